@@ -1,0 +1,382 @@
+"""Quantities as people write them ("1.6 kg", "2,5 kg", "5 d", "4.00 +- 0.03 mm") to internal units and back.
+
+Internal units: s, mm, kg, N, MPa, degC, rad, strain and humidity as fractions; a year is 365.25 d. Number and
+unit are split here; pint is asked about a unit only, and only about one that is not in the tables below: it
+would read "2,5 kg" as 25 kg and "5 d 1 min" as a product, lets "nan mm" through, and is slow to import.
+"""
+
+from __future__ import annotations
+
+import difflib
+import itertools
+import math
+import re
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any, Literal
+
+from creepfit.errors import InputError
+
+STANDARD_GRAVITY = 9.80665  # m/s^2, exact by definition (3rd CGPM, 1901)
+MINUTE, HOUR, DAY = 60.0, 3600.0, 86400.0
+YEAR = 365.25 * DAY
+
+Kind = Literal[
+    "time", "length", "mass", "force", "stress", "temperature", "density", "angle", "compliance", "rotation",
+    "force_per_length", "fraction", "humidity", "percent", "strain", "drift", "strain_drift",
+]  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Measure:
+    """A size with its tolerance: `tolerance` is the half width of a uniform distribution, same unit as `value`."""
+
+    value: float
+    tolerance: float = 0.0
+
+
+@dataclass(frozen=True)
+class _KindOfUnit:
+    """What a kind of quantity is called, an example, and its units: factor (or factor and offset) to the internal one.
+
+    `reference` is the internal unit as pint spells it; without one only the table counts, as pint takes rad and
+    per cent for the same thing and gets temperature offsets wrong where they are multiplied.
+    """
+
+    name: str
+    example: str
+    units: dict[str, float]
+    reference: str | None = None
+
+
+_TIME = {
+    "s": 1.0, "sec": 1.0, "second": 1.0, "seconds": 1.0, "ms": 1e-3, "min": MINUTE, "minute": MINUTE,
+    "minutes": MINUTE, "h": HOUR, "hr": HOUR, "hour": HOUR, "hours": HOUR, "d": DAY, "day": DAY, "days": DAY,
+    "week": 7 * DAY, "weeks": 7 * DAY, "month": YEAR / 12, "months": YEAR / 12, "year": YEAR, "years": YEAR,
+    "yr": YEAR, "a": YEAR,
+}  # fmt: skip
+_LENGTH = {"mm": 1.0, "cm": 10.0, "dm": 100.0, "m": 1e3, "um": 1e-3, "in": 25.4, "inch": 25.4, "ft": 304.8}
+_MASS = {"kg": 1.0, "g": 1e-3, "mg": 1e-6, "t": 1e3, "lb": 0.45359237, "oz": 0.45359237 / 16}
+_FORCE = {"N": 1.0, "kN": 1e3, "mN": 1e-3, "kgf": STANDARD_GRAVITY, "lbf": 0.45359237 * STANDARD_GRAVITY}
+_PSI = 0.45359237 * STANDARD_GRAVITY / 25.4**2
+_STRESS = {
+    "MPa": 1.0, "GPa": 1e3, "kPa": 1e-3, "Pa": 1e-6, "N/mm^2": 1.0, "bar": 0.1, "psi": _PSI, "ksi": 1e3 * _PSI,
+}  # fmt: skip
+_DENSITY = {"g/cm^3": 1e-6, "kg/mm^3": 1.0, "kg/m^3": 1e-9, "kg/dm^3": 1e-6, "kg/l": 1e-6, "g/ml": 1e-6}
+_ANGLE = {"rad": 1.0, "mrad": 1e-3, "deg": math.pi / 180, "degree": math.pi / 180, "degrees": math.pi / 180}
+_ANGLE["°"] = math.pi / 180
+_COMPLIANCE = {"mm/N": 1.0, "um/N": 1e-3, "mm/kN": 1e-3, "m/N": 1e3}
+_ROTATION = {
+    f"{angle}/{moment}": factor / size
+    for angle, factor in (("rad", 1.0), ("mrad", 1e-3), ("deg", math.pi / 180))
+    for spellings, size in ((("(N m)", "(N*m)", "Nm", "(Nm)"), 1e3), (("(N mm)", "(N*mm)", "Nmm", "(Nmm)"), 1.0))
+    for moment in spellings
+}
+_FORCE_PER_LENGTH = {"N/mm": 1.0, "N/cm": 0.1, "N/m": 1e-3, "kN/m": 1.0}
+_FRACTION = {"": 1.0, "%": 1e-2, "percent": 1e-2}
+_STRAIN = {**_FRACTION, "mm/mm": 1.0, "m/m": 1.0, "um/m": 1e-6}
+_ROOT_DAY = ("day^0.5", "d^0.5", "sqrt(day)", "sqrt(d)", "day^(1/2)", "d^(1/2)")
+_DRIFT = {f"{length}/{root}": size for length, size in (("mm", 1.0), ("um", 1e-3)) for root in _ROOT_DAY}
+_STRAIN_DRIFT = {f"{unit}/{root}": size for unit, size in (("%", 1e-2), ("1", 1.0)) for root in _ROOT_DAY}
+_TEMPERATURE = {"degC": 1.0, "°C": 1.0, "C": 1.0, "K": 1.0, "degF": 5 / 9, "°F": 5 / 9, "F": 5 / 9}
+_TEMPERATURE_ZERO = {"K": -273.15, "degF": -160 / 9, "°F": -160 / 9, "F": -160 / 9}
+
+_KINDS: dict[str, _KindOfUnit] = {
+    "time": _KindOfUnit("a time", "5 d", _TIME, "s"),
+    "length": _KindOfUnit("a length", "60 mm", _LENGTH, "mm"),
+    "mass": _KindOfUnit("a mass", "0.2 kg", _MASS, "kg"),
+    "force": _KindOfUnit("a force", "2 N", _FORCE, "N"),
+    "stress": _KindOfUnit("a stress", "10 MPa", _STRESS, "MPa"),
+    "temperature": _KindOfUnit("a temperature", "23 degC", _TEMPERATURE),
+    "density": _KindOfUnit("a density", "1.27 g/cm^3", _DENSITY, "kg/mm**3"),
+    "angle": _KindOfUnit("an angle", "90 deg", _ANGLE),
+    "compliance": _KindOfUnit("a compliance", "0.002 mm/N", _COMPLIANCE, "mm/N"),
+    "rotation": _KindOfUnit("a rotation per moment", "0.001 rad/(N m)", _ROTATION, "rad/N/mm"),
+    "force_per_length": _KindOfUnit("a force per length", "0.2 N/mm", _FORCE_PER_LENGTH, "N/mm"),
+    "fraction": _KindOfUnit("a fraction", "8 %", _FRACTION),
+    "humidity": _KindOfUnit("a relative humidity", "50 %", {"%": 1e-2, "percent": 1e-2}),
+    "percent": _KindOfUnit("a percentage", "8 %", {"%": 1e-2, "percent": 1e-2}),
+    "strain": _KindOfUnit("a strain", "0.5 %", _STRAIN),
+    "drift": _KindOfUnit("a drift", "0.002 mm/day^0.5", _DRIFT, "mm/day**0.5"),
+    "strain_drift": _KindOfUnit("a drift", "0.01 %/day^0.5", _STRAIN_DRIFT),
+}
+
+_NUMBER = r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?"
+_QUANTITY = re.compile(rf"\s*({_NUMBER})\s*(.*?)\s*", re.DOTALL)
+_TIME_TERM = re.compile(r"(\d+(?:[.,]\d*)?)\s*([A-Za-z]+)\s*")
+_TOLERANCE = re.compile(r"\s*(?:±|\+\s*/?\s*-)\s*")
+_UNIT_TEXT = re.compile(r"(?:[A-Za-z]+\d?|\*\*?|\^\s*-?\d?\.?\d|/|\(|\)|\s){1,40}")
+_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},000")
+
+
+def quantity(text: object, kind: Kind, *, file: str | None = None, key: str | None = None) -> float:
+    """Return a quantity in internal units.
+
+    Parameters
+    ----------
+    text : str or number
+        Number and unit, "1.6 kg", decimal comma allowed; times also as a sum, "5 d 1 min". A number without a
+        unit is taken only where it is 0 (not for temperatures) or the kind may go without one.
+    kind : str
+        What it must be; `density` comes back in kg/mm^3, `rotation` in rad/(N mm), `drift` in mm/day^0.5.
+    file, key : str, optional
+        Where it stood, for the message.
+
+    Raises
+    ------
+    InputError
+        Not a number, not finite, or a unit that is unknown or of another kind.
+    """
+    try:
+        return _parse(_as_text(text, kind), kind)
+    except InputError as error:
+        raise error.within(file, key) from None
+
+
+def measure(text: object, kind: Kind, *, file: str | None = None, key: str | None = None) -> Measure:
+    """Return a size with its tolerance, "4.00 +- 0.03 mm", "4 mm ± 1 %" or without one, in internal units.
+
+    Raises
+    ------
+    InputError
+        As `quantity`; also for a negative tolerance.
+    """
+    try:
+        return _parse_measure(_as_text(text, kind), kind)
+    except InputError as error:
+        raise error.within(file, key) from None
+
+
+def number(text: object, *, file: str | None = None, key: str | None = None) -> float:
+    """Return a finite plain number, decimal comma allowed.
+
+    Raises
+    ------
+    InputError
+        Where it is no number, or not finite.
+    """
+    whole = str(text).strip() if isinstance(text, str | int | float) and not isinstance(text, bool) else ""
+    if not re.fullmatch(_NUMBER, whole):
+        raise InputError(file=file, key=key, found=text, expected="a number")
+    value = float(whole.replace(",", "."))
+    if not math.isfinite(value):
+        raise InputError("too large a number", file=file, key=key, found=text, expected="a finite number")
+    return value
+
+
+def unit_factor(unit: str, kind: Kind, *, file: str | None = None, key: str | None = None) -> tuple[float, float]:
+    """Return factor and offset that take a number in `unit` to internal units: ``number * factor + offset``.
+
+    Raises
+    ------
+    InputError
+        Where the unit is unknown or of another kind.
+    """
+    try:
+        return _factor(_tidy(unit), kind), _TEMPERATURE_ZERO.get(unit, 0.0) if kind == "temperature" else 0.0
+    except InputError as error:
+        raise error.within(file, key) from None
+
+
+def example_of(kind: Kind) -> str:
+    """Return what is expected where a quantity of this kind is asked for: ``a length such as "60 mm"``."""
+    return f'{_KINDS[kind].name} such as "{_KINDS[kind].example}"'
+
+
+def _as_text(value: object, kind: Kind) -> str:
+    if isinstance(value, str):
+        return value
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        return repr(value)
+    raise InputError(found=value, expected=example_of(kind))
+
+
+def _parse(text: str, kind: Kind) -> float:
+    if _TOLERANCE.search(text):
+        raise InputError("no tolerance is understood here", found=text, expected=example_of(kind))
+    found = _QUANTITY.fullmatch(text)
+    if found is None or (kind != "time" and re.match(r"[\d.,+-]", found.group(2))):
+        raise InputError(found=text, expected=example_of(kind))
+    digits, unit = found.groups()
+    if _THOUSANDS.fullmatch(digits):
+        plain = f"{digits.replace(',', '')} {unit}".strip(), f"{digits.split(',')[0]} {unit}".strip()
+        expected = " or ".join(f'"{p}"' for p in plain)
+        raise InputError("the comma could part decimals or thousands", found=text, expected=expected)
+    value = float(digits.replace(",", "."))
+    if kind == "time" and any(c.isdigit() for c in unit):
+        result = _sum_of_times(text)
+    elif not unit and value == 0.0 and kind != "temperature":
+        result = 0.0
+    else:
+        try:
+            factor, offset = unit_factor(unit, kind)
+        except InputError as error:
+            raise InputError(error.problem, found=text, expected=error.expected) from None
+        result = value * factor + offset
+    if not math.isfinite(result):
+        raise InputError("too large a number", found=text, expected=example_of(kind))
+    return result
+
+
+def _sum_of_times(text: str) -> float:
+    """Read "5 d 1 min": terms from the large unit to the small one, a sign in front counts for all."""
+    body = text.strip()
+    sign = -1.0 if body.startswith("-") else 1.0
+    body = body.lstrip("+-").lstrip()
+    terms = _TIME_TERM.findall(body)
+    whole = "".join(m.group(0) for m in _TIME_TERM.finditer(body))
+    sizes = [_TIME.get(unit, math.nan) for _, unit in terms]
+    if whole != body or not all(a > b for a, b in itertools.pairwise(sizes)):
+        raise InputError(found=text, expected='a time such as "5 d" or "5 d 1 min"')
+    return sign * sum(float(n.replace(",", ".")) * size for (n, _), size in zip(terms, sizes, strict=True))
+
+
+def _parse_measure(text: str, kind: Kind) -> Measure:
+    parts = _TOLERANCE.split(text)
+    if len(parts) == 1:
+        return Measure(_parse(text, kind))
+    expected = f'{_KINDS[kind].name} such as "{_KINDS[kind].example}" or "4.00 +- 0.03 mm"'
+    if len(parts) > 2 or not all(parts):
+        raise InputError(found=text, expected=expected)
+    first, second = parts
+    with_unit = _QUANTITY.fullmatch(second)
+    if with_unit is None:
+        raise InputError(found=text, expected=expected)
+    if re.fullmatch(_NUMBER, first.strip()):
+        first = f"{first} {with_unit.group(2)}"
+    try:
+        value = _parse(first, kind)
+        relative = with_unit.group(2) == "%" and kind not in ("fraction", "humidity", "percent", "strain")
+        tolerance = abs(value) * _parse(second, "percent") if relative else _parse(second, kind)
+    except InputError as error:
+        raise InputError(error.problem, found=text, expected=expected) from None
+    if tolerance < 0.0:
+        raise InputError("negative tolerance", found=text, expected=expected)
+    return Measure(value, tolerance)
+
+
+def _tidy(unit: str) -> str:
+    """Spell a unit as the tables do."""
+    for old, new in (("²", "^2"), ("³", "^3"), ("µ", "u"), ("μ", "u"), ("·", "*"), ("℃", "°C"), ("**", "^")):
+        unit = unit.replace(old, new)
+    return re.sub(r"(?<=[a-z])([23])\b", r"^\1", unit.strip())
+
+
+@lru_cache(maxsize=1024)
+def _factor(unit: str, kind: Kind) -> float:
+    known = _KINDS[kind]
+    if unit in known.units:
+        return known.units[unit]
+    expected = example_of(kind)
+    if not unit:
+        raise InputError("the unit is missing", found=unit, expected=expected)
+    other = next((k for k in _KINDS.values() if unit in k.units), None)
+    if other is not None:
+        raise InputError(f'"{unit}" is the unit of {other.name}', found=unit, expected=expected)
+    near = _nearest_unit(unit, known.units)
+    # "60 Mm" is sixty thousand kilometres and "6 mPa" next to nothing: a slip of the shift key, not what was meant.
+    slip = near is not None and near.casefold() == unit.casefold()
+    only_table = known.reference is None or slip
+    factor = None if only_table else _factor_from_pint(unit, known.reference or "")
+    if factor is not None and factor > 0.0:
+        return factor
+    wrong = f'unknown unit "{unit}"' if factor is None else f'"{unit}" is no unit of {known.name.split(" ", 1)[1]}'
+    hint = f' (did you mean "{near}"?)' if near and factor is None else ""
+    raise InputError(wrong + hint, found=unit, expected=expected)
+
+
+def _nearest_unit(unit: str, known: dict[str, float]) -> str | None:
+    for candidate in known:
+        if candidate.casefold() == unit.casefold():
+            return candidate
+    return next(iter(difflib.get_close_matches(unit, known, n=1, cutoff=0.5)), None)
+
+
+def _factor_from_pint(unit: str, reference: str) -> float | None:
+    """Ask pint for a unit outside the tables; None where it knows none, 0 where the unit measures something else."""
+    if not _UNIT_TEXT.fullmatch(unit):
+        return None
+    try:
+        parsed = _registry().parse_units(unit.replace("^", "**"))
+    except Exception:  # noqa: BLE001  pint raises some ten unrelated kinds on text that is no unit
+        return None
+    try:
+        factor = float(_registry().convert(1.0, parsed, reference))
+    except Exception:  # noqa: BLE001  a dimensionality, overflow or offset error, again of several kinds
+        return 0.0
+    return factor if math.isfinite(factor) else 0.0
+
+
+@lru_cache(maxsize=1)
+def _registry() -> Any:
+    import pint
+
+    return pint.UnitRegistry()
+
+
+def show_time(seconds: float) -> str:
+    """Return a time in the unit a person would use: "5 d", "1 year", "6 h", "5 d 1 min"; else three digits."""
+    if not math.isfinite(seconds):
+        return "unknown"
+    if seconds < 0.0:
+        return "-" + show_time(-seconds)
+    years = seconds / YEAR
+    if years >= 0.5 and _whole(10.0 * years):
+        return f"{years:.10g} {'year' if years <= 1.0 else 'years'}"
+    for unit, size, most in (("d", DAY, 99999), ("h", HOUR, 1000), ("min", MINUTE, 999), ("s", 1.0, 999)):
+        count = seconds / size
+        if _whole(count) and (1 <= count <= most or (unit == "h" and _whole(count / 100))):
+            return f"{round(count)} {unit}"
+    return _two_terms(seconds) or _rounded_time(seconds)
+
+
+def _whole(x: float) -> bool:
+    return x > 0.5 and abs(x - round(x)) <= 1e-9 * max(1.0, x)
+
+
+def _two_terms(seconds: float) -> str | None:
+    for (big, size), (small, part) in (
+        (("d", DAY), ("h", HOUR)),
+        (("d", DAY), ("min", MINUTE)),
+        (("d", DAY), ("s", 1.0)),
+        (("h", HOUR), ("min", MINUTE)),
+        (("h", HOUR), ("s", 1.0)),
+    ):
+        count = math.floor(seconds / size + 1e-9)
+        rest = (seconds - count * size) / part
+        if count >= 1 and _whole(rest) and rest < 59.5:
+            return f"{count} {big} {round(rest)} {small}"
+    return None
+
+
+def _rounded_time(seconds: float) -> str:
+    for unit, size in (("years", YEAR), ("d", DAY), ("h", HOUR), ("min", MINUTE), ("s", 1.0)):
+        # A year is only worth its name from two on: 400 d says more than 1.1 years.
+        if seconds >= (2.0 if unit == "years" else 1.0) * size:
+            return f"{show_number(seconds / size, digits=3)} {unit}"
+    return f"{show_number(seconds, digits=3)} s"
+
+
+def show_number(value: float | None, *, error: float | None = None, digits: int = 3) -> str:
+    """Return a number rounded to `digits` significant ones, or to the place of the second digit of its error."""
+    if value is None or not math.isfinite(value):
+        return "unknown"
+    if error is not None and math.isfinite(error) and error > 0.0:
+        places = 1 - math.floor(math.log10(float(f"{error:.1e}")))
+    elif value == 0.0:
+        return "0"
+    else:
+        places = digits - 1 - math.floor(math.log10(float(f"{abs(value):.{digits - 1}e}")))
+    if places > 7 or (value != 0.0 and abs(value) >= 1e7):
+        return f"{value:.{max(digits - 1, 0)}e}"
+    text = f"{round(value, places):.{max(places, 0)}f}"
+    if error is None and "." in text:
+        text = text.rstrip("0").rstrip(".")
+    return text.removeprefix("-") if float(text) == 0.0 else text
+
+
+def show_with_error(value: float | None, error: float | None) -> str:
+    """Return "2.41 ± 0.05"; without an error the number alone, so that nobody takes it for exact or for 0."""
+    if value is None or error is None or not (math.isfinite(value) and math.isfinite(error)) or error <= 0.0:
+        return show_number(value)
+    return f"{show_number(value, error=error)} ± {show_number(error, error=error)}"
