@@ -1,0 +1,1 @@
+"""One question a file, a frozen result each."""

@@ -1,0 +1,84 @@
+"""The one tree of errors.
+
+CreepfitError
+├── InputError (also ValueError)   what the user gave cannot be used; exit code 2
+│   └── OutputExistsError          a file would be overwritten without --force
+└── FitError (also RuntimeError)   the numbers cannot support what was asked; exit code 2, as it is the data's
+"""
+
+from __future__ import annotations
+
+
+class CreepfitError(Exception):
+    """Base of everything creepfit raises on purpose."""
+
+    exit_code = 1
+
+
+class InputError(CreepfitError, ValueError):
+    """What the user gave cannot be used. One line: file, key or row, what was found, what is expected.
+
+    Parameters
+    ----------
+    problem : str
+        What is wrong, in words; may be empty where `found` and `expected` say it all.
+    file, key : str, optional
+        Where: the file as the user named it, and the key, table, row or cell in it.
+    found, expected : str, optional
+        What stood there, and what should.
+    """
+
+    exit_code = 2
+
+    def __init__(
+        self,
+        problem: str = "",
+        *,
+        file: str | None = None,
+        key: str | None = None,
+        found: object = None,
+        expected: str | None = None,
+    ) -> None:
+        self.problem, self.file, self.key = problem, file, key
+        self.found, self.expected = found, expected
+        super().__init__(problem, file, key, found, expected)
+
+    def __str__(self) -> str:
+        where = ", ".join(part for part in (self.file, self.key) if part)
+        found = "" if self.found is None else f"found {_shown(self.found)}"
+        expected = "" if self.expected is None else f"expected {self.expected}"
+        what = "; ".join(part for part in (self.problem, found, expected) if part)
+        return f"{where}: {what}" if where else what
+
+    def __reduce__(self) -> tuple[object, ...]:
+        return _rebuild, (type(self), self.problem, self.file, self.key, self.found, self.expected)
+
+    def within(self, file: str | None = None, key: str | None = None) -> InputError:
+        """Return the same error with the place filled in by a caller that knows it."""
+        joined = ", ".join(part for part in (key, self.key) if part) or None
+        return type(self)(
+            self.problem, file=self.file or file, key=joined, found=self.found, expected=self.expected
+        )
+
+
+class OutputExistsError(InputError):
+    """A file would be overwritten and --force was not given."""
+
+
+class FitError(CreepfitError, RuntimeError):
+    """The readings cannot support what was asked of them; the message says which readings would."""
+
+    exit_code = 2
+
+
+def _shown(found: object) -> str:
+    """Quote text so that blanks and line ends are visible, and keep it to one short line."""
+    text = repr(found) if isinstance(found, str) else str(found)
+    text = text.replace("\n", "\\n")
+    return text if len(text) <= 80 else text[:77] + "..."
+
+
+def _rebuild(
+    kind: type[InputError], problem: str, file: str | None, key: str | None, found: object, expected: str | None
+) -> InputError:
+    return kind(problem, file=file, key=key, found=found, expected=expected)

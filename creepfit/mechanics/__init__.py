@@ -1,0 +1,1 @@
+"""Load to stress, reading to strain, superposition, beams, clocks."""

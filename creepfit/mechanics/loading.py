@@ -1,0 +1,177 @@
+"""Load histories and superposition: how a load that changes in time turns a function of time into a column.
+
+Boltzmann superposition, eps(t) = sum_j dsigma_j D(t - t_j), is the one mechanism behind every answer
+(Findley, Lai & Onaran 1976, from memory; Crawford, Plastics Engineering, 3rd ed., section 2.14).
+A change that takes time enters through the integral of the creep function over the ramp.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+DIRECT_LIMIT = 400
+"""Above this many load changes `mechanics.long_history` is cheaper than the sum over all of them."""
+
+
+class TimeFunction(Protocol):
+    """A creep function and its integral from zero, both for t >= 0 [s], broadcasting over shapes."""
+
+    def value(self, t: Array, shape: Array | None) -> Array: ...
+
+    def integral(self, t: Array, shape: Array | None) -> Array: ...
+
+
+@dataclass(frozen=True, eq=False)
+class LoadHistory:
+    """Load changes in order: change j grows linearly from `start[j]` to `end[j]` (equal for a step).
+
+    Attributes
+    ----------
+    start, end : ndarray, shape (J,)
+        Times in s.
+    change : ndarray, shape (J,)
+        Load changes in N, or MPa where the specimen takes a stress.
+    """
+
+    start: Array
+    end: Array
+    change: Array
+
+    @classmethod
+    def from_steps(cls, steps: Iterable[tuple[float, float, float]]) -> LoadHistory:
+        """Build from (at [s], over [s], total load from then on), in order of time."""
+        rows = np.array(list(steps), dtype=float).reshape(-1, 3)
+        change = np.diff(rows[:, 2], prepend=0.0)
+        kept = change != 0.0
+        return cls(rows[kept, 0], (rows[:, 0] + rows[:, 1])[kept], change[kept])
+
+    @classmethod
+    def held(cls, load: float, start: float = 0.0) -> LoadHistory:
+        """One load, put on at `start` [s] and never taken off."""
+        return cls.from_steps([(start, 0.0, load)])
+
+    @classmethod
+    def joined(cls, histories: Iterable[LoadHistory]) -> LoadHistory:
+        """The sum of several histories acting together."""
+        parts = list(histories)
+        start = np.concatenate([h.start for h in parts])
+        order = np.argsort(start, kind="stable")
+        return cls(
+            start[order],
+            np.concatenate([h.end for h in parts])[order],
+            np.concatenate([h.change for h in parts])[order],
+        )
+
+    def scaled(self, factor: float) -> LoadHistory:
+        """The same history with every load multiplied by `factor`."""
+        return LoadHistory(self.start, self.end, self.change * factor)
+
+    def warped(self, clock: Callable[[Array], Array]) -> LoadHistory:
+        """The same history on another clock; ramps stay linear, which short ramps are on any smooth clock."""
+        return LoadHistory(clock(self.start), clock(self.end), self.change)
+
+    def until(self, time: float) -> LoadHistory:
+        """The changes that began before `time` [s]."""
+        kept = self.start < time
+        return LoadHistory(self.start[kept], self.end[kept], self.change[kept])
+
+    @cached_property
+    def _steps(self) -> NDArray[np.bool_]:
+        return self.end <= self.start
+
+    def at(self, times: Array) -> Array:
+        """Load acting at `times` [s], shape (T,). At exactly a step's own time it is the load before it."""
+        t = np.asarray(times, dtype=float)[..., None]
+        span = np.where(self._steps, 1.0, self.end - self.start)
+        part = np.where(self._steps, t > self.start, np.clip((t - self.start) / span, 0.0, 1.0))
+        return np.asarray(part @ self.change)
+
+    def peak(self, times: Array) -> Array:
+        """Highest load so far at `times` [s], shape (T,): what a set that comes with the load itself follows."""
+        return np.asarray(_with_corners(self, times, lambda knots, loads: np.maximum.accumulate(loads)))
+
+    def growth(self, times: Array, exponent: float) -> Array:
+        """Return (integral of load^(1/q) dt / 1 h)^q with q = `exponent`, shape (T,).
+
+        Zapas and Crissman's (1984, from memory) functional for strain that stays: under a constant load it is load * t^q, it
+        rests while the load is off and goes on from there, and it is proportional to the load. q = 1 is flow.
+        """
+        power = 1.0 / exponent
+
+        def accumulate(knots: Array, loads: Array) -> Array:
+            low, high = np.abs(loads[:-1]), np.abs(loads[1:])
+            gap = np.where(high == low, 1.0, high - low)
+            mean = np.where(
+                high == low, low**power, (high ** (power + 1) - low ** (power + 1)) / ((power + 1) * gap)
+            )
+            total = np.concatenate([[0.0], np.cumsum(mean * np.diff(knots) / 3600.0)])
+            return np.asarray(total**exponent)
+
+        sign = np.sign(self.change[0]) if self.change.size else 1.0
+        return np.asarray(sign * _with_corners(self, times, accumulate))
+
+
+def _with_corners(history: LoadHistory, times: Array, accumulate: Callable[[Array, Array], Array]) -> Array:
+    """Evaluate a running quantity of the load at `times` exactly, on a grid that holds every corner.
+
+    A step's time appears twice, before and after it, so that the load is linear between neighbours.
+    """
+    t = np.asarray(times, dtype=float)
+    knots = np.concatenate([history.start, history.end, t])
+    after = np.concatenate([np.zeros_like(history.start), np.ones_like(history.end), np.zeros_like(t)])
+    order = np.lexsort((after, knots))
+    just_after = np.nextafter(knots, np.inf)
+    loads = history.at(np.where(after > 0, just_after, knots))[order]
+    out = np.empty_like(knots)
+    out[order] = accumulate(knots[order], loads)
+    return out[2 * history.start.size :]
+
+
+def superpose(function: TimeFunction, history: LoadHistory, times: Array, shape: Array | None = None) -> Array:
+    """Superpose a creep function over a load history by direct, exact summation.
+
+    Parameters
+    ----------
+    function : TimeFunction
+        Creep function of time with its integral.
+    history : LoadHistory
+        J changes of load.
+    times : ndarray, shape (T,)
+        Times in s, on the history's clock.
+    shape : ndarray, shape (S,), optional
+        Values of the function's shape parameter; None for a function without one.
+
+    Returns
+    -------
+    ndarray, shape (S, T), or (T,) without shapes
+        Load times function, N (or MPa) times the function's unit.
+
+    Notes
+    -----
+    A change acts on times later than its own: a reading at exactly a load's time was taken before it.
+    A ramp of length r contributes [Phi(t-start) - Phi(t-end)]/r with Phi the integral of the function.
+    """
+    t = np.asarray(times, dtype=float)
+    p = None if shape is None else np.asarray(shape, dtype=float)[:, None, None]
+    out = np.zeros(t.shape if p is None else (p.shape[0], t.size))
+    step = history._steps
+    if step.any():
+        elapsed = t[:, None] - history.start[step]
+        terms = np.where(elapsed > 0.0, function.value(np.maximum(elapsed, 0.0), p), 0.0)
+        out += terms @ history.change[step]
+    if not step.all():
+        ramp = ~step
+        rising = np.maximum(t[:, None] - history.start[ramp], 0.0)
+        resting = np.maximum(t[:, None] - history.end[ramp], 0.0)
+        length = (history.end - history.start)[ramp]
+        terms = np.maximum(function.integral(rising, p) - function.integral(resting, p), 0.0)
+        out += terms @ (history.change[ramp] / length)
+    return out

@@ -1,0 +1,1 @@
+"""What a user writes: runs and parts, files to records."""

@@ -1,0 +1,156 @@
+"""What was loaded and read: one specimen, one load history, its readings.
+
+Everything here is as the user wrote it, in internal units (s, N, mm, MPa, strain as a fraction), raw and
+never differenced. Time is counted from the moment the first load starts to act.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Literal
+
+import numpy as np
+
+from creepfit.mechanics.loading import LoadHistory
+from creepfit.mechanics.specimen import Specimen
+
+EventKind = Literal["rezeroed", "new observer", "bumped", "slipped", "stop reached"]
+ENDING_EVENTS = ("slipped", "stop reached")
+
+
+@dataclass(frozen=True)
+class LoadStep:
+    """The total load from `at` on, reached after a ramp of `over` seconds.
+
+    `value` is in N, or in MPa where the specimen takes a stress; mass, gravity and lever are already in it.
+    """
+
+    at: float
+    value: float
+    over: float = 0.0
+
+
+@dataclass(frozen=True)
+class Reading:
+    """What the gauge showed: `value` in mm (or strain as a fraction), the mean of `repeats` readings.
+
+    `spread` is the standard deviation among the repeats, None where there was one; `where` names the row for messages.
+    """
+
+    time: float
+    value: float
+    repeats: int = 1
+    spread: float | None = None
+    temperature: float | None = None
+    where: str = ""
+
+
+@dataclass(frozen=True)
+class Event:
+    """Something that happened to the set-up. A new zero starts there, or (slipped, stop reached) the run ends."""
+
+    at: float
+    kind: EventKind
+
+    @property
+    def ends_run(self) -> bool:
+        return self.kind in ENDING_EVENTS
+
+
+@dataclass(frozen=True)
+class Gauge:
+    """The gauge: lengths in mm (or strain), `force` the plunger's in N, `drift` in mm per square root of a day.
+
+    `repeatability` is one standard deviation; where the user gave none it is the stated default of
+    `instrument`, and `repeatability_source` says so.
+    """
+
+    resolution: float
+    repeatability: float
+    repeatability_source: str
+    instrument: str | None = None
+    falls: bool = False
+    force: float = 0.0
+    range: float | None = None
+    drift: float | None = None
+
+    @property
+    def sign(self) -> float:
+        return -1.0 if self.falls else 1.0
+
+
+@dataclass(frozen=True)
+class Rig:
+    """The frame: `compliance` in mm/N, `preload` in N already on at the initial reading (lever included)."""
+
+    compliance: float = 0.0
+    lever: float = 1.0
+    preload: float = 0.0
+
+
+@dataclass(frozen=True)
+class Run:
+    """One specimen, one load history, its readings (sorted by time)."""
+
+    material: str
+    specimen: Specimen
+    gauge: Gauge
+    steps: tuple[LoadStep, ...]
+    readings: tuple[Reading, ...]
+    name: str = ""
+    file: str | None = None
+    source: str = ""
+    rig: Rig = field(default_factory=Rig)
+    events: tuple[Event, ...] = ()
+    temperature: float | None = None
+    humidity: float | None = None
+    conditioning: str | None = None
+    age: float | None = None
+    note: str | None = None
+    print_data: tuple[tuple[str, str], ...] = ()
+    kind: str | None = None
+
+    @property
+    def label(self) -> str:
+        """Material and specimen, for a line of text."""
+        return f"{self.material} {self.name}".strip()
+
+    @cached_property
+    def history(self) -> LoadHistory:
+        """The load added on purpose, without preload and plunger force."""
+        return LoadHistory.from_steps([(s.at, s.over, s.value) for s in self.steps])
+
+    @cached_property
+    def used(self) -> tuple[Reading, ...]:
+        """The readings that belong to the run: those up to an event that ended it."""
+        ends = [e.at for e in self.events if e.ends_run]
+        last = min(ends) if ends else np.inf
+        return tuple(r for r in self.readings if r.time <= last)
+
+    @property
+    def initial(self) -> tuple[Reading, ...]:
+        """The readings taken before the first load; they fix the zero."""
+        return tuple(r for r in self.used if r.time <= 0.0)
+
+    @property
+    def working_load(self) -> float:
+        """The last load that is not zero, N or MPa."""
+        return next(s.value for s in reversed(self.steps) if s.value != 0.0)
+
+    @property
+    def peak_load(self) -> float:
+        """The load of largest size, N or MPa, preload and plunger force not counted."""
+        return max((s.value for s in self.steps), key=abs)
+
+    @property
+    def unloading(self) -> float | None:
+        """When the last load came off entirely, s; None where the specimen is still loaded."""
+        return self.steps[-1].at if self.steps[-1].value == 0.0 else None
+
+    @property
+    def test_length(self) -> float:
+        """From first loading to the last reading under load (s): what a forecast goes beyond."""
+        end = np.inf if self.unloading is None else self.unloading
+        times = [r.time for r in self.used if 0.0 < r.time <= end]
+        return max(times, default=0.0)
