@@ -1,0 +1,174 @@
+"""A run as a linear problem: readings, zero columns, and one response column for each function of a model."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+
+from creepfit.errors import FitError
+from creepfit.inference.noise import Noise, noise_of
+from creepfit.mechanics.loading import Array, LoadHistory, superpose
+from creepfit.models.model import CreepModel, Span
+from creepfit.records.run import Run
+
+SETTLING_BEFORE = 60.0
+"""Hanger and plunger are taken to have acted for a minute when the first reading is made (common practice, no source)."""
+
+Clock = Callable[[Array], Array]
+
+
+@dataclass(frozen=True, eq=False)
+class Observations:
+    """What a fit needs of a run.
+
+    Attributes
+    ----------
+    times : ndarray, shape (T,)
+        Reading times, s.
+    values : ndarray, shape (T,)
+        Readings as deformation (rising as the specimen deforms), rig deflection taken off, mm or strain; the zero is in.
+    zeros : ndarray, shape (T, Z)
+        One column of ones for each stretch of readings with a zero of its own.
+    history : LoadHistory
+        All that acts on the specimen: the load added, preload and plunger force.
+    load : float
+        Reference load: the largest added load, N or MPa. Amplitudes are quoted as deformation under it.
+    factor : float
+        Reading per load and compliance (mm per N per 1/MPa).
+    noise : Noise
+        Covariance of the values.
+    span : Span
+        First and last elapsed time under load that was read.
+    has_initial, has_recovery : bool
+        Whether a reading was taken before loading, and after an unloading.
+    """
+
+    times: Array
+    values: Array
+    zeros: Array
+    history: LoadHistory
+    load: float
+    factor: float
+    noise: Noise
+    span: Span
+    has_initial: bool
+    has_recovery: bool
+
+    @cached_property
+    def scale(self) -> float:
+        """The run's own deformation: how far the readings moved, mm (or strain)."""
+        return float(np.ptp(self.values - self.zeros @ self._rough_zero)) or self.noise.stated
+
+    @property
+    def _rough_zero(self) -> Array:
+        # stretches after a new zero are laid end to end, which is all a scale needs
+        firsts = [int(np.flatnonzero(column)[0]) for column in self.zeros.T]
+        shifts = [self.values[firsts[0]]]
+        for first in firsts[1:]:
+            before = self.values[first - 1] - shifts[-1]
+            shifts.append(self.values[first] - before)
+        return np.array(shifts)
+
+    @cached_property
+    def deformation(self) -> Array:
+        """Rough deformation since the first reading, for starting values and figures, shape (T,)."""
+        return self.values - self.zeros @ self._rough_zero
+
+    def response(self, model: CreepModel, shapes: Array, clock: Clock | None = None) -> Array:
+        """Response columns, mm per 1/MPa.
+
+        Parameters
+        ----------
+        model : CreepModel
+            The model with K functions of time.
+        shapes : ndarray, shape (S, d)
+            Shape values.
+        clock : callable, optional
+            Warp of the time axis.
+
+        Returns
+        -------
+        ndarray, shape (S, T, K)
+        """
+        history = self.history if clock is None else self.history.warped(clock)
+        times = self.times if clock is None else clock(self.times)
+        out = np.empty((shapes.shape[0], self.times.size, len(model.terms)))
+        for k, term in enumerate(model.terms):
+            if term.axis is None:
+                out[:, :, k] = superpose(term, history, times)
+                continue
+            # on a product grid each axis has few different values: superpose each once
+            values, where = np.unique(shapes[:, term.axis], return_inverse=True)
+            out[:, :, k] = superpose(term, history, times, values)[where]
+        return self.factor * out
+
+    def with_values(self, values: Array) -> Observations:
+        """The same run with other readings, shape (T,): simulation and refits."""
+        return replace(self, values=values)
+
+
+def observations(run: Run) -> Observations:
+    """Turn a run into a linear problem.
+
+    Raises
+    ------
+    FitError
+        Where no reading was taken under load.
+    """
+    used = run.used
+    times = np.array([r.time for r in used])
+    raw = np.array([r.value for r in used])
+    added = run.history.at(times)
+    values = run.gauge.sign * raw - run.rig.compliance * added
+    zeros = _zero_columns(run, times)
+    under_load = times[(added != 0.0) & (times > 0.0)]
+    if under_load.size == 0:
+        raise FitError("no reading was taken under load; creep shows only there, so read while the load hangs")
+    elapsed = _since_last_change(run.history, under_load)
+    span = Span(float(max(elapsed.min(), 1e-3)), float(under_load.max()))
+    unloaded = times[(added == 0.0) & (times > 0.0)]
+    draft = Observations(
+        times,
+        values,
+        zeros,
+        _acting(run, times),
+        run.peak_load,
+        run.specimen.geometry.reading_per_compliance,
+        Noise(1.0, 1.0, np.eye(times.size), 0.0, ""),
+        span,
+        bool(run.initial),
+        bool(unloaded.size),
+    )
+    return replace(draft, noise=noise_of(run, draft.deformation))
+
+
+def _zero_columns(run: Run, times: Array) -> Array:
+    """Columns of ones, shape (T, Z): a new one begins after each event that moved the zero.
+
+    As with loads, a reading at exactly an event's time was taken before it.
+    """
+    starts = sorted(e.at for e in run.events if not e.ends_run)
+    stretch = np.searchsorted(np.array(starts), times, side="left")
+    present = np.unique(stretch)
+    return (stretch[:, None] == present[None, :]).astype(float)
+
+
+def _acting(run: Run, times: Array) -> LoadHistory:
+    """The added load with what was there before: hanger, and the gauge's plunger.
+
+    A plunger that is pushed in as the specimen deforms pushes back; one that follows pushes along.
+    """
+    before = run.rig.preload + (run.gauge.force if run.gauge.falls else -run.gauge.force)
+    if before == 0.0:
+        return run.history
+    first = min(float(times[0]), 0.0) - SETTLING_BEFORE
+    return LoadHistory.joined([LoadHistory.held(before, first), run.history])
+
+
+def _since_last_change(history: LoadHistory, times: Array) -> Array:
+    """Time since the latest load change began, s, shape (T,)."""
+    latest = np.searchsorted(history.start, times, side="left") - 1
+    return np.asarray(times - history.start[np.maximum(latest, 0)])
