@@ -1,0 +1,270 @@
+"""The members of the mixture: a model, what stays after unloading, and the clock, with a prior for each coordinate.
+
+A member's creep is one curve of unit size: the deformation it adds between the first and the last reading under the
+reference load is 1. So every member has two amplitudes, both in mm under the reference load: the instantaneous
+deformation and the creep within the test. What else it has (exponent, retardation time, share of flow, share of set,
+shift rate of the clock) is a coordinate of a grid.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from creepfit.inference.columns import Observations
+from creepfit.inference.priors import Priors
+from creepfit.mechanics.clock import AgeingClock
+from creepfit.mechanics.loading import Array, LoadHistory, superpose
+from creepfit.models.burgers import Burgers
+from creepfit.models.kelvin_chain import KelvinChain
+from creepfit.models.model import CreepModel, Dashpot, Instant, Span, Term
+from creepfit.models.power_family import N_HIGH, N_LOW, PowerFamilyModel
+from creepfit.models.zener import Zener
+
+SET_WITH_LOAD = 0.0
+"""Growth exponent 0: the set comes with the load itself and follows its highest value so far."""
+
+
+@dataclass(frozen=True)
+class Coordinate:
+    """One axis of a member's grid: `role` is "shape", "share" (of one function in the creep) or "set".
+
+    `log_density` is the prior's logarithm on the axis itself (on its logarithm where `log`); it needs no constant,
+    since every grid is normalised.
+    """
+
+    role: str
+    index: int
+    low: float
+    high: float
+    coarse: int
+    fine: int
+    log_density: Callable[[Array], Array]
+    log: bool = False
+
+    def grid(self, low: float, high: float, count: int) -> Array:
+        """Cell midpoints between two ends, shape (count,)."""
+        edges = np.linspace(*(np.log((low, high)) if self.log else (low, high)), count + 1)
+        middle = 0.5 * (edges[1:] + edges[:-1])
+        return np.exp(middle) if self.log else middle
+
+
+@dataclass(frozen=True)
+class Member:
+    """One member of the mixture.
+
+    Attributes
+    ----------
+    label : str
+        In words, for tables.
+    model : CreepModel
+    coordinates : tuple of Coordinate
+    weight : float
+        Prior weight.
+    set_growth : float or None
+        Growth exponent of its set, 0 for a set that comes with the load, None for none.
+    age, rate : float or None
+        Age at first loading [s] and shift rate of the ageing clock; None for plain time.
+    """
+
+    label: str
+    model: CreepModel
+    coordinates: tuple[Coordinate, ...]
+    weight: float
+    set_growth: float | None = None
+    age: float | None = None
+    rate: float | None = None
+
+    @property
+    def family(self) -> tuple[str, bool]:
+        """Members that are one model to the user: same model, same kind of clock."""
+        return self.model.name, self.rate is not None
+
+    def clock(self, age: float | None = None) -> Callable[[Array], Array] | None:
+        """The member's clock for a specimen or part of `age` [s] at t = 0, by default the specimen's own."""
+        own = self.age if age is None else age
+        return None if self.rate is None or own is None else AgeingClock(own, self.rate)
+
+    @property
+    def creep_terms(self) -> tuple[Term, ...]:
+        return tuple(t for t in self.model.terms if not isinstance(t, Instant))
+
+
+@dataclass(frozen=True, eq=False)
+class Nodes:
+    """Points of a member's grid: shape values (M, d), shares (M, K) that sum to 1, set per creep (M,), log prior (M,)."""
+
+    shapes: Array
+    shares: Array
+    set_share: Array
+    log_prior: Array
+
+    def take(self, index: Array) -> Nodes:
+        """The same for a selection of nodes."""
+        return Nodes(self.shapes[index], self.shares[index], self.set_share[index], self.log_prior[index])
+
+
+def nodes_of(member: Member, ranges: Sequence[tuple[float, float]] | None = None, fine: bool = False) -> Nodes:
+    """Lay a member's grid over its coordinates, over the whole of them or over `ranges` of them.
+
+    log_prior includes the size of the cells, so that sums over nodes are integrals; over the whole range it sums to 1.
+    """
+    axes, log_densities = [], []
+    for i, c in enumerate(member.coordinates):
+        count = c.fine if fine else c.coarse
+        low, high = (c.low, c.high) if ranges is None else ranges[i]
+        axes.append(c.grid(low, high, count))
+        whole = c.grid(c.low, c.high, 400)
+        normal = np.log(np.exp(c.log_density(whole)).mean() * _length(c, c.low, c.high))
+        log_densities.append(c.log_density(axes[-1]) - normal + np.log(_length(c, low, high) / count))
+    grid = np.array(list(itertools.product(*axes))).reshape(-1, len(axes))
+    log_prior = np.array([sum(row) for row in itertools.product(*log_densities)], dtype=float)
+    kept = np.ones(grid.shape[0], dtype=bool)
+    shape_axes = [i for i, c in enumerate(member.coordinates) if c.role == "shape"]
+    if len(shape_axes) > 1:  # retardation times in ascending order; the other order is the same model again
+        kept = (np.diff(grid[:, shape_axes], axis=1) > 0.0).all(axis=1)
+        log_prior = log_prior + np.log(2.0)
+    grid, log_prior = grid[kept], log_prior[kept]
+    return Nodes(grid[:, shape_axes], _shares(member, grid), _set_share(member, grid), log_prior)
+
+
+def _length(c: Coordinate, low: float, high: float) -> float:
+    return float(np.log(high / low)) if c.log else high - low
+
+
+def _shares(member: Member, grid: Array) -> Array:
+    """Shares of the creep functions: the coordinate gives that of the last one, the first has the rest."""
+    shares = np.zeros((grid.shape[0], len(member.creep_terms)))
+    column = [i for i, c in enumerate(member.coordinates) if c.role == "share"]
+    if column:
+        shares[:, -1] = grid[:, column[0]]
+    shares[:, 0] = 1.0 - shares[:, 1:].sum(axis=1)
+    return shares
+
+
+def _set_share(member: Member, grid: Array) -> Array:
+    column = [i for i, c in enumerate(member.coordinates) if c.role == "set"]
+    return grid[:, column[0]] if column else np.zeros(grid.shape[0])
+
+
+class UnitCreep:
+    """Superposes the unit creep of a member's nodes over any history, each function once for each shape value.
+
+    The unit is the creep between the first and the last reading under the reference load held, on the member's clock
+    at the specimen's age.
+    """
+
+    def __init__(self, member: Member, span: Span) -> None:
+        self.member = member
+        clock = member.clock()
+        ends = np.array([span.first, span.last])
+        self.ends = ends if clock is None else clock(ends)
+        self.last = span.last
+
+    def columns(self, nodes: Nodes, history: LoadHistory, times: Array, age: float | None = None) -> Array:
+        """Creep per unit of creep in the test under unit load, times the load: shape (M, T)."""
+        clock = self.member.clock(age)
+        warped = history if clock is None else history.warped(clock)
+        when = times if clock is None else clock(times)
+        out = np.zeros((nodes.shapes.shape[0], times.size))
+        for k, term in enumerate(self.member.creep_terms):
+            if term.axis is None:
+                size = np.diff(term.value(self.ends))
+                out += nodes.shares[:, k, None] * (superpose(term, warped, when) / size)
+                continue
+            values, where = np.unique(nodes.shapes[:, term.axis], return_inverse=True)
+            size = np.diff(term.value(self.ends[None, :], values[:, None]), axis=1)
+            unit = superpose(term, warped, when, values) / size
+            out += nodes.shares[:, k, None] * unit[where]
+        if self.member.set_growth is not None:
+            out += nodes.set_share[:, None] * self._set(history, times)
+        return out
+
+    def _set(self, history: LoadHistory, times: Array) -> Array:
+        """Set per unit of set at the end of the test under unit load, times the load, shape (T,)."""
+        growth = self.member.set_growth
+        if growth is None or growth == SET_WITH_LOAD:
+            return history.peak(times)
+        return history.growth(times, growth) / (self.last / 3600.0) ** growth
+
+
+def members_of(observed: Observations, priors: Priors, age: float | None) -> tuple[Member, ...]:
+    """The members of the mixture for a run: with set where it could be seen, on the ageing clock where age is known."""
+    plain = [
+        Member("power family", PowerFamilyModel(), (_exponent(priors),), priors.weights.get("power-family", 0.0)),
+        Member("standard linear solid", Zener(), (_retardation(observed, 0, 20, 33),), priors.weights.get("zener", 0.0)),
+        Member(
+            "Burgers",
+            Burgers(),
+            (_retardation(observed, 0, 16, 25), _flow(priors)),
+            priors.weights.get("burgers", 0.0),
+        ),
+        Member(
+            "Kelvin chain",
+            KelvinChain(2),
+            (_retardation(observed, 0, 10, 14), _retardation(observed, 1, 10, 14), _even_share()),
+            priors.weights.get("kelvin-chain", 0.0),
+        ),
+    ]
+    members = [m for m in plain if m.weight > 0.0]
+    if age is not None:
+        members = [aged for m in members for aged in _with_ageing(m, priors, age)]
+    if observed.has_initial and observed.has_recovery:
+        members = [variant for m in members for variant in _with_set(m, priors)]
+    return tuple(members)
+
+
+def _with_ageing(member: Member, priors: Priors, age: float) -> list[Member]:
+    if member.model.name != "power-family":
+        return [member]
+    rates = np.linspace(priors.ageing_low, priors.ageing_high, 4)
+    weight = member.weight * priors.ageing_weight / rates.size
+    aged = [
+        replace(member, label=f"{member.label}, ageing", weight=weight, age=age, rate=float(rate)) for rate in rates
+    ]
+    return [replace(member, weight=member.weight * (1.0 - priors.ageing_weight)), *aged]
+
+
+def _with_set(member: Member, priors: Priors) -> list[Member]:
+    """A member as it is, and with a set: one that comes with the load, one that grows with the root of time."""
+    if member.model.flows:
+        return [member]
+    weight = member.weight * priors.set_weight / 2.0
+    c = Coordinate(
+        "set", 0, 0.0, 4.0 * priors.set_scale, 5, 8, lambda g: -0.5 * (g / priors.set_scale) ** 2
+    )
+    variants = [
+        replace(member, coordinates=(*member.coordinates, c), weight=weight, set_growth=growth)
+        for growth in (SET_WITH_LOAD, 0.5)
+    ]
+    return [replace(member, weight=member.weight * (1.0 - priors.set_weight)), *variants]
+
+
+def _exponent(priors: Priors) -> Coordinate:
+    prior = priors.exponent
+    return Coordinate(
+        "shape", 0, N_LOW, N_HIGH, 36, 41, lambda n: -0.5 * ((n - prior.mean) / prior.sd) ** 2
+    )
+
+
+def _retardation(observed: Observations, index: int, coarse: int, fine: int) -> Coordinate:
+    low = max(observed.span.first, 1.0) / 3.0
+    high = 3.0 * max(observed.span.last, 3.0 * observed.span.first)
+    return Coordinate("shape", index, low, high, coarse, fine, np.zeros_like, log=True)
+
+
+def _flow(priors: Priors) -> Coordinate:
+    power = 1.0 / priors.flow_mean - 2.0  # Beta(1, b) with b = 1/mean - 1
+    return Coordinate("share", 0, 0.0, 1.0, 8, 12, lambda f: power * np.log1p(-f))
+
+
+def _even_share() -> Coordinate:
+    return Coordinate("share", 0, 0.0, 1.0, 5, 8, np.zeros_like)
+
+
+def member_terms(member: Member) -> Sequence[Term]:
+    """All functions of a member's model that creep (for tables and tests)."""
+    return [t for t in member.creep_terms if not isinstance(t, Dashpot)]

@@ -1,0 +1,200 @@
+"""The mixture of members: stated prior weights times evidence, and draws of the creep response from it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from scipy.special import logsumexp, ndtri
+
+from creepfit.inference.columns import Observations
+from creepfit.inference.components import Member, Nodes, UnitCreep, members_of
+from creepfit.inference.posterior import Likelihood, Posterior, posterior
+from creepfit.inference.priors import Priors
+from creepfit.mechanics.loading import Array, LoadHistory, superpose
+from creepfit.models.logarithmic import Logarithm
+from creepfit.models.model import Kelvin
+
+DEFAULT_SEED = 20240229
+DEFAULT_DRAWS = 4000
+
+RULED_OUT = 7.0
+"""A model whose evidence is exp(-7), one in a thousand, of the best one's has half its floor; beyond, it fades."""
+
+
+@dataclass(frozen=True, eq=False)
+class Mixture:
+    """Posteriors of all members with their weights.
+
+    Attributes
+    ----------
+    posteriors : tuple of Posterior
+    weights : ndarray, shape (members,)
+        Posterior weights, floored, sum 1.
+    observed : Observations
+    priors : Priors
+    """
+
+    posteriors: tuple[Posterior, ...]
+    weights: Array
+    observed: Observations
+    priors: Priors
+
+    def weight_of(self, model: str) -> float:
+        """Weight of all members of one model."""
+        return float(sum(w for w, p in zip(self.weights, self.posteriors, strict=True) if p.member.model.name == model))
+
+    def draws(self, count: int = DEFAULT_DRAWS, seed: int = DEFAULT_SEED) -> Draws:
+        """Draw creep responses; the same seed gives the same draws."""
+        return _draw(self, count, seed)
+
+
+def mixture(observed: Observations, priors: Priors, age: float | None = None) -> Mixture:
+    """Posterior over all members for a run's observations."""
+    shared = Likelihood(observed, priors)
+    posteriors = tuple(posterior(member, shared) for member in members_of(observed, priors, age))
+    return Mixture(posteriors, _weights(posteriors, priors), observed, priors)
+
+
+def _weights(posteriors: tuple[Posterior, ...], priors: Priors) -> Array:
+    """Prior weight times evidence; each model keeps a floor unless the readings contradict it.
+
+    The floor is the model's (all its members together) and shared among its members by their own probability.
+    """
+    prior = np.array([p.member.weight for p in posteriors])
+    prior = prior / prior.sum()
+    evidence = np.array([p.log_evidence for p in posteriors])
+    log_weight = np.log(prior) + evidence
+    weight = np.exp(log_weight - logsumexp(log_weight))
+    names = [p.member.family for p in posteriors]
+    floors = np.zeros(len(names))
+    best = max(evidence)
+    for name in dict.fromkeys(names):
+        own = np.array([n == name for n in names])
+        behind = best - (logsumexp(log_weight[own]) - np.log(prior[own].sum()))
+        floor = priors.floor / (1.0 + np.exp(behind - RULED_OUT))
+        within = np.exp(log_weight[own] - logsumexp(log_weight[own]))
+        floors[own] = max(floor - weight[own].sum(), 0.0) * within
+    total = weight + floors
+    return np.asarray(total / total.sum())
+
+
+@dataclass(frozen=True, eq=False)
+class Group:
+    """The draws that came from one member: which draws, and the node of each."""
+
+    member: Member
+    rows: Array
+    nodes: Nodes
+
+
+@dataclass(frozen=True, eq=False)
+class Draws:
+    """Creep responses drawn from the mixture.
+
+    Attributes
+    ----------
+    groups : tuple of Group
+    instant, creep : ndarray, shape (N,)
+        Instantaneous deformation and creep in the test, mm under the reference load.
+    discrepancy : ndarray, shape (N,)
+        Model discrepancy a decade beyond the data, mm under the reference load.
+    noise : ndarray, shape (N,)
+        Noise scale, mm.
+    load, factor : float
+        Reference load, and reading per load and compliance.
+    """
+
+    groups: tuple[Group, ...]
+    instant: Array
+    creep: Array
+    discrepancy: Array
+    noise: Array
+    observed: Observations
+
+    @property
+    def count(self) -> int:
+        return self.instant.size
+
+    def deformation(
+        self, history: LoadHistory, times: Array, age: float | None = None, discrepancy: bool = True
+    ) -> Array:
+        """Deformation of the specimen under a load history.
+
+        Parameters
+        ----------
+        history : LoadHistory
+            Loads in N (MPa for a specimen under stress).
+        times : ndarray, shape (T,)
+            Times in s.
+        age : float, optional
+            Age of the material at t = 0 in s, by default the specimen's.
+        discrepancy : bool
+            Whether the model discrepancy is in.
+
+        Returns
+        -------
+        ndarray, shape (N, T)
+            mm, or strain.
+        """
+        times = np.asarray(times, dtype=float)
+        per_load = 1.0 / self.observed.load
+        out = np.outer(self.instant * per_load, history.at(times))
+        for group in self.groups:
+            unit = UnitCreep(group.member, self.observed.span)
+            nodes, where = _unique_nodes(group.nodes)
+            columns = unit.columns(nodes, history, times, age)
+            out[group.rows] += (self.creep[group.rows] * per_load)[:, None] * columns[where]
+        if discrepancy and self.discrepancy.any():
+            out += np.outer(self.discrepancy * per_load, self._discrepancy_column(history, times))
+        return out
+
+    def compliance(self, times: Array, discrepancy: bool = True) -> Array:
+        """Compliance D(t) in 1/MPa (mm/N without geometry), shape (N, T)."""
+        unit = self.deformation(LoadHistory.held(1.0), np.asarray(times), discrepancy=discrepancy)
+        return np.asarray(unit / self.observed.factor)
+
+    def _discrepancy_column(self, history: LoadHistory, times: Array) -> Array:
+        """log10(1 + x) - (1 - exp(-x))/ln 10 at x = 2 t/t_last, scaled to 1 at ten times the data.
+
+        It is x^3/14 for small x, so next to nothing within the data, and grows with the logarithm beyond; being made of
+        a logarithm and a Kelvin unit it superposes like any other creep function.
+        """
+        t0 = self.observed.span.last / 2.0
+        shape = np.array([t0])
+        column = superpose(Logarithm(t0), history, times) - superpose(Kelvin(), history, times, shape)[0]
+        return np.asarray(column / _DECADE_BEYOND)
+
+
+_DECADE_BEYOND = float(np.log1p(20.0) + np.expm1(-20.0))
+
+
+def _unique_nodes(nodes: Nodes) -> tuple[Nodes, Array]:
+    table = np.column_stack([nodes.shapes, nodes.shares, nodes.set_share])
+    _, first, where = np.unique(table, axis=0, return_index=True, return_inverse=True)
+    return nodes.take(first), np.ravel(where)
+
+
+def _draw(mix: Mixture, count: int, seed: int) -> Draws:
+    """Systematic sampling of nodes, stratified uniforms for the amplitudes."""
+    rng = np.random.default_rng(seed)
+    weight = np.concatenate([w * np.exp(p.log_weight) for w, p in zip(mix.weights, mix.posteriors, strict=True)])
+    edges = np.cumsum(weight) / weight.sum()
+    picked = np.searchsorted(edges, (np.arange(count) + rng.random()) / count)
+    picked = np.minimum(picked, weight.size - 1)
+    starts = np.cumsum([0, *(p.log_weight.size for p in mix.posteriors)])
+    uniform = np.stack([(rng.permutation(count) + rng.random(count)) / count for _ in range(3)])
+    uniform = np.clip(uniform, 1e-12, 1.0 - 1e-12)
+    instant, creep, noise = np.empty(count), np.empty(count), np.empty(count)
+    groups = []
+    for k, p in enumerate(mix.posteriors):
+        rows = np.flatnonzero((picked >= starts[k]) & (picked < starts[k + 1]))
+        if rows.size == 0:
+            continue
+        index = picked[rows] - starts[k]
+        instant[rows], creep[rows] = p.quadrant.take(index).draw(uniform[0, rows], uniform[1, rows])
+        noise[rows] = p.noise[index]
+        groups.append(Group(p.member, rows, p.nodes.take(index)))
+    size = mix.priors.discrepancy * (instant + creep)
+    return Draws(tuple(groups), instant, creep, ndtri(uniform[2]) * size, noise, mix.observed)

@@ -1,0 +1,128 @@
+"""Two amplitudes, Gaussian but not negative: probability of the quadrant, and exact draws from it.
+
+Both go through one dimension: given x1 the other is a cut normal, so the quadrant's probability is the integral over
+x1 > 0 of a log-concave function, found here at its mode and so correct far out in the tails, where formulas for
+the bivariate normal keep only their absolute accuracy.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import log_ndtr, ndtri_exp
+
+from creepfit.mechanics.loading import Array
+
+NODES = 16
+REACH = 8.0
+DROP = 0.5 * REACH**2
+BISECTIONS = 12
+
+
+@dataclass(frozen=True, eq=False)
+class Quadrant:
+    """Bivariate normals before the cut, each array of one shape (...).
+
+    x1 ~ N(mean1, sd1^2); x0 given x1 ~ N(mean0 + slope (x1 - mean1), spread0^2).
+    """
+
+    mean0: Array
+    mean1: Array
+    sd1: Array
+    slope: Array
+    spread0: Array
+
+    def take(self, index: object) -> Quadrant:
+        """The same for a selection."""
+        return Quadrant(*(getattr(self, name)[index] for name in ("mean0", "mean1", "sd1", "slope", "spread0")))
+
+    @classmethod
+    def from_precision(cls, q00: Array, q01: Array, q11: Array, h0: Array, h1: Array) -> Quadrant:
+        """From precision matrix [[q00, q01], [q01, q11]] and precision times mean (h0, h1)."""
+        determinant = q00 * q11 - q01 * q01
+        mean0 = (q11 * h0 - q01 * h1) / determinant
+        mean1 = (q00 * h1 - q01 * h0) / determinant
+        return cls(mean0, mean1, np.sqrt(q00 / determinant), -q01 / q00, 1.0 / np.sqrt(q00))
+
+    def log_probability(self) -> Array:
+        """Logarithm of P(x0 > 0, x1 > 0)."""
+        out = np.zeros(self.mean0.shape)
+        sd0 = np.hypot(self.spread0, self.slope * self.sd1)
+        near = np.minimum(self.mean0 / sd0, self.mean1 / self.sd1) < 7.0
+        cut = self.take(near)
+        if cut.mean0.size:
+            unit, weight = np.polynomial.legendre.leggauss(NODES)
+            low, mode, high = cut._range()
+            total = np.zeros(cut.mean0.shape)
+            top = cut._log_density(mode[..., None])
+            for left, right in ((low, mode), (mode, high)):
+                half = 0.5 * (right - left)
+                x = (left + half)[..., None] + half[..., None] * unit
+                total += (np.exp(cut._log_density(x) - top) * weight).sum(axis=-1) * half
+            out[near] = np.log(total) + top[..., 0] - np.log(cut.sd1 * np.sqrt(2.0 * np.pi))
+        return out
+
+    def draw(self, uniform0: Array, uniform1: Array) -> tuple[Array, Array]:
+        """One draw of (x0, x1) for each entry, from two uniforms in (0, 1) of the same shape."""
+        low, mode, high = self._range()
+        unit = np.linspace(0.0, 1.0, 48)
+        below = low[..., None] + (mode - low)[..., None] * unit
+        x = np.concatenate([below, mode[..., None] + (high - mode)[..., None] * unit], axis=-1)
+        log_density = self._log_density(x)
+        density = np.exp(log_density - log_density.max(axis=-1, keepdims=True))
+        width = np.diff(x, axis=-1)
+        # cumulative by the trapezoid rule, inverted with the density linear between neighbours
+        cells = 0.5 * (density[..., 1:] + density[..., :-1]) * width
+        cumulative = np.cumsum(cells, axis=-1)
+        target = uniform1 * cumulative[..., -1]
+        cell = np.minimum((cumulative < target[..., None]).sum(axis=-1), cells.shape[-1] - 1)[..., None]
+        size, left, right, start, before = (
+            np.take_along_axis(row, cell, -1)[..., 0]
+            for row in (width, density[..., :-1], density[..., 1:], x[..., :-1], cumulative - cells)
+        )
+        area = np.maximum(target - before, 0.0) / np.where(size > 0.0, size, 1.0)
+        part = 2.0 * area / (left + np.sqrt(np.maximum(left * left + 2.0 * (right - left) * area, 0.0)) + 1e-300)
+        x1 = start + np.clip(part, 0.0, 1.0) * size
+        mean = self.mean0 + self.slope * (x1 - self.mean1)
+        x0 = mean - self.spread0 * ndtri_exp(log_ndtr(mean / self.spread0) + np.log(uniform0))
+        return np.maximum(x0, 0.0), x1
+
+    def _range(self) -> tuple[Array, Array, Array]:
+        """Low end, mode and high end of x1 >= 0 outside which the density is below exp(-DROP) of its peak.
+
+        The log density is concave and at least as curved as the normal's alone, so REACH sd1 from the mode always lies
+        outside; bisection then finds an edge that is sharper than that.
+        """
+        mode = self._mode()
+        top = self._log_density(mode[..., None])[..., 0]
+        ends = []
+        for outer in (np.maximum(mode - REACH * self.sd1, 0.0), mode + REACH * self.sd1):
+            inner, out = mode, outer
+            for _ in range(BISECTIONS):
+                middle = 0.5 * (inner + out)
+                outside = top - self._log_density(middle[..., None])[..., 0] > DROP
+                inner, out = np.where(outside, inner, middle), np.where(outside, middle, out)
+            ends.append(out)
+        return ends[0], mode, ends[1]
+
+    def _log_density(self, x1: Array) -> Array:
+        z = (x1 - self.mean1[..., None]) / self.sd1[..., None]
+        edge = (self.mean0[..., None] + self.slope[..., None] * (x1 - self.mean1[..., None])) / self.spread0[..., None]
+        return np.asarray(-0.5 * z * z + log_ndtr(edge))
+
+    def _mode(self) -> Array:
+        """Mode of the log density on x1 >= 0, by Newton's method on a concave function."""
+        x = np.maximum(self.mean1, 0.0)
+        steep = self.slope / self.spread0
+        for _ in range(12):
+            slope, curvature = self._derivatives(x, steep)
+            x = np.maximum(x - slope / curvature, 0.0)
+        return x
+
+    def _derivatives(self, x: Array, steep: Array) -> tuple[Array, Array]:
+        edge = (self.mean0 + self.slope * (x - self.mean1)) / self.spread0
+        mills = np.exp(-0.5 * edge * edge - 0.5 * np.log(2.0 * np.pi) - log_ndtr(edge))
+        slope = -(x - self.mean1) / self.sd1**2 + steep * mills
+        curvature = -1.0 / self.sd1**2 - steep**2 * mills * (mills + edge)
+        return slope, np.minimum(curvature, -1.0 / self.sd1**2)
