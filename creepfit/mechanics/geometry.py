@@ -1,0 +1,122 @@
+"""What any specimen owes a fit: how a load becomes a stress and a compliance becomes a reading."""
+
+from __future__ import annotations
+
+from abc import ABC, abstractmethod
+from collections.abc import Iterable
+from dataclasses import dataclass, fields
+from functools import cached_property
+from typing import ClassVar, Literal, NamedTuple
+
+import numpy as np
+
+from creepfit.errors import InputError
+from creepfit.mechanics.tolerance import Tolerance, log_sd
+from creepfit.units import Measure
+
+
+@dataclass(frozen=True)
+class Geometry:
+    """All that a fit needs of a specimen.
+
+    reading_per_compliance
+        G: reading = load * D * G. mm MPa/N; 1 for direct.
+    stress_per_load
+        Largest outer-fibre stress per load, 1/mm^2; 1 for a direct stress, None for direct in mm.
+    relative_sd, stress_relative_sd
+        Standard deviation of the logarithm of either, from the tolerances of the sizes; 0 where none was given.
+    shear_share
+        Share of shear in the deflection, 0 to 1; None where it has no meaning.
+    span, thickness
+        Span or length and depth in mm, for cautions; None where there is none.
+    """
+
+    reading_per_compliance: float
+    stress_per_load: float | None
+    relative_sd: float
+    stress_relative_sd: float
+    shear_share: float | None
+    span: float | None
+    thickness: float | None
+
+    @property
+    def strain_per_reading(self) -> float | None:
+        """Largest strain per reading (1/mm; 1 for direct strain), so that strain = D * stress; None in direct mm."""
+        return None if self.stress_per_load is None else self.stress_per_load / self.reading_per_compliance
+
+
+class Response(NamedTuple):
+    """The part of `Geometry` that follows from the nominal sizes."""
+
+    reading_per_compliance: float
+    stress_per_load: float | None
+    shear_share: float | None
+    span: float | None
+    thickness: float | None
+
+    @property
+    def known(self) -> tuple[float, ...]:
+        """G, and the stress per load where there is one."""
+        both = (self.reading_per_compliance, self.stress_per_load)
+        return tuple(number for number in both if number is not None)
+
+
+class Specimen(ABC):
+    """One specimen in one test; a frozen dataclass of its sizes.
+
+    Raises
+    ------
+    InputError
+        On construction, naming the key, where a size is impossible.
+    """
+
+    test: ClassVar[str]
+
+    @property
+    def load_quantity(self) -> Literal["force", "stress"]:
+        """What loads are given as: N or MPa."""
+        return "force"
+
+    @property
+    def reading_quantity(self) -> Literal["length", "strain"]:
+        """What the gauge reads: mm, or strain as a fraction."""
+        return "length"
+
+    @cached_property
+    def geometry(self) -> Geometry:
+        """Load to stress, compliance to reading, and how well both are known."""
+        nominal = self._response()
+        sds = log_sd(lambda changed: changed._response().known, self, self._tolerances())
+        return Geometry(
+            nominal.reading_per_compliance,
+            nominal.stress_per_load,
+            relative_sd=float(sds[0]),
+            stress_relative_sd=float(sds[-1]),
+            shear_share=nominal.shear_share,
+            span=nominal.span,
+            thickness=nominal.thickness,
+        )
+
+    @abstractmethod
+    def describe(self) -> str:
+        """One line for a report."""
+
+    @abstractmethod
+    def _response(self) -> Response:
+        """Work out G and the stress from the nominal sizes."""
+
+    def _measures(self) -> dict[str, Measure]:
+        """The sizes given, by key."""
+        values = {f.name: getattr(self, f.name) for f in fields(self)}  # type: ignore[arg-type]
+        return {key: value for key, value in values.items() if isinstance(value, Measure)}
+
+    def _tolerances(self) -> Iterable[Tolerance]:
+        return [Tolerance((key,), m.tolerance) for key, m in self._measures().items() if m.tolerance]
+
+    def _check_measures(self) -> None:
+        for key, measure in self._measures().items():
+            if not 0.0 < measure.value < np.inf:
+                raise InputError(key=key, found=f"{measure.value:g} mm", expected="a length above zero")
+            if not 0.0 <= measure.tolerance < measure.value:
+                found = f"{measure.value:g} +- {measure.tolerance:g} mm"
+                raise InputError(key=key, found=found, expected="a tolerance smaller than the size")

@@ -1,0 +1,95 @@
+"""What the tolerance of sizes does to a number worked out from them.
+
+Sizes sit in trees of frozen dataclasses and tuples (a specimen; a beam with its segments and sections); a path
+names one of them. A tolerance is the half width of a uniform distribution, and sizes are taken as independent.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+from typing import Any, TypeVar, cast
+
+import numpy as np
+
+from creepfit.errors import InputError
+from creepfit.mechanics.section import FloatArray
+from creepfit.units import Measure
+
+Tree = TypeVar("Tree")
+_STEP = 1e-5
+"""Relative step of the central difference: its error is about its square."""
+
+
+@dataclass(frozen=True)
+class Tolerance:
+    """Half width of one size (its own unit), and the path to it: ("segments", 0, "section", "width")."""
+
+    path: tuple[str | int, ...]
+    half_width: float
+
+
+def size_at(tree: object, path: Sequence[str | int]) -> float:
+    """Return the size a path leads to, in its own unit."""
+    node: Any = tree
+    for step in path:
+        node = node[step] if isinstance(step, int) else getattr(node, step)
+    return node.value if isinstance(node, Measure) else float(node)
+
+
+def shifted(tree: Tree, path: Sequence[str | int], change: float) -> Tree:
+    """Return the tree with one size changed by `change`; the rest is shared.
+
+    Raises
+    ------
+    InputError
+        Where the changed size is not possible.
+    """
+    changed: Any
+    node: Any = tree
+    if path:
+        step, rest = path[0], path[1:]
+        if isinstance(step, int):
+            changed = (*node[:step], shifted(node[step], rest, change), *node[step + 1 :])
+        else:
+            changed = replace(node, **{step: shifted(getattr(node, step), rest, change)})
+    elif isinstance(node, Measure):
+        changed = replace(node, value=node.value + change)
+    else:
+        changed = node + change
+    return cast("Tree", changed)
+
+
+def log_sd(
+    numbers: Callable[[Tree], Sequence[float]], tree: Tree, tolerances: Iterable[Tolerance]
+) -> FloatArray:
+    """Standard deviation of the logarithm of numbers worked out from sizes.
+
+    First order: each size adds (d log number / d size) * half width / sqrt(3), in quadrature (JCGM 100:2008, the
+    law of propagation and 4.3.7 for the uniform distribution; from memory).
+
+    Parameters
+    ----------
+    numbers : callable
+        Tree to positive numbers, always as many.
+    tree : frozen dataclass
+    tolerances : iterable of Tolerance
+
+    Returns
+    -------
+    array of shape (numbers,)
+    """
+    middle = np.log(numbers(tree))
+    variance = np.zeros(middle.shape)
+    for tolerance in tolerances:
+        step = _STEP * abs(size_at(tree, tolerance.path))
+        sides, width = [], 0.0
+        for sign in (-1.0, 1.0):
+            try:
+                sides.append(np.log(numbers(shifted(tree, tolerance.path, sign * step))))
+                width += step
+            except InputError:  # at the edge of what is possible, as a load span of almost the span: one side
+                sides.append(middle)
+        if width:
+            variance += ((sides[1] - sides[0]) / width * tolerance.half_width) ** 2 / 3.0
+    return np.sqrt(variance)
