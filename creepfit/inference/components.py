@@ -8,7 +8,6 @@ shift rate of the clock) is a coordinate of a grid.
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
@@ -120,8 +119,7 @@ def nodes_of(member: Member, ranges: Sequence[tuple[float, float]] | None = None
         whole = c.grid(c.low, c.high, 400)
         normal = np.log(np.exp(c.log_density(whole)).mean() * _length(c, c.low, c.high))
         log_densities.append(c.log_density(axes[-1]) - normal + np.log(_length(c, low, high) / count))
-    grid = np.array(list(itertools.product(*axes))).reshape(-1, len(axes))
-    log_prior = np.array([sum(row) for row in itertools.product(*log_densities)], dtype=float)
+    grid, log_prior = _product(axes), _product(log_densities).sum(axis=1)
     kept = np.ones(grid.shape[0], dtype=bool)
     shape_axes = [i for i, c in enumerate(member.coordinates) if c.role == "shape"]
     if len(shape_axes) > 1:  # retardation times in ascending order; the other order is the same model again
@@ -129,6 +127,11 @@ def nodes_of(member: Member, ranges: Sequence[tuple[float, float]] | None = None
         log_prior = log_prior + np.log(2.0)
     grid, log_prior = grid[kept], log_prior[kept]
     return Nodes(grid[:, shape_axes], _shares(member, grid), _set_share(member, grid), log_prior)
+
+
+def _product(axes: list[Array]) -> Array:
+    """All combinations, shape (M, axes), the last axis running fastest."""
+    return np.stack([row.ravel() for row in np.meshgrid(*axes, indexing="ij")], axis=1)
 
 
 def _length(c: Coordinate, low: float, high: float) -> float:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from scipy.special import log_ndtr, logsumexp
+from scipy.special import gammaln, log_ndtr, logsumexp
 
 from creepfit.inference.columns import Observations
 from creepfit.inference.components import Member, Nodes, UnitCreep, nodes_of
@@ -18,8 +18,10 @@ from creepfit.inference.priors import Priors
 from creepfit.inference.truncated import Quadrant
 from creepfit.mechanics.loading import Array
 
-KEEP = 14.0
-"""Nodes less probable than the best by exp(-KEEP) are left out."""
+KEEP = 11.0
+"""Nodes less probable than the best by exp(-KEEP), one in 60 000, are left out."""
+
+COARSE_NOISE, FINE_NOISE = 9, 9
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,19 +66,20 @@ class Likelihood:
         self.instant = self.transform @ held
         self.prior_precision = np.array([priors.instant_scale, priors.creep_scale]) ** -2.0 / observed.scale**2
 
-    @cached_property
-    def noise_grid(self) -> Array:
-        """Noise scales in mm, evenly spaced in the logarithm, wide enough for gauges worse than they claim."""
+    def noise_range(self) -> tuple[float, float]:
+        """Range of the noise scale in mm, wide enough for gauges worse than they claim."""
         stated = self.observed.noise.stated
-        return np.asarray(stated * np.geomspace(0.45, max(3.5, 2.5 * self._misfit / stated), 11))
+        return 0.4 * stated, max(4.0 * stated, 3.0 * self._misfit)
 
-    @cached_property
-    def log_noise_prior(self) -> Array:
-        """Scaled inverse chi-square in the logarithm of the scale, normalised over the grid."""
+    def noise_grid(self, low: float, high: float, count: int) -> tuple[Array, Array]:
+        """Noise scales (S,) at even steps of the logarithm, and their log prior: a scaled inverse chi-square."""
         noise = self.observed.noise
-        ratio = self.noise_grid / noise.stated
-        log_density = -noise.degrees * np.log(ratio) - 0.5 * noise.degrees / ratio**2
-        return np.asarray(log_density - logsumexp(log_density))
+        step = np.log(high / low) / count
+        scales = low * np.exp(step * (np.arange(count) + 0.5))
+        ratio = scales / noise.stated
+        half = 0.5 * noise.degrees
+        density = -noise.degrees * np.log(ratio) - half / ratio**2 + half * np.log(half) - gammaln(half) + np.log(2.0)
+        return scales, np.asarray(density + np.log(step))
 
     @cached_property
     def _misfit(self) -> float:
@@ -97,31 +100,30 @@ class Likelihood:
 
 def posterior(member: Member, shared: Likelihood) -> Posterior:
     """Posterior of a member: a coarse pass over the whole grid, then a fine one where the probability is."""
+    low, high = shared.noise_range()
+    noise, log_prior = shared.noise_grid(low, high, COARSE_NOISE)
     coarse = nodes_of(member)
-    log_joint, _ = _joint(member, coarse, shared)
-    ranges = _ranges(member, coarse, logsumexp(log_joint, axis=1))
+    log_joint, _ = _joint(member, coarse, shared, noise, log_prior)
+    ranges = _ranges(member, coarse, log_joint.max(axis=1))
+    seen = noise[log_joint.max(axis=0) > log_joint.max() - KEEP]
+    cell = (high / low) ** (1.0 / COARSE_NOISE)
+    noise, log_prior = shared.noise_grid(max(low, seen[0] / cell), min(high, seen[-1] * cell), FINE_NOISE)
     nodes = nodes_of(member, ranges, fine=True)
-    log_joint, quadrant = _joint(member, nodes, shared)
-    log_evidence = float(logsumexp(log_joint))
+    log_joint, quadrant = _joint(member, nodes, shared, noise, log_prior)
     node, scale = np.nonzero(log_joint > log_joint.max() - KEEP)
     log_weight = log_joint[node, scale]
-    return Posterior(
-        member,
-        nodes.take(node),
-        shared.noise_grid[scale],
-        log_weight - logsumexp(log_weight),
-        quadrant.take((node, scale)),
-        log_evidence,
-    )
+    log_evidence = float(logsumexp(log_weight))
+    kept = quadrant.take((node, scale))
+    return Posterior(member, nodes.take(node), noise[scale], log_weight - log_evidence, kept, log_evidence)
 
 
-def _joint(member: Member, nodes: Nodes, shared: Likelihood) -> tuple[Array, Quadrant]:
+def _joint(member: Member, nodes: Nodes, shared: Likelihood, noise: Array, log_prior: Array) -> tuple[Array, Quadrant]:
     """Log of prior times evidence, shape (M, S) over nodes and noise scales, and the amplitudes' normals."""
     observed = shared.observed
     creep = UnitCreep(member, observed.span).columns(nodes, observed.history, observed.times) / observed.load
     x0, x1 = shared.instant, creep @ shared.transform.T
     p0, p1 = shared.prior_precision
-    per_noise = shared.noise_grid**-2.0
+    per_noise = noise**-2.0
     q00 = (x0 @ x0) * per_noise + p0
     q01 = (x1 @ x0)[:, None] * per_noise
     q11 = (x1 * x1).sum(axis=1)[:, None] * per_noise + p1
@@ -130,28 +132,23 @@ def _joint(member: Member, nodes: Nodes, shared: Likelihood) -> tuple[Array, Qua
     q00, h0 = np.broadcast_to(q00, q01.shape), np.broadcast_to(h0, q01.shape)
     quadrant = Quadrant.from_precision(q00, q01, q11, h0, h1)
     fit = h0 * quadrant.mean0 + h1 * quadrant.mean1
-    log_gauss = (
-        -0.5 * shared.free * np.log(2.0 * np.pi / per_noise)
-        - 0.5 * ((shared.values @ shared.values) * per_noise - fit)
-        - 0.5 * np.log(q00 * q11 - q01 * q01)
-        + 0.5 * np.log(p0 * p1)
-        + np.log(4.0)
-    )
-    bound = log_gauss + nodes.log_prior[:, None] + shared.log_noise_prior
-    return _with_quadrant(bound, quadrant), quadrant
+    constant = 0.5 * np.log(16.0 * p0 * p1) + 0.5 * shared.free * np.log(per_noise / (2.0 * np.pi)) + log_prior
+    log_gauss = 0.5 * (fit - (shared.values @ shared.values) * per_noise - np.log(q00 * q11 - q01 * q01))
+    return _with_quadrant(log_gauss + constant + nodes.log_prior[:, None], quadrant), quadrant
 
 
 def _with_quadrant(bound: Array, quadrant: Quadrant) -> Array:
-    """Add the quadrant's probability where it can matter.
+    """Add the quadrant's probability where it can matter; elsewhere the result is -inf.
 
-    Either amplitude's own tail probability bounds it from above, which rules most nodes out cheaply.
+    Either amplitude's own tail probability bounds the quadrant's from above, which rules most nodes out cheaply.
     """
     sd0 = np.hypot(quadrant.spread0, quadrant.slope * quadrant.sd1)
-    tail = log_ndtr(np.minimum(quadrant.mean0 / sd0, quadrant.mean1 / quadrant.sd1))
-    upper = bound + tail
-    # ln 2 below the bound at most where both tails are shallow; the best node is at least that good
-    candidates = upper > upper.max() - 2.0 * KEEP
+    upper = bound + log_ndtr(np.minimum(quadrant.mean0 / sd0, quadrant.mean1 / quadrant.sd1))
     out = np.full(bound.shape, -np.inf)
+    best = np.unravel_index(int(np.argmax(upper)), bound.shape)
+    one = tuple(np.array([i]) for i in best)
+    reached = float((bound[one] + quadrant.take(one).log_probability())[0])
+    candidates = upper > reached - KEEP
     out[candidates] = bound[candidates] + quadrant.take(candidates).log_probability()
     return out
 
