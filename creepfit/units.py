@@ -62,14 +62,17 @@ _PSI = 0.45359237 * STANDARD_GRAVITY / 25.4**2
 _STRESS = {
     "MPa": 1.0, "GPa": 1e3, "kPa": 1e-3, "Pa": 1e-6, "N/mm^2": 1.0, "bar": 0.1, "psi": _PSI, "ksi": 1e3 * _PSI,
 }  # fmt: skip
-_DENSITY = {"g/cm^3": 1e-6, "kg/mm^3": 1.0, "kg/m^3": 1e-9, "kg/dm^3": 1e-6, "kg/l": 1e-6, "g/ml": 1e-6}
+_DENSITY = {"kg/m^3": 1.0, "g/cm^3": 1e3, "kg/dm^3": 1e3, "kg/l": 1e3, "g/ml": 1e3, "kg/mm^3": 1e9}
 _ANGLE = {"rad": 1.0, "mrad": 1e-3, "deg": math.pi / 180, "degree": math.pi / 180, "degrees": math.pi / 180}
 _ANGLE["°"] = math.pi / 180
 _COMPLIANCE = {"mm/N": 1.0, "um/N": 1e-3, "mm/kN": 1e-3, "m/N": 1e3}
 _ROTATION = {
     f"{angle}/{moment}": factor / size
     for angle, factor in (("rad", 1.0), ("mrad", 1e-3), ("deg", math.pi / 180))
-    for spellings, size in ((("(N m)", "(N*m)", "Nm", "(Nm)"), 1e3), (("(N mm)", "(N*mm)", "Nmm", "(Nmm)"), 1.0))
+    for spellings, size in (
+        (("(N m)", "(N*m)", "Nm", "(Nm)"), 1e3),
+        (("(N mm)", "(N*mm)", "Nmm", "(Nmm)"), 1.0),
+    )
     for moment in spellings
 }
 _FORCE_PER_LENGTH = {"N/mm": 1.0, "N/cm": 0.1, "N/m": 1e-3, "kN/m": 1.0}
@@ -88,7 +91,7 @@ _KINDS: dict[str, _KindOfUnit] = {
     "force": _KindOfUnit("a force", "2 N", _FORCE, "N"),
     "stress": _KindOfUnit("a stress", "10 MPa", _STRESS, "MPa"),
     "temperature": _KindOfUnit("a temperature", "23 degC", _TEMPERATURE),
-    "density": _KindOfUnit("a density", "1.27 g/cm^3", _DENSITY, "kg/mm**3"),
+    "density": _KindOfUnit("a density", "1.27 g/cm^3", _DENSITY, "kg/m**3"),
     "angle": _KindOfUnit("an angle", "90 deg", _ANGLE),
     "compliance": _KindOfUnit("a compliance", "0.002 mm/N", _COMPLIANCE, "mm/N"),
     "rotation": _KindOfUnit("a rotation per moment", "0.001 rad/(N m)", _ROTATION, "rad/N/mm"),
@@ -118,7 +121,7 @@ def quantity(text: object, kind: Kind, *, file: str | None = None, key: str | No
         Number and unit, "1.6 kg", decimal comma allowed; times also as a sum, "5 d 1 min". A number without a
         unit is taken only where it is 0 (not for temperatures) or the kind may go without one.
     kind : str
-        What it must be; `density` comes back in kg/mm^3, `rotation` in rad/(N mm), `drift` in mm/day^0.5.
+        What it must be; `density` comes back in kg/m^3, `rotation` in rad/(N mm), `drift` in mm/day^0.5.
     file, key : str, optional
         Where it stood, for the message.
 
@@ -164,7 +167,9 @@ def number(text: object, *, file: str | None = None, key: str | None = None) -> 
     return value
 
 
-def unit_factor(unit: str, kind: Kind, *, file: str | None = None, key: str | None = None) -> tuple[float, float]:
+def unit_factor(
+    unit: str, kind: Kind, *, file: str | None = None, key: str | None = None
+) -> tuple[float, float]:
     """Return factor and offset that take a number in `unit` to internal units: ``number * factor + offset``.
 
     Raises
@@ -280,7 +285,11 @@ def _factor(unit: str, kind: Kind) -> float:
     factor = None if only_table else _factor_from_pint(unit, known.reference or "")
     if factor is not None and factor > 0.0:
         return factor
-    wrong = f'unknown unit "{unit}"' if factor is None else f'"{unit}" is no unit of {known.name.split(" ", 1)[1]}'
+    wrong = (
+        f'unknown unit "{unit}"'
+        if factor is None
+        else f'"{unit}" is no unit of {known.name.split(" ", 1)[1]}'
+    )
     hint = f' (did you mean "{near}"?)' if near and factor is None else ""
     raise InputError(wrong + hint, found=unit, expected=expected)
 
@@ -298,11 +307,11 @@ def _factor_from_pint(unit: str, reference: str) -> float | None:
         return None
     try:
         parsed = _registry().parse_units(unit.replace("^", "**"))
-    except Exception:  # noqa: BLE001  pint raises some ten unrelated kinds on text that is no unit
+    except Exception:
         return None
     try:
         factor = float(_registry().convert(1.0, parsed, reference))
-    except Exception:  # noqa: BLE001  a dimensionality, overflow or offset error, again of several kinds
+    except Exception:
         return 0.0
     return factor if math.isfinite(factor) else 0.0
 

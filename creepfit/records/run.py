@@ -35,7 +35,8 @@ class LoadStep:
 class Reading:
     """What the gauge showed: `value` in mm (or strain as a fraction), the mean of `repeats` readings.
 
-    `spread` is the standard deviation among the repeats, None where there was one; `where` names the row for messages.
+    `spread` is the standard deviation among the repeats, None where there was one; `where` names the row for
+    messages, `row` is its place in the table counted from 1, by which readings out of order are known.
     """
 
     time: float
@@ -44,6 +45,7 @@ class Reading:
     spread: float | None = None
     temperature: float | None = None
     where: str = ""
+    row: int = 0
 
 
 @dataclass(frozen=True)
@@ -91,7 +93,11 @@ class Rig:
 
 @dataclass(frozen=True)
 class Run:
-    """One specimen, one load history, its readings (sorted by time)."""
+    """One specimen, one load history, its readings (sorted by time).
+
+    `humidity` is a fraction, `age` in s at first loading, `temperature` in degC; `source` is what was read, on its own
+    (see `files.run_from_source`).
+    """
 
     material: str
     specimen: Specimen

@@ -1,0 +1,151 @@
+"""Beams as users draw them: [[segment]] and [[upright]] tables, of parts and of odd-shaped specimens."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator
+
+from creepfit.errors import InputError
+from creepfit.mechanics.beam_axis import Arc, Segment, Straight
+from creepfit.mechanics.section import ISection, Rectangle, Round, Section, TSection, Tube
+from creepfit.mechanics.tolerance import Tolerance
+from creepfit.records.fields import Angle, Expected, Schema, Share, Size, Text, dotted, one_of, size, validated
+from creepfit.records.schema import table_list
+from creepfit.units import Measure, example_of
+
+Chain = Literal["segments", "upright"]
+_SECTIONS: dict[str, tuple[type[Section], tuple[str, ...], bool]] = {
+    # kind: class, its sizes, whether it may have walls around a core
+    "rectangle": (Rectangle, ("width", "thickness"), True),
+    "round": (Round, ("diameter",), True),
+    "tube": (Tube, ("diameter", "wall"), False),
+    "I": (ISection, ("width", "height", "flange", "web"), False),
+    "T": (TSection, ("width", "height", "flange", "web"), False),
+}
+SECTION_SIZES = ("width", "thickness", "diameter", "height", "flange", "web", "wall", "walls")
+
+
+@dataclass(frozen=True)
+class Taper:
+    """A size at the start and at the end of a segment; the same Measure twice where it is uniform."""
+
+    start: Measure
+    end: Measure
+
+    @property
+    def uniform(self) -> bool:
+        return self.start is self.end
+
+
+def _taper(value: object) -> Taper:
+    if isinstance(value, list):
+        if len(value) != 2:
+            expected = 'a pair [start, end] such as ["14 mm", "8 mm"]'
+            raise InputError(found=f"{len(value)} sizes", expected=expected)
+        return Taper(size(value[0]), size(value[1]))
+    uniform = size(value)
+    return Taper(uniform, uniform)
+
+
+TaperedSize = Annotated[Taper, BeforeValidator(_taper), Expected(example_of("length"))]
+
+
+class SegmentTable(Schema):
+    """[[segment]]: a straight one by its length, or an arc by radius and angle; sizes may be pairs."""
+
+    section: Annotated[str, *one_of(*_SECTIONS)]
+    name: Text = ""
+    length: Size | None = None
+    radius: Size | None = None
+    angle: Angle | None = None
+    turn: Angle = 0.0
+    width: TaperedSize | None = None
+    thickness: TaperedSize | None = None
+    diameter: TaperedSize | None = None
+    height: TaperedSize | None = None
+    flange: TaperedSize | None = None
+    web: TaperedSize | None = None
+    wall: TaperedSize | None = None
+    walls: TaperedSize | None = None
+    core_stiffness: Share | None = None
+
+
+@dataclass(frozen=True)
+class DrawnSegments:
+    """Segments of one chain with the tolerances of their sizes; the paths begin at the beam."""
+
+    segments: tuple[Segment, ...]
+    tolerances: tuple[Tolerance, ...]
+
+
+def drawn_segments(data: dict[str, Any], file: str | None, chain: Chain = "segments") -> DrawnSegments:
+    """Read [[segment]] (or [[upright]]) tables.
+
+    Raises
+    ------
+    InputError
+        Any mistake in one, with its number and key.
+    """
+    name = "segment" if chain == "segments" else "upright"
+    segments: list[Segment] = []
+    tolerances: list[Tolerance] = []
+    for number, table in enumerate(table_list(data, name, file), start=1):
+        place = f"{name} {number}"
+        checked = validated(SegmentTable, table, file=file, key=place)
+        try:
+            segments.append(_segment(checked))
+        except InputError as error:
+            key = dotted(place, error.key) if error.key else place
+            raise InputError(error.problem, file=file, key=key, found=error.found, expected=error.expected) from None
+        tolerances.extend(_tolerances(checked, (chain, number - 1)))
+    return DrawnSegments(tuple(segments), tuple(tolerances))
+
+
+def _segment(table: SegmentTable) -> Segment:
+    kind, names, cored = _SECTIONS[table.section]
+    allowed = (*names, *(("walls",) if cored else ()))
+    for name in SECTION_SIZES:
+        stated = getattr(table, name) is not None
+        if stated and name not in allowed:
+            expected = " and ".join(names) + (" (and walls)" if cored else "")
+            raise InputError(f"a section {table.section} has no such size", key=name, expected=expected)
+        if name in names and not stated:
+            raise InputError("missing", key=name, expected=example_of("length"))
+    if table.core_stiffness is not None and not cored:
+        raise InputError(f"a section {table.section} has no core", key="core_stiffness")
+    sizes = {name: taper for name in allowed if (taper := getattr(table, name)) is not None}
+    core = {} if table.core_stiffness is None else {"core_stiffness": table.core_stiffness}
+    start = kind(**{name: taper.start.value for name, taper in sizes.items()}, **core)
+    tapered = any(not taper.uniform for taper in sizes.values())
+    end = kind(**{name: taper.end.value for name, taper in sizes.items()}, **core) if tapered else None
+    turn = math.degrees(table.turn)
+    if table.length is not None and table.radius is None and table.angle is None:
+        return Straight(section=start, end_section=end, turn=turn, name=table.name, length=table.length.value)
+    if table.length is None and table.radius is not None and table.angle is not None:
+        angle = math.degrees(table.angle)
+        return Arc(section=start, end_section=end, turn=turn, name=table.name, radius=table.radius.value, angle=angle)
+    given = [key for key in ("length", "radius", "angle") if getattr(table, key) is not None]
+    found = " and ".join(given) or "none of them"
+    raise InputError(found=found, expected="length for a straight segment, or radius and angle for an arc")
+
+
+def _tolerances(table: SegmentTable, path: tuple[str | int, ...]) -> list[Tolerance]:
+    found = []
+    for name in ("length", "radius"):
+        given: Measure | None = getattr(table, name)
+        if given is not None and given.tolerance:
+            found.append(Tolerance((*path, name), given.tolerance))
+    tapers = [(name, taper) for name in SECTION_SIZES if (taper := getattr(table, name)) is not None]
+    tapered = any(not taper.uniform for _, taper in tapers)
+    for name, taper in tapers:
+        # One size that serves both ends of a taper is off by the same at both, while tolerances are added up as
+        # independent: sqrt(2) covers that, (a + b)^2 <= 2 (a^2 + b^2).
+        factor = math.sqrt(2.0) if tapered and taper.uniform else 1.0
+        if taper.start.tolerance:
+            found.append(Tolerance((*path, "section", name), factor * taper.start.tolerance))
+        if tapered and taper.end.tolerance:
+            found.append(Tolerance((*path, "end_section", name), factor * taper.end.tolerance))
+    return found

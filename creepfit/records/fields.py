@@ -1,0 +1,277 @@
+"""Fields of the files users write, and how a mistake in one becomes one line.
+
+Every table of a file is a flat pydantic model, checked on its own, so that an error knows its table and key.
+The validators raise `InputError` themselves; what is left to pydantic is to find keys that are unknown or missing.
+"""
+
+from __future__ import annotations
+
+import difflib
+import re
+import tomllib
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import Annotated, Any, TypeVar
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationError
+
+from creepfit.errors import InputError
+from creepfit.records.moments import MOMENT_EXAMPLE, Moment, moment
+from creepfit.units import Kind, Measure, example_of, measure, number, quantity
+
+SchemaT = TypeVar("SchemaT", bound="Schema")
+
+
+class Schema(BaseModel):
+    """One table of a file. Frozen, and closed to keys it does not know."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, arbitrary_types_allowed=True)
+
+
+class Expected(str):
+    """What a field expects, in words; carried as metadata of its type for the message about a missing key."""
+
+
+def _field(check: Callable[[Any], Any], expected: str) -> tuple[BeforeValidator, Expected]:
+    return BeforeValidator(check), Expected(expected)
+
+
+def _sized(kind: Kind, low: str = "") -> tuple[BeforeValidator, Expected]:
+    """A quantity; `low` is "positive" or "not negative" where that is asked for."""
+
+    def check(value: object) -> float:
+        result = quantity(value, kind)
+        _refuse_low(value, result, kind, low)
+        return result
+
+    return _field(check, example_of(kind))
+
+
+def _refuse_low(text: object, value: float, kind: Kind, low: str) -> None:
+    if (low == "positive" and value <= 0.0) or (low == "not negative" and value < 0.0):
+        limit = "above" if low == "positive" else "not below"
+        raise InputError(found=text, expected=f"{example_of(kind)}, {limit} zero")
+
+
+def size(value: object) -> Measure:
+    """Return a length above zero with its tolerance."""
+    result = measure(value, "length")
+    _refuse_low(value, result.value - result.tolerance, "length", "positive")
+    return result
+
+
+def _text(value: object) -> str:
+    if isinstance(value, bool) or not isinstance(value, str | int | float):
+        raise InputError(found=value, expected="text")
+    text = " ".join(str(value).split())
+    if not text:
+        raise InputError(found=value, expected="text")
+    return text
+
+
+def _yes_no(value: object) -> bool:
+    if not isinstance(value, bool):
+        raise InputError(found=value, expected="true or false, without quotes")
+    return value
+
+
+def one_of(*names: str) -> tuple[BeforeValidator, Expected]:
+    """A choice among names, the nearest one offered where it is none of them."""
+
+    def check(value: object) -> str:
+        if value in names:
+            return str(value)
+        raise InputError(f"unknown choice{did_you_mean(value, names)}", found=value, expected=_listed(names))
+
+    return _field(check, _listed(names))
+
+
+def _range_of(low: float, high: float, above_low: bool = False) -> tuple[BeforeValidator, Expected]:
+    words = f"a number {'above' if above_low else 'from'} {low:g} {'up ' if above_low else ''}to {high:g}"
+
+    def check(value: object) -> float:
+        result = number(value)
+        if not (low < result <= high or (result == low and not above_low)):
+            raise InputError(found=value, expected=words)
+        return result
+
+    return _field(check, words)
+
+
+def _kinds(*kinds: Kind) -> Callable[[object], tuple[Kind, float]]:
+    """Return a reader of a quantity of one of several kinds, in order of preference; it says which it was."""
+
+    def check(value: object) -> tuple[Kind, float]:
+        errors = []
+        for kind in kinds:
+            try:
+                return kind, quantity(value, kind)
+            except InputError as error:
+                errors.append(error)
+        expected = " or ".join(example_of(kind) for kind in kinds)
+        raise InputError(errors[0].problem, found=value, expected=expected)
+
+    return check
+
+
+length_or_strain = _kinds("length", "strain")
+mass_force_or_stress = _kinds("mass", "force", "stress")
+
+Time = Annotated[float, *_sized("time")]
+Duration = Annotated[float, *_sized("time", "not negative")]
+PositiveTime = Annotated[float, *_sized("time", "positive")]
+Length = Annotated[float, *_sized("length", "not negative")]
+PositiveLength = Annotated[float, *_sized("length", "positive")]
+Size = Annotated[Measure, *_field(size, example_of("length"))]
+Mass = Annotated[float, *_sized("mass", "not negative")]
+Force = Annotated[float, *_sized("force")]
+Stress = Annotated[float, *_sized("stress")]
+PositiveForce = Annotated[float, *_sized("force", "not negative")]
+Temperature = Annotated[float, *_sized("temperature")]
+Density = Annotated[float, *_sized("density", "positive")]
+Angle = Annotated[float, *_sized("angle")]
+Compliance = Annotated[float, *_sized("compliance", "not negative")]
+Rotation = Annotated[float, *_sized("rotation", "not negative")]
+ForcePerLength = Annotated[float, *_sized("force_per_length")]
+Humidity = Annotated[float, *_sized("humidity", "not negative")]
+Fraction = Annotated[float, *_sized("fraction", "not negative")]
+Text = Annotated[str, *_field(_text, "text")]
+YesNo = Annotated[bool, *_field(_yes_no, "true or false")]
+Poisson = Annotated[float, *_range_of(0.0, 0.5)]
+Share = Annotated[float, *_range_of(0.0, 1.0)]
+Factor = Annotated[float, *_range_of(0.0, 1000.0, above_low=True)]
+AMoment = Annotated[Moment, *_field(moment, MOMENT_EXAMPLE)]
+LengthOrStrain = Annotated[tuple[Kind, float], *_field(length_or_strain, example_of("length"))]
+Drift = Annotated[tuple[Kind, float], *_field(_kinds("drift", "strain_drift"), example_of("drift"))]
+MassForceOrStress = Annotated[
+    tuple[Kind, float], *_field(mass_force_or_stress, f"{example_of('mass')} or {example_of('force')}")
+]
+
+
+def validated(
+    schema: type[SchemaT], table: object, *, file: str | None, key: str, known: Iterable[str] = ()
+) -> SchemaT:
+    """Check one table of a file against its schema.
+
+    Parameters
+    ----------
+    schema : type
+        The pydantic model of the table.
+    table : object
+        What the file held there.
+    file, key : str
+        Where, for messages; `key` is "" for the top of the file.
+    known : iterable of str
+        Further keys that an unknown one may have been meant for.
+
+    Raises
+    ------
+    InputError
+        The first mistake: an unknown key before all else, as a slip in a key also makes it missing.
+    """
+    if not isinstance(table, dict):
+        raise InputError(file=file, key=key, found=table, expected=f"a table [{key}]")
+    try:
+        return schema.model_validate(table)
+    except ValidationError as failure:
+        errors = sorted(failure.errors(), key=lambda e: e["type"] != "extra_forbidden")
+        first = errors[0]
+        name = str(first["loc"][0])
+        place = dotted(key, name)
+        if first["type"] == "extra_forbidden":
+            keys = [*schema.model_fields, *known]
+            problem = f'unknown key "{name}"{did_you_mean(name, keys)}'
+            raise InputError(problem, file=file, key=key or None, expected=_listed(keys)) from None
+        if first["type"] == "missing":
+            hints = [m for m in schema.model_fields[name].metadata if isinstance(m, Expected)]
+            expected = hints[0] if hints else f"a table [{name}]"
+            raise InputError("missing", file=file, key=place, expected=expected) from None
+        cause = first.get("ctx", {}).get("error")
+        if isinstance(cause, InputError):
+            raise cause.within(file, place) from None
+        raise InputError(first["msg"], file=file, key=place, found=first["input"]) from None
+
+
+def dotted(table: str, name: str) -> str:
+    """Return the place of a key: "specimen.length", or "load 2, mass" in a table that stands several times."""
+    if not table:
+        return name
+    return f"{table}, {name}" if table[-1].isdigit() else f"{table}.{name}"
+
+
+def did_you_mean(name: object, known: Iterable[str]) -> str:
+    """Return ' (did you mean "length"?)', or nothing where no known name is near."""
+    near = difflib.get_close_matches(str(name).casefold(), list(known), n=1, cutoff=0.6)
+    return f' (did you mean "{near[0]}"?)' if near else ""
+
+
+def _listed(names: Iterable[str]) -> str:
+    names = list(names)
+    return names[0] if len(names) == 1 else ", ".join(names[:-1]) + " or " + names[-1]
+
+
+def read_bytes(path: Path, file: str) -> bytes:
+    """Return a file's bytes; an unreadable or empty one is the user's mistake.
+
+    Raises
+    ------
+    InputError
+        No such file, a directory, no permission, nothing in it.
+    """
+    try:
+        if path.is_dir():
+            raise InputError("this is a directory", file=file, expected="a file")
+        content = path.read_bytes()
+    except FileNotFoundError:
+        raise InputError("there is no such file", file=file) from None
+    except (OSError, ValueError) as error:  # ValueError: a null byte in the name
+        reason = getattr(error, "strerror", None) or str(error)
+        raise InputError(f"cannot be read ({reason})", file=file) from None
+    if not content.strip():
+        raise InputError("the file is empty", file=file)
+    return content
+
+
+def decoded(content: bytes, file: str) -> str:
+    """Return text from UTF-8, with or without a byte order mark.
+
+    Raises
+    ------
+    InputError
+        Where it is no UTF-8; the message names the line.
+    """
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = content.count(b"\n", 0, error.start) + 1
+        found = f"byte 0x{content[error.start]:02x}"
+        raise InputError(
+            f"not UTF-8 text (line {line})", file=file, found=found, expected="a file saved as UTF-8"
+        ) from None
+
+
+def read_toml(path: Path, file: str) -> dict[str, Any]:
+    """Return the tables of a TOML file.
+
+    Raises
+    ------
+    InputError
+        As `read_bytes` and `decoded`; also for what is no TOML, with the line it stopped at.
+    """
+    text = decoded(read_bytes(path, file), file)
+    try:
+        return tomllib.loads(text)
+    except RecursionError:
+        raise InputError("nested too deeply", file=file, expected="a TOML file") from None
+    except ValueError as error:  # TOMLDecodeError, and numbers too long for Python
+        place = re.search(r"line (\d+)", str(error))
+        lines = text.splitlines()
+        if place is None or int(place[1]) > len(lines):
+            raise InputError(f"not valid TOML ({error})", file=file) from None
+        raise InputError(
+            "not valid TOML",
+            file=file,
+            key=f"line {place[1]}",
+            found=lines[int(place[1]) - 1].strip(),
+            expected='key = value, with text and quantities in quotes, such as mass = "0.2 kg"',
+        ) from None

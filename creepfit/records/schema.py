@@ -1,0 +1,155 @@
+"""The tables of a run file. Each class is one table; what a key expects stands in its type."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from creepfit.errors import InputError
+from creepfit.records.fields import (
+    AMoment,
+    Compliance,
+    Drift,
+    Duration,
+    Factor,
+    Force,
+    Humidity,
+    LengthOrStrain,
+    Mass,
+    MassForceOrStress,
+    PositiveForce,
+    PositiveTime,
+    Schema,
+    Stress,
+    Temperature,
+    Text,
+    YesNo,
+    did_you_mean,
+    one_of,
+    validated,
+)
+from creepfit.records.run import EventKind
+
+MaterialKind = Literal["glassy", "semicrystalline", "fibre-filled"]
+RUN_TABLES = (
+    "format", "run", "print", "specimen", "segment", "upright", "gauge", "rig", "load", "event", "readings",
+)  # fmt: skip
+
+
+class RunTable(Schema):
+    """[run]: what was tested and how it was kept; `start` is the date-time elapsed times count from."""
+
+    material: Text
+    specimen: Text = ""
+    kind: Annotated[MaterialKind | None, *one_of("glassy", "semicrystalline", "fibre-filled")] = None
+    temperature: Temperature | None = None
+    humidity: Humidity | None = None
+    conditioning: Text | None = None
+    age: PositiveTime | None = None
+    note: Text | None = None
+    start: AMoment | None = None
+
+
+class PrintTable(Schema):
+    """[print]: how it was made, compared word by word between specimen and part."""
+
+    orientation: Text | None = None
+    walls: Text | None = None
+    infill: Text | None = None
+    layer: Text | None = None
+    annealed: Text | YesNo | None = None
+    dried: Text | YesNo | None = None
+    colour: Text | None = None
+    batch: Text | None = None
+
+    def pairs(self) -> tuple[tuple[str, str], ...]:
+        """Return what was given, as words."""
+        words = {True: "yes", False: "no"}
+        given = ((key, getattr(self, key)) for key in type(self).model_fields)
+        return tuple(
+            (key, words[value] if isinstance(value, bool) else value) for key, value in given if value is not None
+        )
+
+
+class GaugeTable(Schema):
+    """[gauge]; sizes are lengths, or strains where the readings are."""
+
+    resolution: LengthOrStrain
+    instrument: Text | None = None
+    repeatability: LengthOrStrain | None = None
+    falls: YesNo = False
+    force: PositiveForce = 0.0
+    range: LengthOrStrain | None = None
+    drift: Drift | None = None
+
+
+class RigTable(Schema):
+    """[rig]: the frame."""
+
+    compliance: Compliance = 0.0
+    lever: Factor = 1.0
+    preload: MassForceOrStress | None = None
+
+
+class LoadTable(Schema):
+    """[[load]]: the total load from `at` on, in one of three ways."""
+
+    at: AMoment
+    over: Duration = 0.0
+    mass: Mass | None = None
+    force: Force | None = None
+    stress: Stress | None = None
+
+
+class EventTable(Schema):
+    """[[event]]: something that happened to the set-up."""
+
+    at: AMoment
+    kind: Annotated[EventKind, *one_of("rezeroed", "new observer", "bumped", "slipped", "stop reached")]
+
+
+class ReadingsTable(Schema):
+    """[readings]: in a file, or inline."""
+
+    file: Text | None = None
+    sheet: Text | None = None
+    time: Any = None
+    when: Any = None
+    reading: Any = None
+    temperature: Any = None
+
+
+def check_format(data: dict[str, Any], file: str | None, tables: tuple[str, ...]) -> None:
+    """Check the first line of a file and the names of its tables.
+
+    Raises
+    ------
+    InputError
+        Another format than 1, or a table that is not known.
+    """
+    for name in data:
+        if name not in tables:
+            expected = ", ".join(tables[1:])
+            raise InputError(f'unknown table "{name}"{did_you_mean(name, tables)}', file=file, expected=expected)
+    if "format" not in data:
+        raise InputError("missing", file=file, key="format", expected="format = 1 as the first line")
+    if data["format"] != 1 or isinstance(data["format"], bool):
+        raise InputError(file=file, key="format", found=data["format"], expected="1, the only one so far")
+
+
+def table_list(data: dict[str, Any], name: str, file: str | None) -> list[Any]:
+    """Return the tables written as [[name]]; none where there are none.
+
+    Raises
+    ------
+    InputError
+        Where it is not written with double brackets.
+    """
+    tables = data.get(name, [])
+    if not isinstance(tables, list):
+        raise InputError(file=file, key=name, found=tables, expected=f"tables written as [[{name}]]")
+    return tables
+
+
+def print_data(data: dict[str, Any], file: str | None) -> tuple[tuple[str, str], ...]:
+    """Return [print] as pairs of words."""
+    return validated(PrintTable, data.get("print", {}), file=file, key="print").pairs()

@@ -1,0 +1,117 @@
+"""XLSX workbooks to cells. openpyxl is imported only where a workbook is read."""
+
+from __future__ import annotations
+
+import io
+import warnings
+from datetime import datetime
+from pathlib import Path
+
+from creepfit.errors import InputError
+from creepfit.records.fields import did_you_mean, read_bytes
+from creepfit.records.tables import Table
+
+Cells = tuple[tuple[object, ...], ...]
+WORKBOOK_SUFFIXES = (".xlsx", ".xlsm")
+
+
+def workbook_cells(path: Path, file: str) -> dict[str, Cells]:
+    """Return the cells of every sheet, as values.
+
+    Raises
+    ------
+    InputError
+        No such file, no workbook (empty, cut short, another format), or a formula without its value.
+    """
+    content = read_bytes(path, file)
+    if content[:8] == b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1":
+        raise InputError("an old or password-protected workbook", file=file, expected="a file saved as .xlsx")
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # styles and menus openpyxl does not know are no concern here
+            values = _all_cells(content, data_only=True)
+            formulas = _all_cells(content, data_only=False)
+    except Exception:  # openpyxl, zipfile and the XML parser raise some ten unrelated kinds on a damaged file
+        raise InputError("cannot be read as a workbook", file=file, expected="a whole .xlsx file") from None
+    for sheet, rows in values.items():
+        _refuse_unsaved_formulas(file, sheet, rows, formulas[sheet])
+    return values
+
+
+def sheet_table(path: Path, file: str, sheet: str | None) -> Table:
+    """Return one sheet as a table of readings: the first row that is not empty is the header.
+
+    Raises
+    ------
+    InputError
+        As `workbook_cells`; also where the sheet does not exist, is empty, or none is named among several.
+    """
+    cells = workbook_cells(path, file)
+    if sheet is None and len(cells) > 1:
+        raise InputError("several sheets", file=file, expected=f"sheet = one of {_quoted(cells)}")
+    name = next(iter(cells)) if sheet is None else sheet
+    if name not in cells:
+        problem = f'no sheet "{name}"{did_you_mean(name, cells)}'
+        raise InputError(problem, file=file, expected=f"one of {_quoted(cells)}")
+    return table_of(cells[name], f"{file}, sheet {name}")
+
+
+def table_of(cells: Cells, place: str, first_row: int = 1) -> Table:
+    """Return cells as a table; rows are named by their number in the sheet."""
+    rows = [
+        (f"row {first_row + i}", row)
+        for i, row in enumerate(cells)
+        if any(cell is not None and str(cell).strip() for cell in row)
+    ]
+    if not rows:
+        raise InputError("the sheet is empty", file=place)
+    return Table(place, rows[0][1], tuple(rows[1:]))
+
+
+def _all_cells(content: bytes, data_only: bool) -> dict[str, Cells]:
+    import openpyxl
+
+    book = openpyxl.load_workbook(io.BytesIO(content), read_only=True, data_only=data_only)
+    sheets: dict[str, Cells] = {}
+    for sheet in book.worksheets:
+        sheet.reset_dimensions()  # some programs write a wrong extent
+        rows = [_trimmed(row) for row in sheet.iter_rows(values_only=True)]
+        while rows and not rows[-1]:
+            rows.pop()
+        sheets[str(sheet.title)] = tuple(rows)
+    book.close()
+    return sheets
+
+
+def _trimmed(row: tuple[object, ...]) -> tuple[object, ...]:
+    end = len(row)
+    while end and (row[end - 1] is None or row[end - 1] == ""):
+        end -= 1
+    return row[:end]
+
+
+def _refuse_unsaved_formulas(file: str, sheet: str, values: Cells, formulas: Cells) -> None:
+    """A formula no spreadsheet has worked out yet reads as an empty cell: a reading would vanish silently."""
+    for number, row in enumerate(formulas):
+        for column, cell in enumerate(row):
+            if isinstance(cell, str) and cell.startswith("="):
+                worked_out = values[number][column] if number < len(values) and column < len(values[number]) else None
+                if worked_out is None:
+                    raise InputError(
+                        "a formula without its value",
+                        file=f"{file}, sheet {sheet}",
+                        key=f"row {number + 1}",
+                        found=cell,
+                        expected="a number, or the workbook saved again by a spreadsheet program",
+                    )
+
+
+def _quoted(names: dict[str, Cells]) -> str:
+    return ", ".join(f'"{name}"' for name in names)
+
+
+def shown_cell(cell: object) -> object:
+    """Return a cell's value as a TOML file would hold it, for tables of keys and values."""
+    if isinstance(cell, datetime) or cell is None:
+        return cell
+    return cell.strip() if isinstance(cell, str) else cell

@@ -1,0 +1,198 @@
+"""The [specimen] table of a run file, one class a test, to the specimens of `mechanics.specimen`."""
+
+from __future__ import annotations
+
+import math
+from typing import Annotated, Any, Literal
+
+from creepfit.errors import InputError
+from creepfit.mechanics.beam import DEFAULT_POISSON, Beam, Support
+from creepfit.mechanics.beam_loads import Direction
+from creepfit.mechanics.specimen import (
+    Cantilever,
+    Compression,
+    Direct,
+    FourPointBending,
+    Segments,
+    Specimen,
+    Tension,
+    ThreePointBending,
+)
+from creepfit.records.beam_tables import drawn_segments
+from creepfit.records.fields import (
+    Factor,
+    Poisson,
+    PositiveLength,
+    Schema,
+    Share,
+    Size,
+    Text,
+    YesNo,
+    did_you_mean,
+    dotted,
+    one_of,
+    validated,
+)
+from creepfit.units import quantity
+
+
+class _SpecimenTable(Schema):
+    """[specimen] without its `test`."""
+
+    def sizes(self) -> dict[str, Any]:
+        """Return what was given, by key."""
+        return {key: getattr(self, key) for key in type(self).model_fields if getattr(self, key) is not None}
+
+
+class AxialTable(_SpecimenTable):
+    """Tension and compression: width and thickness, or diameter."""
+
+    length: Size
+    width: Size | None = None
+    thickness: Size | None = None
+    diameter: Size | None = None
+    walls: Size | None = None
+    core_stiffness: Share | None = None
+
+
+class _BendingTable(_SpecimenTable):
+    width: Size
+    thickness: Size
+    walls: Size | None = None
+    core_stiffness: Share | None = None
+    poisson: Poisson = DEFAULT_POISSON
+    shear_ratio: Factor | None = None
+
+
+class ThreePointTable(_BendingTable):
+    """Three-point bending, loaded and read at midspan."""
+
+    span: Size
+
+
+class FourPointTable(_BendingTable):
+    """Four-point bending."""
+
+    span: Size
+    load_span: Size
+    read_at: Annotated[Literal["midspan", "load"], *one_of("midspan", "load")] = "midspan"
+
+
+class CantileverTable(_BendingTable):
+    """A cantilever loaded at `length` from the clamp."""
+
+    length: Size
+    read_at: Size | None = None
+
+
+class SegmentsTable(_SpecimenTable):
+    """A specimen drawn by [[segment]] tables; distances are along its axis, from the clamp or the first face."""
+
+    load_at: PositiveLength | None = None
+    read_at: PositiveLength | None = None
+    direction: Text | None = None
+    between_faces: YesNo = False
+    opposite_at: PositiveLength | None = None
+    support: Annotated[str, *one_of("cantilever", "simply-supported")] = "cantilever"
+    poisson: Poisson = DEFAULT_POISSON
+    shear_ratio: Factor | None = None
+
+
+class DirectTable(_SpecimenTable):
+    """Nothing but the test: readings and loads are used as they are."""
+
+
+_TABLES: dict[str, type[_SpecimenTable]] = {
+    "tension": AxialTable,
+    "compression": AxialTable,
+    "three-point-bending": ThreePointTable,
+    "four-point-bending": FourPointTable,
+    "cantilever": CantileverTable,
+    "segments": SegmentsTable,
+    "direct": DirectTable,
+}
+_SPECIMENS: dict[str, type[Specimen]] = {
+    "tension": Tension,
+    "compression": Compression,
+    "three-point-bending": ThreePointBending,
+    "four-point-bending": FourPointBending,
+    "cantilever": Cantilever,
+}
+
+
+def read_specimen(data: dict[str, Any], file: str | None, reading: Literal["length", "strain"]) -> Specimen:
+    """Build the specimen of a run file.
+
+    Parameters
+    ----------
+    data : dict
+        The tables of the file.
+    file : str or None
+        For messages.
+    reading : str
+        What the readings are; a direct run is what its readings are.
+
+    Raises
+    ------
+    InputError
+        An unknown test, a size that is missing, unknown or impossible.
+    """
+    table = data.get("specimen")
+    if not isinstance(table, dict):
+        expected = 'a table [specimen] with test = "three-point-bending" or another test'
+        raise InputError("missing" if table is None else "", file=file, key="specimen", found=table, expected=expected)
+    test = table.get("test")
+    if test not in _TABLES:
+        problem = "missing" if test is None else f"unknown test{did_you_mean(test, _TABLES)}"
+        expected = ", ".join(_TABLES)
+        raise InputError(problem, file=file, key="specimen.test", found=test, expected=f"one of {expected}")
+    for name in ("segment", "upright"):
+        if name in data and test != "segments":
+            expected = 'test = "segments" in [specimen]'
+            raise InputError(f"[[{name}]] with another test", file=file, key=name, found=test, expected=expected)
+    sizes = {key: value for key, value in table.items() if key != "test"}
+    checked = validated(_TABLES[test], sizes, file=file, key="specimen", known=("test",))
+    try:
+        if isinstance(checked, SegmentsTable):
+            return _segments(checked, data, file)
+        return Direct(quantity=reading) if test == "direct" else _SPECIMENS[test](**checked.sizes())
+    except InputError as error:
+        if error.file:
+            raise
+        key = dotted("specimen", error.key) if error.key not in (None, "specimen") else "specimen"
+        raise InputError(error.problem, file=file, key=key, found=error.found, expected=error.expected) from None
+
+
+def _segments(table: SegmentsTable, data: dict[str, Any], file: str | None) -> Segments:
+    drawn = drawn_segments(data, file)
+    if not drawn.segments:
+        raise InputError("missing", file=file, key="segment", expected="a table [[segment]] for each stretch")
+    upright = drawn_segments(data, file, "upright")
+    beam = Beam(
+        drawn.segments,
+        Support(table.support),
+        upright.segments,
+        poisson=table.poisson,
+        shear_ratio=table.shear_ratio,
+    )
+    return Segments(
+        beam=beam,
+        load_at=table.load_at,
+        read_at=table.read_at,
+        direction=_direction(table.direction),
+        between_faces=table.between_faces,
+        opposite_at=table.opposite_at,
+        tolerances=(*drawn.tolerances, *upright.tolerances),
+    )
+
+
+def _direction(text: str | None) -> Direction:
+    if text is None or text == "vertical":
+        return "vertical"
+    if text == "perpendicular":
+        return "perpendicular"
+    try:
+        return math.degrees(quantity(text, "angle"))
+    except InputError as error:
+        expected = 'vertical, perpendicular or an angle above the horizontal such as "30 deg"'
+        raise InputError(error.problem, key="direction", found=text, expected=expected) from None

@@ -1,0 +1,167 @@
+"""Commented files to start from. Their numbers are invented, of a size such a plastic would show, so they read back.
+
+The run is a bar bent by 0.4 kg for five days and watched for two more: D(t) = 5.0e-4 + 3.5e-5 (t / 1 h)^0.25 per MPa,
+superposed, with a set of 0.012 mm, scatter of 0.005 mm and the rounding of a dial gauge added.
+"""
+
+from __future__ import annotations
+
+RUN_TEMPLATE = """\
+# A creep run: one specimen, one load history, its readings. Replace the invented numbers by your own.
+# Quantities are a number and a unit in quotes: "1.6 kg", "5 d", "0.01 mm". A decimal comma is understood.
+format = 1
+
+[run]
+material = "PETG"
+specimen = "P-03"
+temperature = "23 degC"         # this and all below it in [run] is optional
+humidity = "50 %"
+age = "2 d"                     # since printing or annealing, when the load was put on
+conditioning = "in the room, no drying"
+# kind = "glassy"               # or semicrystalline, fibre-filled; known from the name of common materials
+# start = "2031-05-04 16:30"    # the date-time that times like "5 d" count from; else they count from the first load
+# note = "window side of the room"
+
+[print]                         # optional: orientation, walls, infill, layer, annealed, dried, colour, batch
+orientation = "flat"
+infill = "100 %"
+
+[specimen]                      # tension, compression: length, and width and thickness or diameter
+test = "cantilever"             # three-point-bending: span, width, thickness; four-point-bending: and load_span
+length = "60 mm"                # support to load; direct: no sizes, readings and loads are used as they are
+width = "12 mm"                 # segments: drawn by [[segment]] tables, for hooks, C- and U-shapes
+thickness = "4.00 +- 0.03 mm"   # a tolerance makes the interval honest
+# read_at = "55 mm"             # where the gauge reads, if not at the load
+
+[gauge]
+resolution = "0.01 mm"
+instrument = "dial gauge"       # states a usual repeatability; better give your own:
+# repeatability = "0.008 mm"    # one standard deviation of repeated readings
+falls = false                   # true where the reading falls as the specimen gives way
+# force = "0.8 N"               # of the plunger
+# range = "25 mm"               # the reading at which its travel ends
+# drift = "0.002 mm/day^0.5"    # what it wanders on a specimen without load
+
+# [rig]                         # optional
+# compliance = "0.002 mm/N"     # of the frame
+# lever = 5                     # force on the specimen over the weight hung on
+# preload = "0.05 kg"           # already on at the initial reading, such as a hanger
+
+[[load]]                        # the total load from this time on: mass, force, or stress in a direct run
+at = "0 s"
+mass = "0.4 kg"
+# over = "5 s"                  # put on in a ramp
+
+[[load]]
+at = "5 d"
+mass = "0 kg"
+
+# [[event]]                     # optional; rezeroed, new observer, bumped: a new zero from there
+# at = "2 d"                    # slipped, stop reached: the run ends there
+# kind = "rezeroed"
+
+[readings]                      # a reading before the load fixes the zero, those after unloading the permanent set
+time = ["-1 min", "1 min", "10 min", "1 h", "6 h", "1 d", "2 d", "3 d", "4 d", "5 d",
+        "5 d 1 min", "5 d 1 h", "6 d", "7 d"]
+reading = ["12.40 mm", "14.67 mm", "14.71 mm", "14.77 mm", "14.86 mm", "14.95 mm", "15.03 mm", "15.08 mm", "15.11 mm",
+           "15.14 mm", "12.87 mm", "12.77 mm", "12.61 mm", "12.56 mm"]
+# or in a file beside this one:
+# file = "readings.csv"         # with the header: time [h],reading [mm]   or: when,reading [mm],temperature [degC]
+# sheet = "P-03"                # where the file is a workbook (.xlsx)
+"""
+
+PART_TEMPLATE = """\
+# A part whose sag is asked for. Replace the invented numbers by your own.
+# Quantities are a number and a unit in quotes: "0.8 kg", "120 mm". A decimal comma is understood.
+format = 1
+
+[part]
+name = "shelf bracket"
+support = "cantilever"          # simply-supported: resting on its two ends; overhanging: on two points,
+                                # supports = ["20 mm", "150 mm"]
+age = "2 d"                     # this and all below it in [part] is optional: at loading, since printing or annealing
+temperature = "23 degC"
+density = "1.27 g/cm^3"         # adds the weight of the part itself
+# poisson = 0.38                # only enters the share of shear
+# shear_ratio = 2.8             # E/G, where it is known
+# read_at = "100 mm"            # where the sag is asked for: the end if not given (the middle between two supports)
+
+[print]                         # as in the run file; differences between specimen and part are pointed out
+orientation = "flat"
+infill = "100 %"
+
+# [root]
+# rotation = "0.001 rad/(N m)"  # how far the mounting turns under a moment
+
+# [[upright]]                   # what carries the arm, from the wall on, with keys as below: an L-shaped bracket
+# length = "60 mm"
+# section = "rectangle"
+# width = "14 mm"
+# thickness = "10 mm"
+
+[[segment]]                     # from the support outward; an arc has radius and angle instead of length
+length = "120 mm"
+section = "rectangle"           # width, thickness; round: diameter; tube: diameter, wall;
+width = "14 mm"                 # I and T: width, height, flange, web
+thickness = ["14 mm", "9 mm"]   # a pair is a taper from start to end; thickness is the size in the direction of sag
+# walls = "1.6 mm"              # printed shell around a core, both keys or neither
+# core_stiffness = 0.08         # modulus of the core over that of the walls
+
+[[load]]
+mass = "0.6 kg"                 # or force; or per_length = "0.2 N/mm" with from and to
+at = "end"                      # or "middle", or a distance
+# duty = { on = "8 h", off = "16 h" }                           # always on if neither is given
+# schedule = [["0 h", "0.6 kg"], ["30 d", "0 kg"]]              # instead of mass
+
+[limit]                         # optional
+sag = "2 mm"
+life = "1 year"
+
+# [allowance]                   # optional: what the interval is widened by, and factors on the compliance
+# scatter = "8 %"               # from specimen to specimen, one standard deviation
+# layer_direction = 1.15        # where the part is loaded across its layers and the specimen was not
+# print_settings = 1.1
+"""
+
+
+def run_template() -> str:
+    """Return a commented run file that reads back and fits."""
+    return RUN_TEMPLATE
+
+
+def part_template() -> str:
+    """Return a commented part file that reads back."""
+    return PART_TEMPLATE
+
+
+def template_rows() -> list[list[object]]:
+    """Return the run of `run_template` as the rows of a workbook sheet, see `workbook`."""
+    return [
+        ["creepfit run", 1, "Replace the invented numbers by your own; this column and empty rows are passed over."],
+        ["run.material", "PETG"],
+        ["run.specimen", "P-03"],
+        ["run.temperature", "23 degC", "optional, as run.humidity, run.age, run.conditioning, run.note, run.start"],
+        ["run.age", "2 d", "since printing or annealing, when the load was put on"],
+        ["print.orientation", "flat", "optional, as print.walls, infill, layer, annealed, dried, colour, batch"],
+        ["specimen.test", "cantilever", "or tension, compression, three-point-bending, four-point-bending, direct"],
+        ["specimen.length", "60 mm", "support to load"],
+        ["specimen.width", "12 mm"],
+        ["specimen.thickness", "4.00 +- 0.03 mm", "a tolerance makes the interval honest"],
+        ["gauge.resolution", "0.01 mm"],
+        ["gauge.instrument", "dial gauge", "states a usual repeatability; gauge.repeatability gives your own"],
+        ["gauge.falls", False, "TRUE where the reading falls as the specimen gives way"],
+        ["rig.preload", None, "optional, as rig.compliance and rig.lever"],
+        [],
+        ["[load]", None, "the total load from each time on; mass, force or stress, and over for a ramp"],
+        ["at", "mass"],
+        ["0 s", "0.4 kg"],
+        ["5 d", "0 kg"],
+        [],
+        ["[readings]", None, "to the end of the sheet; further columns: reading 2 [mm], temperature [degC], note"],
+        ["time [h]", "reading [mm]"],
+        *map(list[object], zip(_HOURS, _READINGS, strict=True)),
+    ]
+
+
+_HOURS = (-1 / 60, 1 / 60, 1 / 6, 1, 6, 24, 48, 72, 96, 120, 120 + 1 / 60, 121, 144, 168)
+_READINGS = (12.40, 14.67, 14.71, 14.77, 14.86, 14.95, 15.03, 15.08, 15.11, 15.14, 12.87, 12.77, 12.61, 12.56)

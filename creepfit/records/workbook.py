@@ -1,0 +1,151 @@
+"""Workbooks that hold whole runs, one a sheet, for people who keep their readings in a spreadsheet.
+
+A sheet is a run if its first cell says "creepfit run". Below it stand, with empty rows wherever one likes:
+
+    creepfit run        1                     (the format)
+    run.material        PETG                  keys and values, named as in a run file; further cells are remarks
+    specimen.length     60 mm
+    [load]                                    then a header of keys and a row for each load; so [event], [segment]
+    at                  mass
+    0 s                 0.4 kg
+    [readings]                                then a header as in a CSV file and the readings, to the end
+    time [h]            reading [mm]
+    0.0167              12.53
+"""
+
+from __future__ import annotations
+
+import io
+import os
+from datetime import time, timedelta
+from pathlib import Path
+from typing import Any
+
+from creepfit.errors import InputError
+from creepfit.records.fields import did_you_mean
+from creepfit.records.files import build_run
+from creepfit.records.outputs import write_bytes
+from creepfit.records.run import Run
+from creepfit.records.schema import RUN_TABLES, check_format
+from creepfit.records.sheets import Cells, table_of, workbook_cells
+from creepfit.records.tables import Table
+
+FIRST_CELL = "creepfit run"
+_LISTS = ("load", "event", "segment", "upright")
+
+
+def read_workbook(path: str | os.PathLike[str]) -> list[Run]:
+    """Read every run in a workbook, in the order of its sheets; sheets that are no runs are passed over.
+
+    Raises
+    ------
+    InputError
+        No workbook, no run in it, or any mistake in one: with sheet and key or row.
+    """
+    file = os.fspath(path)
+    sheets = workbook_cells(Path(path), file)
+    runs = [(name, cells) for name, cells in sheets.items() if _is_run(cells)]
+    if not runs:
+        raise InputError(
+            "no sheet holds a run", file=file, expected=f'"{FIRST_CELL}" in the first cell of a sheet, and 1 beside it'
+        )
+    return [_read_sheet(cells, f"{file}, sheet {name}") for name, cells in runs]
+
+
+def _is_run(cells: Cells) -> bool:
+    return bool(cells) and bool(cells[0]) and str(cells[0][0]).strip().casefold() == FIRST_CELL
+
+
+def _read_sheet(cells: Cells, place: str) -> Run:
+    data: dict[str, Any] = {"format": cells[0][1] if len(cells[0]) > 1 else None}
+    readings: Table | None = None
+    row = 1
+    while row < len(cells):
+        title = _text(cells[row])
+        if title == "[readings]":
+            readings = table_of(cells[row + 1 :], place, row + 2)
+            break
+        if title in {f"[{name}]" for name in _LISTS}:
+            name = title[1:-1]
+            row, data[name] = _list_of_tables(cells, row + 1, place)
+            continue
+        if title.startswith("["):
+            blocks = [*(f"[{name}]" for name in _LISTS), "[readings]"]
+            problem = f"unknown block{did_you_mean(title, blocks)}"
+            raise InputError(problem, file=place, key=f"row {row + 1}", found=title, expected=", ".join(blocks))
+        if title:
+            _set(data, title, cells[row], place, row + 1)
+        row += 1
+    check_format(data, place, RUN_TABLES)
+    if readings is None:
+        raise InputError("missing", file=place, key="[readings]", expected="a block [readings] at the end of the sheet")
+    return build_run(data, readings, place)
+
+
+def _set(data: dict[str, Any], title: str, cells: tuple[object, ...], place: str, row: int) -> None:
+    table, dot, key = title.partition(".")
+    if not dot or table in _LISTS:
+        expected = 'a key such as "run.material", or a block such as "[load]"'
+        raise InputError(file=place, key=f"row {row}", found=title, expected=expected)
+    value = _value(cells[1] if len(cells) > 1 else None)
+    if value is None:
+        return  # a key left open, as in the template
+    keys = data.setdefault(table, {})
+    if key in keys:
+        raise InputError("a key stands twice", file=place, key=f"row {row}", found=title)
+    keys[key] = value
+
+
+def _list_of_tables(cells: Cells, row: int, place: str) -> tuple[int, list[dict[str, Any]]]:
+    """Read header and rows of a block up to the next empty row or block; return the row after it."""
+    if row >= len(cells) or not _text(cells[row]):
+        raise InputError("a block without its header", file=place, key=f"row {row + 1}", expected="a row of keys")
+    header = [str(cell).strip() if cell is not None else "" for cell in cells[row]]
+    row += 1
+    tables: list[dict[str, Any]] = []
+    while row < len(cells) and any(_value(cell) is not None for cell in cells[row]):
+        if _text(cells[row]).startswith("["):
+            break
+        given = zip(header, (_value(cell) for cell in cells[row]), strict=False)
+        tables.append({key: value for key, value in given if key and value is not None})
+        row += 1
+    return row, tables
+
+
+def _text(row: tuple[object, ...]) -> str:
+    return "" if not row or row[0] is None else str(row[0]).strip()
+
+
+def _value(cell: object) -> object:
+    """Return a cell as a TOML file would hold it; None for an empty one."""
+    if isinstance(cell, time):  # a spreadsheet's 0:30
+        cell = timedelta(hours=cell.hour, minutes=cell.minute, seconds=cell.second)
+    if isinstance(cell, timedelta):
+        return f"{cell.total_seconds()!r} s"
+    if isinstance(cell, str):
+        return cell.strip() or None
+    return cell
+
+
+def workbook_template(path: str | os.PathLike[str], force: bool = False) -> None:
+    """Write a workbook with one invented run, that reads back and fits, to be overwritten with one's own.
+
+    Raises
+    ------
+    OutputExistsError, InputError
+        As `outputs.write_bytes`.
+    """
+    import openpyxl
+
+    from creepfit.records.templates import template_rows
+
+    book = openpyxl.Workbook()
+    sheet = book.active
+    sheet.title = "P-03"
+    for row in template_rows():
+        sheet.append(row)
+    for column, width in (("A", 22), ("B", 18), ("C", 70)):
+        sheet.column_dimensions[column].width = width
+    stream = io.BytesIO()
+    book.save(stream)
+    write_bytes(path, stream.getvalue(), force)
