@@ -253,14 +253,13 @@ class Beam:
         # Sampled up to just inside each edge, since section and axial force can jump there; then closing in.
         low, high = edges[:-1], np.nextafter(edges[1:], edges[0])
         grid = np.linspace(low, high, 17, axis=1)
-        best, value = 0.0, -1.0
+        best, value = self.axis.start, -1.0
         for _ in range(8):
             stress = self.stress(loads, grid.ravel()).reshape(grid.shape)
             row, column = divmod(int(np.argmax(stress)), grid.shape[1])
-            gained = float(stress[row, column]) - value
-            if gained <= 1e-13 * value:
+            if stress[row, column] <= value * (1.0 + 1e-13):
                 break
-            best, value = float(grid[row, column]), value + gained
+            best, value = float(grid[row, column]), float(stress[row, column])
             ends = grid[row, max(column - 1, 0)], grid[row, min(column + 1, grid.shape[1] - 1)]
             grid = np.union1d(np.linspace(*ends, 16), [best])[np.newaxis]
         return StressPeak(value, best, int(self.axis.segment_of(np.array(best))))

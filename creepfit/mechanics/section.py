@@ -21,6 +21,8 @@ from creepfit.errors import InputError
 
 FloatArray = NDArray[np.float64]
 Size = float | FloatArray
+_QUARTIC = (0.5 - np.sqrt(0.15), 0.5, 0.5 + np.sqrt(0.15)), (5.0 / 18.0, 8.0 / 18.0, 5.0 / 18.0)
+"""Gauss points and weights on 0 to 1, exact up to the fifth power."""
 
 
 def cowper_rectangle(poisson: float) -> float:
@@ -247,10 +249,29 @@ class _Flanged(Section):
     def area(self) -> Size:
         return self.web * self.height + self._flanges * self.flange * (self.width - self.web)
 
+    @property
+    @abstractmethod
+    def _from_flange(self) -> Size:
+        """Distance of the neutral axis from the outer face of a flange, mm."""
+
     def shear_area(self, poisson: float) -> Size:
-        # The web carries the shear, over the full height: within 7 % of the energy of the shear flow in thin I
-        # and T sections (see the tests), of a share that is itself a few per cent; right for a solid rectangle.
-        return cowper_rectangle(poisson) * self.web * self.height
+        """I^2 over the energy of the shear flow, first moment squared over thickness (Gere & Timoshenko, shear flow).
+
+        Down the web and, from the tips inward, along the flanges: Cowper's thin-walled I and T for nu = 0. With nu it
+        is scaled as his rectangle, which it becomes where the web is as wide as the flange; flanges twice as wide as
+        the section is high then shear up to 14 % more than this says.
+        """
+        face = self._from_flange
+        arm = face - self.flange / 2.0
+        in_web = self.height - self._flanges * self.flange
+        energy: Size = self._flanges * 2.0 * self.flange * arm**2 * ((self.width - self.web) / 2.0) ** 3 / 3.0
+        for node, weight in zip(*_QUARTIC, strict=True):
+            deep, down = node * self.flange, node * in_web
+            flange = self.width * deep * (face - deep / 2.0)
+            web = self.width * self.flange * arm + self.web * down * (face - self.flange - down / 2.0)
+            energy = energy + weight * self._flanges * flange**2 / self.width * self.flange
+            energy = energy + weight * web**2 / self.web * in_web
+        return cowper_rectangle(poisson) / cowper_rectangle(0.0) * self.second_moment**2 / energy
 
 
 @dataclass(frozen=True)
@@ -258,6 +279,10 @@ class ISection(_Flanged):
     """An I with two equal flanges."""
 
     _flanges = 2
+
+    @property
+    def _from_flange(self) -> Size:
+        return self.height / 2.0
 
     @property
     def second_moment(self) -> Size:
@@ -273,7 +298,6 @@ class TSection(_Flanged):
 
     @property
     def _from_flange(self) -> Size:
-        """Distance of the neutral axis from the outer face of the flange."""
         overhang = self.flange * (self.width - self.web)
         return (self.web * self.height**2 + overhang * self.flange) / (2.0 * self.area)
 
