@@ -1,0 +1,63 @@
+"""The demo files are what their generator writes, and are what they claim to be: plastics under a few MPa."""
+
+from __future__ import annotations
+
+import importlib.util
+import shutil
+from pathlib import Path
+
+import pytest
+
+from creepfit.records.files import read_run
+from creepfit.records.part_files import read_part
+
+DEMO = Path(__file__).parents[1] / "demo"
+RUNS = ("petg-strip", "pla-strip", "petg-steps", "petg-hook")
+
+
+def test_the_generator_writes_the_files_that_are_there(tmp_path: Path) -> None:
+    copy = shutil.copytree(DEMO, tmp_path / "demo", ignore=shutil.ignore_patterns("__pycache__", "*.csv"))
+    spec = importlib.util.spec_from_file_location("make_demo", copy / "make_demo.py")
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    import sys
+
+    sys.modules["make_demo"] = module
+    try:
+        spec.loader.exec_module(module)
+        module.main()
+    finally:
+        del sys.modules["make_demo"]
+    for name in ("petg-strip.csv", "pla-strip.csv", "petg-steps.csv", "petg-hook.toml"):
+        assert (copy / name).read_bytes() == (DEMO / name).read_bytes(), name
+
+
+@pytest.mark.parametrize("name", RUNS)
+def test_runs_are_sensible_plastics_under_a_few_mpa(name: str) -> None:
+    run = read_run(DEMO / f"{name}.toml")
+    geometry = run.specimen.geometry
+    assert geometry.stress_per_load is not None
+    assert 3.0 < run.peak_load * geometry.stress_per_load < 9.0
+    first = next(r for r in run.readings if r.time > 0.0)
+    moved = (first.value - run.readings[0].value) / run.steps[0].value
+    modulus = geometry.reading_per_compliance / moved
+    low, high = (2500.0, 3500.0) if run.material == "PLA" else (1700.0, 2200.0)
+    assert low < modulus < high
+
+
+@pytest.mark.parametrize("name", ["petg-strip", "pla-strip"])
+def test_the_long_runs_have_what_an_answer_needs(name: str) -> None:
+    run = read_run(DEMO / f"{name}.toml")
+    assert run.initial
+    assert run.unloading is not None
+    assert run.unloading >= 5 * 86400.0
+    after = [r.time - run.unloading for r in run.readings if r.time > run.unloading]
+    assert min(after) < 120.0
+    assert max(after) > 1.9 * 86400.0
+
+
+def test_the_bracket_stays_within_the_stress_that_was_tested() -> None:
+    part, run = read_part(DEMO / "bracket.toml"), read_run(DEMO / "petg-strip.toml")
+    tested = run.peak_load * (run.specimen.geometry.stress_per_load or 0.0)
+    assert part.beam.peak_stress(part.full_load).value < tested
