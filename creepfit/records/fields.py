@@ -176,14 +176,15 @@ def validated(
     except ValidationError as failure:
         errors = sorted(failure.errors(), key=lambda e: e["type"] != "extra_forbidden")
         first = errors[0]
+        fields = {field.alias or key: field for key, field in schema.model_fields.items()}
         name = str(first["loc"][0])
         place = dotted(key, name)
         if first["type"] == "extra_forbidden":
-            keys = [*schema.model_fields, *known]
+            keys = [*fields, *known]
             problem = f'unknown key "{name}"{did_you_mean(name, keys)}'
             raise InputError(problem, file=file, key=key or None, expected=_listed(keys)) from None
         if first["type"] == "missing":
-            hints = [m for m in schema.model_fields[name].metadata if isinstance(m, Expected)]
+            hints = [m for m in fields[name].metadata if isinstance(m, Expected)]
             expected = hints[0] if hints else f"a table [{name}]"
             raise InputError("missing", file=file, key=place, expected=expected) from None
         cause = first.get("ctx", {}).get("error")

@@ -1,0 +1,163 @@
+"""The part a forecast is for: a bracket made of beam segments, what it carries and when, and what is known of it.
+
+In internal units (s, N, mm, MPa, degC). Time is counted from the moment the part is put up, which its own weight
+acts from.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from creepfit.mechanics.beam import Beam
+from creepfit.mechanics.beam_loads import Load, SelfWeight, specific_weight
+from creepfit.mechanics.loading import LoadHistory
+from creepfit.mechanics.tolerance import Tolerance
+from creepfit.records.run import LoadStep
+
+DEFAULT_SCATTER = 0.08
+"""From specimen to specimen, where only one is known: one standard deviation of the logarithm of the compliance
+(common practice, no source)."""
+
+
+@dataclass(frozen=True)
+class Duty:
+    """On for `on` seconds, then off for `off`, again and again, beginning with on."""
+
+    on: float
+    off: float
+
+    @property
+    def share(self) -> float:
+        """Fraction of the time the load is on."""
+        return self.on / (self.on + self.off)
+
+
+@dataclass(frozen=True)
+class PartLoad:
+    """A load on a part and its history.
+
+    Attributes
+    ----------
+    load : Load
+        Where and how it acts, per unit.
+    size : float
+        N, N/mm for a load along a length, N/mm^3 for self weight: the largest of its schedule by size.
+    steps : tuple of LoadStep
+        The schedule in the same unit; one step at 0 for a load that is always on or has a duty.
+    duty : Duty or None
+    label : str
+        For a line of a report, such as "0.6 kg at the end".
+    """
+
+    load: Load
+    size: float
+    steps: tuple[LoadStep, ...]
+    duty: Duty | None = None
+    label: str = ""
+
+    @property
+    def always_on(self) -> bool:
+        """Whether it is put on at the start and stays."""
+        return self.duty is None and len(self.steps) == 1 and self.steps[0].at == 0.0
+
+    def history(self, until: float) -> LoadHistory:
+        """The load's changes that begin before `until` [s]."""
+        if self.duty is None:
+            return LoadHistory.from_steps([(s.at, s.over, s.value) for s in self.steps]).until(until)
+        period = self.duty.on + self.duty.off
+        cycles = max(int(np.ceil(until / period)), 1)
+        on = np.arange(cycles) * period
+        times = np.column_stack([on, on + self.duty.on]).ravel()
+        changes = np.tile([self.size, -self.size], cycles)
+        return LoadHistory(times, times.copy(), changes).until(until)
+
+    def held(self) -> LoadHistory:
+        """The same load at its full size from the start, never taken off: the answer on the safe side."""
+        return LoadHistory.held(self.size)
+
+
+@dataclass(frozen=True)
+class Limit:
+    """What is allowed: `sag` in mm, at the end of `life` in s; None where it was not said."""
+
+    sag: float | None = None
+    life: float | None = None
+
+
+@dataclass(frozen=True)
+class Allowance:
+    """What widens or shifts the sag beyond the fit.
+
+    `scatter` is one standard deviation of the logarithm of the compliance from specimen to specimen; the factors
+    multiply the compliance, 1 where nothing was said.
+    """
+
+    scatter: float = DEFAULT_SCATTER
+    scatter_source: str = "usual where one specimen is known (common practice, no source)"
+    layer_direction: float = 1.0
+    print_settings: float = 1.0
+
+    @property
+    def factor(self) -> float:
+        """Product of the factors on the compliance."""
+        return self.layer_direction * self.print_settings
+
+
+@dataclass(frozen=True)
+class Part:
+    """A part: its beam, loads, limit and circumstances.
+
+    Attributes
+    ----------
+    beam : Beam
+    loads : tuple of PartLoad
+        Without the part's own weight, see `self_weight`.
+    read_at : float or None
+        Where the sag is asked for, mm along the axis; None for the end.
+    density : float or None
+        kg/m^3; None where no self weight is to be counted.
+    tolerances : tuple of Tolerance
+        Of the sizes; the paths begin at the beam.
+    age : float or None
+        In s, when put up, since printing or heating above the glass transition.
+    humidity : float or None
+        As a fraction.
+    """
+
+    name: str
+    beam: Beam
+    loads: tuple[PartLoad, ...]
+    read_at: float | None = None
+    density: float | None = None
+    core_density: float | None = None
+    limit: Limit = field(default_factory=Limit)
+    allowance: Allowance = field(default_factory=Allowance)
+    tolerances: tuple[Tolerance, ...] = ()
+    age: float | None = None
+    temperature: float | None = None
+    humidity: float | None = None
+    note: str | None = None
+    print_data: tuple[tuple[str, str], ...] = ()
+    file: str | None = None
+    source: str = ""
+
+    @property
+    def self_weight(self) -> PartLoad | None:
+        """Its own weight from the first day on, N/mm^3; None where the density is not known."""
+        if self.density is None:
+            return None
+        size = specific_weight(self.density)
+        return PartLoad(SelfWeight(self.core_density), size, (LoadStep(0.0, size),), label="its own weight")
+
+    @property
+    def all_loads(self) -> tuple[PartLoad, ...]:
+        """The loads and, where it is known, the part's own weight last."""
+        own = self.self_weight
+        return self.loads if own is None else (*self.loads, own)
+
+    @property
+    def full_load(self) -> list[tuple[Load, float]]:
+        """Every load at its largest, as `Beam.stress` takes them."""
+        return [(load.load, load.size) for load in self.all_loads]
