@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib.util
 import shutil
+import sys
 from pathlib import Path
 
 import pytest
@@ -21,8 +22,6 @@ def test_the_generator_writes_the_files_that_are_there(tmp_path: Path) -> None:
     assert spec is not None
     assert spec.loader is not None
     module = importlib.util.module_from_spec(spec)
-    import sys
-
     sys.modules["make_demo"] = module
     try:
         spec.loader.exec_module(module)

@@ -1,0 +1,209 @@
+"""Saved results: the run as read, the options of its fit and a summary of the numbers.
+
+A saved result holds nothing that could go stale: it is fitted anew when it is loaded, and the summary only serves
+to say so where another version comes to other numbers (and lets a person or a spreadsheet read it).
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass
+from importlib.metadata import version
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from creepfit.errors import InputError
+from creepfit.inference.fitting import Fit, fit
+from creepfit.inference.priors import ExponentPrior, Priors
+from creepfit.records.files import run_from_source
+from creepfit.records.outputs import write_text
+from creepfit.records.run import Run
+from creepfit.units import HOUR, show_number, show_time
+
+KIND = "saved result"
+FORMAT = 1
+ROWS = 25
+"""Times of the saved forecast: a dozen a decade, close enough to interpolate between."""
+
+SAME = 1e-3
+"""Relative difference below which two numbers count as the same: far below any standard error, far above rounding."""
+
+
+@dataclass(frozen=True)
+class Saved:
+    """A loaded result: the run, the options of its fit, the summary as it was, and the version that wrote it."""
+
+    run: Run
+    models: tuple[str, ...]
+    level: float
+    seed: int
+    priors: Priors
+    summary: dict[str, Any]
+    version: str
+    file: str
+
+    def fit(self, level: float | None = None, seed: int | None = None) -> Fit:
+        """Fit the run anew, with the saved options where none are given here."""
+        return fit(
+            self.run,
+            models=self.models,
+            priors=self.priors,
+            level=self.level if level is None else level,
+            seed=self.seed if seed is None else seed,
+        )
+
+    def differences(self, again: Fit) -> tuple[str, ...]:
+        """Say where numbers come out other than they were saved; nothing where they agree.
+
+        Only what the readings determine is compared: a parameter without a standard error may end anywhere.
+        """
+        now = dict(_numbers(summary(again)))
+        found = []
+        for name, (old, error) in _numbers(self.summary):
+            new = now.get(name, (None, None))[0]
+            if error is None or old is None or new is None:
+                continue
+            if abs(new - old) > SAME * max(abs(old), abs(new)):
+                digits = 5 if show_number(old) == show_number(new) else 3
+                found.append(f"{name} was {show_number(old, digits=digits)}, is {show_number(new, digits=digits)}")
+        if not found:
+            return ()
+        here = version("creepfit")
+        by = f"saved by version {self.version}, this is {here}" if self.version != here else "same version"
+        rest = f"; and {len(found) - 4} more" if len(found) > 4 else ""
+        return (f"{self.file}: the numbers differ from those saved ({by}): {'; '.join(found[:4])}{rest}",)
+
+
+def is_saved(path: str | os.PathLike[str]) -> bool:
+    """Whether a file looks like a saved result and not like a run file: JSON begins with a brace, TOML cannot."""
+    try:
+        with open(path, "rb") as file:
+            return file.read(64).lstrip(b"\xef\xbb\xbf \t\r\n").startswith(b"{")
+    except OSError:
+        return False
+
+
+def save_fit(result: Fit, path: str | os.PathLike[str], force: bool = False) -> None:
+    """Write a fit to a JSON file.
+
+    Raises
+    ------
+    OutputExistsError
+        The file exists and `force` is false.
+    InputError
+        It cannot be written, or the run was not read from a file.
+    """
+    if not result.run.source:
+        raise InputError("only a run that was read from a file can be saved", file=os.fspath(path))
+    content = {
+        "creepfit": KIND,
+        "format": FORMAT,
+        "version": version("creepfit"),
+        "run": json.loads(result.run.source),
+        "options": {
+            "models": list(result.models),
+            "level": result.level,
+            "seed": result.seed,
+            "priors": asdict(result.priors),
+        },
+        "summary": summary(result),
+    }
+    write_text(path, json.dumps(content, indent=1, ensure_ascii=False, allow_nan=False) + "\n", force)
+
+
+def load_saved(path: str | os.PathLike[str]) -> Saved:
+    """Read a saved result.
+
+    Raises
+    ------
+    InputError
+        No such file, or one that `save_fit` did not write.
+    """
+    file = os.fspath(path)
+    try:
+        content = json.loads(Path(path).read_text(encoding="utf-8-sig"))
+        known = isinstance(content, dict) and content.get("creepfit") == KIND
+    except (OSError, ValueError) as error:
+        why = getattr(error, "strerror", None) or "not JSON, perhaps cut short"
+        raise InputError(f"cannot be read as a saved result ({why})", file=file) from None
+    if not known:
+        raise InputError("not a saved result", file=file, expected="a file written by --save, or a run file")
+    if content.get("format") != FORMAT:
+        raise InputError(file=file, key="format", found=content.get("format"), expected=f"{FORMAT}")
+    try:
+        options = content["options"]
+        run = run_from_source(json.dumps(content["run"]), file)
+        saved = dict(options["priors"])
+        priors = Priors(**{**saved, "exponent": ExponentPrior(**saved["exponent"])})
+        return Saved(
+            run,
+            tuple(map(str, options["models"])),
+            float(options["level"]),
+            int(options["seed"]),
+            priors,
+            dict(content["summary"]),
+            str(content["version"]),
+            file,
+        )
+    except (KeyError, TypeError, ValueError) as error:
+        if isinstance(error, InputError):
+            raise
+        raise InputError("a saved result that was changed by hand or cut short", file=file, found=error) from None
+
+
+def summary(result: Fit) -> dict[str, Any]:
+    """The numbers worth reading in a saved file: models with parameters, and the forecast."""
+    return {
+        "material": result.run.material,
+        "specimen": result.run.name,
+        "test": result.run.specimen.describe(),
+        "readings": len(result.run.used),
+        "models": [
+            {
+                "model": name,
+                "weight": result.mixture.weight_of(name),
+                "noise_sd": model.noise_sd,
+                "parameters": [
+                    {"name": p.name, "value": p.value, "std_error": p.std_error, "unit": p.unit}
+                    for p in model.parameters
+                ],
+            }
+            for name, model in result.models.items()
+        ],
+        "last_reading_h": result.run.test_length / HOUR,
+        "unit": result.unit,
+        "forecast": _forecast(result),
+    }
+
+
+def _forecast(result: Fit) -> list[dict[str, float]]:
+    """Change since the reference reading if the last load had stayed on, to 100 times the data.
+
+    It is kept so that readings taken later can be held against what was said before they were known.
+    """
+    run, observed = result.run, result.observed
+    history = observed.history if run.unloading is None else observed.history.until(run.unloading)
+    loaded = observed.times[(run.history.at(observed.times) != 0.0) & (observed.times > 0.0)]
+    reference = observed.times[observed.times <= 0.0] if observed.has_initial else loaded[:1]
+    times = np.geomspace(run.test_length, 100.0 * run.test_length, ROWS)
+    draws = result.draws.deformation(history, np.concatenate([reference, times]))
+    change = draws[:, reference.size :] - draws[:, : reference.size].mean(axis=1, keepdims=True)
+    rows = np.quantile(change, [0.5 - result.level / 2.0, 0.5, 0.5 + result.level / 2.0], axis=0).T
+    return [
+        {"time_h": float(t) / HOUR, "low": float(low), "median": float(median), "high": float(high)}
+        for t, (low, median, high) in zip(times, rows, strict=True)
+    ]
+
+
+def _numbers(of: dict[str, Any]) -> Iterator[tuple[str, tuple[float | None, float | None]]]:
+    """Every number of a summary by name, with an error (for an interval its width) where it is determined."""
+    for model in of.get("models", ()):
+        for p in model["parameters"]:
+            yield f"{model['model']} {p['name']}", (p["value"], p["std_error"])
+    for row in of.get("forecast", ()):
+        name = f"median after {show_time(row['time_h'] * HOUR)} under load [{of['unit']}]"
+        yield name, (row["median"], row["high"] - row["low"])

@@ -1,0 +1,125 @@
+"""Pieces that the text answers are set from: tables, paragraphs, numbers rounded with their errors, plain ASCII."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from creepfit.units import HOUR, show_number, show_time, show_with_error
+
+WIDTH = 100
+GAP = "  "
+
+_ASCII = {
+    "±": "+-", "·": "*", "×": "x", "–": "-", "—": "-", "−": "-", "≤": "<=", "≥": ">=", "µ": "u", "μ": "u", "°": "deg ",
+    "…": "...", "“": '"', "”": '"', "‘": "'", "’": "'", "²": "^2", "³": "^3", "σ": "sigma", "ε": "strain", "η": "eta",
+    "τ": "tau", "→": "->",
+}  # fmt: skip
+
+
+def plain(text: str, encoding: str | None) -> str:
+    """Return the text as it is where the encoding can show it, else with every odd character spelled in ASCII."""
+    encoding = encoding or "ascii"
+    try:
+        text.encode(encoding)
+    except (UnicodeEncodeError, LookupError):
+        spelled = "".join(_ASCII.get(c, c) for c in text)
+        return spelled.encode("ascii", "replace").decode("ascii")
+    return text
+
+
+def paragraph(text: str, indent: str = "", hang: str | None = None) -> list[str]:
+    """Break a text into lines of at most 100 columns; `hang` indents those after the first."""
+    return textwrap.wrap(
+        text,
+        WIDTH,
+        initial_indent=indent,
+        subsequent_indent=indent if hang is None else hang,
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+
+
+def table(heads: Sequence[str], rows: Sequence[Sequence[str]], left: int = 1, indent: str = "  ") -> list[str]:
+    """Set rows in columns: the first `left` flush left, the others flush right; the last may run on as words.
+
+    A last column headed by "" is taken for remarks: it stands flush left and is broken within the width.
+    """
+    words = bool(heads) and heads[-1] == ""
+    count = len(heads) - words
+    sizes = [max(len(line[i]) for line in (heads, *rows)) for i in range(count)]
+
+    def line(cells: Sequence[str]) -> list[str]:
+        set_ = [c.ljust(w) if i < left else c.rjust(w) for i, (c, w) in enumerate(zip(cells, sizes, strict=False))]
+        start = indent + GAP.join(set_)
+        if not words or not cells[count]:
+            return [start.rstrip()]
+        lead = start + GAP
+        if len(lead) > WIDTH - 24:  # too little room beside the numbers: the remark goes beneath them
+            return [start.rstrip(), *paragraph(cells[count], indent + "    ")]
+        return paragraph(cells[count], lead, " " * len(lead))
+
+    return [text for cells in (heads, *rows) for text in line(cells)]
+
+
+@dataclass(frozen=True)
+class Unit:
+    """A unit as it is shown, and what a number in the answer's unit is multiplied by to be in it."""
+
+    name: str
+    factor: float = 1.0
+
+    def number(self, value: float | None, error: float | None = None) -> str:
+        """Return the value in this unit, rounded to its error's second digit where there is one."""
+        if value is None:
+            return "unknown"
+        return show_number(value * self.factor, error=None if error is None else error * self.factor)
+
+    def with_error(self, value: float | None, error: float | None) -> str:
+        """Return "2.41 ± 0.05", or the value alone where its error is unknown."""
+        if value is None:
+            return "unknown"
+        return show_with_error(value * self.factor, None if error is None else error * self.factor)
+
+    def interval(self, item: dict[str, Any]) -> tuple[str, str, str]:
+        """Return low, median and high, rounded alike: to the second digit of a quarter of the width."""
+        low, median, high = (item[key] for key in ("low", "median", "high"))
+        known = [v for v in (low, high) if v is not None]
+        error = (max(known) - min(known)) / 4.0 if len(known) == 2 and known[0] != known[1] else None
+        return self.number(low, error), self.number(median, error), self.number(high, error)
+
+    def sentence(self, item: dict[str, Any], level: float) -> str:
+        """Return "2.10 mm (90 %: 1.70 to 2.90 mm)"."""
+        low, median, high = self.interval(item)
+        return f"{median} {self.name} ({percent(level)}: {low} to {high} {self.name})"
+
+
+def shown_unit(unit: str) -> Unit:
+    """Return the unit a person would read: strain in per cent, compliance per GPa; others as they are."""
+    if unit == "1":
+        return Unit("%", 100.0)
+    if unit == "1/MPa":
+        return Unit("1/GPa", 1000.0)
+    return Unit(unit)
+
+
+def percent(fraction: float) -> str:
+    """Return 0.9 as "90 %"."""
+    return f"{100.0 * fraction:.4g} %"
+
+
+def hours(count: float | None) -> str:
+    """Return a number of hours as a time a person would say: "1 min", "5 d", "1 year"."""
+    return "unknown" if count is None else show_time(round(count * HOUR, 6))
+
+
+def several(count: int, one: str, many: str | None = None) -> str:
+    """Return "1 reading" or "3 readings"."""
+    return f"{count} {one if count == 1 else many or one + 's'}"
+
+
+def listed(words: Sequence[str], last: str = "and") -> str:
+    """Return "a", "a and b", "a, b and c"."""
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} {last} {words[-1]}"
