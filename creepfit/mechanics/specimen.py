@@ -258,7 +258,8 @@ class Segments(Specimen):
         if self.between_faces and self.read_at is not None:
             found = f"{self.read_at:g} mm"
             raise InputError("between two faces the gauge reads at the load", key="read_at", found=found)
-        self.beam.axis.locate(self.load_at, "load_at")
+        for key in ("load_at", "read_at", "opposite_at"):
+            self.beam.axis.locate(getattr(self, key), key)
         self._response()
 
     def _response(self) -> Response:
