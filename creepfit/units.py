@@ -20,6 +20,7 @@ from creepfit.errors import InputError
 STANDARD_GRAVITY = 9.80665  # m/s^2, exact by definition (3rd CGPM, 1901)
 MINUTE, HOUR, DAY = 60.0, 3600.0, 86400.0
 YEAR = 365.25 * DAY
+MISSING_UNIT = "the unit is missing"
 
 Kind = Literal[
     "time", "length", "mass", "force", "stress", "temperature", "density", "angle", "compliance", "rotation",
@@ -77,7 +78,7 @@ _ROTATION = {
 }
 _FORCE_PER_LENGTH = {"N/mm": 1.0, "N/cm": 0.1, "N/m": 1e-3, "kN/m": 1.0}
 _FRACTION = {"": 1.0, "%": 1e-2, "percent": 1e-2}
-_STRAIN = {**_FRACTION, "mm/mm": 1.0, "m/m": 1.0, "um/m": 1e-6}
+_STRAIN = {"%": 1e-2, "percent": 1e-2, "mm/mm": 1.0, "m/m": 1.0, "um/m": 1e-6}
 _ROOT_DAY = ("day^0.5", "d^0.5", "sqrt(day)", "sqrt(d)", "day^(1/2)", "d^(1/2)")
 _DRIFT = {f"{length}/{root}": size for length, size in (("mm", 1.0), ("um", 1e-3)) for root in _ROOT_DAY}
 _STRAIN_DRIFT = {f"{unit}/{root}": size for unit, size in (("%", 1e-2), ("1", 1.0)) for root in _ROOT_DAY}
@@ -167,9 +168,7 @@ def number(text: object, *, file: str | None = None, key: str | None = None) -> 
     return value
 
 
-def unit_factor(
-    unit: str, kind: Kind, *, file: str | None = None, key: str | None = None
-) -> tuple[float, float]:
+def unit_factor(unit: str, kind: Kind, *, file: str | None = None, key: str | None = None) -> tuple[float, float]:
     """Return factor and offset that take a number in `unit` to internal units: ``number * factor + offset``.
 
     Raises
@@ -274,7 +273,7 @@ def _factor(unit: str, kind: Kind) -> float:
         return known.units[unit]
     expected = example_of(kind)
     if not unit:
-        raise InputError("the unit is missing", found=unit, expected=expected)
+        raise InputError(MISSING_UNIT, found=unit, expected=expected)
     other = next((k for k in _KINDS.values() if unit in k.units), None)
     if other is not None:
         raise InputError(f'"{unit}" is the unit of {other.name}', found=unit, expected=expected)
@@ -285,11 +284,7 @@ def _factor(unit: str, kind: Kind) -> float:
     factor = None if only_table else _factor_from_pint(unit, known.reference or "")
     if factor is not None and factor > 0.0:
         return factor
-    wrong = (
-        f'unknown unit "{unit}"'
-        if factor is None
-        else f'"{unit}" is no unit of {known.name.split(" ", 1)[1]}'
-    )
+    wrong = f'unknown unit "{unit}"' if factor is None else f'"{unit}" is no unit of {known.name.split(" ", 1)[1]}'
     hint = f' (did you mean "{near}"?)' if near and factor is None else ""
     raise InputError(wrong + hint, found=unit, expected=expected)
 
@@ -297,6 +292,9 @@ def _factor(unit: str, kind: Kind) -> float:
 def _nearest_unit(unit: str, known: dict[str, float]) -> str | None:
     for candidate in known:
         if candidate.casefold() == unit.casefold():
+            return candidate
+    for candidate in known:  # one wrong letter: difflib would rather drop it, "m" for "mn"
+        if len(candidate) == len(unit) > 1 and sum(a != b for a, b in zip(candidate, unit, strict=True)) == 1:
             return candidate
     return next(iter(difflib.get_close_matches(unit, known, n=1, cutoff=0.5)), None)
 

@@ -56,7 +56,9 @@ def _refuse_low(text: object, value: float, kind: Kind, low: str) -> None:
 def size(value: object) -> Measure:
     """Return a length above zero with its tolerance."""
     result = measure(value, "length")
-    _refuse_low(value, result.value - result.tolerance, "length", "positive")
+    _refuse_low(value, result.value, "length", "positive")
+    if result.tolerance >= result.value:
+        raise InputError(found=value, expected="a tolerance smaller than the size")
     return result
 
 
@@ -67,6 +69,18 @@ def _text(value: object) -> str:
     if not text:
         raise InputError(found=value, expected="text")
     return text
+
+
+def _part_of_one(kind: Kind) -> tuple[BeforeValidator, Expected]:
+    expected = f"{example_of(kind)}, from 0 % to 100 %"
+
+    def check(value: object) -> float:
+        result = quantity(value, kind)
+        if not 0.0 <= result <= 1.0:
+            raise InputError(found=value, expected=expected)
+        return result
+
+    return _field(check, expected)
 
 
 def _yes_no(value: object) -> bool:
@@ -98,7 +112,7 @@ def _range_of(low: float, high: float, above_low: bool = False) -> tuple[BeforeV
     return _field(check, words)
 
 
-def _kinds(*kinds: Kind) -> Callable[[object], tuple[Kind, float]]:
+def _kinds(*kinds: Kind, expected: str) -> Callable[[object], tuple[Kind, float]]:
     """Return a reader of a quantity of one of several kinds, in order of preference; it says which it was."""
 
     def check(value: object) -> tuple[Kind, float]:
@@ -108,14 +122,15 @@ def _kinds(*kinds: Kind) -> Callable[[object], tuple[Kind, float]]:
                 return kind, quantity(value, kind)
             except InputError as error:
                 errors.append(error)
-        expected = " or ".join(example_of(kind) for kind in kinds)
         raise InputError(errors[0].problem, found=value, expected=expected)
 
     return check
 
 
-length_or_strain = _kinds("length", "strain")
-mass_force_or_stress = _kinds("mass", "force", "stress")
+LENGTH_OR_STRAIN = f"{example_of('length')} (or, in a direct run, {example_of('strain')})"
+MASS_OR_FORCE = f"{example_of('mass')} or {example_of('force')} (or, in a direct run, {example_of('stress')})"
+length_or_strain = _kinds("length", "strain", expected=LENGTH_OR_STRAIN)
+
 
 Time = Annotated[float, *_sized("time")]
 Duration = Annotated[float, *_sized("time", "not negative")]
@@ -133,18 +148,21 @@ Angle = Annotated[float, *_sized("angle")]
 Compliance = Annotated[float, *_sized("compliance", "not negative")]
 Rotation = Annotated[float, *_sized("rotation", "not negative")]
 ForcePerLength = Annotated[float, *_sized("force_per_length")]
-Humidity = Annotated[float, *_sized("humidity", "not negative")]
-Fraction = Annotated[float, *_sized("fraction", "not negative")]
+Humidity = Annotated[float, *_part_of_one("humidity")]
+Fraction = Annotated[float, *_part_of_one("fraction")]
 Text = Annotated[str, *_field(_text, "text")]
 YesNo = Annotated[bool, *_field(_yes_no, "true or false")]
 Poisson = Annotated[float, *_range_of(0.0, 0.5)]
 Share = Annotated[float, *_range_of(0.0, 1.0)]
 Factor = Annotated[float, *_range_of(0.0, 1000.0, above_low=True)]
 AMoment = Annotated[Moment, *_field(moment, MOMENT_EXAMPLE)]
-LengthOrStrain = Annotated[tuple[Kind, float], *_field(length_or_strain, example_of("length"))]
-Drift = Annotated[tuple[Kind, float], *_field(_kinds("drift", "strain_drift"), example_of("drift"))]
+LengthOrStrain = Annotated[tuple[Kind, float], *_field(length_or_strain, LENGTH_OR_STRAIN)]
+Drift = Annotated[
+    tuple[Kind, float], *_field(_kinds("drift", "strain_drift", expected=example_of("drift")), example_of("drift"))
+]
 MassForceOrStress = Annotated[
-    tuple[Kind, float], *_field(mass_force_or_stress, f"{example_of('mass')} or {example_of('force')}")
+    tuple[Kind, float],
+    *_field(_kinds("mass", "force", "stress", expected=MASS_OR_FORCE), MASS_OR_FORCE),
 ]
 
 
@@ -170,7 +188,8 @@ def validated(
         The first mistake: an unknown key before all else, as a slip in a key also makes it missing.
     """
     if not isinstance(table, dict):
-        raise InputError(file=file, key=key, found=table, expected=f"a table [{key}]")
+        problem = "missing" if table is None else ""
+        raise InputError(problem, file=file, key=key, found=table, expected=f"a table [{key}]")
     try:
         return schema.model_validate(table)
     except ValidationError as failure:
@@ -180,7 +199,7 @@ def validated(
         name = str(first["loc"][0])
         place = dotted(key, name)
         if first["type"] == "extra_forbidden":
-            keys = [*fields, *known]
+            keys = [*known, *fields]
             problem = f'unknown key "{name}"{did_you_mean(name, keys)}'
             raise InputError(problem, file=file, key=key or None, expected=_listed(keys)) from None
         if first["type"] == "missing":
@@ -219,15 +238,15 @@ def read_bytes(path: Path, file: str) -> bytes:
     InputError
         No such file, a directory, no permission, nothing in it.
     """
+    if "\0" not in file and path.is_dir():
+        raise InputError("this is a directory", file=file, expected="a file")
     try:
-        if path.is_dir():
-            raise InputError("this is a directory", file=file, expected="a file")
         content = path.read_bytes()
     except FileNotFoundError:
         raise InputError("there is no such file", file=file) from None
     except (OSError, ValueError) as error:  # ValueError: a null byte in the name
         reason = getattr(error, "strerror", None) or str(error)
-        raise InputError(f"cannot be read ({reason})", file=file) from None
+        raise InputError(f"cannot be read ({reason})", file=file.replace("\0", "\\0")) from None
     if not content.strip():
         raise InputError("the file is empty", file=file)
     return content
@@ -267,10 +286,13 @@ def read_toml(path: Path, file: str) -> dict[str, Any]:
     except ValueError as error:  # TOMLDecodeError, and numbers too long for Python
         place = re.search(r"line (\d+)", str(error))
         lines = text.splitlines()
+        if not isinstance(error, tomllib.TOMLDecodeError):
+            raise InputError("a number with too many digits", file=file) from None
+        reason = str(error).split(" (at ")[0]
         if place is None or int(place[1]) > len(lines):
-            raise InputError(f"not valid TOML ({error})", file=file) from None
+            raise InputError(f"not valid TOML ({reason} at the end)", file=file) from None
         raise InputError(
-            "not valid TOML",
+            f"not valid TOML ({reason})",
             file=file,
             key=f"line {place[1]}",
             found=lines[int(place[1]) - 1].strip(),

@@ -111,7 +111,8 @@ def _assembled(data: dict[str, Any], raw: Sequence[RawReading], file: str | None
         validated(EventTable, table, file=file, key=f"event {i}")
         for i, table in enumerate(table_list(data, "event", file), start=1)
     ]
-    moments = [(r.where, r.moment) for r in raw] + [(f"event {i}, at", e.at) for i, e in enumerate(events, 1)]
+    moments = [(table_file, r.where, r.moment) for r in raw]
+    moments += [(file, f"event {i}, at", e.at) for i, e in enumerate(events, start=1)]
     clock, steps = read_steps(data, specimen, rig, run.start, moments, file)
     gauge = read_gauge(data, specimen, [(r.spread, len(r.values)) for r in raw if r.spread is not None], file)
     result = Run(
@@ -162,8 +163,8 @@ def _readings_table(data: dict[str, Any], file: str, folder: Path) -> Table:
         expected = "a workbook (.xlsx) where a sheet is named"
         raise InputError(file=file, key="readings.file", found=table.file, expected=expected)
     content = read_bytes(path, shown)
-    if content[:4] in (b"PK\x03\x04", b"\xd0\xcf\x11\xe0"):
-        raise InputError("a workbook by another name", file=shown, expected="a CSV file, or a name ending in .xlsx")
+    if content[:4] in (b"PK\x03\x04", b"\xd0\xcf\x11\xe0"):  # the first bytes of .xlsx and of .xls
+        raise InputError("a workbook by its content", file=shown, expected="a CSV file, or one saved as .xlsx")
     return csv_table(content, shown)
 
 

@@ -45,7 +45,7 @@ def read_steps(
     specimen: Specimen,
     rig: Rig,
     start: datetime | None,
-    moments: Sequence[tuple[str, Moment]],
+    moments: Sequence[tuple[str | None, str, Moment]],
     file: str | None,
 ) -> tuple[Clock, tuple[LoadStep, ...]]:
     """Read [[load]] and set the clock by the first load that is not zero.
@@ -58,7 +58,7 @@ def read_steps(
         Whether loads are forces or stresses, and the lever for masses.
     start : datetime or None
         What elapsed times count from, where the file names it.
-    moments : sequence of (key, Moment)
+    moments : sequence of (file, key, Moment)
         The other moments in the file.
 
     Raises
@@ -74,7 +74,7 @@ def read_steps(
         found = "only loads of zero" if tables else None
         expected = '[[load]] with at = "0 s" and mass, force or (in a direct run) stress'
         raise InputError("no load", file=file, key="load", found=found, expected=expected)
-    others = [(f"load {i}, at", t.at) for i, t in enumerate(tables, start=1)] + list(moments)
+    others = [(file, f"load {i}, at", t.at) for i, t in enumerate(tables, start=1)] + list(moments)
     try:
         clock = Clock.of(tables[first].at, start, others)
         times = [clock.seconds(t.at, f"load {i}, at") for i, t in enumerate(tables, start=1)]

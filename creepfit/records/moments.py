@@ -72,7 +72,7 @@ class Clock:
     first_load: float
 
     @classmethod
-    def of(cls, first_load: Moment, start: datetime | None, others: Iterable[tuple[str, Moment]]) -> Clock:
+    def of(cls, first_load: Moment, start: datetime | None, others: Iterable[tuple[str | None, str, Moment]]) -> Clock:
         """Build the clock of a file.
 
         Parameters
@@ -82,7 +82,7 @@ class Clock:
         start : datetime or None
             The date-time elapsed times are counted from; without one they count from a first load that has a
             date-time.
-        others : iterable of (key, Moment)
+        others : iterable of (file, key, Moment)
             All other moments in the file: date-times among them need one to count from.
 
         Raises
@@ -92,10 +92,11 @@ class Clock:
         """
         zero = start if start is not None else (first_load if isinstance(first_load, datetime) else None)
         if zero is None:
-            for key, other in others:
+            for file, key, other in others:
                 if isinstance(other, datetime):
                     raise InputError(
                         "the first load has an elapsed time only, so date-times cannot be counted from it",
+                        file=file,
                         key=key,
                         found=str(other),
                         expected="a date-time as the first load's `at`, or `start` in [run]",

@@ -146,7 +146,8 @@ def table_list(data: dict[str, Any], name: str, file: str | None) -> list[Any]:
     """
     tables = data.get(name, [])
     if not isinstance(tables, list):
-        raise InputError(file=file, key=name, found=tables, expected=f"tables written as [[{name}]]")
+        found = f"[{name}]" if isinstance(tables, dict) else tables
+        raise InputError(file=file, key=name, found=found, expected=f"tables written as [[{name}]]")
     return tables
 
 

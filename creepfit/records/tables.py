@@ -18,7 +18,7 @@ from typing import Any
 from creepfit.errors import InputError
 from creepfit.records.fields import decoded, did_you_mean, length_or_strain
 from creepfit.records.moments import Moment, date_time, moment
-from creepfit.units import Kind, example_of, number, quantity, unit_factor
+from creepfit.units import MISSING_UNIT, Kind, example_of, number, quantity, unit_factor
 
 COLUMNS = ("time", "when", "reading", "temperature", "note")
 _HEADER = re.compile(r"\s*(?P<name>[^\[\](]*?)\s*(?:[\[(](?P<unit>.*)[\])])?\s*")
@@ -191,10 +191,18 @@ def _column(table: Table, title: str, index: int) -> _Column | None:
         problem = f'unknown column "{title.strip()}"{did_you_mean(name, COLUMNS)}'
         raise InputError(problem, file=table.file, key="header", expected=_EXPECTED_HEADER)
     if unit is not None and name in ("time", "temperature"):
-        unit_factor(unit, "time" if name == "time" else "temperature", file=table.file, key=f"header, {title}")
+        _check_unit(unit, "time" if name == "time" else "temperature", table.file, f"header, {title.strip()}")
     if unit is not None and name == "reading":
-        _of_unit(unit, table.file, f"header, {title}")
+        _of_unit(unit, table.file, f"header, {title.strip()}")
     return None if name == "note" else _Column(name, unit, title.strip(), index)
+
+
+def _check_unit(unit: str, kind: Kind, file: str | None, key: str) -> None:
+    try:
+        unit_factor(unit, kind)
+    except InputError as error:
+        expected = 'a unit of time such as "h"' if kind == "time" else 'a unit of temperature such as "degC"'
+        raise InputError(error.problem, file=file, key=key, found=unit, expected=expected) from None
 
 
 def _of_unit(unit: str, file: str | None, key: str) -> tuple[Kind, float]:
@@ -255,6 +263,9 @@ def _value(table: Table, where: str, column: _Column, cell: object) -> tuple[Kin
         try:
             return length_or_strain(cell)
         except InputError as error:
+            if error.problem == MISSING_UNIT:
+                expected = f'{error.expected}, or a header such as "{column.title} [mm]"'
+                raise InputError(MISSING_UNIT, file=table.file, key=place, found=cell, expected=expected) from None
             raise error.within(table.file, place) from None
     kind, factor = _of_unit(column.unit, table.file, place)
     return kind, _number(table, place, cell) * factor

@@ -1,0 +1,201 @@
+"""Loads asked about: "0.3 kg" on the command line, and load history files.
+
+A history file is TOML, either a list of load steps or a duty cycle that repeats:
+
+    format = 1                      format = 1
+    [[load]]                        [duty]
+    at = "0 s"                      mass = "0.3 kg"
+    mass = "0.3 kg"                 on = "8 h"
+    [[load]]                        off = "16 h"
+    at = "30 d"
+    mass = "0 kg"
+
+Loads are a mass, a force or (for a run in strain) a stress, `at` counts from the first load. A cycle begins
+loaded and repeats without end.
+"""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from creepfit.errors import InputError
+from creepfit.mechanics.loading import LoadHistory
+from creepfit.records.fields import (
+    Duration,
+    Force,
+    Mass,
+    PositiveTime,
+    Schema,
+    Stress,
+    Time,
+    mass_force_or_stress,
+    read_toml,
+    validated,
+)
+from creepfit.records.run import LoadStep, Run
+from creepfit.records.schema import check_format, table_list
+from creepfit.units import STANDARD_GRAVITY, Kind, example_of, show_time
+
+TABLES = ("format", "load", "duty")
+MOST_CHANGES = 4_000
+"""More load changes than this are a slip of the unit rather than a question."""
+
+
+class StepTable(Schema):
+    """[[load]]: the total load from `at` on."""
+
+    at: Time
+    over: Duration = 0.0
+    mass: Mass | None = None
+    force: Force | None = None
+    stress: Stress | None = None
+
+
+class DutyTable(Schema):
+    """[duty]: a load that is on and off in turn."""
+
+    on: PositiveTime
+    off: PositiveTime
+    mass: Mass | None = None
+    force: Force | None = None
+    stress: Stress | None = None
+
+
+@dataclass(frozen=True)
+class LoadPlan:
+    """A load history that may repeat.
+
+    `steps` as in a run, times in s, loads in N (MPa for a run in strain); where `period` is given they repeat after it.
+    """
+
+    steps: tuple[LoadStep, ...]
+    period: float | None = None
+    file: str | None = None
+
+    @property
+    def peak(self) -> float:
+        """The load of largest size."""
+        return max((s.value for s in self.steps), key=abs)
+
+    def until(self, time: float) -> LoadHistory:
+        """The history up to `time` [s] at least.
+
+        Raises
+        ------
+        InputError
+            Where that takes more load changes than anyone can have meant.
+        """
+        rows = [(s.at, s.over, s.value) for s in self.steps]
+        if self.period is None:
+            return LoadHistory.from_steps(rows)
+        cycles = int(np.ceil(time / self.period)) + 1
+        if cycles * len(rows) > MOST_CHANGES:
+            raise InputError(
+                f"a cycle of {show_time(self.period)} repeats {cycles} times in {show_time(time)}",
+                file=self.file,
+                key="duty",
+                expected=f"at most {MOST_CHANGES} load changes; ask for a shorter time or a longer cycle",
+            )
+        first = np.array(rows)
+        whole = np.tile(first, (cycles, 1))
+        whole[:, 0] += np.repeat(np.arange(cycles) * self.period, len(rows))
+        return LoadHistory.from_steps([(float(at), float(over), float(value)) for at, over, value in whole])
+
+
+def read_history(path: str | os.PathLike[str], run: Run) -> LoadPlan:
+    """Read a load history file.
+
+    Parameters
+    ----------
+    path : path
+        The TOML file.
+    run : Run
+        What the loads act on: says whether they are forces or stresses, and the lever for masses.
+
+    Raises
+    ------
+    InputError
+        Any mistake in it, as one line.
+    """
+    path = Path(path)
+    file = str(path)
+    data = read_toml(path, file)
+    check_format(data, file, TABLES)
+    if ("load" in data) == ("duty" in data):
+        found = "both" if "load" in data else "neither"
+        raise InputError(file=file, found=found, expected="load steps [[load]], or a cycle [duty] with on and off")
+    return _duty(data, run, file) if "duty" in data else _steps(data, run, file)
+
+
+def read_load(value: object, run: Run, *, file: str | None = None, key: str | None = "load") -> float:
+    """Return a load in N (MPa for a run in strain) from "0.3 kg", "2 N", "10 MPa", or a number in that unit.
+
+    A mass acts through gravity and the rig's lever, as in the run file.
+
+    Raises
+    ------
+    InputError
+        No such quantity, one of the wrong kind for the run, or zero.
+    """
+    takes_stress = run.specimen.load_quantity == "stress"
+    expected = example_of("stress") if takes_stress else f"{example_of('mass')} or {example_of('force')}"
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        load = float(value)
+    else:
+        try:
+            kind, size = mass_force_or_stress(value)
+        except InputError as error:
+            raise InputError(error.problem, file=file, key=key, found=value, expected=expected) from None
+        load = _in_run_units(kind, size, run, value, file, key)
+    if not np.isfinite(load) or load == 0.0:
+        raise InputError(file=file, key=key, found=value, expected=f"{expected}, not zero")
+    return load
+
+
+def _in_run_units(kind: Kind, size: float, run: Run, found: object, file: str | None, key: str | None) -> float:
+    if (kind == "stress") != (run.specimen.load_quantity == "stress"):
+        takes = "a stress" if run.specimen.load_quantity == "stress" else "a mass or a force"
+        raise InputError(f"the run's loads are no {kind}", file=file, key=key, found=found, expected=takes)
+    return size * STANDARD_GRAVITY * run.rig.lever if kind == "mass" else size
+
+
+def _size(table: StepTable | DutyTable, raw: dict[str, Any], run: Run, file: str, key: str) -> float:
+    ways: tuple[Kind, ...] = ("mass", "force", "stress")
+    given = [(kind, getattr(table, kind)) for kind in ways if getattr(table, kind) is not None]
+    if len(given) != 1:
+        found = " and ".join(kind for kind, _ in given) or "none of them"
+        raise InputError(file=file, key=key, found=found, expected="one of mass, force or stress")
+    kind, value = given[0]
+    return _in_run_units(kind, value, run, raw[kind], file, f"{key}, {kind}")
+
+
+def _duty(data: dict[str, Any], run: Run, file: str) -> LoadPlan:
+    table = validated(DutyTable, data["duty"], file=file, key="duty")
+    load = _size(table, data["duty"], run, file, "duty")
+    if load == 0.0:
+        raise InputError("the cycle never loads", file=file, key="duty", expected="a load above zero")
+    return LoadPlan((LoadStep(0.0, load), LoadStep(table.on, 0.0)), table.on + table.off, file)
+
+
+def _steps(data: dict[str, Any], run: Run, file: str) -> LoadPlan:
+    raw = table_list(data, "load", file)
+    tables = [validated(StepTable, t, file=file, key=f"load {i}") for i, t in enumerate(raw, start=1)]
+    steps = [LoadStep(t.at, _size(t, raw[i], run, file, f"load {i + 1}"), t.over) for i, t in enumerate(tables)]
+    if all(s.value == 0.0 for s in steps):
+        raise InputError("no load", file=file, key="load", found="only loads of zero", expected="a load above zero")
+    if steps[0].at != 0.0:
+        expected = '"0 s": times count from the first load'
+        raise InputError(file=file, key="load 1, at", found=raw[0]["at"], expected=expected)
+    for i, (before, after) in enumerate(pairwise(steps), start=2):
+        if after.at < before.at + before.over or after.at == before.at:
+            expected = f"a time after load {i - 1} is on ({show_time(before.at + before.over)})"
+            raise InputError(
+                "loads out of order", file=file, key=f"load {i}, at", found=raw[i - 1]["at"], expected=expected
+            )
+    return LoadPlan(tuple(steps), None, file)
