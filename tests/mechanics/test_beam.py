@@ -86,7 +86,7 @@ def test_overhang_at_both_ends_is_symmetric():
     np.testing.assert_allclose(np.abs(forces.moment), [50.0, 0.0, 50.0], atol=1e-9)
 
 
-@pytest.mark.parametrize("tip", [2.0, 5.0, 12.0])
+@pytest.mark.parametrize("tip", [0.4, 2.0, 5.0, 12.0])  # up to 20 : 1
 def test_tapered_cantilever(tip):
     root, width = 8.0, 10.0
     taper = Straight(section=Rectangle(width, root), end_section=Rectangle(width, tip), length=LENGTH)
@@ -194,6 +194,9 @@ def test_perpendicular_load_on_an_inclined_beam():
     level, inclined = straight(), straight(heading=35.0)
     square = inclined.influence(PointLoad(direction="perpendicular"), direction="perpendicular")
     assert square.per_compliance == pytest.approx(level.influence(PointLoad()).per_compliance, rel=1e-12)
+    # On a level beam square to the axis is down.
+    found = level.influence(PointLoad(direction="perpendicular")).per_compliance
+    assert found == pytest.approx(square.per_compliance, rel=1e-12)
     # A vertical load bends by its component square to the axis, and reads that component again.
     vertical = inclined.influence(PointLoad())
     assert bending(vertical) == pytest.approx(np.cos(np.radians(35.0)) ** 2 * LENGTH**3 / (3.0 * I), rel=1e-12)
