@@ -48,7 +48,7 @@ class InputError(CreepfitError, ValueError):
         found = "" if self.found is None else f"found {_shown(self.found)}"
         expected = "" if self.expected is None else f"expected {self.expected}"
         what = "; ".join(part for part in (self.problem, found, expected) if part)
-        return f"{where}: {what}" if where else what
+        return _one_line(f"{where}: {what}" if where else what)
 
     def __reduce__(self) -> tuple[object, ...]:
         return _rebuild, (type(self), self.problem, self.file, self.key, self.found, self.expected)
@@ -72,10 +72,14 @@ class FitError(CreepfitError, RuntimeError):
 
 
 def _shown(found: object) -> str:
-    """Quote text so that blanks and line ends are visible, and keep it to one short line."""
+    """Quote text so that blanks are visible, and keep it short."""
     text = repr(found) if isinstance(found, str) else str(found)
-    text = text.replace("\n", "\\n")
     return text if len(text) <= 80 else text[:77] + "..."
+
+
+def _one_line(text: str) -> str:
+    """Escape what would break the line or the terminal, such as a line end within a key or a file's name."""
+    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in text)
 
 
 def _rebuild(

@@ -124,7 +124,7 @@ def test_files_that_are_no_toml(read: object, content: bytes, message: str, here
     [
         ("nowhere.toml", "nowhere.toml: there is no such file"),
         (".", ".: this is a directory; expected a file"),
-        ("a\0b", "a\\0b: cannot be read (embedded null byte)"),
+        ("a\0b", "a\\x00b: cannot be read (embedded null byte)"),
     ],
 )
 def test_files_that_are_none(read: object, name: str, message: str, here: Path) -> None:
@@ -153,6 +153,7 @@ def test_an_error_learns_its_place_and_survives_another_process() -> None:
 
 
 def test_what_was_found_stays_on_one_short_line() -> None:
-    message = str(InputError(found="a\nb" * 100))
-    assert "\n" not in message
-    assert len(message) < 100
+    message = str(InputError("unknown\nkey", file="a\x00b", found="a\nb" * 100))
+    assert message.isprintable()
+    assert message.startswith("a\\x00b: unknown\\nkey; found 'a\\nb")
+    assert len(message) < 130

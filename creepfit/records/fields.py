@@ -246,7 +246,7 @@ def read_bytes(path: Path, file: str) -> bytes:
         raise InputError("there is no such file", file=file) from None
     except (OSError, ValueError) as error:  # ValueError: a null byte in the name
         reason = getattr(error, "strerror", None) or str(error)
-        raise InputError(f"cannot be read ({reason})", file=file.replace("\0", "\\0")) from None
+        raise InputError(f"cannot be read ({reason})", file=file) from None
     if not content.strip():
         raise InputError("the file is empty", file=file)
     return content

@@ -34,16 +34,16 @@ from creepfit.records.fields import (
     Schema,
     Stress,
     Time,
-    mass_force_or_stress,
     read_toml,
     validated,
 )
 from creepfit.records.run import LoadStep, Run
 from creepfit.records.schema import check_format, table_list
-from creepfit.units import STANDARD_GRAVITY, Kind, example_of, show_time
+from creepfit.units import STANDARD_GRAVITY, Kind, example_of, quantity, show_time
 
 TABLES = ("format", "load", "duty")
-MOST_CHANGES = 4_000
+WAYS: tuple[Kind, ...] = ("mass", "force", "stress")
+MOST_CHANGES = 1_000_000
 """More load changes than this are a slip of the unit rather than a question."""
 
 
@@ -148,14 +148,22 @@ def read_load(value: object, run: Run, *, file: str | None = None, key: str | No
     if isinstance(value, int | float) and not isinstance(value, bool):
         load = float(value)
     else:
-        try:
-            kind, size = mass_force_or_stress(value)
-        except InputError as error:
-            raise InputError(error.problem, file=file, key=key, found=value, expected=expected) from None
+        kind, size = _quantity(value, expected, file, key)
         load = _in_run_units(kind, size, run, value, file, key)
     if not np.isfinite(load) or load == 0.0:
         raise InputError(file=file, key=key, found=value, expected=f"{expected}, not zero")
     return load
+
+
+def _quantity(value: object, expected: str, file: str | None, key: str | None) -> tuple[Kind, float]:
+    """Whether it is a mass, a force or a stress, and its size."""
+    problems = []
+    for kind in WAYS:
+        try:
+            return kind, quantity(value, kind)
+        except InputError as error:
+            problems.append(error.problem)
+    raise InputError(problems[0], file=file, key=key, found=value, expected=expected)
 
 
 def _in_run_units(kind: Kind, size: float, run: Run, found: object, file: str | None, key: str | None) -> float:
@@ -166,8 +174,7 @@ def _in_run_units(kind: Kind, size: float, run: Run, found: object, file: str | 
 
 
 def _size(table: StepTable | DutyTable, raw: dict[str, Any], run: Run, file: str, key: str) -> float:
-    ways: tuple[Kind, ...] = ("mass", "force", "stress")
-    given = [(kind, getattr(table, kind)) for kind in ways if getattr(table, kind) is not None]
+    given = [(kind, getattr(table, kind)) for kind in WAYS if getattr(table, kind) is not None]
     if len(given) != 1:
         found = " and ".join(kind for kind, _ in given) or "none of them"
         raise InputError(file=file, key=key, found=found, expected="one of mass, force or stress")
