@@ -5,11 +5,13 @@ Only click and creepfit's errors and units are imported here, so that `creepfit 
 
 from __future__ import annotations
 
+import functools
 import json
 import sys
 import traceback
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from typing import IO, TYPE_CHECKING, Any, TypeVar
 
 import click
@@ -38,7 +40,7 @@ class Commands(click.Group):
         except (click.ClickException, click.Abort, click.exceptions.Exit, BrokenPipeError):
             raise
         except Exception as error:
-            if ctx.meta.get(_DEBUG):
+            if debugging():
                 traceback.print_exc()
             else:
                 message(error_line(error))
@@ -72,9 +74,8 @@ def _print(text: str, stream: IO[str]) -> None:
     click.echo(plain(text, getattr(stream, "encoding", None)), file=stream)
 
 
-def show_json(answers: Sequence[dict[str, Any]]) -> None:
-    """Print one answer as a JSON object, several as a list."""
-    found = answers[0] if len(answers) == 1 else list(answers)
+def show_json(found: dict[str, Any] | list[dict[str, Any]]) -> None:
+    """Print an answer, or a list of them, as JSON."""
     text = json.dumps(found, indent=2, ensure_ascii=False, allow_nan=False)
     try:
         text.encode(getattr(sys.stdout, "encoding", None) or "ascii")
@@ -128,6 +129,12 @@ def option_name(param: click.Parameter | None) -> str:
     return param.opts[0] if param is not None and param.opts else "option"
 
 
+def debugging() -> bool:
+    """Whether --debug was given, in front of the command or behind it."""
+    context = click.get_current_context(silent=True)
+    return context is not None and bool(context.meta.get(_DEBUG))
+
+
 def _remember_debug(ctx: click.Context, _: click.Parameter, value: bool) -> None:
     if value:
         ctx.meta[_DEBUG] = True
@@ -147,18 +154,44 @@ seed_option = click.option("--seed", type=click.IntRange(min=0), help="Seed of t
 force_option = click.option("--force", is_flag=True, help="Replace a file that is already there.")
 save_option = click.option(
     "--save",
+    "save_to",
     type=click.Path(),
-    help="Also save the run as read, the options and a summary; such a file can stand wherever a RUN does.",
+    metavar="FILE",
+    help="Also save the run as read, the options and a summary; such a file can stand wherever a RUN does. "
+    "A folder takes one file for each run.",
 )
 runs_argument = click.argument("runs", metavar="RUN...", nargs=-1, required=True, type=click.Path())
 run_argument = click.argument("run", metavar="RUN", type=click.Path())
 
 
-def answer_options(command: Command) -> Command:
-    """Add what every command that answers from a fit takes."""
+@dataclass(frozen=True)
+class Common:
+    """What every command that answers from a fit can be told."""
+
+    as_json: bool
+    level: float | None
+    seed: int | None
+    save_to: str | None
+    force: bool
+
+
+def answer_options(command: Callable[..., None]) -> Callable[..., None]:
+    """Add those options to a command, which gets them as one argument `common`; nearest to the function, please."""
+
+    @functools.wraps(command)
+    def wrapped(
+        as_json: bool, level: float | None, seed: int | None, save_to: str | None, force: bool, **own: Any
+    ) -> None:
+        command(common=Common(as_json, level, seed, save_to, force), **own)
+
     for option in (debug_option, force_option, save_option, seed_option, level_option, json_option):
-        command = option(command)
-    return command
+        wrapped = option(wrapped)
+    return wrapped
+
+
+def time_option(name: str, text: str, **more: Any) -> Callable[[Command], Command]:
+    """Return an option for a time such as "30 d", kept in s."""
+    return click.option(name, type=Quantity("time", "above zero"), metavar="TIME", help=text, **more)
 
 
 @contextmanager

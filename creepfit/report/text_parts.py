@@ -84,10 +84,10 @@ class Unit:
         return show_with_error(value * self.factor, None if error is None else error * self.factor)
 
     def interval(self, item: dict[str, Any]) -> tuple[str, str, str]:
-        """Return low, median and high, rounded alike: to the second digit of a quarter of the width."""
+        """Return low, median and high, rounded alike: to the second digit of the width."""
         low, median, high = (item[key] for key in ("low", "median", "high"))
         known = [v for v in (low, high) if v is not None]
-        error = (max(known) - min(known)) / 4.0 if len(known) == 2 and known[0] != known[1] else None
+        error = max(known) - min(known) if len(known) == 2 and known[0] != known[1] else None
         return self.number(low, error), self.number(median, error), self.number(high, error)
 
     def sentence(self, item: dict[str, Any], level: float) -> str:

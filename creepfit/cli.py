@@ -1,0 +1,130 @@
+"""The command line: each command reads, calls one function, and shows what came out."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Literal
+
+import click
+
+from creepfit.cli_options import (
+    Commands,
+    Common,
+    answer_options,
+    debug_option,
+    force_option,
+    message,
+    progress,
+    run_argument,
+    runs_argument,
+    show,
+    show_json,
+    time_option,
+)
+from creepfit.cli_runs import each, fit_of, one_fit, sources_of
+
+if TYPE_CHECKING:
+    from creepfit.inference.saved import Saved
+    from creepfit.records.run import Run
+
+Shown = tuple[dict[str, Any], str]
+
+
+@click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(package_name="creepfit", message="creepfit %(version)s")
+@debug_option
+def main() -> None:
+    """Judge from a few creep readings how far a plastic part will sag, and how sure that is.
+
+    A RUN is a run file (creepfit new run FILE writes one to start from), a workbook that holds a run, or a result kept
+    with --save. Numbers go to standard output, messages to standard error. Exit code 0: done; 2: something in what was
+    given; 1: a fault of ours.
+    """
+
+
+@main.command()
+@click.argument("kind", type=click.Choice(["run", "part", "workbook"]))
+@click.argument("file", type=click.Path())
+@force_option
+@debug_option
+def new(kind: str, file: str, force: bool) -> None:
+    """Write a commented file to start from.
+
+    A run file, a part file, or a workbook with a run on a sheet, for those who live in a spreadsheet.
+    """
+    if kind == "workbook":
+        from creepfit.records.workbook import workbook_template
+
+        workbook_template(file, force)
+    else:
+        from creepfit.records.outputs import write_text
+        from creepfit.records.templates import part_template, run_template
+
+        write_text(file, run_template() if kind == "run" else part_template(), force)
+    message(f"wrote {file}")
+
+
+@main.command()
+@runs_argument
+@answer_options
+def fit(runs: tuple[str, ...], common: Common) -> None:
+    """Fit all creep models and say what the run means.
+
+    Models with their errors, creep from reading to reading, creep modulus, whether creep has stopped, and what is
+    doubtful.
+    """
+    from creepfit.answers.summary import summarise
+    from creepfit.report.text import fit_text
+
+    sources = sources_of(runs)
+    several = len(sources) > 1
+
+    def work(name: str, source: Run | Saved) -> Shown:
+        answer = summarise(fit_of(source, name, common, several))
+        return answer.to_dict(), fit_text(answer)
+
+    _show(*each(sources, "fitting", work), common.as_json, several)
+
+
+@main.command()
+@run_argument
+@time_option("--at", 'When, such as "1 year"; repeatable.', multiple=True, required=True)
+@click.option("--load", metavar="LOAD", help='Another load held from the start, such as "0.3 kg".')
+@click.option("--history", type=click.Path(), metavar="FILE", help="A load that changes: steps or a duty cycle.")
+@click.option("--limit", metavar="SIZE", help='When is it reached? Such as "2 mm".')
+@time_option("--life", "And which load keeps the limit for so long?", default="1 year", show_default=True)
+@click.option("--reading", is_flag=True, help="Intervals of the gauge's next reading, not of the mean curve.")
+@answer_options
+def forecast(
+    run: str,
+    at: tuple[float, ...],
+    load: str | None,
+    history: str | None,
+    limit: str | None,
+    life: float,
+    reading: bool,
+    common: Common,
+) -> None:
+    """Say how far the specimen will have moved at later times."""
+    from creepfit.answers.forecast import forecast as answer
+    from creepfit.records.history_file import read_history
+    from creepfit.report.text import forecast_text
+
+    with progress("forecasting", 1):
+        fitted = one_fit(run, common)
+        plan = None if history is None else read_history(history, fitted.run)
+        kind: Literal["curve", "reading"] = "reading" if reading else "curve"
+        result = answer(fitted, at, load=load, history=plan, limit=limit, life=life, kind=kind)
+        shown = result.to_dict(), forecast_text(result)
+    _show([shown], 0, common.as_json, several=False)
+
+
+def _show(answers: list[Shown], code: int, as_json: bool, several: bool) -> None:
+    """Print answers and leave with the exit code of the last failure."""
+    if as_json and several:
+        show_json([found for found, _ in answers])
+    elif as_json:
+        show_json(answers[0][0])
+    elif answers:
+        show("\n\n\n".join(text for _, text in answers))
+    if code:
+        raise click.exceptions.Exit(code)

@@ -1,0 +1,144 @@
+"""From what was named on the command line to runs and fits: run files, workbooks, saved results; and where fits go."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, TypeVar
+
+from creepfit.cli_options import Common, debugging, error_line, message, progress
+from creepfit.errors import CreepfitError, FitError, InputError
+
+if TYPE_CHECKING:
+    from creepfit.inference.fitting import Fit
+    from creepfit.inference.saved import Saved
+    from creepfit.records.run import Run
+
+    Source = tuple[str, Callable[[], Run | Saved]]
+
+Result = TypeVar("Result")
+WORKBOOKS = (".xlsx", ".xlsm")
+
+
+def sources_of(paths: Sequence[str]) -> list[Source]:
+    """Return name and reader of every run named; a workbook that is named alone may hold several."""
+    found: list[Source] = []
+    for path in paths:
+        if len(paths) > 1 or Path(path).suffix.casefold() not in WORKBOOKS:
+            found.append((path, lambda path=path: read_source(path)))  # type: ignore[misc]
+            continue
+        from creepfit.records.workbook import read_workbook
+
+        found += [(run.file or path, lambda run=run: run) for run in read_workbook(path)]  # type: ignore[misc]
+    return found
+
+
+def read_source(path: str) -> Run | Saved:
+    """Read a run file or a saved result."""
+    from creepfit.inference.saved import is_saved, load_saved
+    from creepfit.records.files import read_run
+
+    return load_saved(path) if is_saved(path) else read_run(path)
+
+
+def run_of(source: Run | Saved) -> Run:
+    """Return the run of either."""
+    from creepfit.inference.saved import Saved
+
+    return source.run if isinstance(source, Saved) else source
+
+
+def fit_of(source: Run | Saved, name: str, common: Common, several: bool = False) -> Fit:
+    """Fit a run and save it where that was asked for.
+
+    A saved result is fitted anew, and it is said where the numbers differ from those saved.
+    """
+    _check_save(name, common, several)
+    result = _fitted(source, name, common)
+    _save(result, name, common, several)
+    return result
+
+
+def _fitted(source: Run | Saved, name: str, common: Common) -> Fit:
+    from creepfit.inference.fitting import DEFAULT_LEVEL, fit
+    from creepfit.inference.mixture import DEFAULT_SEED
+    from creepfit.inference.saved import Saved
+
+    try:
+        if not isinstance(source, Saved):
+            return fit(
+                source,
+                level=DEFAULT_LEVEL if common.level is None else common.level,
+                seed=DEFAULT_SEED if common.seed is None else common.seed,
+            )
+        again = source.fit(common.level, common.seed)
+    except FitError as error:
+        raise FitError(f"{name}: {error}") from None
+    if common.seed in (None, source.seed) and common.level in (None, source.level):
+        for text in source.differences(again):
+            message(text)
+    return again
+
+
+def one_fit(path: str, common: Common) -> Fit:
+    """Read and fit the one run of a command."""
+    return fit_of(read_source(path), path, common)
+
+
+def each(paths: Sequence[str], what: str, work: Callable[[str, Run | Saved], Result]) -> tuple[list[Result], int]:
+    """Do some work for every run named; one that cannot be used is told of, and the rest is done.
+
+    Returns
+    -------
+    list of results, and the exit code: that of the last failure, 0 where there was none.
+    """
+    found, code = [], 0
+    with progress(what, len(sources)) as step:
+        for name, read in sources:
+            try:
+                found.append(work(name, read()))
+            except CreepfitError as error:
+                if len(sources) == 1 or debugging():
+                    raise
+                message(error_line(error))
+                code = error.exit_code
+            step()
+    return found, code
+
+
+def save_path(save: str, name: str, several: bool) -> Path:
+    """Return the file a run is saved to: as given, or in the folder given, by the name of its own file.
+
+    Raises
+    ------
+    InputError
+        Several runs and no folder.
+    """
+    target = Path(save)
+    if target.is_dir() or save.endswith(os.sep):
+        file, _, sheet = name.partition(", sheet ")
+        stem = Path(file).stem + (f"-{sheet}" if sheet else "")
+        return target / "".join(c if c.isalnum() or c in "-_. " else "-" for c in f"{stem}.json")
+    if several:
+        raise InputError("several runs need a folder", key="--save", found=save, expected="a folder that exists")
+    return target
+
+
+def _check_save(name: str, common: Common, several: bool) -> None:
+    """Refuse a place that cannot be written to before the work for it is done."""
+    if common.save_to is None:
+        return
+    from creepfit.records.outputs import check_writable
+
+    check_writable(save_path(common.save_to, name, several), common.force)
+
+
+def _save(result: Fit, name: str, common: Common, several: bool) -> None:
+    if common.save_to is None:
+        return
+    from creepfit.inference.saved import save_fit
+
+    path = save_path(common.save_to, name, several)
+    save_fit(result, path, common.force)
+    message(f"saved {path}")

@@ -1,0 +1,41 @@
+"""Answers in words: for a terminal, a pipe or a mail, never wider than 100 columns."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from creepfit.answers.forecast import Forecast
+from creepfit.answers.summary import Summary
+from creepfit.report.text_fit import circumstances, fit_lines
+from creepfit.report.text_forecast import forecast_lines
+from creepfit.report.text_parts import paragraph
+
+__all__ = ["cautions", "fit_text", "forecast_text", "title"]
+
+
+def fit_text(summary: Summary) -> str:
+    """Text of `fit`."""
+    lines = [*title(summary.fit.run.label), *circumstances(summary.fit), "", *fit_lines(summary)]
+    return "\n".join([*lines, *cautions([c.to_dict() for c in summary.cautions])])
+
+
+def title(label: str) -> list[str]:
+    """The run's name, underlined so that it stands out where several follow one another."""
+    return [label, "=" * len(label)]
+
+
+def cautions(found: Iterable[dict[str, Any]]) -> list[str]:
+    """Doubts as a list, each with the reading that would settle it."""
+    lines = []
+    for caution in found:
+        lines += paragraph(caution["text"], "  ! ", "    ")
+        if caution["settled_by"]:
+            lines += paragraph(f"settled by: {caution['settled_by']}", "    ", "    ")
+    return ["", "Cautions", *lines] if lines else []
+
+
+def forecast_text(result: Forecast) -> str:
+    """Text of `forecast`."""
+    lines = [*title(result.fit.run.label), *circumstances(result.fit), "", *forecast_lines(result)]
+    return "\n".join([*lines, *cautions([c.to_dict() for c in result.cautions])])

@@ -1,0 +1,129 @@
+"""The answer of `forecast` in words: one sentence, the times asked for, what the doubt is made of, models, limit."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from creepfit.answers.forecast import Forecast
+from creepfit.report.text_parts import Unit, hours, paragraph, percent, shown_unit, table
+from creepfit.units import HOUR, show_number, show_time
+
+MOST_COLUMNS = 3
+"""Times that the models' own lines are shown for; of more, the last ones."""
+
+
+def forecast_lines(result: Forecast) -> list[str]:
+    """Everything between title and cautions."""
+    answer = result.to_dict()
+    unit = shown_unit(answer["unit"])
+    rows = answer["forecast"]
+    return [
+        *paragraph(headline(result)),
+        "",
+        f"{answer['quantity'].capitalize()}, {percent(answer['level'])} intervals of {_KINDS[answer['kind']]}",
+        *_times(rows, unit),
+        "",
+        "What the interval is made of",
+        *_shares(rows),
+        "",
+        "Each model alone",
+        *_models(rows, unit),
+        *_modulus(answer),
+        *_limit(answer, unit),
+        "",
+        "Tried on this run itself",
+        *paragraph(f"{result.hindcast.text}.", "  "),
+    ]
+
+
+_KINDS = {"curve": "the mean curve", "reading": "the next reading of the gauge"}
+
+
+def headline(result: Forecast) -> str:
+    """The last time asked for, in one sentence."""
+    answer = result.to_dict()
+    row = max(answer["forecast"], key=lambda r: r["time_h"])
+    load, test = answer["load"], result.fit.run.test_length
+    under = f"{show_number(load['value'])} {load['unit']}" + ("" if load["held"] else ", on and off")
+    size = shown_unit(answer["unit"]).sentence(row, answer["level"])
+    ratio = row["time_h"] * HOUR / test
+    far = f", {show_number(ratio, digits=2)} times longer than it was tested" if ratio >= 1.5 else ""
+    since = " since the first reading under load" if answer["quantity"] == "creep increment" else ""
+    return f"After {hours(row['time_h'])} under {under} the {answer['quantity']}{since} will be {size}{far}."
+
+
+def _times(rows: list[dict[str, Any]], unit: Unit) -> list[str]:
+    heads = ["after", "low", f"median [{unit.name}]", "high", "times the test"]
+    always = any("always_on" in row for row in rows)
+    cells = []
+    for row in rows:
+        times = show_number(10.0 ** row["decades_beyond"], digits=2) if row["decades_beyond"] > 0.0 else "within"
+        cells.append([hours(row["time_h"]), *unit.interval(row), times])
+        if always:
+            low, median, high = unit.interval(row["always_on"])
+            cells[-1].append(f"{median} ({low} to {high})")
+    return table([*heads, "if always on"] if always else heads, cells)
+
+
+def _shares(rows: list[dict[str, Any]]) -> list[str]:
+    heads = ["after", "gauge", "parameters", "choice of model", "what no model has"]
+    names = ("gauge", "parameters", "model", "discrepancy")
+    cells = [[hours(row["time_h"]), *(f"{100.0 * row['share'][name]:.0f} %" for name in names)] for row in rows]
+    return table(heads, cells)
+
+
+def _models(rows: list[dict[str, Any]], unit: Unit) -> list[str]:
+    chosen = rows[-MOST_COLUMNS:]
+    heads = ["model", "weight", *(f"{hours(row['time_h'])} [{unit.name}]" for row in chosen)]
+    lines: dict[str, list[str]] = {}
+    for row in chosen:
+        for model in row["models"]:
+            weight = "< 1 %" if model["weight"] < 0.01 else f"{100.0 * model['weight']:.0f} %"
+            low, median, high = unit.interval(model)
+            lines.setdefault(model["model"], [weight]).append(f"{median} ({low} to {high})")
+    return table(heads, [[name, *cells] for name, cells in lines.items()])
+
+
+def _modulus(answer: dict[str, Any]) -> list[str]:
+    rows = answer["creep_modulus"]
+    if not rows:
+        return []
+    title = f"Creep modulus, {percent(answer['level'])} intervals"
+    if all(row["median"] is None for row in rows):
+        return ["", title, *paragraph(f"unknown: {rows[0]['why']}", "  ")]
+    cells = [[hours(row["time_h"]), *Unit("MPa").interval(row)] for row in rows]
+    return ["", title, *table(["after", "low", "median [MPa]", "high"], cells)]
+
+
+def _limit(answer: dict[str, Any], unit: Unit) -> list[str]:
+    limit = answer["limit"]
+    if limit is None:
+        return []
+    lines = ["", f"Limit of {unit.number(limit['value'])} {unit.name}"]
+    life, load = limit["life_h"], limit["load"]
+    if life is not None:
+        beyond = life["probability_beyond"]
+        never = f"; not within {hours(life['horizon'])} with probability {beyond:.2f}" if beyond >= 0.005 else ""
+        lines += paragraph(f"reached after {_life(life, answer['level'])}{never}", "  ", "    ")
+    if load is not None:
+        least = math.floor(1000.0 * load["probability"]) / 1000.0  # never round a promise up
+        text = (
+            f"kept for {hours(load['life_h'])} with probability {least:g} by {show_number(load['value'])} "
+            f"{load['unit']} ({load['note']})"
+        )
+        lines += paragraph(text, "  ", "    ")
+    if limit["why"] and (life is None or load is None):
+        lines += paragraph(limit["why"], "  ", "    ")
+    return lines
+
+
+def _life(life: dict[str, Any], level: float) -> str:
+    """Median and ends of a life; an end beyond the horizon says so."""
+
+    def end(name: str) -> str:
+        if life[name] is None:
+            return f"more than {hours(life['horizon'])}"
+        return "no time at all" if life[name] == 0.0 else show_time(float(f"{life[name] * HOUR:.2g}"))
+
+    return f"{end('median')} ({percent(level)}: {end('low')} to {end('high')})"
