@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from rich.progress import Progress
 
 Command = TypeVar("Command", bound=Callable[..., Any])
-FAULT, INPUT = 1, 2
+FAULT = 1
 _DEBUG = "creepfit.debug"
 
 
@@ -44,7 +44,12 @@ class Commands(click.Group):
                 traceback.print_exc()
             else:
                 message(error_line(error))
-            raise click.exceptions.Exit(error.exit_code if isinstance(error, CreepfitError) else FAULT) from None
+            raise click.exceptions.Exit(exit_code(error)) from None
+
+
+def exit_code(error: Exception) -> int:
+    """Return 2 for what the user gave, 1 for a fault of ours."""
+    return error.exit_code if isinstance(error, CreepfitError) else FAULT
 
 
 def error_line(error: Exception) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
-from creepfit.cli_options import Common, debugging, error_line, message, progress
+from creepfit.cli_options import Common, debugging, error_line, exit_code, message, progress
 from creepfit.errors import CreepfitError, FitError, InputError
 
 if TYPE_CHECKING:
@@ -86,7 +86,7 @@ def one_fit(path: str, common: Common) -> Fit:
     return fit_of(read_source(path), path, common)
 
 
-def each(paths: Sequence[str], what: str, work: Callable[[str, Run | Saved], Result]) -> tuple[list[Result], int]:
+def each(sources: Sequence[Source], what: str, work: Callable[[str, Run | Saved], Result]) -> tuple[list[Result], int]:
     """Do some work for every run named; one that cannot be used is told of, and the rest is done.
 
     Returns
@@ -98,11 +98,11 @@ def each(paths: Sequence[str], what: str, work: Callable[[str, Run | Saved], Res
         for name, read in sources:
             try:
                 found.append(work(name, read()))
-            except CreepfitError as error:
+            except Exception as error:  # of ours or not: one run must not cost the others their answers
                 if len(sources) == 1 or debugging():
                     raise
-                message(error_line(error))
-                code = error.exit_code
+                message(error_line(error) if isinstance(error, CreepfitError) else f"{name}: {error_line(error)}")
+                code = exit_code(error)
             step()
     return found, code
 
