@@ -33,6 +33,8 @@ def workbook_cells(path: Path, file: str) -> dict[str, Cells]:
             formulas = _all_cells(content, data_only=False)
     except Exception:  # openpyxl, zipfile and the XML parser raise some ten unrelated kinds on a damaged file
         raise InputError("cannot be read as a workbook", file=file, expected="a whole .xlsx file") from None
+    if not values:  # the sheets are listed, but their files are lost
+        raise InputError("cannot be read as a workbook", file=file, expected="a whole .xlsx file")
     for sheet, rows in values.items():
         _refuse_unsaved_formulas(file, sheet, rows, formulas[sheet])
     return values
