@@ -10,15 +10,20 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from creepfit.errors import InputError
 from creepfit.mechanics.beam import Beam
 from creepfit.mechanics.beam_loads import Load, SelfWeight, specific_weight
 from creepfit.mechanics.loading import LoadHistory
 from creepfit.mechanics.tolerance import Tolerance
 from creepfit.records.run import LoadStep
+from creepfit.units import show_time
 
 DEFAULT_SCATTER = 0.08
 """From specimen to specimen, where only one is known: one standard deviation of the logarithm of the compliance
 (common practice, no source)."""
+
+MOST_CYCLES = 1_000_000
+"""Of a duty, to keep its history within memory; a century of hourly changes is less."""
 
 
 @dataclass(frozen=True)
@@ -63,10 +68,23 @@ class PartLoad:
         return self.duty is None and len(self.steps) == 1 and self.steps[0].at == 0.0
 
     def history(self, until: float) -> LoadHistory:
-        """The load's changes that begin before `until` [s]."""
+        """The load's changes that begin before `until` [s].
+
+        Raises
+        ------
+        InputError
+            Where a duty goes on and off more than `MOST_CYCLES` times until then.
+        """
         if self.duty is None:
             return LoadHistory.from_steps([(s.at, s.over, s.value) for s in self.steps]).until(until)
         period = self.duty.on + self.duty.off
+        if until > MOST_CYCLES * period:
+            raise InputError(
+                "a duty of too many cycles",
+                key="duty",
+                found=f"{until / period:.3g} until {show_time(until)}",
+                expected=f"at most {MOST_CYCLES}: a longer period, or a steady load of the mean size",
+            )
         cycles = max(int(np.ceil(until / period)), 1)
         on = np.arange(cycles) * period
         times = np.column_stack([on, on + self.duty.on]).ravel()

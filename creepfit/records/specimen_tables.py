@@ -142,7 +142,7 @@ def read_specimen(data: dict[str, Any], file: str | None, reading: Literal["leng
         expected = 'a table [specimen] with test = "three-point-bending" or another test'
         raise InputError("missing" if table is None else "", file=file, key="specimen", found=table, expected=expected)
     test = table.get("test")
-    if test not in _TABLES:
+    if not isinstance(test, str) or test not in _TABLES:
         problem = "missing" if test is None else f"unknown test{did_you_mean(test, _TABLES)}"
         expected = ", ".join(_TABLES)
         raise InputError(problem, file=file, key="specimen.test", found=test, expected=f"one of {expected}")

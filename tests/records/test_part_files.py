@@ -155,6 +155,16 @@ def test_a_duty_goes_on_and_off_until_the_end(part_of) -> None:
     assert load.duty.share == pytest.approx(1.0 / 3.0)
 
 
+def test_a_duty_of_seconds_for_years_is_refused(part_of) -> None:
+    (load,) = part_of(HEAD, ARM, LOAD, 'duty = { on = "1 s", off = "1 s" }\n').loads
+    with pytest.raises(InputError) as caught:
+        load.history(YEAR)
+    assert str(caught.value) == (
+        "duty: a duty of too many cycles; found '1.58e+07 until 1 year'; expected at most 1000000: a longer period, or a "
+        "steady load of the mean size"
+    )
+
+
 def test_a_schedule(part_of) -> None:
     schedule = LOAD.replace('mass = "0.6 kg"', 'schedule = [["0 h", "0.6 kg"], ["30 d", "2 N"], ["60 d", "0 kg"]]')
     (load,) = part_of(HEAD, ARM, schedule).loads
