@@ -160,8 +160,8 @@ def test_a_duty_of_seconds_for_years_is_refused(part_of) -> None:
     with pytest.raises(InputError) as caught:
         load.history(YEAR)
     assert str(caught.value) == (
-        "duty: a duty of too many cycles; found '1.58e+07 until 1 year'; expected at most 1000000: a longer period, or a "
-        "steady load of the mean size"
+        "duty: a duty of too many cycles; found '1.58e+07 until 1 year'; expected at most 1000000: a longer period, or "
+        "a steady load of the mean size"
     )
 
 
