@@ -12,11 +12,13 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from creepfit.inference.columns import Observations
 from creepfit.inference.priors import Priors
 from creepfit.mechanics.clock import AgeingClock
-from creepfit.mechanics.loading import Array, LoadHistory, superpose
+from creepfit.mechanics.loading import Array, LoadHistory
+from creepfit.mechanics.long_history import Superposition
 from creepfit.models.burgers import Burgers
 from creepfit.models.kelvin_chain import KelvinChain
 from creepfit.models.model import CreepModel, Dashpot, Instant, Span, Term
@@ -46,9 +48,10 @@ class Coordinate:
 
     def grid(self, low: float, high: float, count: int) -> Array:
         """Cell midpoints between two ends, shape (count,)."""
-        edges = np.linspace(*(np.log((low, high)) if self.log else (low, high)), count + 1)
+        ends = np.log((low, high)) if self.log else np.array((low, high))
+        edges = np.linspace(ends[0], ends[1], count + 1)
         middle = 0.5 * (edges[1:] + edges[:-1])
-        return np.exp(middle) if self.log else middle
+        return np.asarray(np.exp(middle) if self.log else middle)
 
 
 @dataclass(frozen=True)
@@ -94,14 +97,14 @@ class Member:
 
 @dataclass(frozen=True, eq=False)
 class Nodes:
-    """Points of a member's grid: shape values (M, d), shares (M, K) that sum to 1, set per creep (M,), log prior (M,)."""
+    """Points of a member's grid: shapes (M, d), shares (M, K) that sum to 1, set per creep (M,), log prior (M,)."""
 
     shapes: Array
     shares: Array
     set_share: Array
     log_prior: Array
 
-    def take(self, index: Array) -> Nodes:
+    def take(self, index: NDArray[np.intp]) -> Nodes:
         """The same for a selection of nodes."""
         return Nodes(self.shapes[index], self.shares[index], self.set_share[index], self.log_prior[index])
 
@@ -123,7 +126,7 @@ def nodes_of(member: Member, ranges: Sequence[tuple[float, float]] | None = None
     kept = np.ones(grid.shape[0], dtype=bool)
     shape_axes = [i for i, c in enumerate(member.coordinates) if c.role == "shape"]
     if len(shape_axes) > 1:  # retardation times in ascending order; the other order is the same model again
-        kept = (np.diff(grid[:, shape_axes], axis=1) > 0.0).all(axis=1)
+        kept = np.all(np.diff(grid[:, shape_axes], axis=1) > 0.0, axis=1)
         log_prior = log_prior + np.log(2.0)
     grid, log_prior = grid[kept], log_prior[kept]
     return Nodes(grid[:, shape_axes], _shares(member, grid), _set_share(member, grid), log_prior)
@@ -169,36 +172,43 @@ class UnitCreep:
 
     def columns(self, nodes: Nodes, history: LoadHistory, times: Array, age: float | None = None) -> Array:
         """Creep per unit of creep in the test under unit load, times the load: shape (M, T)."""
+        return self.columns_of(nodes, Superposition(history, times), age)
+
+    def columns_of(self, nodes: Nodes, loads: Superposition, age: float | None = None) -> Array:
+        """As `columns`, for several members under the same loads: what they share is worked out once."""
         clock = self.member.clock(age)
-        warped = history if clock is None else history.warped(clock)
-        when = times if clock is None else clock(times)
-        out = np.zeros((nodes.shapes.shape[0], times.size))
+        out = np.zeros((nodes.shapes.shape[0], loads.times.size))
         for k, term in enumerate(self.member.creep_terms):
             if term.axis is None:
                 size = np.diff(term.value(self.ends))
-                out += nodes.shares[:, k, None] * (superpose(term, warped, when) / size)
+                out += nodes.shares[:, k, None] * (loads.column(term, clock=clock) / size)
                 continue
             values, where = np.unique(nodes.shapes[:, term.axis], return_inverse=True)
             size = np.diff(term.value(self.ends[None, :], values[:, None]), axis=1)
-            unit = superpose(term, warped, when, values) / size
+            unit = loads.column(term, values, clock) / size
             out += nodes.shares[:, k, None] * unit[where]
         if self.member.set_growth is not None:
-            out += nodes.set_share[:, None] * self._set(history, times)
+            out += nodes.set_share[:, None] * self._set(loads)
         return out
 
-    def _set(self, history: LoadHistory, times: Array) -> Array:
+    def _set(self, loads: Superposition) -> Array:
         """Set per unit of set at the end of the test under unit load, times the load, shape (T,)."""
         growth = self.member.set_growth
         if growth is None or growth == SET_WITH_LOAD:
-            return history.peak(times)
-        return history.growth(times, growth) / (self.last / 3600.0) ** growth
+            return loads.peak()
+        return np.asarray(loads.growth(growth) / (self.last / 3600.0) ** growth)
 
 
 def members_of(observed: Observations, priors: Priors, age: float | None) -> tuple[Member, ...]:
     """The members of the mixture for a run: with set where it could be seen, on the ageing clock where age is known."""
     plain = [
         Member("power family", PowerFamilyModel(), (_exponent(priors),), priors.weights.get("power-family", 0.0)),
-        Member("standard linear solid", Zener(), (_retardation(observed, 0, 20, 33),), priors.weights.get("zener", 0.0)),
+        Member(
+            "standard linear solid",
+            Zener(),
+            (_retardation(observed, 0, 20, 33),),
+            priors.weights.get("zener", 0.0),
+        ),
         Member(
             "Burgers",
             Burgers(),

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.special import logsumexp, ndtri
 
 from creepfit.inference.columns import Observations
 from creepfit.inference.components import Member, Nodes, UnitCreep, members_of
 from creepfit.inference.posterior import Likelihood, Posterior, posterior
 from creepfit.inference.priors import Priors
-from creepfit.mechanics.loading import Array, LoadHistory, superpose
+from creepfit.mechanics.loading import Array, LoadHistory
+from creepfit.mechanics.long_history import Superposition
 from creepfit.models.logarithmic import Logarithm
 from creepfit.models.model import Kelvin
 
@@ -85,7 +86,7 @@ class Group:
     """The draws that came from one member: which draws, and the node of each."""
 
     member: Member
-    rows: Array
+    rows: NDArray[np.intp]
     nodes: Nodes
 
 
@@ -138,16 +139,16 @@ class Draws:
         ndarray, shape (N, T)
             mm, or strain.
         """
-        times = np.asarray(times, dtype=float)
+        loads = Superposition(history, times)
         per_load = 1.0 / self.observed.load
-        out = np.outer(self.instant * per_load, history.at(times))
+        out = np.outer(self.instant * per_load, loads.load())
         for group in self.groups:
             unit = UnitCreep(group.member, self.observed.span)
             nodes, where = _unique_nodes(group.nodes)
-            columns = unit.columns(nodes, history, times, age)
+            columns = unit.columns_of(nodes, loads, age)
             out[group.rows] += (self.creep[group.rows] * per_load)[:, None] * columns[where]
         if discrepancy and self.discrepancy.any():
-            out += np.outer(self.discrepancy * per_load, self._discrepancy_column(history, times))
+            out += np.outer(self.discrepancy * per_load, self._discrepancy_column(loads))
         return out
 
     def compliance(self, times: Array, discrepancy: bool = True) -> Array:
@@ -155,22 +156,21 @@ class Draws:
         unit = self.deformation(LoadHistory.held(1.0), np.asarray(times), discrepancy=discrepancy)
         return np.asarray(unit / self.observed.factor)
 
-    def _discrepancy_column(self, history: LoadHistory, times: Array) -> Array:
+    def _discrepancy_column(self, loads: Superposition) -> Array:
         """log10(1 + x) - (1 - exp(-x))/ln 10 at x = 2 t/t_last, scaled to 1 at ten times the data.
 
         It is x^3/14 for small x, so next to nothing within the data, and grows with the logarithm beyond; being made of
         a logarithm and a Kelvin unit it superposes like any other creep function.
         """
         t0 = self.observed.span.last / 2.0
-        shape = np.array([t0])
-        column = superpose(Logarithm(t0), history, times) - superpose(Kelvin(), history, times, shape)[0]
+        column = loads.column(Logarithm(t0), shortest=t0) - loads.column(Kelvin(), np.array([t0]))[0]
         return np.asarray(column / _DECADE_BEYOND)
 
 
 _DECADE_BEYOND = float(np.log1p(20.0) + np.expm1(-20.0))
 
 
-def _unique_nodes(nodes: Nodes) -> tuple[Nodes, Array]:
+def _unique_nodes(nodes: Nodes) -> tuple[Nodes, NDArray[np.intp]]:
     table = np.column_stack([nodes.shapes, nodes.shares, nodes.set_share])
     _, first, where = np.unique(table, axis=0, return_index=True, return_inverse=True)
     return nodes.take(first), np.ravel(where)
