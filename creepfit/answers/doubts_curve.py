@@ -1,0 +1,333 @@
+"""The freest creep curve a run allows, and what in the readings even that curve cannot follow.
+
+Every creep model is a non-negative spectrum of retardation times. The freest curve is a smooth spectrum, any
+non-negative mix of power-family functions, with at most two single retardation times where the readings ask for them.
+Loading and unloading have spectra of their own and each load change its own instantaneous response, so that ageing, set
+and a response not proportional to the load raise no false alarm. A disturbance (an outlier, a jump ...) is believed
+where it explains the readings better than any such curve; the noise is the stated one updated by what is left over.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from scipy.optimize import nnls
+
+from creepfit.inference.columns import Observations
+from creepfit.mechanics.loading import Array, LoadHistory, superpose
+from creepfit.models.model import Dashpot, Instant, Kelvin
+from creepfit.models.power_family import PowerFamily
+
+BELIEVED = 4.0
+"""A disturbance has to be exp(4) times as likely as the best curve without one (tests: fewer than 2 % false alarms)."""
+
+PER_UNIT = 2.0
+"""What a single retardation time costs in the same measure, and beside its choice of place a disturbance costs 1."""
+
+PLATEAU_COST = 2.5
+"""A plateau costs more: the curve is set free of all the readings in it."""
+
+MOST_FINDINGS = 4
+CLOSEST = 4
+"""Candidates of each kind that are refitted; the others are ranked behind them by the curve's own residuals."""
+
+EXPONENTS = np.array([-1.0, -0.6, -0.3, -0.1, 0.1, 0.3, 0.5, 0.7, 0.9])
+UNITS_AT_MOST = 2
+INSTANTS_AT_MOST = 12
+PER_DECADE = 2
+NEXT_TO_NOTHING = 1e-9
+
+
+@dataclass(frozen=True)
+class Finding:
+    """A disturbance the readings show.
+
+    `kind` is "outlier", "jump", "acceleration" or "plateau"; `first` the place among the used readings where it is or
+    begins, `last` where it ends; `size` in mm (or strain), of an acceleration the excess at its end, None for a
+    plateau; `score` how much likelier (natural logarithm) the readings are with it than with any curve without it.
+    """
+
+    kind: str
+    first: int
+    last: int
+    size: float | None = None
+    score: float = -np.inf
+
+
+@dataclass(frozen=True, eq=False)
+class Solution:
+    """A fit of the freest curve: residual sum (whitened), residuals, amplitudes of its columns and of the free ones."""
+
+    residual_sum: float
+    residuals: Array
+    amplitudes: Array
+    extra: Array
+    units: tuple[int, ...]
+    score: float
+
+    @property
+    def active(self) -> int:
+        return int(np.sum(self.amplitudes > 0.0))
+
+
+class FreestCurve:
+    """Non-negative least squares fit of any creep spectrum to a run's observations."""
+
+    def __init__(self, observed: Observations) -> None:
+        self.observed = observed
+        self.whiten = observed.noise.whiten(np.eye(observed.times.size))
+        low, high = observed.span.first / 3.0, 3.0 * max(observed.span.last, 3.0 * observed.span.first)
+        self.taus = np.geomspace(low, high, int(np.ceil(PER_DECADE * np.log10(high / low))) + 1)
+        rising = observed.history.change * np.sign(observed.load) > 0.0
+        self._parts = {"rise": _part(observed.history, rising), "fall": _part(observed.history, ~rising)}
+        self.smooth, self.names = self._smooth()
+
+    @cached_property
+    def plain(self) -> Solution:
+        """The curve without any disturbance."""
+        return self.best(np.zeros((self.observed.times.size, 0)))
+
+    def best(self, extra: Array) -> Solution:
+        """The curve with as many single retardation times as the readings ask for, beside given free columns."""
+        chosen = self.solve(extra=extra)
+        base = chosen
+        for _ in range(UNITS_AT_MOST):
+            left = [i for i in range(self.taus.size) if i not in base.units]
+            base = max((self.solve(extra=extra, units=(*base.units, i)) for i in left), key=lambda s: s.score)
+            if base.score > chosen.score:
+                chosen = base
+        return chosen
+
+    def solve(
+        self,
+        extra: Array | None = None,
+        positive: Array | None = None,
+        stuck: Sequence[int] = (),
+        units: tuple[int, ...] = (),
+    ) -> Solution:
+        """Fit with given disturbances.
+
+        Parameters
+        ----------
+        extra : ndarray, shape (T, M), optional
+            Columns with amplitudes of either sign.
+        positive : ndarray, shape (T, P), optional
+            Columns with non-negative amplitudes, put behind the spectrum's.
+        stuck : sequence of int
+            Readings that follow the gauge's rest and not the curve: one constant of their own.
+        units : tuple of int
+            Places in `taus` of single retardation times.
+        """
+        size = self.observed.times.size
+        free = [self.observed.zeros, *([] if extra is None else [extra])]
+        bound = [self.smooth, *(self._unit(i) for i in units), *([] if positive is None else [positive])]
+        free_columns, bound_columns = np.column_stack(free), np.column_stack(bound)
+        if len(stuck):
+            rest = np.zeros((size, 1))
+            rest[list(stuck)] = 1.0
+            bound_columns = bound_columns * (1.0 - rest)
+            free_columns = np.column_stack([free_columns * (1.0 - rest), rest])
+        return self._least_squares(self.whiten @ free_columns, self.whiten @ bound_columns, units)
+
+    def _least_squares(self, free: Array, bound: Array, units: tuple[int, ...]) -> Solution:
+        y = self.whiten @ self.observed.values
+        q, singular, back = np.linalg.svd(free, full_matrices=False)
+        rank = int(np.sum(singular > 1e-10 * singular[0]))
+        q = q[:, :rank]
+        a = bound - q @ (q.T @ bound)
+        norm = np.linalg.norm(a, axis=0)
+        usable = norm > NEXT_TO_NOTHING * np.maximum(np.linalg.norm(bound, axis=0), 1e-300)
+        amplitudes = np.zeros(bound.shape[1])
+        target = y - q @ (q.T @ y)
+        if usable.any():
+            found, _ = nnls(a[:, usable] / norm[usable], target, maxiter=50 * bound.shape[1])
+            amplitudes[usable] = found / norm[usable]
+        residuals = target - a @ amplitudes
+        inner = (q.T @ (y - bound @ amplitudes)) / singular[:rank]
+        total = float(residuals @ residuals)
+        return Solution(
+            total, residuals, amplitudes, back[:rank].T @ inner, units, self._score(total) - PER_UNIT * len(units)
+        )
+
+    def _score(self, residual_sum: float) -> float:
+        """Logarithm of the Student likelihood of what is left, the stated noise being worth its degrees of freedom."""
+        noise = self.observed.noise
+        stated = noise.degrees * noise.stated**2
+        count = noise.degrees + self.observed.times.size - self.observed.zeros.shape[1]
+        return float(-0.5 * count * np.log1p(residual_sum / stated))
+
+    def _smooth(self) -> tuple[Array, list[tuple[str, int]]]:
+        """Columns of the smooth curve, shape (T, K), with what each is."""
+        observed = self.observed
+        columns: list[Array] = []
+        names: list[tuple[str, int]] = []
+        for i, part in enumerate(_instants(observed)):
+            columns.append(superpose(Instant(), part, observed.times))
+            names.append(("instant", i))
+        for kind, part in self._parts.items():
+            columns.extend(superpose(PowerFamily(), part, observed.times, EXPONENTS))
+            names.extend((kind, i) for i in range(EXPONENTS.size))
+            columns.append(superpose(Dashpot(), part, observed.times))
+            names.append((f"{kind} flow", 0))
+        return self._in_mm(np.array(columns).T), names
+
+    def _unit(self, i: int) -> Array:
+        """Columns of one retardation time, on loading and on unloading, shape (T, 2)."""
+        tau = self.taus[i : i + 1]
+        columns = [superpose(Kelvin(), part, self.observed.times, tau)[0] for part in self._parts.values()]
+        return self._in_mm(np.array(columns).T)
+
+    def _in_mm(self, columns: Array) -> Array:
+        return np.asarray(self.observed.factor * np.sign(self.observed.load) * columns)
+
+    def compliance(self, time: float) -> float:
+        """Compliance of the first load `time` [s] after it by the plain curve, 1/MPa (mm/N without geometry)."""
+        t, amplitudes, total = np.array(time), self.plain.amplitudes, 0.0
+        for (kind, number), amplitude in zip(self.names, amplitudes, strict=False):
+            if kind == "instant" and number == 0:
+                total += amplitude
+            elif kind == "rise":
+                total += amplitude * float(PowerFamily().value(t, EXPONENTS[number]))
+            elif kind == "rise flow":
+                total += amplitude * float(Dashpot().value(t))
+        for unit, amplitude in zip(self.plain.units, amplitudes[len(self.names) :: 2], strict=True):
+            total += amplitude * float(Kelvin().value(t, self.taus[unit]))
+        return float(total) * float(np.sign(self.observed.load))
+
+
+def _part(history: LoadHistory, chosen: Array) -> LoadHistory:
+    return LoadHistory(history.start[chosen], history.end[chosen], history.change[chosen])
+
+
+def _instants(observed: Observations) -> list[LoadHistory]:
+    """Parts of the history with an instantaneous response of their own, first the first load of the test."""
+    history = observed.history
+    order = np.argsort(np.where(history.start < 0.0, np.inf, history.start), kind="stable")
+    if order.size <= INSTANTS_AT_MOST:
+        return [_part(history, np.array([i])) for i in order]
+    rising = history.change * np.sign(observed.load) > 0.0
+    return [_part(history, rising), _part(history, ~rising)]
+
+
+def findings(curve: FreestCurve) -> list[Finding]:
+    """What the freest curve cannot follow, the most telling first; at most one plateau, then single disturbances."""
+    plateau = _plateau(curve)
+    found = _next(curve, [])
+    if plateau is not None and (found is None or plateau.score >= found.score):
+        return [plateau]
+    all_found: list[Finding] = []
+    while found is not None and len(all_found) < MOST_FINDINGS:
+        all_found.append(found)
+        # a curve that gains speed has no one shape, so what is left beside it means nothing
+        found = None if found.kind == "acceleration" else _next(curve, all_found)
+    return all_found
+
+
+def shift_score(curve: FreestCurve, place: int) -> float:
+    """How much likelier (natural logarithm) the readings are with one of them moved off the curve."""
+    column = np.zeros((curve.observed.times.size, 1))
+    column[place] = 1.0
+    return curve.best(column).score - curve.plain.score
+
+
+def stages(observed: Observations) -> list[range]:
+    """Successive readings under one load and one zero, as places among the used readings."""
+    load = observed.history.at(observed.times)
+    new = (np.diff(load) != 0.0) | (np.diff(observed.zeros, axis=0) != 0.0).any(axis=1)
+    starts = [0, *(int(i) for i in np.flatnonzero(new) + 1)]
+    return [range(a, b) for a, b in zip(starts, [*starts[1:], load.size], strict=True)]
+
+
+def column_of(finding: Finding, observed: Observations) -> Array:
+    """The disturbance as a column of unit size, shape (T,)."""
+    times = observed.times
+    out = np.zeros(times.size)
+    if finding.kind == "outlier":
+        out[finding.first] = 1.0
+    elif finding.kind == "jump":
+        out[finding.first :] = observed.zeros[finding.first :] @ observed.zeros[finding.first]
+    else:
+        begin, end = times[finding.first], times[finding.last]
+        out = np.clip((times - begin) / (end - begin), 0.0, 1.0)
+    return out
+
+
+def _candidates(observed: Observations, kind: str) -> list[Finding]:
+    size = observed.times.size
+    if kind == "outlier":
+        return [Finding(kind, i, i) for i in range(size)]
+    load = observed.history.at(observed.times)
+    acting = load - load[observed.times <= 0.0][-1] if (observed.times <= 0.0).any() else load
+    if kind == "jump":
+        # with only one reading before or after it a jump is an outlier by another name
+        return [
+            Finding(kind, i, size - 1)
+            for stage in stages(observed)
+            for i in stage[1:]
+            if 2 <= i <= size - 2 and (observed.zeros[i + 1] == observed.zeros[i]).all()
+        ]
+    loaded = [s for s in stages(observed) if len(s) >= 4 and acting[s[0]] != 0.0]
+    return [Finding(kind, i, s[-1]) for s in loaded for i in s[1:-2]]
+
+
+def _next(curve: FreestCurve, found: list[Finding]) -> Finding | None:
+    """The most telling disturbance beside those found already, None where a curve explains the rest as well."""
+    observed = curve.observed
+    before = np.array([column_of(f, observed) for f in found]).reshape(-1, observed.times.size).T
+    base = curve.best(before)
+    best: Finding | None = None
+    for kind in ("outlier", "jump", "acceleration"):
+        candidates = [c for c in _candidates(observed, kind) if all(c.first != f.first for f in found)]
+        for units in {(), base.units}:
+            start = base if units == base.units else curve.solve(before, units=units)
+            for c in _closest(curve, start, before, candidates):
+                score, size = _tried(curve, before, c, units)
+                gain = score - 1.0 - np.log(len(candidates)) - base.score
+                if gain > BELIEVED and (best is None or gain > best.score):
+                    best = Finding(c.kind, c.first, c.last, size, gain)
+    return best
+
+
+def _tried(curve: FreestCurve, before: Array, c: Finding, units: tuple[int, ...]) -> tuple[float, float]:
+    """Score of the curve with one disturbance more, and the disturbance's size."""
+    own = column_of(c, curve.observed)[:, None]
+    if c.kind == "acceleration":  # creep can gain speed, but losing it is what any curve does
+        with_it = curve.solve(before, positive=own, units=units)
+        return with_it.score, float(with_it.amplitudes[-1])
+    with_it = curve.solve(np.column_stack([before, own]), units=units)
+    return with_it.score, float(with_it.extra[-1])
+
+
+def _closest(curve: FreestCurve, base: Solution, before: Array, candidates: list[Finding]) -> list[Finding]:
+    """The candidates that would lower the residual sum most, were the curve's active functions kept."""
+    if not candidates:
+        return []
+    columns = curve.whiten @ np.array([column_of(c, curve.observed) for c in candidates]).T
+    spectrum = np.column_stack([curve.smooth, *(curve._unit(i) for i in base.units)])
+    kept = np.column_stack([curve.observed.zeros, before, spectrum[:, base.amplitudes > 0.0]])
+    q = np.linalg.qr(curve.whiten @ (kept / np.maximum(np.linalg.norm(kept, axis=0), 1e-300)))[0]
+    inner = q.T @ columns
+    left = (columns**2).sum(axis=0) - (inner**2).sum(axis=0)
+    told = left > 1e-3 * (columns**2).sum(axis=0)
+    drop = np.where(told, (columns.T @ base.residuals) ** 2 / np.where(told, left, 1.0), 0.0)
+    order = np.argsort(-drop)[:CLOSEST]
+    return [candidates[i] for i in order if drop[i] > 0.0]
+
+
+def _plateau(curve: FreestCurve) -> Finding | None:
+    """Readings at the end of a loaded stage that rest while the ones before say that the curve goes on."""
+    observed = curve.observed
+    still = 4.0 * max(observed.noise.stated, NEXT_TO_NOTHING)
+    candidates = [
+        c for c in _candidates(observed, "acceleration") if np.ptp(observed.values[c.first : c.last + 1]) <= still
+    ]
+    best: Finding | None = None
+    for c in candidates:
+        score = curve.solve(stuck=range(c.first, c.last + 1)).score
+        gain = score - PLATEAU_COST - np.log(len(candidates)) - curve.plain.score
+        if gain > BELIEVED and (best is None or gain > best.score):
+            best = Finding("plateau", c.first, c.last, None, gain)
+    return best

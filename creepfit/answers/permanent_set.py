@@ -1,0 +1,224 @@
+"""Bounds of the permanent set: over growth laws, and one that needs no law."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from scipy.special import ndtri
+
+from creepfit.answers.interval import Interval, interval
+from creepfit.answers.response import reference_times, standing_load
+from creepfit.answers.wording import size
+from creepfit.inference.components import Member, Nodes, UnitCreep
+from creepfit.inference.fitting import Fit
+from creepfit.inference.mixture import Draws, Mixture
+from creepfit.inference.posterior import Likelihood, Posterior, posterior
+from creepfit.mechanics.loading import Array, LoadHistory
+from creepfit.models.model import Dashpot
+from creepfit.units import HOUR, show_time
+
+NO_INITIAL = (
+    "no reading was taken before loading, so what is left cannot be told from what was there: "
+    "take one (better three) before the next loading"
+)
+NO_RECOVERY = (
+    "no reading was taken after the last unloading, and creep under load fits no set and much set alike: "
+    "unload and read at 1 min, 1 h, 1 d and as long after unloading as the load was on"
+)
+ZERO_MOVED = "the gauge got a new zero between the initial and the last reading, so they cannot be subtracted"
+
+RULED_OUT = 7.0
+"""A growth law whose evidence is exp(-7) of the mixture's is left out of the envelope."""
+
+SET_CELLS = 48, 24
+"""Coarse and fine cells of the set: as bounds are wanted here, finer than a forecast needs."""
+
+FAINT = 1e-3
+"""Members of the mixture with less weight are not tried with other growth laws."""
+
+
+@dataclass(frozen=True)
+class LastReading:
+    """The last reading after unloading: `after` [s] it, what is left, its standard error; None where `why` says so."""
+
+    after: float
+    left: float | None
+    std_error: float | None
+    unit: str
+    why: str | None = None
+
+    @classmethod
+    def of(cls, fit: Fit, off: float) -> LastReading | None:
+        """Of the readings later than `off` [s] without added load, the last; None where there is none."""
+        observed = fit.observed
+        idle = np.flatnonzero((observed.times > off) & (fit.run.history.at(observed.times) == 0.0))
+        if idle.size == 0:
+            return None
+        last = int(idle[-1])
+        after = float(observed.times[last]) - off
+        zero = np.flatnonzero(observed.times <= 0.0)
+        if zero.size == 0:
+            return cls(after, None, None, fit.unit, NO_INITIAL)
+        if (observed.zeros[zero] != observed.zeros[last]).any():
+            return cls(after, None, None, fit.unit, ZERO_MOVED)
+        weights = np.zeros(observed.times.size)
+        weights[last], weights[zero] = 1.0, -1.0 / zero.size
+        error = fit.best.noise_sd * np.sqrt(weights @ observed.noise.correlation @ weights)
+        return cls(after, float(weights @ observed.values), float(error), fit.unit)
+
+    def to_dict(self) -> dict[str, Any]:
+        return {
+            "after_h": self.after / HOUR,
+            "value": self.left,
+            "std_error": self.std_error,
+            "unit": self.unit,
+            **({"why": self.why} if self.why else {}),
+        }
+
+
+@dataclass(frozen=True)
+class PermanentSet:
+    """Bounds of the set; `upper_bound` needs no growth law. `laws` gives each law's own interval."""
+
+    bounds: Interval | None
+    why: str
+    upper_bound: float | None = None
+    laws: tuple[tuple[str, Interval], ...] = ()
+
+    def to_dict(self) -> dict[str, Any]:
+        nothing = {"low": None, "median": None, "high": None}
+        return {
+            **(self.bounds.to_dict() if self.bounds else nothing),
+            "why": self.why,
+            "upper_bound": self.upper_bound,
+            "laws": [{"law": name, **i.to_dict()} for name, i in self.laws],
+        }
+
+
+def permanent_set(fit: Fit, history: LoadHistory, off: float, last: LastReading | None) -> PermanentSet:
+    """Envelope of the set over growth laws, capped by the last reading and its error.
+
+    The laws: set that comes with the load; that grows as the creep does (its own exponent), with the root of time, and
+    in proportion to time under load; and the fit's own mixture, flow included. Lower end and median of a law leave the
+    prior chance of no set at all, so they are 0 where the readings allow it; its upper end is that of a set of this
+    law.
+
+    Parameters
+    ----------
+    fit : Fit
+    history : LoadHistory
+        Added loads, unloading included.
+    off : float
+        When the load was off, s.
+    last : LastReading or None
+        The last reading after it.
+    """
+    if not fit.observed.has_initial:
+        return PermanentSet(None, NO_INITIAL)
+    if last is None:
+        return PermanentSet(None, NO_RECOVERY)
+    pools = {"the mixture's own": (fit.draws, fit.draws), **_by_law(fit)}
+    each, found = {}, []
+    for name, (with_none, with_set) in pools.items():
+        found.append(_set(fit, with_none, history, off))
+        own, highest = interval(found[-1], fit.level), interval(_set(fit, with_set, history, off), fit.level)
+        each[name] = Interval(own.low, own.median, max(own.high, highest.high))
+    pooled = interval(np.concatenate(found), fit.level)
+    low, high = min(i.low for i in each.values()), max(i.high for i in each.values())
+    cap = _cap(fit, last)
+    laws = tuple(each.items())
+    if cap is None:
+        return PermanentSet(Interval(low, pooled.median, high), f"envelope over growth laws; {last.why}", None, laws)
+    return PermanentSet(
+        Interval(min(low, cap), min(pooled.median, cap), min(high, cap)), _words(fit, last, cap, high), cap, laws
+    )
+
+
+def _cap(fit: Fit, last: LastReading) -> float | None:
+    """Upper limit of what was left at the last reading, at the same tail probability as the interval's."""
+    if last.left is None or last.std_error is None:
+        return None
+    return max(last.left + float(ndtri(0.5 + fit.level / 2.0)) * last.std_error, 0.0)
+
+
+def _words(fit: Fit, last: LastReading, cap: float, high: float) -> str:
+    seen = f"{size(last.left or 0.0, fit.unit)} +- {size(last.std_error or 0.0, fit.unit)}"
+    ends = "the upper end is that bound" if high > cap else "the upper end lies below that bound"
+    return (
+        f"envelope over growth laws of the set; {seen} was left {show_time(last.after)} after unloading, "
+        f"so whatever the law no more than {size(cap, fit.unit)} can stay; {ends}"
+    )
+
+
+def _by_law(fit: Fit) -> dict[str, tuple[Draws, Draws]]:
+    """For each law the readings allow, draws of the power family with or without a set by it, and with it only."""
+    members = [
+        p.member
+        for w, p in zip(fit.mixture.weights, fit.mixture.posteriors, strict=True)
+        if p.member.model.name == "power-family" and (w > FAINT or p.member.rate is None)
+    ]
+    without = [m for m in members if m.set_growth is None]
+    patterns = [m for m in members if m.set_growth == 0.0]
+    if not without or not patterns:
+        return {}
+    shared = Likelihood(fit.observed, fit.priors)
+    plain = [posterior(m, shared) for m in without]
+    own = _exponent(fit)
+    creeping = f"grows as t^{own:.2g}, like the creep"
+    laws = {"comes with the load": 0.0, creeping: own, "grows as t^0.5": 0.5, "flow": 1.0}
+    best = max(p.log_evidence for p in fit.mixture.posteriors)
+    pools = {}
+    for name, growth in laws.items():
+        with_set = [posterior(_with_law(m, growth), shared) for m in patterns]
+        if max(p.log_evidence for p in [*plain, *with_set]) > best - RULED_OUT:
+            pools[name] = _pool(fit, [*plain, *with_set]), _pool(fit, with_set)
+    return pools
+
+
+def _with_law(member: Member, growth: float) -> Member:
+    """A member whose set grows by one law, with the weight of both laws of the mixture and a finer grid."""
+    fine = tuple(
+        replace(c, coarse=SET_CELLS[0], fine=SET_CELLS[1]) if c.role == "set" else c for c in member.coordinates
+    )
+    return replace(member, coordinates=fine, set_growth=growth, weight=2.0 * member.weight)
+
+
+def _pool(fit: Fit, posteriors: list[Posterior]) -> Draws:
+    log_weight = np.array([np.log(p.member.weight) + p.log_evidence for p in posteriors])
+    weights = np.exp(log_weight - log_weight.max())
+    mixed = Mixture(tuple(posteriors), weights / weights.sum(), fit.observed, fit.priors)
+    return mixed.draws(fit.draws.instant.size, fit.seed)
+
+
+def _exponent(fit: Fit) -> float:
+    """Median exponent of the power family in the mixture, kept where a set can grow by it."""
+    values, weights = [], []
+    for w, p in zip(fit.mixture.weights, fit.mixture.posteriors, strict=True):
+        if p.member.model.name == "power-family":
+            values.append(p.nodes.shapes[:, 0])
+            weights.append(w * np.exp(p.log_weight))
+    n, mass = np.concatenate(values), np.concatenate(weights)
+    order = np.argsort(n)
+    middle = n[order][np.searchsorted(np.cumsum(mass[order]), 0.5 * mass.sum())]
+    return float(np.clip(middle, 0.05, 0.45))
+
+
+def _set(fit: Fit, draws: Draws, history: LoadHistory, off: float) -> Array:
+    """What never comes back of each draw, shape (N,): its set and flow since the reference, when the load is off."""
+    whole = LoadHistory.joined([standing_load(fit), history])
+    times = np.concatenate([reference_times(fit), [off * (1.0 + 1e-9) + 1e-6]])
+    out = np.zeros(draws.instant.size)
+    for group in draws.groups:
+        unit = UnitCreep(group.member, fit.observed.span)
+        columns = unit.columns(_lasting(group.member, group.nodes), whole, times)
+        change = columns[:, -1] - columns[:, :-1].mean(axis=1)
+        out[group.rows] = draws.creep[group.rows] / fit.observed.load * change
+    return np.asarray(np.sign(fit.observed.load) * out)
+
+
+def _lasting(member: Member, nodes: Nodes) -> Nodes:
+    """The nodes with everything taken out that recovers: shares of all functions but flow."""
+    flows = np.array([isinstance(t, Dashpot) for t in member.creep_terms], dtype=float)
+    return replace(nodes, shares=nodes.shares * flows)
