@@ -49,13 +49,18 @@ class LoadCase:
         if self.held:
             return grid
         history = self.until(end)
-        corners = np.unique(np.concatenate([history.start, history.end]))
-        corners = corners[(corners > 0.0) & (corners <= end)]
+        kept = (history.start > 0.0) & (history.start <= end)
+        corners = np.concatenate([history.start[kept], np.minimum(history.end[kept], end)])
         if corners.size > CORNERS:
-            # a change on and the one off after it, so that both ends of a swing are in
-            near = np.searchsorted(corners, grid)
-            corners = corners[np.unique(np.clip(np.concatenate([near, near + 1]), 0, corners.size - 1))]
+            growing = history.change[kept] * np.sign(self.peak) > 0.0
+            corners = np.concatenate([_latest(history.start[kept][side], grid) for side in (growing, ~growing)])
         return np.unique(np.concatenate([grid, corners]))
+
+
+def _latest(times: Array, grid: Array) -> Array:
+    """The latest of ascending `times` at or before each grid point: so the last peak before the end is always in."""
+    before = np.searchsorted(times, grid, side="right") - 1
+    return np.asarray(times[np.unique(before[before >= 0])])
 
 
 def load_case(fit: Fit, load: object, history: LoadPlan | LoadHistory | None) -> LoadCase:

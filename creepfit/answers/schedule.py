@@ -43,6 +43,9 @@ ROUND_TIMES = (
 APART = 1.4
 """A candidate nearer to a reading than this factor in time is left out: it would say the same again."""
 
+SAME = 4.0
+"""Two readings within this factor in time do much the same for a curve that is spread over decades."""
+
 LEAST = 0.02
 """An expected narrowing below this share is no advice: it is within the error of the average."""
 
@@ -143,9 +146,19 @@ def next_reading(fit: Fit, by: str | float = "1 year", count: int = 5) -> Schedu
             words = _words(place, float(t - since), narrowing, horizon)
             found.append(Suggestion(place, float(t - since), narrowing, words))
     found.sort(key=lambda s: -s.narrowing)
-    kept = tuple(s for s in found if s.narrowing >= LEAST)[:count]
+    kept = _apart([s for s in found if s.narrowing >= LEAST])[:count]
     why = None if kept else f"no single reading is expected to narrow the interval by {100.0 * LEAST:g} % or more"
     return Schedule(kept, horizon, why, heading(fit))
+
+
+def _apart(ranked: list[Suggestion]) -> tuple[Suggestion, ...]:
+    """Of readings on the next specimen that say nearly the same the best; those on this one differ in their cost."""
+    kept: list[Suggestion] = []
+    for s in ranked:
+        alike = (k for k in kept if k.place == s.place == "next specimen" and 1 / SAME < s.time / k.time < SAME)
+        if next(alike, None) is None:
+            kept.append(s)
+    return tuple(kept)
 
 
 def _candidates(fit: Fit) -> list[tuple[Place, LoadHistory, Array, float]]:

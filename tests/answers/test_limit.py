@@ -1,0 +1,165 @@
+"""When a limit is reached and which load keeps it: by hand, by the draws, and what is capped."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from creepfit.answers.forecast import forecast
+from creepfit.answers.limit import Limit, first_passage
+from creepfit.answers.response import response, unaged_draws
+from creepfit.inference.fitting import Fit, fit
+from creepfit.mechanics.loading import LoadHistory, superpose
+from creepfit.mechanics.specimen import Direct
+from creepfit.models.findley import PurePower
+from creepfit.records.history_file import LoadPlan
+from creepfit.records.run import Gauge, LoadStep, Reading, Run
+
+HOUR, DAY = 3600.0, 86400.0
+YEAR = 365.25 * DAY
+
+
+def five_days(**more: object) -> Run:
+    times = np.array([-60.0, 60.0, HOUR, *(DAY * k for k in range(1, 6))])
+    history = LoadHistory.held(1.0)
+    creep = superpose(PurePower(), history, times, np.array([0.2]))[0]
+    shown = history.at(times) + 0.5 * creep / 120.0**0.2
+    shown = shown + 0.005 * np.random.default_rng(4).standard_normal(times.size)
+    readings = tuple(Reading(float(t), float(y)) for t, y in zip(times, shown, strict=True))
+    run = Run("PLA", Direct(), Gauge(0.001, 0.005, "as given"), (LoadStep(0.0, 1.0),), readings)
+    return replace(run, **more)  # type: ignore[arg-type]
+
+
+@pytest.fixture(scope="module")
+def fitted() -> Fit:
+    return fit(five_days(), models=["findley"])
+
+
+def answered(found: Fit, **asked: object) -> Limit:
+    limit = forecast(found, "1 year", **asked).limit  # type: ignore[arg-type]
+    assert limit is not None
+    return limit
+
+
+def test_first_passage_by_hand() -> None:
+    times = np.array([1.0, 10.0, 100.0, 1000.0])
+    deformation = np.array(
+        [
+            [1.0, 2.0, 3.0, 4.0],  # 2.5 halfway in log time between 10 and 100
+            [2.6, 2.7, 2.8, 2.9],  # on loading
+            [0.1, 0.2, 0.3, 0.4],  # never
+            [1.0, 2.6, 1.0, 3.0],  # a peak counts, though the load came off: 1.5/1.6 of the first decade
+        ]
+    )
+    found = first_passage(deformation, times, 2.5)
+    assert found == pytest.approx([10.0**1.5, 0.0, np.inf, 10.0 ** (1.5 / 1.6)])
+
+
+def test_life_is_the_forecast_read_the_other_way(fitted: Fit) -> None:
+    for at in (2 * DAY, 60 * DAY):
+        middle = forecast(fitted, at).rows[0].interval.median
+        life = answered(fitted, limit=middle).life
+        assert life is not None
+        assert life.low is not None
+        assert life.median == pytest.approx(at, rel=0.03)  # the median crosses where half of the draws have crossed
+        assert life.low < at
+        assert life.high is None or life.high > at
+
+
+def test_a_limit_that_is_passed_on_loading(fitted: Fit) -> None:
+    life = answered(fitted, limit="0.5 mm").life
+    assert life is not None
+    assert (life.low, life.median, life.high, life.beyond) == (0.0, 0.0, 0.0, 0.0)
+    assert life.why is None
+
+
+def test_no_life_beyond_a_hundred_times_the_data(fitted: Fit) -> None:
+    found = answered(fitted, limit="20 mm")
+    assert found.life is not None
+    assert found.life.horizon == pytest.approx(500 * DAY)
+    assert (found.life.median, found.life.high) == (None, None)
+    assert found.why is not None
+    assert found.why.startswith("not within 500 d (100 times the data): probability ")
+    some = answered(fitted, limit="2.2 mm")
+    assert some.life is not None
+    assert some.life.low is not None
+    assert some.life.low < 500 * DAY
+    reached = response(fitted, fitted.draws, LoadHistory.held(1.0), np.array([500 * DAY]))[:, 0] >= 2.2
+    assert some.life.beyond == pytest.approx(1.0 - reached.mean(), abs=0.01)
+
+
+def test_the_load_keeps_the_limit_with_its_probability(fitted: Fit) -> None:
+    load = answered(fitted, limit="1.2 mm", life="100 d").load
+    assert load is not None
+    assert not load.capped
+    assert load.probability == pytest.approx(0.95)
+    under_it = response(fitted, fitted.draws, LoadHistory.held(load.value), np.array([100 * DAY]))
+    assert (under_it <= 1.2).mean() == pytest.approx(0.95, abs=0.002)
+    # the upper end of the interval of the forecast under that load is the limit
+    assert forecast(fitted, "100 d", load=load.value).rows[0].interval.high == pytest.approx(1.2)
+
+
+def test_no_load_above_the_highest_tested(fitted: Fit) -> None:
+    load = answered(fitted, limit="50 mm", life="30 d").load
+    assert load is not None
+    assert load.capped
+    assert load.value == 1.0
+    assert "not tested; rupture unchecked" in load.note
+
+
+def test_no_load_for_a_life_beyond_a_hundred_times_the_data(fitted: Fit) -> None:
+    found = answered(fitted, limit="2 mm", life="2 years")
+    assert found.load is None
+    assert found.why is not None
+    assert "more than 100 times the data" in found.why
+    assert found.to_dict()["load"] is None
+
+
+def test_a_duty_cycle_lasts_longer_and_carries_no_less(fitted: Fit) -> None:
+    plan = LoadPlan((LoadStep(0.0, 1.0), LoadStep(8 * HOUR, 0.0)), 24 * HOUR)
+    duty, held = (answered(fitted, limit="1.45 mm", **how) for how in ({"history": plan}, {}))
+    assert duty.life is not None
+    assert duty.life.median is not None
+    assert held.life is not None
+    assert held.life.median is not None
+    assert duty.life.median > 1.5 * held.life.median
+    duty, held = (answered(fitted, limit="1.2 mm", life="100 d", **how) for how in ({"history": plan}, {}))
+    assert duty.load is not None
+    assert held.load is not None
+    assert held.load.value < duty.load.value < 1.0
+    # of thousands of load changes only some are looked at, but the last peak always is
+    quick = LoadPlan((LoadStep(0.0, 1.0), LoadStep(20 * 60.0, 0.0)), HOUR)
+    often = answered(fitted, limit="1.2 mm", life="100 d", history=quick).load
+    assert often is not None
+    last = response(fitted, fitted.draws, quick.until(100 * DAY).scaled(often.value), np.array([100 * DAY - 40 * 60.0]))
+    assert (last <= 1.2).mean() == pytest.approx(0.95, abs=0.01)
+    # at the end of every period under load the limit still holds with the probability
+    ends = DAY * np.arange(100) + 8 * HOUR
+    peaks = response(fitted, fitted.draws, plan.until(100 * DAY).scaled(duty.load.value), ends).max(axis=1)
+    assert (peaks <= 1.2).mean() == pytest.approx(0.95, abs=0.01)
+
+
+def test_ageing_makes_no_life_longer_and_no_load_higher() -> None:
+    found = fit(five_days(age=7 * DAY), models=["findley"])
+    limit = answered(found, limit="1.5 mm", life="100 d")
+    plain = unaged_draws(found)
+    assert plain is not None
+    unit = response(found, plain, LoadHistory.held(1.0), np.array([100 * DAY]))[:, 0]
+    assert limit.load is not None
+    assert limit.load.value == pytest.approx(1.5 / np.quantile(unit, 0.95), rel=2e-3)
+    grid = np.geomspace(1.0, 500 * DAY, 400)
+    passed = first_passage(response(found, plain, LoadHistory.held(1.0), grid), grid, 1.5)
+    assert limit.life is not None
+    assert limit.life.low is not None
+    assert limit.life.low <= 1.01 * np.quantile(passed, 0.05)
+
+
+def test_without_an_initial_reading_a_limit_cannot_be_judged() -> None:
+    run = five_days()
+    found = fit(replace(run, readings=run.readings[1:]), models=["findley"])
+    limit = answered(found, limit="2 mm")
+    assert (limit.life, limit.load) == (None, None)
+    assert limit.why is not None
+    assert "no reading was taken before loading" in limit.why

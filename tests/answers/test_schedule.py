@@ -1,0 +1,107 @@
+"""What to read next: against refits with the reading in, and that the list makes sense."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from creepfit.answers.response import response
+from creepfit.answers.schedule import default_schedule, next_reading
+from creepfit.errors import InputError
+from creepfit.inference.columns import observations
+from creepfit.inference.fitting import Fit, fit
+from creepfit.inference.mixture import mixture
+from creepfit.inference.next_reading import joint_correlation, next_readings
+from creepfit.mechanics.loading import LoadHistory, superpose
+from creepfit.mechanics.specimen import Direct
+from creepfit.models.findley import PurePower
+from creepfit.records.run import Gauge, LoadStep, Reading, Run
+
+HOUR, DAY = 3600.0, 86400.0
+YEAR = 365.25 * DAY
+
+
+def daily(first: tuple[float, ...] = (60.0,), unloaded: bool = False) -> Run:
+    after = [5 * DAY + 60.0, 6 * DAY] if unloaded else []
+    times = np.array([-60.0, *first, *(DAY * k for k in range(1, 6)), *after])
+    steps = (LoadStep(0.0, 1.0), *([LoadStep(5 * DAY, 0.0)] if unloaded else []))
+    history = LoadHistory.from_steps([(s.at, s.over, s.value) for s in steps])
+    shown = history.at(times) + 0.5 * superpose(PurePower(), history, times, np.array([0.2]))[0] / 120.0**0.2
+    shown = shown + 0.01 * np.random.default_rng(4).standard_normal(times.size)
+    readings = tuple(Reading(float(t), float(y)) for t, y in zip(times, shown, strict=True))
+    return Run("PA6", Direct(), Gauge(0.001, 0.01, "as given"), steps, readings)
+
+
+@pytest.fixture(scope="module")
+def running() -> Fit:
+    return fit(daily(), models=["findley"])
+
+
+def test_the_default_schedule() -> None:
+    """Methods of the field: 1 min, 10 min, 1 h, 6 h, 1, 2, 4 d, end; after unloading as long as loaded."""
+    loaded, after = default_schedule("6 d")
+    assert loaded == (60.0, 600.0, HOUR, 6 * HOUR, DAY, 2 * DAY, 4 * DAY, 6 * DAY)
+    assert after == (60.0, HOUR, 6 * HOUR, DAY, 6 * DAY)
+    assert default_schedule("2 h") == ((60.0, 600.0, HOUR, 2 * HOUR), (60.0, HOUR, 2 * HOUR))
+    with pytest.raises(InputError):
+        default_schedule("6 kg")
+
+
+def test_the_list_is_ranked_and_each_line_says_what_to_do(running: Fit) -> None:
+    found = next_reading(running, count=4)
+    assert 1 <= len(found.suggestions) <= 4
+    gains = [s.narrowing for s in found.suggestions]
+    assert gains == sorted(gains, reverse=True)
+    assert all(0.02 <= g < 1.0 for g in gains)
+    best = found.suggestions[0]
+    # with the load still on nothing beats a reading far beyond the others
+    assert best.place == "later"
+    assert best.time >= 20 * DAY
+    assert best.text.startswith("leave the load on and read at ")
+    assert f"{100 * best.narrowing:.0f} %" in best.text
+    assert found.to_dict()["next"][0]["time_h"] == best.time / HOUR
+    assert len(found.table()) == len(found.suggestions)
+
+
+def test_a_specimen_that_was_unloaded_is_not_read_under_load_again() -> None:
+    found = next_reading(fit(daily(unloaded=True), models=["findley"]), count=20)
+    assert "later" not in {s.place for s in found.suggestions}
+
+
+def test_without_an_early_reading_an_early_one_is_what_the_next_specimen_needs() -> None:
+    late, early = (next_reading(fit(daily(first), models=["findley"]), count=20) for first in ((), (60.0, 600.0, HOUR)))
+    before_a_day = [
+        max((s.narrowing for s in plan.suggestions if s.place == "next specimen"), default=0.0)
+        for plan in (late, early)
+    ]
+    assert before_a_day[0] > 2.0 * before_a_day[1]
+
+
+def test_the_expected_narrowing_is_what_refits_find(running: Fit) -> None:
+    """A reading at 45 d is drawn from the prediction, added to the run and the mixture made anew, twelve times over."""
+    found = next_reading(running, count=20)
+    expected = next(s.narrowing for s in found.suggestions if s.place == "later" and s.time == 45 * DAY)
+    run, draws = running.run, running.draws
+    at = np.array([45 * DAY])
+    joint = joint_correlation(running.observed.noise, running.observed.times, at)
+    ahead = np.sort(next_readings(draws, running.observed.history, at, joint).sample(3)[:, 0])
+    target = np.array([YEAR])
+
+    def width(values: np.ndarray) -> float:
+        return float(np.ptp(np.quantile(values, [0.05, 0.95])))
+
+    now = width(response(running, draws, LoadHistory.held(1.0), target))
+    widths = []
+    for value in ahead[(np.arange(12) * ahead.size + ahead.size // 2) // 12]:
+        longer = observations(replace(run, readings=(*run.readings, Reading(45 * DAY, float(value)))))
+        again = mixture(longer, running.priors).draws(2000, 1)
+        widths.append(width(again.deformation(LoadHistory.held(1.0), target)))
+    assert 1.0 - np.mean(widths) / now == pytest.approx(expected, abs=0.12)
+
+
+def test_times_that_make_no_sense(running: Fit) -> None:
+    with pytest.raises(InputError):
+        next_reading(running, by="-1 d")
+    assert next_reading(running, by="30 years").horizon == pytest.approx(500 * DAY)
