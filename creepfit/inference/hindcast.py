@@ -32,8 +32,11 @@ DECADES_LEFT = 0.45
 
 @dataclass(frozen=True)
 class Miss:
-    """The reading farthest from what was forecast: time in s, reading less median, its share of the deformation moved
-    so far (None where that is nothing), whether it lay outside."""
+    """The reading farthest from what was forecast, measured by its interval.
+
+    `time` in s, `value` reading less median in `unit`, `relative` its share of the largest deformation so far (None
+    where that is nothing), `outside` whether it lay outside its interval.
+    """
 
     time: float
     value: float
@@ -157,11 +160,11 @@ def _counted(observed: Observations, cut: int, last: int, band: tuple[Array, Arr
     # by its own interval: a large miss where much was open is less of one than a small miss where nothing was
     reach = np.where(miss > 0.0, high - median, median - low)
     worst = int(np.argmax(np.abs(miss) / np.where(reach > 0.0, reach, 1.0)))
-    moved = float(observed.deformation[cut + worst])
+    moved = float(np.abs(observed.deformation[: cut + worst + 1]).max())
     largest = Miss(
         float(observed.times[cut + worst]),
         float(miss[worst]),
-        float(miss[worst]) / abs(moved) if moved != 0.0 else None,
+        float(miss[worst]) / moved if moved > 0.0 else None,
         not bool(inside[worst]),
         fit.unit,
     )
