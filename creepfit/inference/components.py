@@ -23,10 +23,18 @@ from creepfit.models.burgers import Burgers
 from creepfit.models.kelvin_chain import KelvinChain
 from creepfit.models.model import CreepModel, Dashpot, Instant, Span, Term
 from creepfit.models.power_family import N_HIGH, N_LOW, PowerFamilyModel
+from creepfit.models.stretched import StretchedExponential
 from creepfit.models.zener import Zener
 
 SET_WITH_LOAD = 0.0
 """Growth exponent 0: the set comes with the load itself and follows its highest value so far."""
+
+
+STRETCHES = (0.2, 0.3, 0.4, 0.55, 0.75)
+"""Stretching exponents that have a member each; in between, neighbours differ by less than a day's reading shows."""
+
+LATEST_REST = 1000.0
+"""Longest retardation time of a stretched exponential, in lengths of the test."""
 
 
 @dataclass(frozen=True)
@@ -222,7 +230,18 @@ def members_of(observed: Observations, priors: Priors, age: float | None) -> tup
             priors.weights.get("kelvin-chain", 0.0),
         ),
     ]
-    members = [m for m in plain if m.weight > 0.0]
+    stretched = priors.weights.get("stretched-exponential", 0.0) / len(STRETCHES)
+    plain += [
+        Member(
+            "stretched exponential",
+            StretchedExponential(beta),
+            (_retardation(observed, 0, 16, 20, beyond=LATEST_REST),),
+            stretched,
+        )
+        for beta in STRETCHES
+    ]
+    # without readings after an unloading nothing tells flow from creep that goes on
+    members = [m for m in plain if m.weight > 0.0 and (observed.has_recovery or not m.model.flows)]
     if age is not None:
         members = [aged for m in members for aged in _with_ageing(m, priors, age)]
     if observed.has_initial and observed.has_recovery:
@@ -258,14 +277,16 @@ def _with_set(member: Member, priors: Priors) -> list[Member]:
 
 def _exponent(priors: Priors) -> Coordinate:
     prior = priors.exponent
+    power = -0.5 * (prior.degrees + 1.0)
     return Coordinate(
-        "shape", 0, N_LOW, N_HIGH, 36, 41, lambda n: -0.5 * ((n - prior.mean) / prior.sd) ** 2
-    )
+        "shape", 0, N_LOW, N_HIGH, 36, 41,
+        lambda n: power * np.log1p(((n - prior.location) / prior.scale) ** 2 / prior.degrees),
+    )  # fmt: skip
 
 
-def _retardation(observed: Observations, index: int, coarse: int, fine: int) -> Coordinate:
+def _retardation(observed: Observations, index: int, coarse: int, fine: int, beyond: float = 3.0) -> Coordinate:
     low = max(observed.span.first, 1.0) / 3.0
-    high = 3.0 * max(observed.span.last, 3.0 * observed.span.first)
+    high = beyond * max(observed.span.last, 3.0 * observed.span.first)
     return Coordinate("shape", index, low, high, coarse, fine, np.zeros_like, log=True)
 
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import logsumexp, ndtri
+from scipy.special import logsumexp, stdtrit
 
 from creepfit.inference.columns import Observations
 from creepfit.inference.components import Member, Nodes, UnitCreep, members_of
@@ -196,5 +196,13 @@ def _draw(mix: Mixture, count: int, seed: int) -> Draws:
         instant[rows], creep[rows] = p.quadrant.take(index).draw(uniform[0, rows], uniform[1, rows])
         noise[rows] = p.noise[index]
         groups.append(Group(p.member, rows, p.nodes.take(index)))
-    size = mix.priors.discrepancy * (instant + creep)
-    return Draws(tuple(groups), instant, creep, ndtri(uniform[2]) * size, noise, mix.observed)
+    plain = Draws(tuple(groups), instant, creep, np.zeros(count), noise, mix.observed)
+    size = mix.priors.discrepancy * stdtrit(mix.priors.discrepancy_degrees, uniform[2]) * (instant + creep)
+    return replace(plain, discrepancy=np.maximum(size, -_growth(plain)))
+
+
+def _growth(draws: Draws) -> Array:
+    """Smallest growth in the two decades beyond the data, mm: no discrepancy may make a held part creep back."""
+    ends = draws.observed.span.last * np.array([1.0, 10.0, 100.0])
+    held = draws.deformation(LoadHistory.held(draws.observed.load), ends)
+    return np.asarray(np.maximum(np.diff(held, axis=1).min(axis=1), 0.0))
