@@ -1,0 +1,74 @@
+"""What keeps a limit on a part's sag: a factor on its loads or thicknesses, with the sizes it comes to."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from creepfit.answers.interval import Interval
+from creepfit.mechanics.loading import Array
+from creepfit.units import HOUR
+
+UNCHECKED = "rupture unchecked"
+
+
+@dataclass(frozen=True)
+class ScaledSize:
+    """A load or a thickness of the part multiplied by the factor found: `now`, and the interval, in `unit`."""
+
+    label: str
+    now: float
+    interval: Interval
+    unit: str
+
+    def to_dict(self) -> dict[str, Any]:
+        return {"label": self.label, "now": self.now, **self.interval.to_dict(), "unit": self.unit}
+
+
+@dataclass(frozen=True)
+class Keeping:
+    """What keeps the limit for `life` [s]: a common factor on all loads, or on all thicknesses.
+
+    `safe` is the end of the interval that keeps it with `probability`: the low one of a load, the high one of a
+    thickness. `capped` where the stress tested decides in place of the limit; `note` is to be printed with it. All are
+    None or empty where `why` says why.
+    """
+
+    life: float
+    probability: float
+    factor: Interval | None
+    safe: float | None
+    sizes: tuple[ScaledSize, ...]
+    capped: bool
+    note: str | None
+    why: str | None = None
+
+    @classmethod
+    def unknown(cls, life: float, level: float, why: str) -> Keeping:
+        """No answer, and why."""
+        return cls(life, 0.5 + level / 2.0, None, None, (), False, None, why)
+
+    def to_dict(self) -> dict[str, Any]:
+        return {
+            "life_h": self.life / HOUR,
+            "probability": self.probability,
+            "factor": None if self.factor is None else self.factor.to_dict(),
+            "safe_factor": self.safe,
+            "sizes": [size.to_dict() for size in self.sizes],
+            "capped": self.capped,
+            "note": self.note,
+            "why": self.why,
+        }
+
+
+def ends_of(draws: Array, level: float) -> Array:
+    """Low, median and high of draws that may be infinite: a draw as it is, as there is nothing to interpolate."""
+    wanted = [0.5 - level / 2.0, 0.5, 0.5 + level / 2.0]
+    return np.asarray(np.quantile(draws, wanted, method="inverted_cdf"))
+
+
+def multiplied(factor: Interval, size: float) -> Interval:
+    """A size with an interval of factors on it."""
+    return Interval(factor.low * size, factor.median * size, factor.high * size)
