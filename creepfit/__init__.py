@@ -14,11 +14,21 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from creepfit.answers.check import Check, check
+    from creepfit.answers.creep_stop import CreepStop, creep_stop
+    from creepfit.answers.forecast import Forecast, forecast
+    from creepfit.answers.increments import Increments, increments
+    from creepfit.answers.modulus import CreepModulus, creep_modulus
+    from creepfit.answers.recovery import Recovery, recovery
+    from creepfit.answers.schedule import Schedule, next_reading
+    from creepfit.answers.summary import Summary, summarise
     from creepfit.errors import CreepfitError, FitError, InputError, OutputExistsError
     from creepfit.inference.fitting import Fit, fit
     from creepfit.inference.priors import Priors
+    from creepfit.inference.saved import Saved, load_saved, save_fit
     from creepfit.mechanics.loading import LoadHistory
     from creepfit.records.files import read_run
+    from creepfit.records.history_file import LoadPlan, read_history
     from creepfit.records.part import Part
     from creepfit.records.part_files import read_part
     from creepfit.records.run import Run
@@ -29,28 +39,70 @@ _HOMES = {
     "InputError": "errors",
     "OutputExistsError": "errors",
     "LoadHistory": "mechanics.loading",
-    "Run": "records.run",
     "read_run": "records.files",
+    "LoadPlan": "records.history_file",
+    "read_history": "records.history_file",
     "Part": "records.part",
     "read_part": "records.part_files",
+    "Run": "records.run",
     "Fit": "inference.fitting",
     "fit": "inference.fitting",
     "Priors": "inference.priors",
+    "Saved": "inference.saved",
+    "load_saved": "inference.saved",
+    "save_fit": "inference.saved",
+    "Check": "answers.check",
+    "check": "answers.check",
+    "CreepStop": "answers.creep_stop",
+    "creep_stop": "answers.creep_stop",
+    "Forecast": "answers.forecast",
+    "forecast": "answers.forecast",
+    "Increments": "answers.increments",
+    "increments": "answers.increments",
+    "CreepModulus": "answers.modulus",
+    "creep_modulus": "answers.modulus",
+    "Recovery": "answers.recovery",
+    "recovery": "answers.recovery",
+    "Schedule": "answers.schedule",
+    "next_reading": "answers.schedule",
+    "Summary": "answers.summary",
+    "summarise": "answers.summary",
 }
 
 __all__ = [
+    "Check",
+    "CreepModulus",
+    "CreepStop",
     "CreepfitError",
     "Fit",
     "FitError",
+    "Forecast",
+    "Increments",
     "InputError",
     "LoadHistory",
+    "LoadPlan",
     "OutputExistsError",
     "Part",
     "Priors",
+    "Recovery",
     "Run",
+    "Saved",
+    "Schedule",
+    "Summary",
+    "check",
+    "creep_modulus",
+    "creep_stop",
     "fit",
+    "forecast",
+    "increments",
+    "load_saved",
+    "next_reading",
+    "read_history",
     "read_part",
     "read_run",
+    "recovery",
+    "save_fit",
+    "summarise",
 ]
 
 

@@ -65,6 +65,26 @@ def new(kind: str, file: str, force: bool) -> None:
 
 @main.command()
 @runs_argument
+@click.option("--against", type=click.Path(), metavar="SAVED", help="Score an older forecast by the readings since.")
+@answer_options
+def check(runs: tuple[str, ...], against: str | None, common: Common) -> None:
+    """Say what is doubtful about a run, and which reading would help most."""
+    from creepfit.answers.check import check as answer
+    from creepfit.inference.saved import load_saved
+    from creepfit.report.text import check_text
+
+    sources = sources_of(runs)
+    old = None if against is None else load_saved(against)
+
+    def work(name: str, source: Run | Saved) -> Shown:
+        found = answer(fit_of(source, name, common, len(sources) > 1), old)
+        return found.to_dict(), check_text(found)
+
+    _show(*each(sources, "checking", work), common.as_json, len(sources) > 1)
+
+
+@main.command()
+@runs_argument
 @answer_options
 def fit(runs: tuple[str, ...], common: Common) -> None:
     """Fit all creep models and say what the run means.
@@ -76,13 +96,12 @@ def fit(runs: tuple[str, ...], common: Common) -> None:
     from creepfit.report.text import fit_text
 
     sources = sources_of(runs)
-    several = len(sources) > 1
 
     def work(name: str, source: Run | Saved) -> Shown:
-        answer = summarise(fit_of(source, name, common, several))
+        answer = summarise(fit_of(source, name, common, len(sources) > 1))
         return answer.to_dict(), fit_text(answer)
 
-    _show(*each(sources, "fitting", work), common.as_json, several)
+    _show(*each(sources, "fitting", work), common.as_json, len(sources) > 1)
 
 
 @main.command()
@@ -105,6 +124,7 @@ def forecast(
     common: Common,
 ) -> None:
     """Say how far the specimen will have moved at later times."""
+    from creepfit.answers.doubts import about_forecast
     from creepfit.answers.forecast import forecast as answer
     from creepfit.records.history_file import read_history
     from creepfit.report.text import forecast_text
@@ -113,9 +133,25 @@ def forecast(
         fitted = one_fit(run, common)
         plan = None if history is None else read_history(history, fitted.run)
         kind: Literal["curve", "reading"] = "reading" if reading else "curve"
-        result = answer(fitted, at, load=load, history=plan, limit=limit, life=life, kind=kind)
+        doubts = about_forecast(fitted, at)
+        result = answer(fitted, at, load=load, history=plan, limit=limit, life=life, kind=kind, cautions=doubts)
         shown = result.to_dict(), forecast_text(result)
     _show([shown], 0, common.as_json, several=False)
+
+
+@main.command()
+@run_argument
+@time_option("--after", 'How long after unloading, such as "1 d"; repeatable.', multiple=True, required=True)
+@answer_options
+def recover(run: str, after: tuple[float, ...], common: Common) -> None:
+    """Say how much of the deformation goes back after unloading, and what stays."""
+    from creepfit.answers.recovery import recovery
+    from creepfit.report.text import recovery_text
+
+    with progress("working out the recovery", 1):
+        fitted = one_fit(run, common)
+        result = recovery(fitted, after)
+    _show([(result.to_dict(), recovery_text(fitted, result))], 0, common.as_json, several=False)
 
 
 def _show(answers: list[Shown], code: int, as_json: bool, several: bool) -> None:

@@ -126,7 +126,7 @@ class Level(click.ParamType[float]):
             raise InputError(key=name, found=value, expected=expected) from None
         if not 0.0 < found < 1.0:
             raise InputError(key=name, found=value, expected=expected)
-        return found
+        return round(found, 12)  # 95 % is 0.95
 
 
 def option_name(param: click.Parameter | None) -> str:

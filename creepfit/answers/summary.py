@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from creepfit.answers.creep_stop import FURTHEST, CreepStop, creep_stop
+from creepfit.answers.doubts import about_fit
 from creepfit.answers.heading import heading
 from creepfit.answers.increments import Increments, increments
 from creepfit.answers.interval import Caution
@@ -22,7 +22,7 @@ NOT_IN_MIXTURE = "a special case of the power family, which stands for it in for
 
 @dataclass(frozen=True, eq=False)
 class Summary:
-    """The answers that need nothing but a fit; `cautions` are as given to `summarise`."""
+    """The answers that need nothing but a fit."""
 
     fit: Fit
     increments: Increments
@@ -59,18 +59,11 @@ class Summary:
         return [_model(m, self.weight(name), self.fit.unit) for name, m in self.fit.models.items()]
 
 
-def summarise(fit: Fit, cautions: Sequence[Caution] = ()) -> Summary:
-    """Put together what a fit says without further questions.
-
-    Parameters
-    ----------
-    fit : Fit
-    cautions : sequence of Caution
-        Doubts to go with it, from `answers.doubts`.
-    """
+def summarise(fit: Fit) -> Summary:
+    """Put together what a fit says without further questions."""
     # a test of half a year and more asks what is to come beyond a year
     by = max(YEAR, FURTHEST * fit.run.test_length) if fit.run.test_length > YEAR / 2.0 else YEAR
-    return Summary(fit, increments(fit), creep_modulus(fit), creep_stop(fit, by=by), tuple(cautions))
+    return Summary(fit, increments(fit), creep_modulus(fit), creep_stop(fit, by=by), about_fit(fit))
 
 
 def _model(model: ModelFit, weight: float | None, unit: str) -> dict[str, Any]:

@@ -90,6 +90,14 @@ def is_saved(path: str | os.PathLike[str]) -> bool:
 def save_fit(result: Fit, path: str | os.PathLike[str], force: bool = False) -> None:
     """Write a fit to a JSON file.
 
+    Parameters
+    ----------
+    result : Fit
+        Of a run that was read from a file.
+    path : path
+    force : bool
+        Replace a file that is already there.
+
     Raises
     ------
     OutputExistsError
@@ -149,7 +157,7 @@ def load_saved(path: str | os.PathLike[str]) -> Saved:
             str(content["version"]),
             file,
         )
-    except (KeyError, TypeError, ValueError) as error:
+    except (AttributeError, KeyError, TypeError, ValueError) as error:
         if isinstance(error, InputError):
             raise
         raise InputError("a saved result that was changed by hand or cut short", file=file, found=error) from None

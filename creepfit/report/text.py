@@ -5,19 +5,44 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
+from creepfit.answers.check import Check
 from creepfit.answers.forecast import Forecast
+from creepfit.answers.recovery import Recovery
 from creepfit.answers.summary import Summary
+from creepfit.inference.fitting import Fit
 from creepfit.report.text_fit import circumstances, fit_lines
 from creepfit.report.text_forecast import forecast_lines
 from creepfit.report.text_parts import paragraph
+from creepfit.report.text_recovery import recovery_lines
 
-__all__ = ["cautions", "fit_text", "forecast_text", "title"]
+__all__ = ["cautions", "check_text", "fit_text", "forecast_text", "recovery_text", "title"]
 
 
 def fit_text(summary: Summary) -> str:
     """Text of `fit`."""
     lines = [*title(summary.fit.run.label), *circumstances(summary.fit), "", *fit_lines(summary)]
     return "\n".join([*lines, *cautions([c.to_dict() for c in summary.cautions])])
+
+
+def check_text(result: Check) -> str:
+    """Text of `check`."""
+    fit, answer = result.fit, result.to_dict()
+    found = cautions(answer["cautions"])
+    lines = [*title(fit.run.label), *circumstances(fit), *(found or ["", "Nothing is doubtful about these readings."])]
+    lines += ["", "Readings that would narrow the forecast most"]
+    for suggestion in answer["next_readings"]:
+        lines += paragraph(suggestion["text"], "  - ", "    ")
+    if answer["next_readings_why"]:
+        lines += paragraph(answer["next_readings_why"], "  ")
+    if result.against is not None:
+        lines += ["", "The forecast saved earlier", *paragraph(f"{result.against.text}.", "  ")]
+    return "\n".join(lines)
+
+
+def recovery_text(fit: Fit, result: Recovery) -> str:
+    """Text of `recover`; `fit` is what it was worked out from."""
+    lines = [*title(fit.run.label), *circumstances(fit), "", *recovery_lines(result)]
+    return "\n".join([*lines, *cautions([c.to_dict() for c in result.cautions])])
 
 
 def title(label: str) -> list[str]:

@@ -154,12 +154,14 @@ def _notes(models: list[dict[str, Any]]) -> list[str]:
     for model in models:
         for why in _reasons(model):
             reasons.setdefault(why, []).append(model["model"])
-    return [f"{listed(names)}: {why}" for why, names in reasons.items()]
+    return [
+        f"{'all models' if len(names) == len(models) > 1 else listed(names)}: {why}" for why, names in reasons.items()
+    ]
 
 
 def _reasons(model: dict[str, Any]) -> list[str]:
     found = []
-    if model["noise_from"] == "gauge":
+    if model["noise_from"] == "gauge" and any(p["std_error"] is not None for p in model["parameters"]):
         found.append("too few readings to spare to tell the scatter; the gauge's was taken for the errors")
     if not model["status"]["converged"]:
         found.append("the search for the best fit did not settle")

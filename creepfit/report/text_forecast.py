@@ -6,11 +6,11 @@ import math
 from typing import Any
 
 from creepfit.answers.forecast import Forecast
-from creepfit.report.text_parts import Unit, hours, paragraph, percent, shown_unit, table
+from creepfit.report.text_parts import WIDTH, Unit, hours, paragraph, percent, shown_unit, table
 from creepfit.units import HOUR, show_number, show_time
 
 MOST_COLUMNS = 3
-"""Times that the models' own lines are shown for; of more, the last ones."""
+"""Times that the models' own lines are shown for at most; of more, the last ones."""
 
 
 def forecast_lines(result: Forecast) -> list[str]:
@@ -74,10 +74,18 @@ def _shares(rows: list[dict[str, Any]]) -> list[str]:
 
 
 def _models(rows: list[dict[str, Any]], unit: Unit) -> list[str]:
-    chosen = rows[-MOST_COLUMNS:]
-    heads = ["model", "weight", *(f"{hours(row['time_h'])} [{unit.name}]" for row in chosen)]
+    """The models' own lines for as many of the last times as there is room for."""
+    for count in range(min(MOST_COLUMNS, len(rows)), 0, -1):
+        lines = _model_table(rows[-count:], unit)
+        if max(map(len, lines)) <= WIDTH:
+            break
+    return lines
+
+
+def _model_table(rows: list[dict[str, Any]], unit: Unit) -> list[str]:
+    heads = ["model", "weight", *(f"{hours(row['time_h'])} [{unit.name}]" for row in rows)]
     lines: dict[str, list[str]] = {}
-    for row in chosen:
+    for row in rows:
         for model in row["models"]:
             weight = "< 1 %" if model["weight"] < 0.01 else f"{100.0 * model['weight']:.0f} %"
             low, median, high = unit.interval(model)
@@ -104,7 +112,8 @@ def _limit(answer: dict[str, Any], unit: Unit) -> list[str]:
     life, load = limit["life_h"], limit["load"]
     if life is not None:
         beyond = life["probability_beyond"]
-        never = f"; not within {hours(life['horizon'])} with probability {beyond:.2f}" if beyond >= 0.005 else ""
+        rare = f"; not within {hours(life['horizon'])} with probability {beyond:.2f}" if beyond >= 0.005 else ""
+        never = f"; {limit['why']}" if limit["why"] else rare
         lines += paragraph(f"reached after {_life(life, answer['level'])}{never}", "  ", "    ")
     if load is not None:
         least = math.floor(1000.0 * load["probability"]) / 1000.0  # never round a promise up
@@ -113,7 +122,7 @@ def _limit(answer: dict[str, Any], unit: Unit) -> list[str]:
             f"{load['unit']} ({load['note']})"
         )
         lines += paragraph(text, "  ", "    ")
-    if limit["why"] and (life is None or load is None):
+    if limit["why"] and life is None:
         lines += paragraph(limit["why"], "  ", "    ")
     return lines
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -18,6 +19,8 @@ _ASCII = {
     "τ": "tau", "→": "->",
 }  # fmt: skip
 
+_NUMBER_AND_UNIT = re.compile(r"(?<=\d) (?=(?:%|mm|MPa|GPa|N|kg|K|degC|s|min|h|d|years?|times)\b|%)")
+
 
 def plain(text: str, encoding: str | None) -> str:
     """Return the text as it is where the encoding can show it, else with every odd character spelled in ASCII."""
@@ -31,15 +34,16 @@ def plain(text: str, encoding: str | None) -> str:
 
 
 def paragraph(text: str, indent: str = "", hang: str | None = None) -> list[str]:
-    """Break a text into lines of at most 100 columns; `hang` indents those after the first."""
-    return textwrap.wrap(
-        text,
+    """Break a text into lines of at most 100 columns, no number from its unit; `hang` indents those after the first."""
+    lines = textwrap.wrap(
+        _NUMBER_AND_UNIT.sub("\u00a0", text),
         WIDTH,
         initial_indent=indent,
         subsequent_indent=indent if hang is None else hang,
         break_long_words=False,
         break_on_hyphens=False,
     )
+    return [line.replace("\u00a0", " ") for line in lines]
 
 
 def table(heads: Sequence[str], rows: Sequence[Sequence[str]], left: int = 1, indent: str = "  ") -> list[str]:

@@ -1,0 +1,396 @@
+"""The command line: what goes where, exit codes, one line for each mistake, files written whole or not at all."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import click
+import pytest
+from click.testing import CliRunner, Result
+
+import creepfit.cli_options
+from creepfit.cli import main
+from creepfit.report.text_parts import WIDTH
+
+DEMO = Path(__file__).parents[1] / "demo"
+STRIP = str(DEMO / "petg-strip.toml")
+HEADING = ["format", "version", "seed", "level", "run"]
+
+
+def run(*arguments: object) -> Result:
+    return CliRunner().invoke(main, [str(a) for a in arguments])
+
+
+def answer(*arguments: object) -> Any:
+    """What a command prints with --json, checked to be JSON and nothing else on standard output."""
+    done = run(*arguments, "--json")
+    assert done.exit_code == 0, done.stderr
+    return json.loads(done.stdout)
+
+
+@pytest.fixture
+def short(tmp_path: Path) -> Path:
+    """A small run that fits fast."""
+    path = tmp_path / "short.toml"
+    path.write_text(SHORT, encoding="utf-8")
+    return path
+
+
+SHORT = """\
+format = 1
+[run]
+material = "PP"
+[specimen]
+test = "tension"
+length = "50 mm"
+width = "10 mm"
+thickness = "4 mm"
+[gauge]
+resolution = "0.001 mm"
+[[load]]
+at = "0 s"
+mass = "10 kg"
+[readings]
+time = ["-1 min", "1 min", "10 min", "100 min", "1 d"]
+reading = ["0.000 mm", "0.110 mm", "0.121 mm", "0.134 mm", "0.153 mm"]
+"""
+
+
+class TestHelp:
+    @pytest.mark.parametrize("name", main.commands)
+    def test_every_command_explains_itself_and_its_options(self, name: str) -> None:
+        command = main.commands[name]
+        assert command.help
+        for parameter in command.params:
+            if isinstance(parameter, click.Option):
+                assert parameter.help, f"{name} {parameter.name}"
+        assert run(name, "--help").exit_code == 0
+
+    def test_the_commands_stand_in_the_order_of_the_work(self) -> None:
+        listed = run("--help").stdout.split("Commands:")[1].split("\n")
+        names = [line.split()[0] for line in listed if line.strip()]
+        assert names == list(main.commands)
+        assert names[:3] == ["new", "check", "fit"]
+
+
+class TestNew:
+    @pytest.mark.parametrize("kind", ["run", "workbook"])
+    def test_a_template_reads_back_and_fits(self, kind: str, tmp_path: Path) -> None:
+        path = tmp_path / ("mine.xlsx" if kind == "workbook" else "mine.toml")
+        done = run("new", kind, path)
+        assert (done.exit_code, done.stdout) == (0, "")
+        assert done.stderr == f"wrote {path}\n"
+        found = answer("fit", path)
+        assert found["run"] == "PETG P-03"
+        assert found["creep_modulus"][0]["median"] > 1000.0
+
+    def test_a_part_template_is_written_too(self, tmp_path: Path) -> None:
+        path = tmp_path / "part.toml"
+        assert run("new", "part", path).exit_code == 0
+        assert path.read_text(encoding="utf-8").startswith("# A part")
+
+    def test_it_overwrites_only_with_force(self, tmp_path: Path) -> None:
+        path = tmp_path / "mine.toml"
+        path.write_text("precious", encoding="utf-8")
+        done = run("new", "run", path)
+        assert done.exit_code == 2
+        expected = "creepfit: {}: the file exists already; expected another name, or --force to replace it\n"
+        assert done.stderr == expected.format(path)
+        assert path.read_text(encoding="utf-8") == "precious"
+        assert run("new", "run", path, "--force").exit_code == 0
+        assert path.read_text(encoding="utf-8").startswith("# A creep run")
+
+
+class TestFit:
+    def test_text_goes_to_stdout_within_100_columns(self) -> None:
+        done = run("fit", STRIP)
+        assert (done.exit_code, done.stderr) == (0, "")
+        lines = done.stdout.splitlines()
+        assert lines[0] == "PETG strip 1"
+        assert max(map(len, lines)) <= WIDTH
+        assert all(line == line.rstrip() for line in lines)
+
+    def test_json_begins_with_the_heading_and_has_every_key(self) -> None:
+        found = answer("fit", STRIP)
+        assert list(found)[:5] == HEADING
+        assert {"models", "increments", "creep_modulus", "creep_stop", "cautions"} <= set(found)
+        model = found["models"][0]
+        assert {"model", "weight", "parameters", "noise_sd", "readings", "free", "status"} <= set(model)
+        assert set(model["parameters"][0]) == {"name", "value", "std_error", "unit", "why"}
+        assert set(model["status"]) == {"converged", "at_bound", "determined"}
+        assert set(found["increments"][0]) == {
+            "from_h", "to_h", "change", "std_error", "unit", "distinguishable",
+        }  # fmt: skip
+        assert {"time_h", "low", "median", "high", "unit"} <= set(found["creep_modulus"][0])
+        assert {"threshold", "window_h", "time_h", "why", "still_to_come"} <= set(found["creep_stop"])
+
+    def test_several_runs_give_a_list_and_one_that_fails_does_not_stop_the_others(self, short: Path) -> None:
+        done = run("fit", short, "nowhere.toml", short, "--json")
+        assert done.exit_code == 2
+        assert done.stderr == "creepfit: nowhere.toml: there is no such file\n"
+        assert [found["run"] for found in json.loads(done.stdout)] == ["PP", "PP"]
+
+    def test_level_and_seed_are_those_asked_for(self, short: Path) -> None:
+        wide, narrow = answer("fit", short, "--level", "95 %"), answer("fit", short, "--level", "0.5", "--seed", 3)
+        assert (wide["level"], narrow["level"], narrow["seed"]) == (0.95, 0.5, 3)
+
+        def width(found: Any) -> float:
+            row = found["creep_modulus"][2]
+            return float(row["high"] - row["low"])
+
+        assert width(wide) > 1.5 * width(narrow)
+
+    def test_the_same_input_gives_the_same_output(self, short: Path) -> None:
+        assert run("fit", short, "--json").stdout == run("fit", short, "--json").stdout
+
+    def test_every_run_of_a_workbook_is_fitted(self, tmp_path: Path) -> None:
+        import openpyxl
+
+        path = tmp_path / "book.xlsx"
+        run("new", "workbook", path)
+        book = openpyxl.load_workbook(path)
+        book.copy_worksheet(book.active).title = "second"
+        book.save(path)
+        assert [found["run"] for found in answer("fit", path)] == ["PETG P-03", "PETG P-03"]
+        kept = tmp_path / "kept"
+        kept.mkdir()
+        assert run("fit", path, "--save", kept).exit_code == 0
+        assert sorted(p.name for p in kept.iterdir()) == ["book-P-03.json", "book-second.json"]
+
+
+class TestForecast:
+    def test_json_has_every_key(self) -> None:
+        found = answer("forecast", STRIP, "--at", "30 d", "--at", "1 year", "--limit", "3 mm")
+        assert list(found)[:5] == HEADING
+        assert {"quantity", "unit", "forecast", "creep_modulus", "limit", "hindcast", "cautions"} <= set(found)
+        assert [row["time_h"] for row in found["forecast"]] == [720.0, 8766.0]
+        row = found["forecast"][1]
+        assert {"time_h", "low", "median", "high", "decades_beyond", "share", "models"} <= set(row)
+        assert set(row["share"]) == {"gauge", "parameters", "model", "discrepancy"}
+        assert set(row["models"][0]) == {"model", "weight", "low", "median", "high"}
+        assert {"value", "life_h", "load", "why"} <= set(found["limit"])
+
+    def test_another_load_and_a_history_are_taken(self, short: Path, tmp_path: Path) -> None:
+        held = answer("forecast", short, "--at", "30 d")["forecast"][0]["median"]
+        half = answer("forecast", short, "--at", "30 d", "--load", "5 kg")["forecast"][0]["median"]
+        assert half == pytest.approx(held / 2.0, rel=1e-9)
+        plan = tmp_path / "plan.toml"
+        plan.write_text('format = 1\n[duty]\nmass = "10 kg"\non = "8 h"\noff = "16 h"\n', encoding="utf-8")
+        row = answer("forecast", short, "--at", "30 d", "--history", plan)["forecast"][0]
+        assert row["median"] < 0.5 * row["always_on"]["median"] == pytest.approx(0.5 * held, rel=1e-9)
+
+    def test_text_fits_the_width(self) -> None:
+        done = run("forecast", STRIP, "--at=1d", "--at=30d", "--at=90d", "--at=1 year", "--limit=3mm", "--reading")
+        assert (done.exit_code, done.stderr) == (0, "")
+        assert max(map(len, done.stdout.splitlines())) <= WIDTH
+        assert "next reading of the gauge" in done.stdout
+
+
+class TestRecover:
+    def test_json_has_every_key(self, short: Path) -> None:
+        found = answer("recover", STRIP, "--after", "1 min", "--after", "30 d")
+        assert list(found)[:5] == HEADING
+        assert {"unit", "recovery", "permanent_set", "last_reading", "cautions"} <= set(found)
+        assert {"after_h", "low", "median", "high", "recovered_percent"} <= set(found["recovery"][0])
+        assert {"low", "median", "high", "why"} <= set(found["permanent_set"])
+        unread = answer("recover", short, "--after", "1 d")
+        assert unread["last_reading"] is None
+        assert unread["permanent_set"]["median"] is None
+        assert "no reading was taken after the last unloading" in unread["permanent_set"]["why"]
+
+    def test_text_fits_the_width(self, short: Path) -> None:
+        for path in (STRIP, short):
+            done = run("recover", path, "--after", "1 d")
+            assert (done.exit_code, done.stderr) == (0, "")
+            assert max(map(len, done.stdout.splitlines())) <= WIDTH
+        assert "had it been unloaded at the last reading" in done.stdout
+
+
+class TestCheck:
+    def test_json_has_the_cautions_with_what_settles_them(self, short: Path) -> None:
+        found = answer("check", short)
+        assert list(found)[:5] == HEADING
+        assert found["cautions"]
+        assert all(set(c) == {"code", "text", "settled_by"} for c in found["cautions"])
+        assert "no-recovery-reading" in {c["code"] for c in found["cautions"]}
+        assert found["against"] is None
+
+    def test_an_old_forecast_is_scored_by_the_readings_since(self, short: Path, tmp_path: Path) -> None:
+        kept = tmp_path / "old.json"
+        run("fit", short, "--save", kept)
+        text = SHORT.replace('"1 d"]', '"1 d", "4 d", "10 d"]')
+        later = tmp_path / "later.toml"
+        later.write_text(text.replace('"0.153 mm"]', '"0.153 mm", "0.166 mm", "0.178 mm"]'), encoding="utf-8")
+        good = answer("check", later, "--against", kept)["against"]
+        assert (good["readings"], good["inside"], good["fitted_to_h"]) == (2, 2, 24.0)
+        later.write_text(text.replace('"0.153 mm"]', '"0.153 mm", "0.166 mm", "0.478 mm"]'), encoding="utf-8")
+        bad = answer("check", later, "--against", kept)["against"]
+        assert (bad["readings"], bad["inside"]) == (2, 1)
+        assert bad["largest_miss"]["time_h"] == 240.0
+        assert "1 of 2 later readings" in run("check", later, "--against", kept).stdout
+
+    def test_without_new_readings_it_says_so(self, short: Path, tmp_path: Path) -> None:
+        kept = tmp_path / "old.json"
+        run("fit", short, "--save", kept)
+        found = answer("check", short, "--against", kept)
+        assert found["against"] is None
+        assert found["against_why"].startswith("no reading under load after 1 d")
+
+
+class TestSaved:
+    def test_a_saved_result_stands_wherever_a_run_does(self, short: Path, tmp_path: Path) -> None:
+        kept = tmp_path / "kept.json"
+        done = run("fit", short, "--save", kept, "--level", "0.8", "--json")
+        assert done.stderr == f"saved {kept}\n"
+        again = run("fit", kept, "--json")
+        assert (again.stdout, again.stderr) == (done.stdout, "")
+        short.unlink()
+        assert answer("forecast", kept, "--at", "1 year")["level"] == 0.8
+        assert answer("forecast", kept, "--at", "1 year", "--level", "0.95")["level"] == 0.95
+
+    def test_other_numbers_than_those_saved_are_told_of(self, short: Path, tmp_path: Path) -> None:
+        kept = tmp_path / "kept.json"
+        run("fit", short, "--save", kept)
+        content = json.loads(kept.read_text(encoding="utf-8"))
+        content["version"] = "0.0.9"
+        content["summary"]["forecast"][0]["median"] *= 1.5
+        kept.write_text(json.dumps(content), encoding="utf-8")
+        done = run("fit", kept)
+        assert done.exit_code == 0
+        assert done.stderr.startswith(f"{kept}: the numbers differ from those saved (saved by version 0.0.9, this is ")
+        assert done.stderr.count("\n") == 1
+        assert "median after 1 d under load [mm] was 0.229, is 0.153" in done.stderr
+
+    def test_it_is_not_overwritten_and_said_so_before_the_work(self, short: Path, tmp_path: Path) -> None:
+        kept = tmp_path / "kept.json"
+        kept.write_text("precious", encoding="utf-8")
+        done = run("fit", short, "--save", kept)
+        assert (done.exit_code, done.stdout) == (2, "")
+        assert kept.read_text(encoding="utf-8") == "precious"
+        assert run("fit", short, "--save", kept, "--force").exit_code == 0
+
+    def test_several_runs_need_a_folder(self, short: Path, tmp_path: Path) -> None:
+        done = run("fit", short, STRIP, "--save", tmp_path / "one.json")
+        assert done.exit_code == 2
+        assert "--save: several runs need a folder" in done.stderr
+
+    @pytest.mark.parametrize(
+        ("content", "says"),
+        [
+            ("{", "cannot be read as a saved result (not JSON, perhaps cut short)"),
+            ('{"a": 1}', "not a saved result; expected a file written by --save, or a run file"),
+            ('{"creepfit": "saved result", "format": 7}', "format: found 7; expected 1"),
+            ('{"creepfit": "saved result", "format": 1}', "was changed by hand or cut short"),
+            (
+                '{"creepfit": "saved result", "format": 1, "run": {"tables": 3, "readings": []}, "options": {}}',
+                "was changed by hand or cut short",
+            ),
+        ],
+    )
+    def test_what_is_no_saved_result_gets_one_line(self, content: str, says: str, tmp_path: Path) -> None:
+        path = tmp_path / "x.json"
+        path.write_text(content, encoding="utf-8")
+        done = run("fit", path)
+        assert done.exit_code == 2
+        assert done.stderr.startswith(f"creepfit: {path}")
+        assert says in done.stderr
+        assert done.stderr.count("\n") == 1
+
+
+class TestMistakes:
+    @pytest.mark.parametrize(
+        ("arguments", "says"),
+        [
+            (["fit", "nowhere.toml"], "creepfit: nowhere.toml: there is no such file"),
+            (["fit", str(DEMO)], "creepfit: {demo}: "),
+            (["forecast", STRIP, "--at", "3 yaer"], 'creepfit: --at: unknown unit "yaer" (did you mean "year"?)'),
+            (
+                ["forecast", STRIP, "--at", "-1 d"],
+                "creepfit: --at: found '-1 d'; expected a time such as \"5 d\", above zero",
+            ),
+            (["forecast", STRIP, "--at", "1 d", "--limit", "2 kg"], 'creepfit: limit: "kg" is the unit of a mass'),
+            (["forecast", STRIP, "--at", "1 d", "--load", "2 mm"], "creepfit: load: "),
+            (["fit", STRIP, "--level", "90"], "creepfit: --level: found '90'; expected a probability between 0 and 1"),
+            (["fit", STRIP, "--save", "no/such/place.json"], "creepfit: no/such: there is no such directory"),
+        ],
+    )
+    def test_each_gets_one_line_on_stderr_and_exit_code_2(self, arguments: list[str], says: str) -> None:
+        done = run(*arguments)
+        assert (done.exit_code, done.stdout) == (2, "")
+        assert done.stderr.startswith(says.format(demo=DEMO))
+        assert done.stderr.count("\n") == 1
+
+    def test_a_run_that_cannot_be_fitted_is_named(self, tmp_path: Path) -> None:
+        path = tmp_path / "one.toml"
+        text = SHORT.replace('"1 min", "10 min", "100 min", "1 d"]', '"1 min"]')
+        path.write_text(
+            text.replace('"0.110 mm", "0.121 mm", "0.134 mm", "0.153 mm"]', '"0.110 mm"]'), encoding="utf-8"
+        )
+        done = run("fit", path)
+        assert done.exit_code == 2
+        assert done.stderr.startswith(f"creepfit: {path}: one reading under load cannot show creep")
+
+    @pytest.mark.parametrize("where", ["before", "after"])
+    def test_debug_shows_the_traceback(self, where: str) -> None:
+        arguments = ["--debug", "fit", "nowhere.toml"] if where == "before" else ["fit", "nowhere.toml", "--debug"]
+        done = run(*arguments)
+        assert done.exit_code == 2
+        assert "Traceback" in done.stderr
+        assert "InputError" in done.stderr
+
+    def test_a_fault_of_ours_is_owned_up_to(self, monkeypatch: pytest.MonkeyPatch, short: Path) -> None:
+        def broken(*_: object) -> None:
+            raise ZeroDivisionError("division\nby zero")
+
+        monkeypatch.setattr("creepfit.answers.summary.summarise", broken)
+        done = run("fit", short)
+        assert (done.exit_code, done.stdout) == (1, "")
+        assert done.stderr == (
+            "creepfit: a fault of ours, not of your files (ZeroDivisionError: division by zero); "
+            "run it again with --debug and send us what it prints\n"
+        )
+
+
+class TestTerminal:
+    @pytest.mark.parametrize(("encoding", "shown"), [("ascii", "+-"), ("utf-8", "±"), ("cp1252", "±")])
+    def test_a_pipe_gets_what_it_can_show(self, encoding: str, shown: str, short: Path) -> None:
+        program = [sys.executable, "-c", "from creepfit.cli import main; main()", "fit", str(short)]
+        environment = {"PYTHONIOENCODING": encoding, "PATH": ""}
+        done = subprocess.run(program, capture_output=True, env=environment, check=True)
+        text = done.stdout.decode(encoding)
+        assert shown in text
+        assert "?" not in text.replace("stopped?", "")
+        assert done.stderr == b""
+
+    def test_json_stays_json_in_ascii(self, short: Path) -> None:
+        program = [sys.executable, "-c", "from creepfit.cli import main; main()", "fit", str(short), "--json"]
+        done = subprocess.run(program, capture_output=True, env={"PYTHONIOENCODING": "ascii", "PATH": ""}, check=True)
+        assert json.loads(done.stdout.decode("ascii"))["run"] == "PP"
+
+    def test_progress_is_shown_on_a_terminal_only(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        made = []
+
+        class Bar:
+            def add_task(self, what: str, total: int | None) -> int:
+                made.append((what, total))
+                return 0
+
+            def start(self) -> None: ...
+            def stop(self) -> None:
+                made.append("stopped")
+
+            def advance(self, task: int) -> None:
+                made.append("step")
+
+        monkeypatch.setattr(creepfit.cli_options, "_bar", Bar)
+        with creepfit.cli_options.progress("fitting", 3) as step:
+            step()
+        assert made == []
+        monkeypatch.setattr(sys.stderr, "isatty", lambda: True, raising=False)
+        with creepfit.cli_options.progress("fitting", 3) as step:
+            step()
+        assert made == [("fitting", 3), "step", "stopped"]

@@ -1,0 +1,42 @@
+"""Import budget, in a child interpreter: what the package and `--help` may not load."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from creepfit.cli import main
+
+HEAVY = ("lmfit", "pandas", "matplotlib", "scipy.stats", "pint", "pydantic", "openpyxl", "jinja2", "rich", "joblib")
+
+
+def loaded_after(code: str) -> set[str]:
+    """Modules a fresh interpreter has loaded after running some code."""
+    program = f"import sys\n{code}\nprint('MODULES', *sys.modules)"
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
+    line = next(line for line in done.stdout.splitlines() if line.startswith("MODULES"))
+    return set(line.split())
+
+
+def test_importing_the_package_loads_nothing_of_weight() -> None:
+    loaded = loaded_after("import creepfit")
+    assert not loaded & {*HEAVY, "numpy", "scipy", "click"}
+
+
+@pytest.mark.parametrize("arguments", [["--help"], *([c, "--help"] for c in main.commands), ["--version"]])
+def test_help_loads_nothing_of_weight(arguments: list[str]) -> None:
+    code = f"from creepfit.cli import main\nassert main({arguments!r}, standalone_mode=False) in (None, 0)"
+    assert not loaded_after(code) & {*HEAVY, "numpy", "scipy"}
+
+
+def test_reading_a_run_loads_neither_lmfit_nor_pandas(tmp_path: Path) -> None:
+    code = (
+        "from creepfit.records.templates import run_template\n"
+        f"path = {str(tmp_path / 'run.toml')!r}\n"
+        "open(path, 'w', encoding='utf-8').write(run_template())\n"
+        "import creepfit\nrun = creepfit.read_run(path)"
+    )
+    assert not loaded_after(code) & {"lmfit", "pandas", "matplotlib", "scipy.stats"}
