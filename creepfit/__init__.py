@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from creepfit.answers.increments import Increments, increments
     from creepfit.answers.modulus import CreepModulus, creep_modulus
     from creepfit.answers.recovery import Recovery, recovery
+    from creepfit.answers.sag import Sag, sag
     from creepfit.answers.schedule import Schedule, next_reading
     from creepfit.answers.summary import Summary, summarise
     from creepfit.errors import CreepfitError, FitError, InputError, OutputExistsError
@@ -63,6 +64,8 @@ _HOMES = {
     "creep_modulus": "answers.modulus",
     "Recovery": "answers.recovery",
     "recovery": "answers.recovery",
+    "Sag": "answers.sag",
+    "sag": "answers.sag",
     "Schedule": "answers.schedule",
     "next_reading": "answers.schedule",
     "Summary": "answers.summary",
@@ -86,6 +89,7 @@ __all__ = [
     "Priors",
     "Recovery",
     "Run",
+    "Sag",
     "Saved",
     "Schedule",
     "Summary",
@@ -101,6 +105,7 @@ __all__ = [
     "read_part",
     "read_run",
     "recovery",
+    "sag",
     "save_fit",
     "summarise",
 ]

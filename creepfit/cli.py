@@ -154,6 +154,42 @@ def recover(run: str, after: tuple[float, ...], common: Common) -> None:
     _show([(result.to_dict(), recovery_text(fitted, result))], 0, common.as_json, several=False)
 
 
+@main.command()
+@click.argument("part", type=click.Path())
+@click.option("--material", metavar="RUN", required=True, type=click.Path(), help="What the part is made of, as tested.")
+@time_option("--at", 'When, such as "1 year"; repeatable.', multiple=True, required=True)
+@click.option("--limit", metavar="SIZE", help='Sag allowed, such as "2 mm"; the part file\'s own if not given.')
+@time_option("--life", "How long the limit is to be kept; the part file's own if not given.")
+@click.option("--scatter", metavar="PERCENT", help='From specimen to part, such as "8 %".')
+@time_option("--unload-at", "When the loads come off: what is left then?")
+@answer_options
+def sag(
+    part: str,
+    material: str,
+    at: tuple[float, ...],
+    limit: str | None,
+    life: float | None,
+    scatter: str | None,
+    unload_at: float | None,
+    common: Common,
+) -> None:
+    """Say how far a PART will sag, from a run on its material."""
+    from creepfit.answers.doubts import about_fit
+    from creepfit.answers.sag import sag as answer
+    from creepfit.records.part_files import read_part
+    from creepfit.report.text import sag_text
+
+    with progress("working out the sag", 1):
+        read = read_part(part)
+        fitted = one_fit(material, common)
+        doubts = about_fit(fitted)
+        result = answer(
+            read, fitted, at, limit=limit, life=life, specimen_scatter=scatter, unload_at=unload_at, cautions=doubts
+        )
+        shown = result.to_dict(), sag_text(result)
+    _show([shown], 0, common.as_json, several=False)
+
+
 def _show(answers: list[Shown], code: int, as_json: bool, several: bool) -> None:
     """Print answers and leave with the exit code of the last failure."""
     if as_json and several:

@@ -12,10 +12,11 @@ from creepfit.answers.summary import Summary
 from creepfit.inference.fitting import Fit
 from creepfit.report.text_fit import circumstances, fit_lines
 from creepfit.report.text_forecast import forecast_lines
+from creepfit.report.text_part import render_sag as sag_text
 from creepfit.report.text_parts import paragraph
 from creepfit.report.text_recovery import recovery_lines
 
-__all__ = ["cautions", "check_text", "fit_text", "forecast_text", "recovery_text", "title"]
+__all__ = ["cautions", "check_text", "fit_text", "forecast_text", "recovery_text", "sag_text", "title"]
 
 
 def fit_text(summary: Summary) -> str:
