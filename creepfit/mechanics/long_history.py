@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Hashable
 from functools import cached_property
-from math import factorial
 from typing import Protocol
 
 import numpy as np
@@ -28,8 +27,11 @@ SLOWEST = 1e-6
 FORGOTTEN = 40.0
 """Rate times age beyond which a change has no influence left: exp(-40) = 4e-18."""
 
-MOMENTS = 16
-"""Moments of the ages between two output times that stand for modes with rate * age < 1; 1/16! = 5e-14."""
+SLOW = 8.0
+"""Rate times longest age between output times up to which moments of the ages replace the exponentials."""
+
+MOMENTS = 28
+"""How many: with ages counted from the middle of their range, the series ends at (SLOW/2)^28/28! = 2e-13."""
 
 
 class ModalWeights(Protocol):
@@ -119,7 +121,7 @@ class LongHistory:
 
     def _decaying(self, rates: Array) -> Array:
         """Sum of changes times exp(-rate age), at ascending rates and sorted output times: (R, T)."""
-        slow = int(np.searchsorted(rates * self._longest, 1.0))
+        slow = int(np.searchsorted(rates * self._longest, SLOW))
         out = np.empty((rates.size, self._times.size))
         out[:slow] = self._slow(rates[:slow])
         self._fast(rates[slow:], out[slow:])
@@ -130,20 +132,20 @@ class LongHistory:
         return out
 
     def _slow(self, rates: Array) -> Array:
-        """Modes that hardly decay between two output times, by the power series of the exponential."""
-        powers = np.arange(MOMENTS)
-        series = (-rates[:, None] * self._longest) ** powers / np.array([factorial(k) for k in powers])
-        return np.asarray(series @ self._moments if rates.size else np.zeros((0, self._times.size)))
+        """Modes that decay little between two output times, by the power series of the exponential."""
+        half = 0.5 * rates[:, None] * self._longest
+        series = np.cumprod(np.hstack([np.exp(-half), -half / np.arange(1.0, MOMENTS)]), axis=1)
+        return np.asarray(series @ self._moments)
 
     @cached_property
     def _moments(self) -> Array:
-        """Moments of the ages over the longest one, weighted by the changes, per block: (MOMENTS, T).
+        """Moments of the ages, from -1 for none to 1 for the longest, weighted by the changes: (MOMENTS, T).
 
         The mean of a^k over a ramp with ages from b to a is (a^k + a^(k-1) b + ... + b^k)/(k + 1).
         """
         out = np.empty((MOMENTS, self._times.size))
-        young = self._age / self._longest
-        old = young + self._length / self._longest
+        young = 2.0 / self._longest * self._age - 1.0
+        old = young + 2.0 / self._longest * self._length
         latest, total = self._change, self._change
         for k in range(MOMENTS):
             out[k] = self._blocks.sum(total) / (k + 1 if self._ramps else 1)
@@ -159,7 +161,7 @@ class LongHistory:
         age, change, length, blocks = self._age, self._change, self._length, self._blocks
         looked = 0.0
         for rate, row in zip(rates, out, strict=True):
-            if rate > 1.3 * looked:  # neighbours among a Kelvin unit's rates forget nearly the same changes
+            if rate > 1.6 * looked:  # close neighbours forget nearly the same changes
                 looked = rate
                 kept = age < FORGOTTEN / rate
                 if not kept.all():
@@ -184,7 +186,7 @@ class _Blocks:
 
     def __init__(self, block: NDArray[np.intp], count: int) -> None:
         self._block, self._count = block, count
-        self._starts = np.flatnonzero(np.diff(block, prepend=-1))
+        self._starts = np.flatnonzero(np.concatenate([block[:1] >= 0, block[1:] != block[:-1]]))
 
     def of(self, kept: NDArray[np.bool_]) -> _Blocks:
         """The same for some of the values."""

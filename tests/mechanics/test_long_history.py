@@ -116,7 +116,8 @@ def test_any_mixture_of_overlapping_steps_and_ramps(
         direct = superpose(function, history, times, shape)
         found = LongHistory(history, times).superpose(function, shape)
         whole = function.value(np.array([3e6]), None if shape is None else shape[:, None])
-        assert np.all(np.abs(found - direct) <= 3e-8 * np.abs(change).sum() * whole + 1e-12)
+        # 2 |Gamma(-n + 2 pi i/h)| of the trapezoidal rule is largest at n = -0.9: 4e-8
+        assert np.all(np.abs(found - direct) <= 6e-8 * np.abs(change).sum() * whole + 1e-12)
 
 
 @pytest.mark.parametrize("n", ["0.2", "0.9", "-0.5"])
