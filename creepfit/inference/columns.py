@@ -5,14 +5,19 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from creepfit.errors import FitError
 from creepfit.inference.noise import Noise, noise_of
 from creepfit.mechanics.loading import Array, LoadHistory, superpose
+from creepfit.models.logarithmic import Logarithm
 from creepfit.models.model import CreepModel, Span
 from creepfit.records.run import Run
+
+if TYPE_CHECKING:
+    from creepfit.inference.components import Nodes, UnitCreep
 
 SETTLING_BEFORE = 60.0
 """Hanger and plunger are taken to have acted for a minute when the first reading is made (common practice, no source)."""
@@ -60,11 +65,13 @@ class Observations:
     @cached_property
     def scale(self) -> float:
         """The run's own deformation: how far the readings moved, mm (or strain)."""
-        return float(np.ptp(self.values - self.zeros @ self._rough_zero)) or self.noise.stated
+        return float(np.ptp(np.append(self.deformation, 0.0))) or self.noise.stated
 
     @property
     def _rough_zero(self) -> Array:
         # stretches after a new zero are laid end to end, which is all a scale needs
+        if not self.zeros.shape[1]:
+            return np.empty(0)
         firsts = [int(np.flatnonzero(column)[0]) for column in self.zeros.T]
         shifts = [self.values[firsts[0]]]
         for first in firsts[1:]:
@@ -104,6 +111,27 @@ class Observations:
             values, where = np.unique(shapes[:, term.axis], return_inverse=True)
             out[:, :, k] = superpose(term, history, times, values)[where]
         return self.factor * out
+
+    def instant_column(self) -> Array:
+        """Deformation at the readings per unit of instantaneous deformation under the reference load, shape (T,)."""
+        return np.asarray(self.history.at(self.times) / self.load)
+
+    def creep_columns(self, unit: UnitCreep, nodes: Nodes) -> Array:
+        """Deformation at the readings per unit of creep in the test under the reference load, shape (M, T)."""
+        return np.asarray(unit.columns(nodes, self.history, self.times) / self.load)
+
+    def peak_column(self) -> Array:
+        """What a set that comes with the load adds to the readings per compliance, mm per 1/MPa, shape (T,)."""
+        return np.asarray(self.factor * self.history.peak(self.times))
+
+    def smooth_columns(self, order: int) -> Array:
+        """Columns of a flexible curve that favours no model: a polynomial in log time, and recovery; shape (T, K)."""
+        held = self.instant_column()
+        since = np.log1p(np.maximum(self.times, 0.0))
+        columns = [held * (since / 10.0) ** p for p in range(order + 1)]
+        if self.has_recovery:
+            columns.append(superpose(Logarithm(), self.history, self.times))
+        return np.array(columns).T
 
     def with_values(self, values: Array) -> Observations:
         """The same run with other readings, shape (T,): simulation and refits."""
@@ -153,7 +181,7 @@ def _zero_columns(run: Run, times: Array) -> Array:
     starts = sorted(e.at for e in run.events if not e.ends_run)
     stretch = np.searchsorted(np.array(starts), times, side="left")
     present = np.unique(stretch)
-    return (stretch[:, None] == present[None, :]).astype(float)
+    return np.asarray(stretch[:, None] == present[None, :], dtype=float)
 
 
 def _acting(run: Run, times: Array) -> LoadHistory:

@@ -176,7 +176,7 @@ def fit(
 def fit_model(creep: CreepModel, observed: Observations, run: Run | None = None) -> ModelFit:
     """Best fit of one model to a run's observations."""
     with_set = observed.has_initial and observed.has_recovery and not creep.flows
-    peak = observed.factor * observed.history.peak(observed.times)[None, :, None]
+    peak = observed.peak_column()[None, :, None]
 
     def basis(shapes: Array) -> Array:
         columns = observed.response(creep, shapes)

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import logsumexp, stdtrit
+from scipy.special import logsumexp, ndtri, stdtrit
 
 from creepfit.inference.columns import Observations
 from creepfit.inference.components import Member, Nodes, UnitCreep, members_of
@@ -35,12 +35,15 @@ class Mixture:
         Posterior weights, floored, sum 1.
     observed : Observations
     priors : Priors
+    average : bool
+        Whether draws are of the average of all specimens; else of a new one, which differs where there is scatter.
     """
 
     posteriors: tuple[Posterior, ...]
     weights: Array
     observed: Observations
     priors: Priors
+    average: bool = False
 
     def weight_of(self, model: str) -> float:
         """Weight of all members of one model."""
@@ -55,10 +58,10 @@ def mixture(observed: Observations, priors: Priors, age: float | None = None) ->
     """Posterior over all members for a run's observations."""
     shared = Likelihood(observed, priors)
     posteriors = tuple(posterior(member, shared) for member in members_of(observed, priors, age))
-    return Mixture(posteriors, _weights(posteriors, priors), observed, priors)
+    return Mixture(posteriors, weights_of(posteriors, priors), observed, priors)
 
 
-def _weights(posteriors: tuple[Posterior, ...], priors: Priors) -> Array:
+def weights_of(posteriors: tuple[Posterior, ...], priors: Priors) -> Array:
     """Prior weight times evidence; each model keeps a floor unless the readings contradict it.
 
     The floor is the model's (all its members together) and shared among its members by their own probability.
@@ -103,8 +106,10 @@ class Draws:
         Model discrepancy a decade beyond the data, mm under the reference load.
     noise : ndarray, shape (N,)
         Noise scale, mm.
-    load, factor : float
-        Reference load, and reading per load and compliance.
+    observed : Observations
+        What they were fitted to; gives the reference load, and reading per load and compliance.
+    scatter : ndarray, shape (N,)
+        Scatter between specimens (standard deviation of the logarithm of stiffness); in the draws of a new specimen.
     """
 
     groups: tuple[Group, ...]
@@ -113,6 +118,7 @@ class Draws:
     discrepancy: Array
     noise: Array
     observed: Observations
+    scatter: Array = field(default_factory=lambda: np.zeros(1))
 
     @property
     def count(self) -> int:
@@ -186,7 +192,7 @@ def _draw(mix: Mixture, count: int, seed: int) -> Draws:
     starts = np.cumsum([0, *(p.log_weight.size for p in mix.posteriors)])
     uniform = np.stack([(rng.permutation(count) + rng.random(count)) / count for _ in range(3)])
     uniform = np.clip(uniform, 1e-12, 1.0 - 1e-12)
-    instant, creep, noise = np.empty(count), np.empty(count), np.empty(count)
+    instant, creep, noise, scatter = np.empty(count), np.empty(count), np.empty(count), np.empty(count)
     groups = []
     for k, p in enumerate(mix.posteriors):
         rows = np.flatnonzero((picked >= starts[k]) & (picked < starts[k + 1]))
@@ -195,10 +201,16 @@ def _draw(mix: Mixture, count: int, seed: int) -> Draws:
         index = picked[rows] - starts[k]
         instant[rows], creep[rows] = p.quadrant.take(index).draw(uniform[0, rows], uniform[1, rows])
         noise[rows] = p.noise[index]
+        scatter[rows] = p.scatter * noise[rows] / mix.observed.noise.stated
         groups.append(Group(p.member, rows, p.nodes.take(index)))
-    plain = Draws(tuple(groups), instant, creep, np.zeros(count), noise, mix.observed)
+    plain = Draws(tuple(groups), instant, creep, np.zeros(count), noise, mix.observed, scatter)
     size = mix.priors.discrepancy * stdtrit(mix.priors.discrepancy_degrees, uniform[2]) * (instant + creep)
-    return replace(plain, discrepancy=np.maximum(size, -_growth(plain)))
+    drawn = replace(plain, discrepancy=np.maximum(size, -_growth(plain)))
+    if mix.average or not scatter.any():
+        return drawn
+    between = np.clip((rng.permutation(count) + rng.random(count)) / count, 1e-12, 1.0 - 1e-12)
+    factor = np.exp(scatter * ndtri(between))
+    return replace(drawn, instant=factor * instant, creep=factor * creep, discrepancy=factor * drawn.discrepancy)
 
 
 def _growth(draws: Draws) -> Array:

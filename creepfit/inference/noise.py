@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -50,8 +51,11 @@ class Noise:
 
     def whiten(self, columns: Array) -> Array:
         """Return L^-1 columns with L L' = correlation; columns of shape (..., T, K) or (T,)."""
-        factor = np.linalg.inv(np.linalg.cholesky(self.correlation))
-        return np.asarray(factor @ columns)
+        return np.asarray(self._whitener @ columns)
+
+    @cached_property
+    def _whitener(self) -> Array:
+        return np.asarray(np.linalg.inv(np.linalg.cholesky(self.correlation)))
 
 
 def noise_of(run: Run, deformation: Array) -> Noise:

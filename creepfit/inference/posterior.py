@@ -41,6 +41,9 @@ class Posterior:
         Instantaneous deformation x0 and creep in the test x1, mm under the reference load.
     log_evidence : float
         Of the member, without its prior weight.
+    scatter : float
+        Scatter of the stiffness from specimen to specimen that was assumed (standard deviation of its logarithm), at the
+        stated noise; it goes with the noise scale. 0 for the posterior of one specimen.
     """
 
     member: Member
@@ -49,10 +52,13 @@ class Posterior:
     log_weight: Array
     quadrant: Quadrant
     log_evidence: float
+    scatter: float = 0.0
 
 
 class Likelihood:
     """The parts of the evidence that all members share: whitened readings without their zeros, noise grid, prior scales."""
+
+    scatter = 0.0
 
     def __init__(self, observed: Observations, priors: Priors) -> None:
         self.observed, self.priors = observed, priors
@@ -62,8 +68,7 @@ class Likelihood:
         self.transform = whiten - q @ (q.T @ whiten)
         self.values = self.transform @ observed.values
         self.free = observed.times.size - zeros.shape[1]
-        held = observed.history.at(observed.times) / observed.load
-        self.instant = self.transform @ held
+        self.instant = self.transform @ observed.instant_column()
         self.prior_precision = np.array([priors.instant_scale, priors.creep_scale]) ** -2.0 / observed.scale**2
 
     def noise_range(self) -> tuple[float, float]:
@@ -84,16 +89,7 @@ class Likelihood:
     @cached_property
     def _misfit(self) -> float:
         """Noise that a flexible curve leaves: polynomial in log time, so that no model is favoured."""
-        held = self.observed.history.at(self.observed.times) / self.observed.load
-        since = np.log1p(np.maximum(self.observed.times, 0.0))
-        order = min(3, max(self.free - 4, 1))
-        columns = [held * (since / 10.0) ** p for p in range(order + 1)]
-        if self.observed.has_recovery:
-            from creepfit.models.logarithmic import Logarithm
-            from creepfit.mechanics.loading import superpose
-
-            columns.append(superpose(Logarithm(), self.observed.history, self.observed.times))
-        x = (self.transform @ np.array(columns).T)
+        x = self.transform @ self.observed.smooth_columns(min(3, max(self.free - 4, 1)))
         rest = self.values - x @ np.linalg.lstsq(x, self.values, rcond=None)[0]
         return float(np.sqrt(rest @ rest / max(self.free - x.shape[1], 1)))
 
@@ -114,13 +110,14 @@ def posterior(member: Member, shared: Likelihood) -> Posterior:
     log_weight = log_joint[node, scale]
     log_evidence = float(logsumexp(log_weight))
     kept = quadrant.take((node, scale))
-    return Posterior(member, nodes.take(node), noise[scale], log_weight - log_evidence, kept, log_evidence)
+    within = log_weight - log_evidence
+    return Posterior(member, nodes.take(node), noise[scale], within, kept, log_evidence, shared.scatter)
 
 
 def _joint(member: Member, nodes: Nodes, shared: Likelihood, noise: Array, log_prior: Array) -> tuple[Array, Quadrant]:
     """Log of prior times evidence, shape (M, S) over nodes and noise scales, and the amplitudes' normals."""
     observed = shared.observed
-    creep = UnitCreep(member, observed.span).columns(nodes, observed.history, observed.times) / observed.load
+    creep = observed.creep_columns(UnitCreep(member, observed.span), nodes)
     x0, x1 = shared.instant, creep @ shared.transform.T
     p0, p1 = shared.prior_precision
     per_noise = noise**-2.0
