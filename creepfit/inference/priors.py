@@ -30,10 +30,10 @@ them a location of 0.14 costs a tenth of the accuracy."""
 EXPONENT_BY_KIND: dict[str, ExponentPrior] = {"glassy": GLASSY_EXPONENT}
 
 MODEL_WEIGHTS: dict[str, float] = {
-    "power-family": 0.56,
-    "stretched-exponential": 0.12,
-    "zener": 0.06,
-    "kelvin-chain": 0.04,
+    "power-family": 0.66,
+    "stretched-exponential": 0.06,
+    "zener": 0.03,
+    "kelvin-chain": 0.03,
     "burgers": 0.22,
 }
 """Prior weights, from simulated five-day runs with recovery. Burgers counts only where readings after an unloading can

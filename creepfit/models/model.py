@@ -162,19 +162,6 @@ class Parameter:
     unit: str
 
 
-def fitted_modes(term: Term, rates: Array, shape: Array) -> Modes:
-    """Modes of a function whose spectrum has no closed form: least squares on the grid's own exponentials.
-
-    The grid is dense enough (neighbours e^0.5 apart) to carry a smooth completely monotone function to about 1e-7;
-    weights may be of either sign. Fitted from a tenth of the shortest to a tenth of the longest time on the grid.
-    """
-    times = np.geomspace(0.1 / rates[-1], 0.1 / rates[0], 4 * rates.size)
-    basis = np.column_stack([np.ones(times.size), times * rates[0], -np.expm1(-times[:, None] * rates)])
-    target = term.value(times[None, :], shape[:, None])
-    weights = np.linalg.lstsq(basis, target.T, rcond=1e-13)[0].T
-    return Modes(weights[:, 0], weights[:, 1] * rates[0], weights[:, 2:])
-
-
 class CreepModel(ABC):
     """A creep model: terms, shape axes, names. One file a model; see DEVELOPERS.md on adding one."""
 

@@ -10,19 +10,20 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import gamma, gammainc
+from scipy.special import gamma, gammainc, loggamma
 
 from creepfit.mechanics.loading import Array
+from creepfit.mechanics.long_history import FORGOTTEN, STEP
 from creepfit.models.model import (
     HOUR,
     Axis,
     CreepModel,
     Instant,
+    Kelvin,
     Modes,
     Parameter,
     Span,
     Term,
-    fitted_modes,
     modulus,
     needed,
     retardation_axis,
@@ -50,7 +51,50 @@ class Stretched(Term):
         return np.asarray(tau * np.where(x < 1e-5, scaled * early, scaled - decayed))
 
     def modes(self, rates: Array, step: float, shape: Array | None = None) -> Modes:
-        return fitted_modes(self, rates, np.ravel(needed(shape)))
+        """Weights from the spectrum of exp(-u^beta), the density of a one-sided stable variable.
+
+        Its Mellin transform is E[S^r] = Gamma(1 - r/beta)/Gamma(1 - r) (Zolotarev 1986, from memory), so the
+        density of ln S is a Fourier integral, summed by the trapezoidal rule.
+        """
+        tau = np.ravel(needed(shape))
+        if self.beta == 1.0:
+            return Kelvin().modes(rates, step, shape)
+        between = float(np.log(rates[-1] / rates[0])) / (rates.size - 1)
+        below = max(int(np.ceil((np.log(rates[0] * tau.max()) - self._lowest) / between)), 0)
+        slower = rates[0] * np.exp(between * np.arange(-below, 0))
+        weights = between * self._log_density(np.log(np.concatenate([slower, rates])), np.log(tau))
+        # slower rates than the grid's act as a dashpot; all weights add up to 1, faster ones act as a spring
+        return Modes(1.0 - weights.sum(axis=1), weights[:, :below] @ slower, weights[:, below:])
+
+    def own_rates(self, shape: Array | None = None) -> Array:
+        """Closer rates for a beta near 1: the narrower the spectrum, the closer they must be for 1e-7."""
+        tau = np.ravel(needed(shape))
+        if self.beta == 1.0:
+            return Kelvin().own_rates(shape)
+        parts = int(np.ceil(18.0 * STEP / (np.pi**2 * (1.0 / self.beta - 1.0))))
+        if parts == 1:
+            return np.empty(0)
+        step = STEP / parts
+        first = np.floor((self._lowest - np.log(tau.max())) / step)
+        return np.exp(step * np.arange(first, np.ceil(np.log(FORGOTTEN) / step) + 1.0))
+
+    @property
+    def _lowest(self) -> float:
+        """Logarithm of the rate times tau below which the spectrum is empty (1e-17, by its saddle point)."""
+        b = self.beta
+        return float((1.0 / b - 1.0) * np.log((1.0 - b) / 40.0) + np.log(b))
+
+    def _log_density(self, log_rates: Array, log_tau: Array) -> Array:
+        """Density of ln(rate tau), shape (S, R)."""
+        far = -np.log(1e-10) / self.beta  # the density falls as (rate tau)^-beta towards fast rates
+        low = log_rates[0] + log_tau.min()
+        period = max(far - min(low, self._lowest), log_rates[-1] + log_tau.max() - self._lowest)
+        highest = 24.0 / (0.5 * np.pi * (1.0 / self.beta - 1.0))
+        omega = 2.0 * np.pi / period * np.arange(1.0, np.ceil(highest * period / (2.0 * np.pi)) + 1.0)
+        transform = np.exp(loggamma(1.0 - 1j * omega / self.beta) - loggamma(1.0 - 1j * omega))
+        by_tau = transform * np.exp(-1j * np.outer(log_tau, omega))
+        waves = by_tau @ np.exp(-1j * np.outer(omega, log_rates))
+        return np.asarray((1.0 + 2.0 * waves.real) / period)
 
 
 class StretchedExponential(CreepModel):

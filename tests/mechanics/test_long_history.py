@@ -22,6 +22,7 @@ from creepfit.models.findley import PurePower
 from creepfit.models.logarithmic import Logarithm
 from creepfit.models.model import Dashpot, Instant, Kelvin, Span
 from creepfit.models.power_family import PowerFamily
+from creepfit.models.stretched import Stretched
 
 HOUR, DAY, YEAR = 3600.0, 86400.0, 365.25 * 86400.0
 Array = NDArray[np.float64]
@@ -33,6 +34,7 @@ FUNCTIONS: list[tuple[ModalFunction, Array | None]] = [
     (Logarithm(2.5 * DAY), None),
     (PowerFamily(), np.array([-1.0, -0.3, 0.0, 0.2, 0.5, 0.9])),
     (PurePower(), np.array([0.01, 0.083, 0.3, 0.95])),
+    *((Stretched(beta), np.array([20.0, 3 * DAY, 10 * YEAR])) for beta in (0.1, 0.2, 0.4, 0.55, 0.75, 0.9, 1.0)),
     (Kelvin(), np.array([20.0, 5 * HOUR, 3 * DAY, 40 * DAY, 3 * YEAR])),
 ]
 
