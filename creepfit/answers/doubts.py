@@ -21,6 +21,7 @@ from creepfit.answers.doubts_readings import (
 )
 from creepfit.answers.interval import Caution
 from creepfit.inference.columns import observations
+from creepfit.inference.components import nodes_of
 from creepfit.inference.fitting import Fit
 from creepfit.inference.noise import temperature_swing
 from creepfit.mechanics.loading import Array
@@ -32,6 +33,7 @@ FAR, TOO_FAR = 10.0, 100.0
 
 FLOW_WEIGHT = 0.02
 PRIOR_SHARE = 0.5
+PRIOR_WEIGHT = 0.2
 
 
 def check_run(run: Run) -> tuple[Caution, ...]:
@@ -104,7 +106,10 @@ def _of_horizon(fit: Fit, horizon: float) -> Iterator[Caution]:
             f"threefold; the interval carries an allowance for that.{limit}",
             f"a reading under load at {show_time(horizon / FAR)} or later",
         )
-    flow = sum(fit.mixture.weight_of(m.name) for m in fit.models.values() if m.model.flows)
+    mixture = fit.mixture
+    flow = sum(
+        float(w) for w, p in zip(mixture.weights, mixture.posteriors, strict=True) if p.member.model.flows
+    )
     if flow > FLOW_WEIGHT and ratio > 1.0:
         yield Caution(
             "flow-extrapolated",
@@ -129,16 +134,21 @@ def _of_prior(fit: Fit) -> Iterator[Caution]:
 
 def prior_share(fit: Fit) -> float | None:
     """Posterior over prior variance of the power family's exponent; None where that family plays no part."""
-    values, mass = [], []
-    for w, p in zip(fit.mixture.weights, fit.mixture.posteriors, strict=True):
-        if p.member.model.name == "power-family":
-            values.append(p.nodes.shapes[:, 0])
-            mass.append(w * np.exp(p.log_weight))
-    if not values or sum(float(m.sum()) for m in mass) < 0.2:
+    pairs = zip(fit.mixture.weights, fit.mixture.posteriors, strict=True)
+    family = [(w, p) for w, p in pairs if p.member.model.name == "power-family"]
+    if sum(w for w, _ in family) < PRIOR_WEIGHT:
         return None
-    n, weight = np.concatenate(values), np.concatenate(mass)
-    mean = float(np.average(n, weights=weight))
-    return float(np.average((n - mean) ** 2, weights=weight)) / fit.priors.exponent.sd**2
+    after = _variance(
+        np.concatenate([p.nodes.shapes[:, 0] for _, p in family]),
+        np.concatenate([w * np.exp(p.log_weight) for w, p in family]),
+    )
+    whole = nodes_of(family[0][1].member)
+    return after / _variance(whole.shapes[:, 0], np.exp(whole.log_prior))
+
+
+def _variance(values: Array, weights: Array) -> float:
+    mean = np.average(values, weights=weights)
+    return float(np.average((values - mean) ** 2, weights=weights))
 
 
 def _of_surroundings(run: Run) -> Iterator[Caution]:

@@ -1,0 +1,77 @@
+"""Increments between readings: their error, and what may not be subtracted."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from creepfit.answers.increments import increments
+from creepfit.inference.fitting import fit
+from creepfit.records.run import Event, LoadStep
+from creepfit.units import DAY, HOUR, MINUTE
+
+
+def test_error_of_a_difference_holds_noise_rounding_and_drift(creep_run):
+    run = creep_run(times=[MINUTE, HOUR, DAY, 5 * DAY], unload=None, initial=1, gauge={"drift": 0.02})
+    result = fit(run)
+    rows = list(increments(result))
+    assert [(r.start, r.end) for r in rows] == [(MINUTE, HOUR), (HOUR, DAY), (DAY, 5 * DAY)]
+    # variance of a difference: 2 (s^2 + r^2/12) + q^2 dt, times how far the noise scale moved from the stated one
+    scale = result.best.noise_sd / result.observed.noise.stated
+    for row in rows:
+        days = (row.end - row.start) / DAY
+        expected = scale * np.sqrt(2.0 * (0.005**2 + 0.01**2 / 12.0) + 0.02**2 * days)
+        assert row.std_error == pytest.approx(expected, rel=1e-9)
+
+
+def test_repeats_make_the_error_smaller(creep_run):
+    run = creep_run(unload=None)
+    repeated = replace(run, readings=tuple(replace(r, repeats=9, spread=0.005) for r in run.readings))
+    one, nine = (fit(r) for r in (run, repeated))
+    ratio = [
+        (b.std_error / nine.best.noise_sd) / (a.std_error / one.best.noise_sd)
+        for a, b in zip(increments(one), increments(nine), strict=True)
+    ]
+    assert max(ratio) < 0.85
+
+
+def test_distinguishable_where_the_change_stands_out_only(creep_run):
+    def flat_since_day_3(t):
+        return np.where(t >= 3 * DAY, -0.03 * (t / DAY - 3.0), 0.0)
+
+    rows = list(increments(fit(creep_run(unload=None, noise=0.01, extra=flat_since_day_3, seed=3))))
+    assert rows[0].distinguishable
+    assert not rows[-1].distinguishable
+
+
+def test_a_new_zero_leaves_the_change_unknown(creep_run):
+    run = creep_run(unload=None)
+    run = replace(run, events=(Event(2.5 * DAY, "rezeroed"),))
+    rows = {(r.start, r.end): r for r in increments(fit(run))}
+    across = rows[2 * DAY, 3 * DAY]
+    assert across.change is None
+    assert across.std_error is None
+    assert across.distinguishable is None
+    assert "new zero" in across.why
+    assert rows[3 * DAY, 4 * DAY].change is not None
+
+
+def test_changes_of_load_are_no_creep(creep_run):
+    steps = (LoadStep(0.0, 1.0), LoadStep(HOUR, 2.0), LoadStep(DAY, 0.0))
+    times = [MINUTE, 10 * MINUTE, HOUR + MINUTE, HOUR + 600.0, 0.9 * DAY, DAY + MINUTE, DAY + HOUR]
+    rows = list(increments(fit(creep_run(steps=steps, times=times))))
+    assert [(r.start, r.end) for r in rows] == [
+        (MINUTE, 10 * MINUTE),
+        (HOUR + MINUTE, HOUR + 600.0),
+        (HOUR + 600.0, 0.9 * DAY),
+    ]
+
+
+def test_dictionary_and_table(creep_run):
+    found = increments(fit(creep_run()))
+    first = found.to_dict()["increments"][0]
+    assert list(first) == ["from_h", "to_h", "change", "std_error", "unit", "distinguishable"]
+    assert list(found.to_dict())[:5] == ["format", "version", "seed", "level", "run"]
+    assert len(found.table()) == len(found) == 8
