@@ -57,7 +57,7 @@ def part_doubts(response: PartResponse, checks: PartChecks, after_unloading: boo
         *_shape(response, checks),
         *_unloading(response, after_unloading),
         Caution(
-            "no-strength-check",
+            "not-a-strength-check",
             "No check of strength or rupture was made: a part can break long before it sags this far. Printed bars "
             "have broken within hours at a third of their short-term strength.",
             "a part under its load, or more, watched for as long as it matters that it holds",

@@ -36,10 +36,14 @@ class Inclusion:
 
 @dataclass(frozen=True)
 class Allowances:
-    """What is added once to what the fit knows: standard deviations of the logarithm of the compliance, and factors."""
+    """What is added once to what the fit knows: standard deviations of the logarithm of the compliance, and factors.
+
+    Of `scatter`, from the specimen to the part, `drawn` is in the draws already.
+    """
 
     scatter: float
     scatter_source: str
+    drawn: float
     part_sizes: float
     specimen_sizes: float
     layer_direction: float
@@ -47,8 +51,9 @@ class Allowances:
 
     @property
     def sd(self) -> float:
-        """All scatter together."""
-        return float(np.sqrt(self.scatter**2 + self.part_sizes**2 + self.specimen_sizes**2))
+        """All that is added, together."""
+        scatter = max(self.scatter**2 - self.drawn**2, 0.0)
+        return float(np.sqrt(scatter + self.part_sizes**2 + self.specimen_sizes**2))
 
     @property
     def factor(self) -> float:
@@ -65,7 +70,7 @@ class Allowances:
         """All of the interval, in words."""
         found = [
             Inclusion("scatter and drift of the gauge, parameters, choice of model, what no model has"),
-            Inclusion(f"scatter from specimen to part, {self.scatter_source}", self.scatter),
+            Inclusion(f"scatter from specimen to part, {self.scatter_source}", max(self.scatter, self.drawn)),
         ]
         if self.part_sizes:
             found.append(Inclusion("tolerances of the part's sizes", self.part_sizes))
@@ -85,21 +90,27 @@ def allowances_of(part: Part, fit: Fit, courses: Courses, scatter: float | None 
     ----------
     part, fit, courses
     scatter : float, optional
-        From specimen to part as asked; else as the part file gives it, as several specimens show it
-        (`fit.scatter`), or 8 % for one specimen.
+        From specimen to part as asked; else as the part file gives it, as several specimens show it, or 8 % for one.
     """
     own = part.allowance
-    pooled: float | None = getattr(fit, "scatter", None)
+    between = _between_specimens(fit)
     if scatter is not None:
         value, source = scatter, "as asked"
     elif own.scatter_source == "as given":
         value, source = own.scatter, "as the part file gives it"
-    elif pooled is not None:
-        value, source = pooled, "as seen between the specimens"
+    elif between is not None:
+        value, source = between, "as seen between the specimens"
     else:
         value, source = DEFAULT_SCATTER, "usual for one specimen (common practice, no source)"
     specimen = fit.run.specimen.geometry.relative_sd
-    return Allowances(value, source, _size_sd(part, courses), specimen, own.layer_direction, own.print_settings)
+    sizes = _size_sd(part, courses)
+    return Allowances(value, source, between or 0.0, sizes, specimen, own.layer_direction, own.print_settings)
+
+
+def _between_specimens(fit: Fit) -> float | None:
+    """Scatter that a fit to several specimens has in its draws, each of them being of a new specimen; None for one."""
+    found = fit.draws.scatter
+    return float(np.median(found)) if found.any() and not fit.mixture.average else None
 
 
 def _size_sd(part: Part, courses: Courses) -> float:

@@ -283,7 +283,7 @@ def sag(
         shares,
         checks,
         response.allowances.inclusions(),
-        (*doubts, *cautions),
+        (*doubts, *(c for c in cautions if c.code not in {d.code for d in doubts})),
     )
 
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from creepfit.answers.sag import Sag
 from creepfit.report.text_parts import Unit, hours, listed, paragraph, percent, table
-from creepfit.units import HOUR, show_number, show_time
+from creepfit.units import DAY, HOUR, show_number, show_time
 
 MM = Unit("mm")
 
@@ -94,7 +94,7 @@ def _limit(answer: dict[str, Any]) -> list[str]:
         value = ends[name]
         if value is None:
             return f"more than {hours(life['horizon_h'])}"
-        return "no time at all" if value == 0.0 else show_time(float(f"{value * HOUR:.2g}"))
+        return "no time at all" if value == 0.0 else _about(value * HOUR)
 
     if ends["low"] is None:
         reached = f"not reached {life['why'].removeprefix('not ')}"
@@ -104,6 +104,12 @@ def _limit(answer: dict[str, Any]) -> list[str]:
     lines = ["", f"Limit of {MM.number(life['limit'])} mm", *paragraph(reached, "  ", "    ")]
     lines += _keeping(answer["load"], "load", "low", answer["level"])
     return lines + _keeping(answer["thickness"], "thickness", "high", answer["level"])
+
+
+def _about(seconds: float) -> str:
+    """A time to two digits, in days where it is more than a day."""
+    unit = DAY if seconds > DAY else 1.0
+    return show_time(float(f"{seconds / unit:.2g}") * unit)
 
 
 def _keeping(found: dict[str, Any], what: str, safe: str, level: float) -> list[str]:
