@@ -165,9 +165,8 @@ def _temperature(part: float, test: float) -> Iterator[Caution]:
     if abs(part - test) <= KELVIN:
         return
     speed = float(arrhenius_shift(np.array(part), test, ACTIVATION))
-    pace = f"{show_number(speed, digits=2)} times as fast" if speed > 1.0 else (
-        f"{show_number(1.0 / speed, digits=2)} times as slow"
-    )
+    factor, word = (speed, "fast") if speed > 1.0 else (1.0 / speed, "slow")
+    pace = f"{show_number(factor, digits=2)} times as {word}"
     yield Caution(
         "temperature",
         f"The part is at {show_number(part)} °C, the specimen was at {show_number(test)} °C: the sag is "
