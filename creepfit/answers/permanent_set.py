@@ -14,7 +14,7 @@ from creepfit.answers.wording import size
 from creepfit.inference.components import Member, Nodes, UnitCreep
 from creepfit.inference.fitting import Fit
 from creepfit.inference.mixture import Draws, Mixture
-from creepfit.inference.posterior import Likelihood, Posterior, posterior
+from creepfit.inference.posterior import Posterior, posterior
 from creepfit.mechanics.loading import Array, LoadHistory
 from creepfit.models.model import Dashpot
 from creepfit.units import HOUR, show_time
@@ -163,7 +163,7 @@ def _by_law(fit: Fit) -> dict[str, tuple[Draws, Draws]]:
     patterns = [m for m in members if m.set_growth == 0.0]
     if not without or not patterns:
         return {}
-    shared = Likelihood(fit.observed, fit.priors)
+    shared = fit.likelihood
     plain = [posterior(m, shared) for m in without]
     own = _exponent(fit)
     creeping = f"grows as t^{own:.2g}, like the creep"
@@ -188,7 +188,7 @@ def _with_law(member: Member, growth: float) -> Member:
 def _pool(fit: Fit, posteriors: list[Posterior]) -> Draws:
     log_weight = np.array([np.log(p.member.weight) + p.log_evidence for p in posteriors])
     weights = np.exp(log_weight - log_weight.max())
-    mixed = Mixture(tuple(posteriors), weights / weights.sum(), fit.observed, fit.priors)
+    mixed = Mixture(tuple(posteriors), weights / weights.sum(), fit.mixture.observed, fit.priors, fit.mixture.average)
     return mixed.draws(fit.draws.instant.size, fit.seed)
 
 

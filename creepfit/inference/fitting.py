@@ -12,6 +12,7 @@ from creepfit.errors import FitError
 from creepfit.inference.best_fit import BestFit, best_fit
 from creepfit.inference.columns import Observations, observations
 from creepfit.inference.mixture import DEFAULT_DRAWS, DEFAULT_SEED, Draws, Mixture, mixture
+from creepfit.inference.posterior import Likelihood
 from creepfit.inference.priors import Priors, priors_for
 from creepfit.mechanics.loading import Array, LoadHistory, superpose
 from creepfit.models.model import Axis, CreepModel
@@ -105,6 +106,11 @@ class Fit:
         return mixture(self.observed, self.priors, self.run.age)
 
     @cached_property
+    def likelihood(self) -> Likelihood:
+        """What the readings say of any member, for members besides the mixture's."""
+        return Likelihood(self.observed, self.priors)
+
+    @cached_property
     def draws(self) -> Draws:
         """The default number of draws with the fit's own seed."""
         return self.mixture.draws(DEFAULT_DRAWS, self.seed)
@@ -165,12 +171,17 @@ def fit(
         For an unknown model name.
     """
     observed = observations(run)
-    under_load = int(np.sum(observed.history.at(observed.times) != 0.0))
-    if under_load < 2:
-        raise FitError("one reading under load cannot show creep; take a second one, best ten times later")
+    check_readings(observed)
     chosen = MODELS if models is None else tuple(model(name) for name in models)
     fits = {m.name: fit_model(m, observed, run) for m in chosen}
     return Fit(run, observed, fits, priors or priors_for(run.kind), level, seed)
+
+
+def check_readings(observed: Observations) -> None:
+    """Raise FitError where fewer than two readings were taken under load."""
+    under_load = int(np.sum(observed.history.at(observed.times) != 0.0))
+    if under_load < 2:
+        raise FitError("one reading under load cannot show creep; take a second one, best ten times later")
 
 
 def fit_model(creep: CreepModel, observed: Observations, run: Run | None = None) -> ModelFit:

@@ -20,6 +20,24 @@ from creepfit.models.model import Kelvin
 DEFAULT_SEED = 20240229
 DEFAULT_DRAWS = 4000
 
+USED_UP = 3
+"""Readings that every member uses up: two amplitudes and a shape."""
+
+HALF_TRUST = 2.0
+"""Spare readings with which evidence counts half."""
+
+
+def trust_in_evidence(free: int) -> float:
+    """Power to which evidence between models is raised: 0 without spare readings, towards 1 with many.
+
+    A model that passes through as many readings as it has parameters has shown nothing: what differs between such
+    models is only how their priors were chosen. On published curves of three readings full trust in evidence made the
+    90th percentile of the forecast's error a fifth larger than prior weights alone.
+    """
+    spare = max(free - USED_UP, 0)
+    return spare / (spare + HALF_TRUST)
+
+
 RULED_OUT = 7.0
 """A model whose evidence is exp(-7), one in a thousand, of the best one's has half its floor; beyond, it fades."""
 
@@ -58,17 +76,17 @@ def mixture(observed: Observations, priors: Priors, age: float | None = None) ->
     """Posterior over all members for a run's observations."""
     shared = Likelihood(observed, priors)
     posteriors = tuple(posterior(member, shared) for member in members_of(observed, priors, age))
-    return Mixture(posteriors, weights_of(posteriors, priors), observed, priors)
+    return Mixture(posteriors, weights_of(posteriors, priors, shared.free), observed, priors)
 
 
-def weights_of(posteriors: tuple[Posterior, ...], priors: Priors) -> Array:
-    """Prior weight times evidence; each model keeps a floor unless the readings contradict it.
+def weights_of(posteriors: tuple[Posterior, ...], priors: Priors, free: int) -> Array:
+    """Prior weight times evidence as far as `free` readings (zeros taken off) make it worth; floored, sum 1.
 
-    The floor is the model's (all its members together) and shared among its members by their own probability.
+    Each model keeps a floor unless the readings contradict it. The floor is the model's (all its members together) and shared among its members by their own probability.
     """
     prior = np.array([p.member.weight for p in posteriors])
     prior = prior / prior.sum()
-    evidence = np.array([p.log_evidence for p in posteriors])
+    evidence = trust_in_evidence(free) * np.array([p.log_evidence for p in posteriors])
     log_weight = np.log(prior) + evidence
     weight = np.exp(log_weight - logsumexp(log_weight))
     names = [p.member.family for p in posteriors]
@@ -150,7 +168,7 @@ class Draws:
         out = np.outer(self.instant * per_load, loads.load())
         for group in self.groups:
             unit = UnitCreep(group.member, self.observed.span)
-            nodes, where = _unique_nodes(group.nodes)
+            nodes, where = unique_nodes(group.nodes)
             columns = unit.columns_of(nodes, loads, age)
             out[group.rows] += (self.creep[group.rows] * per_load)[:, None] * columns[where]
         if discrepancy and self.discrepancy.any():
@@ -176,7 +194,7 @@ class Draws:
 _DECADE_BEYOND = float(np.log1p(20.0) + np.expm1(-20.0))
 
 
-def _unique_nodes(nodes: Nodes) -> tuple[Nodes, NDArray[np.intp]]:
+def unique_nodes(nodes: Nodes) -> tuple[Nodes, NDArray[np.intp]]:
     table = np.column_stack([nodes.shapes, nodes.shares, nodes.set_share])
     _, first, where = np.unique(table, axis=0, return_index=True, return_inverse=True)
     return nodes.take(first), np.ravel(where)

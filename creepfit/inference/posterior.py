@@ -74,7 +74,7 @@ class Likelihood:
     def noise_range(self) -> tuple[float, float]:
         """Range of the noise scale in mm, wide enough for gauges worse than they claim."""
         stated = self.observed.noise.stated
-        return 0.4 * stated, max(4.0 * stated, 3.0 * self._misfit)
+        return 0.4 * stated, max(4.0 * stated, 3.0 * self.misfit[0])
 
     def noise_grid(self, low: float, high: float, count: int) -> tuple[Array, Array]:
         """Noise scales (S,) at even steps of the logarithm, and their log prior: a scaled inverse chi-square."""
@@ -87,11 +87,12 @@ class Likelihood:
         return scales, np.asarray(density + np.log(step))
 
     @cached_property
-    def _misfit(self) -> float:
-        """Noise that a flexible curve leaves: polynomial in log time, so that no model is favoured."""
+    def misfit(self) -> tuple[float, int]:
+        """Noise that a flexible curve leaves, which favours no model, and the readings it could spare."""
         x = self.transform @ self.observed.smooth_columns(min(3, max(self.free - 4, 1)))
         rest = self.values - x @ np.linalg.lstsq(x, self.values, rcond=None)[0]
-        return float(np.sqrt(rest @ rest / max(self.free - x.shape[1], 1)))
+        spare = max(self.free - x.shape[1], 0)
+        return float(np.sqrt(rest @ rest / max(spare, 1))), spare
 
 
 def posterior(member: Member, shared: Likelihood) -> Posterior:
