@@ -195,6 +195,7 @@ _DECADE_BEYOND = float(np.log1p(20.0) + np.expm1(-20.0))
 
 
 def unique_nodes(nodes: Nodes) -> tuple[Nodes, NDArray[np.intp]]:
+    """The different nodes among many, and which of them each is."""
     table = np.column_stack([nodes.shapes, nodes.shares, nodes.set_share])
     _, first, where = np.unique(table, axis=0, return_index=True, return_inverse=True)
     return nodes.take(first), np.ravel(where)

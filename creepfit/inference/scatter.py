@@ -116,7 +116,7 @@ def _combined(groups: list[tuple[Posterior, ...]], observed: StackedObservations
     """Weigh the members by their evidence over all scatters, then each member's scatters among themselves."""
     evidence = [float(logsumexp([p.log_evidence for p in group])) for group in groups]
     whole = tuple(replace(group[0], log_evidence=e) for group, e in zip(groups, evidence, strict=True))
-    weights = weights_of(whole, priors)
+    weights = weights_of(whole, priors, observed.times.size - observed.zeros.shape[1])
     within = [np.exp([p.log_evidence - e for p in group]) for group, e in zip(groups, evidence, strict=True)]
     flat = tuple(p for group in groups for p in group)
     prior = np.array([p.member.weight for p in whole])
