@@ -96,7 +96,7 @@ class Member:
     def clock(self, age: float | None = None) -> Callable[[Array], Array] | None:
         """The member's clock for a specimen or part of `age` [s] at t = 0, by default the specimen's own."""
         own = self.age if age is None else age
-        return None if self.rate is None or own is None else AgeingClock(own, self.rate)
+        return None if self.rate is None or own is None else AgeingClock(own, self.rate, self.age)
 
     @property
     def creep_terms(self) -> tuple[Term, ...]:
@@ -209,28 +209,29 @@ class UnitCreep:
 
 def members_of(observed: Observations, priors: Priors, age: float | None) -> tuple[Member, ...]:
     """The members of the mixture for a run: with set where it could be seen, on the ageing clock where age is known."""
+    weights = priors.weights_for(observed.has_recovery)
     plain = [
-        Member("power family", PowerFamilyModel(), (_exponent(priors),), priors.weights.get("power-family", 0.0)),
+        Member("power family", PowerFamilyModel(), (_exponent(priors),), weights.get("power-family", 0.0)),
         Member(
             "standard linear solid",
             Zener(),
             (_retardation(observed, 0, 20, 33),),
-            priors.weights.get("zener", 0.0),
+            weights.get("zener", 0.0),
         ),
         Member(
             "Burgers",
             Burgers(),
             (_retardation(observed, 0, 16, 25), _flow(priors)),
-            priors.weights.get("burgers", 0.0),
+            weights.get("burgers", 0.0),
         ),
         Member(
             "Kelvin chain",
             KelvinChain(2),
             (_retardation(observed, 0, 10, 14), _retardation(observed, 1, 10, 14), _even_share()),
-            priors.weights.get("kelvin-chain", 0.0),
+            weights.get("kelvin-chain", 0.0),
         ),
     ]
-    stretched = priors.weights.get("stretched-exponential", 0.0) / len(STRETCHES)
+    stretched = weights.get("stretched-exponential", 0.0) / len(STRETCHES)
     plain += [
         Member(
             "stretched exponential",

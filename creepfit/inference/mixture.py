@@ -23,7 +23,7 @@ DEFAULT_DRAWS = 4000
 USED_UP = 3
 """Readings that every member uses up: two amplitudes and a shape."""
 
-HALF_TRUST = 2.0
+HALF_TRUST = 1.0
 """Spare readings with which evidence counts half."""
 
 
