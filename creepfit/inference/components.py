@@ -23,18 +23,11 @@ from creepfit.models.burgers import Burgers
 from creepfit.models.kelvin_chain import KelvinChain
 from creepfit.models.model import CreepModel, Dashpot, Instant, Span, Term
 from creepfit.models.power_family import N_HIGH, N_LOW, PowerFamilyModel
-from creepfit.models.stretched import StretchedExponential
+from creepfit.models.stretched import LATEST_REST, STRETCHES, StretchedExponential
 from creepfit.models.zener import Zener
 
 SET_WITH_LOAD = 0.0
 """Growth exponent 0: the set comes with the load itself and follows its highest value so far."""
-
-
-STRETCHES = (0.25, 0.4, 0.6)
-"""Stretching exponents that have a member each; in between, neighbours differ by less than a day's reading shows."""
-
-LATEST_REST = 1000.0
-"""Longest retardation time of a stretched exponential, in lengths of the test."""
 
 
 @dataclass(frozen=True)

@@ -16,7 +16,7 @@ from creepfit.inference.posterior import Likelihood
 from creepfit.inference.priors import Priors, priors_for
 from creepfit.mechanics.loading import Array, LoadHistory, superpose
 from creepfit.models.model import Axis, CreepModel
-from creepfit.models.registry import MODELS, model
+from creepfit.models.registry import MODELS, models_named
 from creepfit.records.run import Run
 
 FLOW_NOT_SEEN = "not seen in these readings: its compliance came out as zero"
@@ -172,9 +172,18 @@ def fit(
     """
     observed = observations(run)
     check_readings(observed)
-    chosen = MODELS if models is None else tuple(model(name) for name in models)
-    fits = {m.name: fit_model(m, observed, run) for m in chosen}
-    return Fit(run, observed, fits, priors or priors_for(run.kind), level, seed)
+    chosen = MODELS if models is None else tuple(m for name in models for m in models_named(name))
+    return Fit(run, observed, fit_models(chosen, observed, run), priors or priors_for(run.kind), level, seed)
+
+
+def fit_models(models: Sequence[CreepModel], observed: Observations, run: Run) -> dict[str, ModelFit]:
+    """Best fit of each model by name; where several have one name, the one that leaves the smallest residual sum."""
+    fits: dict[str, ModelFit] = {}
+    for creep in models:
+        found = fit_model(creep, observed, run)
+        if creep.name not in fits or found.residual_sum < fits[creep.name].residual_sum:
+            fits[creep.name] = found
+    return fits
 
 
 def check_readings(observed: Observations) -> None:
@@ -310,6 +319,8 @@ def _error(gradient: Array, found: BestFit, noise_sd: float, unknown: str | None
     used = np.zeros(found.covariance.shape[0])
     used[: gradient.size] = np.nan_to_num(gradient)
     touched = used != 0.0
+    if not touched.any():
+        return None, "taken from a few values, not fitted"
     block = found.covariance[np.ix_(touched, touched)]
     if np.isnan(block).any():
         return None, "its amplitude came out as zero, so it has no error of the usual kind"

@@ -10,7 +10,7 @@ import numpy as np
 
 from creepfit.errors import FitError
 from creepfit.inference.columns import Observations, observations
-from creepfit.inference.fitting import DEFAULT_LEVEL, Fit, ModelFit, check_readings, fit_model
+from creepfit.inference.fitting import DEFAULT_LEVEL, Fit, ModelFit, check_readings, fit_models
 from creepfit.inference.mixture import DEFAULT_DRAWS, DEFAULT_SEED, Draws, Mixture
 from creepfit.inference.pool_checks import Misfit, SharedShape, check_poolable, misfits_of, shared_shape_of
 from creepfit.inference.posterior import Likelihood
@@ -203,7 +203,7 @@ def fit_pooled(
 
 
 def _models(observed: StackedObservations, run: Run) -> dict[str, ModelFit]:
-    return {m.name: fit_model(m, observed, run) for m in MODELS}
+    return fit_models(MODELS, observed, run)
 
 
 def _reference(runs: Sequence[Run], found: Sequence[Observations]) -> int:

@@ -200,12 +200,12 @@ def modulus(compliance: float) -> float:
     return 1.0 / compliance if compliance > 0.0 else np.inf
 
 
-def retardation_axis(name: str, span: Span, count: int) -> Axis:
-    """Retardation times a test can see: from a third of its first reading to three times its length.
+def retardation_axis(name: str, span: Span, count: int, beyond: float = 3.0) -> Axis:
+    """Retardation times a test can see: from a third of its first reading to `beyond` times its length.
 
     Shorter ones look instantaneous and longer ones look like flow (common practice, no source).
     """
-    return Axis(name, max(span.first, 1.0) / 3.0, 3.0 * max(span.last, 3.0 * span.first), count, log=True)
+    return Axis(name, max(span.first, 1.0) / 3.0, beyond * max(span.last, 3.0 * span.first), count, log=True)
 
 
 def needed(shape: Array | None) -> Array:

@@ -1,4 +1,4 @@
-"""The models by name, in the order in which tables show them."""
+"""The models by name, in the order in which tables show them; of models with one name the best fit is shown."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from creepfit.models.logarithmic import Logarithmic
 from creepfit.models.model import CreepModel
 from creepfit.models.power import Power
 from creepfit.models.power_family import PowerFamilyModel
+from creepfit.models.stretched import STRETCHES, StretchedExponential
 from creepfit.models.zener import Zener
 
 MODELS: tuple[CreepModel, ...] = (
@@ -20,17 +21,18 @@ MODELS: tuple[CreepModel, ...] = (
     Burgers(),
     Zener(),
     KelvinChain(2),
+    *(StretchedExponential(beta) for beta in STRETCHES),
     Power(),
     Logarithmic(),
 )
 
 
-def model(name: str) -> CreepModel:
-    """The model of that name; InputError with the nearest right one where there is none."""
-    for candidate in MODELS:
-        if candidate.name == name:
-            return candidate
-    names = [m.name for m in MODELS]
-    near = get_close_matches(name, names, n=1)
-    hint = f"{near[0]!r}" if near else "one of " + ", ".join(names)
-    raise InputError(key="model", found=name, expected=hint)
+def models_named(name: str) -> tuple[CreepModel, ...]:
+    """The models of that name; InputError with the nearest right one where there is none."""
+    found = tuple(candidate for candidate in MODELS if candidate.name == name)
+    if not found:
+        names = list(dict.fromkeys(m.name for m in MODELS))
+        near = get_close_matches(name, names, n=1)
+        hint = f"{near[0]!r}" if near else "one of " + ", ".join(names)
+        raise InputError(key="model", found=name, expected=hint)
+    return found

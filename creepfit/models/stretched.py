@@ -97,6 +97,13 @@ class Stretched(Term):
         return np.asarray((1.0 + 2.0 * waves.real) / period)
 
 
+STRETCHES = (0.25, 0.4, 0.6)
+"""Stretching exponents that are tried; in between, neighbours differ by less than a day's reading shows."""
+
+LATEST_REST = 1000.0
+"""Longest retardation time, in lengths of the test."""
+
+
 class StretchedExponential(CreepModel):
     """Kohlrausch's law in compliance with a fixed stretching exponent."""
 
@@ -112,7 +119,7 @@ class StretchedExponential(CreepModel):
         self.terms = (Instant(), Stretched(beta))
 
     def axes(self, span: Span) -> tuple[Axis, ...]:
-        return (retardation_axis("tau", span, 120),)
+        return (retardation_axis("tau", span, 120, beyond=LATEST_REST),)
 
     def parameters(self, shape: Sequence[float], amplitudes: Sequence[float]) -> tuple[Parameter, ...]:
         return (
