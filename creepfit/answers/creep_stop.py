@@ -46,7 +46,7 @@ class CreepStop:
         Earliest time since first loading, not before the end of the readings, from which the change over the window is
         under the threshold with probability `level`, s; None where `why` says so.
     by, still_to_come : float, Interval
-        Change from the last reading under load to `by` [s] under the working load.
+        Change, counted along the load, from the last reading under load to `by` [s] under the working load.
     end_of_data : float
         Last reading under load, s.
     stopped : str
@@ -220,7 +220,7 @@ def _stopped(fit: Fit, to_come: Interval, by: float, limit: float) -> tuple[str,
         f"between {show_time(last.start)} and {show_time(last.end)} the reading changed by "
         f"{size(change, fit.unit)}, standard error {size(error, fit.unit)}"
     )
-    if last.distinguishable and change > 0.0:
+    if last.distinguishable and change * np.sign(fit.observed.load) > 0.0:
         return "no", f"Creep goes on: {read}, more than the gauge's noise; {future}."
     if to_come.low > limit:
         return "gauge only", (

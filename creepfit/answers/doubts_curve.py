@@ -37,6 +37,7 @@ CLOSEST = 4
 EXPONENTS = np.array([-1.0, -0.6, -0.3, -0.1, 0.1, 0.3, 0.5, 0.7, 0.9])
 UNITS_AT_MOST = 2
 INSTANTS_AT_MOST = 12
+PLACES_AT_MOST = 20
 PER_DECADE = 2
 NEXT_TO_NOTHING = 1e-9
 
@@ -89,6 +90,10 @@ class FreestCurve:
     def plain(self) -> Solution:
         """The curve without any disturbance."""
         return self.best(np.zeros((self.observed.times.size, 0)))
+
+    def off_curve(self, place: int) -> float:
+        """How far a reading lies off the plain curve, in stated standard deviations."""
+        return float(abs(self.plain.residuals[place])) / self.observed.noise.stated
 
     def best(self, extra: Array) -> Solution:
         """The curve with as many single retardation times as the readings ask for, beside given free columns."""
@@ -172,16 +177,13 @@ class FreestCurve:
             names.extend((kind, i) for i in range(EXPONENTS.size))
             columns.append(superpose(Dashpot(), part, observed.times))
             names.append((f"{kind} flow", 0))
-        return self._in_mm(np.array(columns).T), names
+        return observed.factor * np.array(columns).T, names
 
     def _unit(self, i: int) -> Array:
         """Columns of one retardation time, on loading and on unloading, shape (T, 2)."""
         tau = self.taus[i : i + 1]
         columns = [superpose(Kelvin(), part, self.observed.times, tau)[0] for part in self._parts.values()]
-        return self._in_mm(np.array(columns).T)
-
-    def _in_mm(self, columns: Array) -> Array:
-        return np.asarray(self.observed.factor * np.sign(self.observed.load) * columns)
+        return np.asarray(self.observed.factor * np.array(columns).T)
 
     def compliance(self, time: float) -> float:
         """Compliance of the first load `time` [s] after it by the plain curve, 1/MPa (mm/N without geometry)."""
@@ -195,7 +197,7 @@ class FreestCurve:
                 total += amplitude * float(Dashpot().value(t))
         for unit, amplitude in zip(self.plain.units, amplitudes[len(self.names) :: 2], strict=True):
             total += amplitude * float(Kelvin().value(t, self.taus[unit]))
-        return float(total) * float(np.sign(self.observed.load))
+        return float(total)
 
 
 def _part(history: LoadHistory, chosen: Array) -> LoadHistory:
@@ -251,7 +253,7 @@ def column_of(finding: Finding, observed: Observations) -> Array:
         out[finding.first :] = observed.zeros[finding.first :] @ observed.zeros[finding.first]
     else:
         begin, end = times[finding.first], times[finding.last]
-        out = np.clip((times - begin) / (end - begin), 0.0, 1.0)
+        out = np.clip((times - begin) / (end - begin), 0.0, 1.0) * np.sign(observed.load)
     return out
 
 
@@ -270,7 +272,15 @@ def _candidates(observed: Observations, kind: str) -> list[Finding]:
             if 2 <= i <= size - 2 and (observed.zeros[i + 1] == observed.zeros[i]).all()
         ]
     loaded = [s for s in stages(observed) if len(s) >= 4 and acting[s[0]] != 0.0]
-    return [Finding(kind, i, s[-1]) for s in loaded for i in s[1:-2]]
+    return [Finding(kind, i, s[-1]) for s in loaded for i in _spread(s[1:-2])]
+
+
+def _spread(places: range) -> list[int]:
+    """All places of a short stage; of a long one, as a logger writes it, a selection that is dense at both ends."""
+    if len(places) <= 2 * PLACES_AT_MOST:
+        return list(places)
+    steps = np.unique(np.geomspace(1.0, len(places), PLACES_AT_MOST).astype(int)) - 1
+    return sorted({*(places[i] for i in steps), *(places[-1 - i] for i in steps)})
 
 
 def _next(curve: FreestCurve, found: list[Finding]) -> Finding | None:

@@ -21,6 +21,7 @@ DECADES = 3.0
 NOISE_RATIO = 1.5
 NOISE_ALARM = 0.005
 STEP_SDS = 3.0
+FAR_OFF = 1.0
 RANGE_DIVISIONS = 3.0
 
 
@@ -84,7 +85,7 @@ def shape_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
     """What no creep curve can follow: outliers, copied readings, jumps, plateaus, a rate that grows."""
     found = findings(curve)
     plateau = [f for f in found if f.kind == "plateau"] or _never_moved(run, curve)
-    copied = [] if plateau else _copied(run, curve)
+    copied = [] if plateau else _copied(run, curve, found)
     for i in copied:
         yield _copy_caution(run, i)
     for f in plateau:
@@ -92,11 +93,11 @@ def shape_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
     for f in found:
         if f.kind == "outlier" and f.first not in copied:
             yield _outlier_caution(run, curve, f)
-        elif f.kind == "jump" and not copied:
+        elif f.kind == "jump":
             yield _jump_caution(run, curve, f)
         elif f.kind == "acceleration":
             yield _acceleration_caution(run, curve, f)
-    if not found:
+    if not found and not copied:
         yield from _noise_doubt(run, curve)
 
 
@@ -152,8 +153,11 @@ def _acceleration_caution(run: Run, curve: FreestCurve, f: Finding) -> Caution:
     )
 
 
-def _copied(run: Run, curve: FreestCurve) -> list[int]:
-    """Places of readings equal to the one before in every digit although the others say that the curve moved on."""
+def _copied(run: Run, curve: FreestCurve, found: list[Finding]) -> list[int]:
+    """Places of readings equal to the one before in every digit although the others say that the curve moved on.
+
+    An outlier that repeats the one before it is one; where nothing else was found a smaller deviation is enough.
+    """
     values = [(r.value, r.repeats, r.spread) for r in run.used]
     load = run.history.at(curve.observed.times)
     pairs = [
@@ -162,7 +166,10 @@ def _copied(run: Run, curve: FreestCurve) -> list[int]:
         for i in stage[1:]
         if values[i] == values[i - 1] and load[i] != 0.0
     ]
-    gains = {i: shift_score(curve, i) - 1.0 - np.log(len(pairs)) for i in pairs}
+    if found:
+        return [f.first for f in found if f.kind == "outlier" and f.first in pairs]
+    far = [i for i in pairs if curve.off_curve(i) > FAR_OFF]
+    gains = {i: shift_score(curve, i) - 1.0 - np.log(len(pairs)) for i in far}
     return [i for i, gain in gains.items() if gain > BELIEVED - 1.0]
 
 

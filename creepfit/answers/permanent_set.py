@@ -80,7 +80,7 @@ class LastReading:
 
 @dataclass(frozen=True)
 class PermanentSet:
-    """Bounds of the set; `upper_bound` needs no growth law. `laws` gives each law's own interval."""
+    """Bounds of the set, counted along the load; `upper_bound` needs no growth law, `laws` gives each law's interval."""
 
     bounds: Interval | None
     why: str
@@ -131,16 +131,15 @@ def permanent_set(fit: Fit, history: LoadHistory, off: float, last: LastReading 
     laws = tuple(each.items())
     if cap is None:
         return PermanentSet(Interval(low, pooled.median, high), f"envelope over growth laws; {last.why}", None, laws)
-    return PermanentSet(
-        Interval(min(low, cap), min(pooled.median, cap), min(high, cap)), _words(fit, last, cap, high), cap, laws
-    )
+    capped = Interval(min(low, cap), min(pooled.median, cap), min(high, cap))
+    return PermanentSet(capped, _words(fit, last, cap, high), cap, laws)
 
 
 def _cap(fit: Fit, last: LastReading) -> float | None:
     """Upper limit of what was left at the last reading, at the same tail probability as the interval's."""
     if last.left is None or last.std_error is None:
         return None
-    return max(last.left + float(ndtri(0.5 + fit.level / 2.0)) * last.std_error, 0.0)
+    return max(float(np.sign(fit.observed.load)) * last.left + float(ndtri(0.5 + fit.level / 2.0)) * last.std_error, 0.0)
 
 
 def _words(fit: Fit, last: LastReading, cap: float, high: float) -> str:

@@ -78,7 +78,8 @@ def make_run(
         Reading(float(t), float(v), row=i) for i, (t, v) in enumerate(zip(all_times, values, strict=True), start=1)
     )
     own_gauge = replace(Gauge(resolution, max(noise, 1e-9), "as given"), **(gauge or {}))
-    known: dict[str, Any] = {"rig": Rig(preload=preload), "name": "T-1", "age": 60 * DAY, "kind": "glassy", "temperature": 23.0} | fields
+    known: dict[str, Any] = {"name": "T-1", "age": 60 * DAY, "kind": "glassy", "temperature": 23.0}
+    known |= {"rig": Rig(preload=preload), **fields}
     return Run("PETG", specimen, own_gauge, steps, readings, **known)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -51,6 +52,16 @@ def test_a_clean_run_raises_nothing(creep_run):
 @pytest.mark.parametrize("made", [{"n": -0.3, "share": 0.08}, {"share": 0.0, "kelvin": 0.4}, {"flow": 0.002}])
 def test_clean_runs_of_other_plastics_raise_nothing_either(creep_run, truth, made):
     assert check_run(creep_run(truth(**made), seed=3)) == ()
+
+
+def test_a_load_that_pulls_the_other_way_is_as_clean(creep_run):
+    assert check_run(creep_run(load=-1.96)) == ()
+
+
+def test_a_logger_with_a_jump(creep_run):
+    times = [*np.geomspace(MINUTE, 5 * DAY, 120), *(5 * DAY + np.geomspace(MINUTE, 2 * DAY, 40))]
+    assert check_run(creep_run(times=times)) == ()
+    assert codes(check_run(creep_run(times=times, extra=lambda t: 0.05 * (t >= DAY)))) == ["jump"]
 
 
 def test_false_alarms_are_rare(creep_run, truth):
@@ -105,7 +116,7 @@ def test_copied_reading(creep_run):
 def test_equal_readings_of_a_coarse_gauge_are_no_copies(creep_run):
     run = creep_run(resolution=0.05, noise=0.01)
     values = [r.value for r in run.readings]
-    assert any(a == b for a, b in zip(values[3:], values[4:], strict=False))
+    assert any(a == b for a, b in pairwise(values[3:]))
     assert "copied-reading" not in codes(check_run(run))
 
 

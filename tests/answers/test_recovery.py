@@ -63,8 +63,8 @@ def test_burgers_recovery_and_set(creep_run, truth):
 
 def test_bounds_hold_the_set(creep_run, truth):
     held, runs = 0, 20
+    kept = 0.08  # mm, of a set that grows with the root of time under load
     for seed in range(runs):
-        kept = 0.08  # mm, of a set that grows with the root of time under load
         run = creep_run(
             seed=seed, extra=lambda t: kept * np.sqrt(np.clip(t / (5 * DAY), 0.0, 1.0)), age=None
         )
