@@ -128,7 +128,7 @@ def bending_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
     span, geometry = equivalent_span(run), run.specimen.geometry
     if span is None or geometry.thickness is None:
         return
-    of = "twice the length" if run.specimen.test == "cantilever" else "span"
+    of = "twice the length" if run.specimen.test == "cantilever" else "the span"
     slenderness = span / geometry.thickness
     if slenderness < SLENDER * (1.0 - 1e-9):
         shear = geometry.shear_share
@@ -152,7 +152,7 @@ def bending_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
         yield Caution(
             "large-deflection",
             f"The deflection of {size(deflection, 'mm')} is "
-            f"{show_number(100.0 * deflection / span, digits=2)} % of the {of}; above 10 % the formulas "
+            f"{show_number(100.0 * deflection / span, digits=2)} % of {of}; above 10 % the formulas "
             f"for small deflections no longer hold.{words}",
             "a smaller load or a shorter, thicker specimen",
         )

@@ -61,8 +61,9 @@ def schedule_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
             f"The readings under load span {decades:.1f} decades of time "
             f"({show_time(observed.span.first)} to {show_time(observed.span.last)}); with fewer than 3 "
             "the models agree on the readings and part beyond them.",
-            f"a reading early ({show_time(min(observed.span.first, MINUTE))} after loading) and one "
-            f"later than {show_time(1000.0 * observed.span.first)}",
+            "a reading 1 min after loading"
+            if observed.span.first > FIRST_BY
+            else f"a reading under load at {show_time(1000.0 * observed.span.first)} or later",
         )
     if not observed.has_initial:
         yield Caution(
