@@ -1,0 +1,40 @@
+"""Which figures a report has: one list for a run, one for a part, one for runs side by side."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from creepfit.answers.sag import Sag
+from creepfit.report.figures_answers import comparison_figure, modulus_figure, recovery_figure, shares_figure
+from creepfit.report.figures_part import sag_figure, shape_figure
+from creepfit.report.figures_run import history_figure, increments_figure, readings_figure
+from creepfit.report.findings import Findings
+from creepfit.report.style import Drawing, inline, png, svg
+
+__all__ = ["Drawing", "inline", "png", "svg", "together", "with_part", "with_run"]
+
+
+def with_run(found: Findings, brief: bool = False) -> list[Drawing]:
+    """Figures of a run, the most important first; `brief` where a page holds many runs."""
+    if brief:
+        return [readings_figure(found)]
+    drawn = [
+        readings_figure(found),
+        history_figure(found),
+        increments_figure(found),
+        modulus_figure(found),
+        recovery_figure(found),
+        shares_figure(found),
+    ]
+    return [d for d in drawn if d is not None]
+
+
+def with_part(result: Sag) -> list[Drawing]:
+    """Figures of a part."""
+    return [shape_figure(result), sag_figure(result)]
+
+
+def together(found: Sequence[Findings]) -> list[Drawing]:
+    """Figures of runs side by side; none for one run."""
+    drawn = comparison_figure(found)
+    return [] if drawn is None else [drawn]

@@ -1,0 +1,255 @@
+"""Figures of what was read: readings with forecast over log time, loading and recovery over days, increments."""
+
+from __future__ import annotations
+
+import numpy as np
+from matplotlib.axes import Axes
+from numpy.typing import NDArray
+from scipy.special import ndtri
+
+from creepfit.mechanics.loading import Array
+from creepfit.report.findings import Findings
+from creepfit.report.style import (
+    BAND,
+    BLUE,
+    FAR,
+    GREEN,
+    INK,
+    MUTED,
+    PURPLE,
+    VERMILION,
+    Drawing,
+    band,
+    decade_marks,
+    end_labels,
+    log_time,
+    look,
+    sheet,
+    title,
+)
+from creepfit.report.text_parts import Unit, percent, several, shown_unit
+from creepfit.units import DAY, show_number, show_time
+
+MOST_MODELS = 4
+"""Lines of models in one figure; the lightest are left out."""
+
+MOST_BARS = 60
+"""Increments in one figure; of more, the last ones."""
+
+
+def readings_figure(found: Findings) -> Drawing:
+    """Raw readings against log time with models and forecast, residuals and temperature beneath."""
+    fit, unit = found.fit, shown_unit(found.fit.unit)
+    warm = np.array([np.nan if r.temperature is None else r.temperature for r in fit.run.used])
+    with_warmth = int(np.isfinite(warm).sum()) > 1
+    with look():
+        figure, axes = sheet(4.9 if with_warmth else 4.3, (3.6, 1.0, 0.8) if with_warmth else (3.6, 1.0), right=1.3)
+        main, rest = axes[:2]
+        left = found.curve.times[0] / 4.0
+        log_time(axes[-1], left, found.curve.times[-1] * 1.02)
+        _forecast(main, found, unit)
+        _readings(main, found, unit, left)
+        title(main, f"{_quantity(found)} [{unit.name}]")
+        _residuals(rest, found, unit, left)
+        if with_warmth:
+            times = np.maximum(fit.observed.times, left * 1.3)
+            axes[2].plot(times, warm, marker="o", markersize=2.5, linewidth=0.8, color=PURPLE)
+            title(axes[2], "temperature [°C]")
+            axes[2].margins(y=0.25)
+        for ax in axes[:-1]:
+            ax.set_xlabel("")
+    return Drawing("readings", "Readings, models and forecast", _readings_alt(found, unit), figure)
+
+
+def _quantity(found: Findings) -> str:
+    quantity = found.fit.quantity
+    return "creep since the first reading under load" if quantity == "creep increment" else quantity
+
+
+def _forecast(ax: Axes, found: Findings, unit: Unit) -> None:
+    """Band, median and each model's line, with the end of the test and ten times it marked."""
+    curve, test, k = found.curve, found.test, unit.factor
+    far = FAR * test
+    band(ax, curve.times, k * curve.low, k * curve.high, far)
+    ax.plot(curve.times, k * curve.median, color=BLUE, linewidth=1.8, zorder=3)
+    lines = found.model_lines[:MOST_MODELS]
+    dashes = ((0, (5, 2)), (0, (1.5, 1.5)), (0, (6, 2, 1.5, 2)), (0, (3, 1.5)))
+    for (_, _, heights), dash in zip(lines, dashes, strict=False):
+        ax.plot(curve.times, k * heights, color=MUTED, linewidth=0.9, linestyle=dash, zorder=2)
+    limit = found.forecast.limit
+    top = float(max(curve.high.max(), found.fit.observed.deformation.max()))
+    labels = [(k * float(curve.median[-1]), f"forecast {unit.number(curve.median[-1])}", BLUE)]
+    labels += [(k * float(h[-1]), _line_name(name), MUTED) for name, _, h in lines]
+    if limit is not None:
+        ax.axhline(k * limit.value, color=VERMILION, linewidth=1.1, zorder=2.5)
+        labels.append((k * limit.value, f"limit {unit.number(limit.value)}", VERMILION))
+        top = max(top, min(limit.value, 1.6 * top))
+    low = min(-0.03 * top, 1.1 * float(curve.low.min()))
+    ax.set_ylim(k * low, 1.12 * k * top)
+    end_labels(ax, [label for label in labels if label[0] <= 1.12 * k * top])
+    decade_marks(ax, test)
+
+
+def _line_name(name: str) -> str:
+    """A model's name, short enough for the margin."""
+    name = name.replace("stretched-exponential", "stretched exp.")
+    return name.replace("power-family, ageing clock", "power, ageing")
+
+
+def _readings(ax: Axes, found: Findings, unit: Unit, left: float) -> None:
+    """Points under load solid, without load hollow; the gauge's own first and last number beside theirs."""
+    fit, k = found.fit, unit.factor
+    observed = fit.observed
+    times, values = observed.times, k * _since_reference(found)
+    under = (fit.run.history.at(times) != 0.0) & (times > 0.0)
+    before = times <= 0.0
+    x = np.where(before, left * 1.35, np.maximum(times, left * 1.35))
+    ax.plot(x[under], values[under], "o", color=INK, markersize=4.0, zorder=4)
+    idle = ~under
+    ax.plot(x[idle], values[idle], "o", color=INK, markersize=4.0, markerfacecolor="none", zorder=4)
+    used = fit.run.used
+    shown = [i for i in (_first(before), int(np.flatnonzero(under)[-1])) if i is not None]
+    for i in shown:
+        words = ("before loading\n" if before[i] else "") + f"gauge {_gauge(used[i].value, unit)}"
+        offset = (7, 1) if before[i] else (-3, -12)
+        ax.annotate(
+            words, (x[i], values[i]), xytext=offset, textcoords="offset points", fontsize=8.0, color=INK,
+            ha="left" if before[i] else "right", va="bottom" if before[i] else "top",
+        )  # fmt: skip
+    after = np.flatnonzero(idle & (times > 0.0))
+    if after.size:
+        ax.annotate(
+            "unloaded", (x[after[-1]], values[after[-1]]), xytext=(7, 0), textcoords="offset points", fontsize=8.0,
+            color=INK, va="center",
+        )  # fmt: skip
+
+
+def _gauge(value: float, unit: Unit) -> str:
+    return f"{show_number(value * unit.factor, digits=4)} {unit.name}"
+
+
+def _first(mask: NDArray[np.bool_]) -> int | None:
+    found = np.flatnonzero(mask)
+    return int(found[0]) if found.size else None
+
+
+def _since_reference(found: Findings) -> Array:
+    """Readings as change since the initial ones; without those since the first under load."""
+    observed = found.fit.observed
+    values = observed.deformation
+    reference = observed.times <= 0.0
+    if observed.has_initial:
+        return np.asarray(values - values[reference].mean())
+    under = (found.fit.run.history.at(observed.times) != 0.0) & (observed.times > 0.0)
+    return np.asarray(values - values[np.flatnonzero(under)[0]])
+
+
+def _residuals(ax: Axes, found: Findings, unit: Unit, left: float) -> None:
+    fit, k = found.fit, unit.factor
+    best = fit.best
+    x = np.maximum(fit.observed.times, left * 1.35)
+    noise = k * fit.observed.noise.stated
+    ax.axhspan(-2.0 * noise, 2.0 * noise, color=MUTED, alpha=0.13, linewidth=0.0)
+    ax.axhline(0.0, color=MUTED, linewidth=0.7)
+    ax.vlines(x, 0.0, k * best.residuals, color=INK, linewidth=0.8)
+    ax.plot(x, k * best.residuals, "o", color=INK, markersize=3.0)
+    most = 1.25 * max(2.0 * noise, float(np.abs(k * best.residuals).max()))
+    ax.set_ylim(-most, most)
+    title(ax, f"reading less {best.name} [{unit.name}]")
+    end_labels(ax, [(0.0, "± 2 gauge noise", MUTED)])
+
+
+def _readings_alt(found: Findings, unit: Unit) -> str:
+    curve, test, fit = found.curve, found.test, found.fit
+    last = {"low": curve.low[-1], "median": curve.median[-1], "high": curve.high[-1]}
+    far = ""
+    if curve.times[-1] > FAR * test:
+        far = f" Beyond ten times the test ({show_time(FAR * test)}) the band is hatched."
+    return (
+        f"{several(len(fit.run.used), 'reading')} over {show_time(test)} under load against logarithmic time. The "
+        f"forecast runs on to {unit.sentence(last, fit.level)} after {show_time(float(curve.times[-1]))}.{far} Beneath, the "
+        f"readings less the best model, {fit.best.name}: the largest residual is "
+        f"{unit.number(float(np.abs(fit.best.residuals).max()))} {unit.name}."
+    )
+
+
+def history_figure(found: Findings) -> Drawing:
+    """The same against plain days: loading and recovery, with the load above."""
+    fit, unit = found.fit, shown_unit(found.fit.unit)
+    curve, k, run = found.history, unit.factor, found.fit.run
+    end = float(curve.times[-1])
+    size, name = (DAY, "d") if end > 2.0 * DAY else (3600.0, "h") if end > 2.0 * 3600.0 else (60.0, "min")
+    with look():
+        figure, (load, main) = sheet(3.5, (0.7, 3.0))
+        steps = np.unique(np.concatenate([curve.times, [1e-6 * end]]))
+        load.fill_between(steps / size, run.history.at(steps), color=MUTED, alpha=0.3, linewidth=0.0, step=None)
+        load.plot(steps / size, run.history.at(steps), color=MUTED, linewidth=0.9)
+        title(load, f"load [{'MPa' if run.specimen.load_quantity == 'stress' else 'N'}]")
+        load.margins(y=0.15)
+        main.fill_between(curve.times / size, k * curve.low, k * curve.high, color=BLUE, alpha=BAND, linewidth=0.0)
+        main.plot(curve.times / size, k * curve.median, color=BLUE, linewidth=1.5)
+        times = fit.observed.times
+        main.plot(times / size, k * _since_reference(found), "o", color=INK, markersize=3.5)
+        main.axhline(0.0, color=MUTED, linewidth=0.7)
+        title(main, f"{_quantity(found)} [{unit.name}]")
+        main.set_xlim(min(float(times[0]), -0.01 * end) / size, end / size)
+        main.set_xlabel(f"time since loading [{name}]")
+        end_labels(main, [(k * float(curve.median[-1]), "models", BLUE)])
+        load.grid(visible=False)
+    left = ""
+    if run.unloading is not None and fit.observed.has_recovery:
+        value = float(_since_reference(found)[-1])
+        left = (
+            f" {show_time(float(times[-1]) - run.unloading)} after unloading "
+            f"{unit.number(value, fit.observed.noise.stated)} {unit.name} is left."
+        )
+    alt = f"Readings against plain time under the run's own loads; the models follow loading and recovery.{left}"
+    return Drawing("history", "Loading and recovery in plain time", alt, figure)
+
+
+def increments_figure(found: Findings) -> Drawing | None:
+    """Change from reading to reading with the gauge's noise band and the creep-stop threshold; None without any."""
+    rows = [r for r in found.summary.increments if r.change is not None][-MOST_BARS:]
+    if not rows:
+        return None
+    unit, stop, k = shown_unit(found.fit.unit), found.summary.stop, shown_unit(found.fit.unit).factor
+    reach = float(ndtri(0.5 + found.fit.level / 2.0))
+    change = np.array([k * (r.change or 0.0) for r in rows])
+    error = np.array([k * reach * (r.std_error or 0.0) for r in rows])
+    seen = np.array([bool(r.distinguishable) for r in rows])
+    x = np.arange(len(rows), dtype=float)
+    with look():
+        figure, (ax,) = sheet(3.0, right=1.15)
+        edges = np.concatenate([[x[0] - 0.5], x + 0.5])
+        ax.fill_between(
+            edges, -np.append(error, error[-1]), np.append(error, error[-1]), step="post", color=MUTED, alpha=0.16,
+            linewidth=0.0,
+        )  # fmt: skip
+        ax.vlines(x, 0.0, change, color=GREEN, linewidth=1.6)
+        ax.plot(x[seen], change[seen], "o", color=GREEN, markersize=6.0)
+        ax.plot(x[~seen], change[~seen], "o", color=GREEN, markersize=6.0, markerfacecolor="none", markeredgewidth=1.4)
+        ax.axhline(0.0, color=MUTED, linewidth=0.8)
+        ax.axhline(k * stop.threshold, color=VERMILION, linewidth=1.0, linestyle=(0, (4, 2)))
+        stopping = f"creep stop:\n{unit.number(stop.threshold)} in {show_time(stop.window)}"
+        labels = [(k * stop.threshold, stopping, VERMILION), (0.0, "gauge noise", MUTED)]
+        every = int(np.ceil(len(rows) / 9))
+        ax.set_xticks(x[::every], [show_time(_round(r.end)) for r in rows[::every]])
+        ax.set_xlim(-0.6, len(rows) - 0.4)
+        ax.set_xlabel("change up to the reading at")
+        span = np.concatenate([change, error, -error, [k * stop.threshold]])
+        ax.set_ylim(1.15 * float(span.min()), 1.15 * float(span.max()))
+        title(ax, f"change since the reading before [{unit.name}]")
+        end_labels(ax, labels, gap=16.0)
+    count = int(seen.sum())
+    alt = (
+        f"{several(len(rows), 'change')} from one reading to the next, {count} of them larger than the gauge's noise "
+        f"(filled), {len(rows) - count} not to be told from zero (hollow), against the creep-stop threshold of "
+        f"{unit.number(stop.threshold)} {unit.name}. {stop.sentence}"
+    )
+    caption = f"Creep from reading to reading, with the {percent(found.fit.level)} noise of a difference"
+    return Drawing("increments", caption, alt, figure)
+
+
+def _round(seconds: float) -> float:
+    """Two digits, for a mark on an axis."""
+    return float(f"{seconds:.2g}") if seconds < 2.0 * DAY else round(seconds / DAY * 10.0) / 10.0 * DAY
