@@ -322,7 +322,7 @@ def _registry() -> Any:
 
 
 def show_time(seconds: float) -> str:
-    """Return a time in the unit a person would use: "5 d", "1 year", "6 h", "5 d 1 min"; else three digits."""
+    """Return a time as a person would say it: "5 d", "1 year", "6 h", "5 d 1 min"; three digits from ten days on."""
     if not math.isfinite(seconds):
         return "unknown"
     if seconds < 0.0:
@@ -334,7 +334,8 @@ def show_time(seconds: float) -> str:
         count = seconds / size
         if _whole(count) and (1 <= count <= most or (unit == "h" and _whole(count / 100))):
             return f"{round(count)} {unit}"
-    return _two_terms(seconds) or _rounded_time(seconds)
+    exact = _two_terms(seconds) if seconds < 10.0 * DAY else None
+    return exact or _rounded_time(seconds)
 
 
 def _whole(x: float) -> bool:

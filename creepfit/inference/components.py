@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -53,6 +54,16 @@ class Coordinate:
         edges = np.linspace(ends[0], ends[1], count + 1)
         middle = 0.5 * (edges[1:] + edges[:-1])
         return np.asarray(np.exp(middle) if self.log else middle)
+
+    def length(self, low: float, high: float) -> float:
+        """Length of a range on the axis that the density lives on."""
+        return float(np.log(high / low)) if self.log else high - low
+
+    @cached_property
+    def log_total(self) -> float:
+        """Logarithm of the integral of the density over the whole axis."""
+        whole = self.grid(self.low, self.high, 400)
+        return float(np.log(np.exp(self.log_density(whole)).mean() * self.length(self.low, self.high)))
 
 
 @dataclass(frozen=True)
@@ -120,9 +131,7 @@ def nodes_of(member: Member, ranges: Sequence[tuple[float, float]] | None = None
         count = c.fine if fine else c.coarse
         low, high = (c.low, c.high) if ranges is None else ranges[i]
         axes.append(c.grid(low, high, count))
-        whole = c.grid(c.low, c.high, 400)
-        normal = np.log(np.exp(c.log_density(whole)).mean() * _length(c, c.low, c.high))
-        log_densities.append(c.log_density(axes[-1]) - normal + np.log(_length(c, low, high) / count))
+        log_densities.append(c.log_density(axes[-1]) - c.log_total + np.log(c.length(low, high) / count))
     grid, log_prior = _product(axes), _product(log_densities).sum(axis=1)
     kept = np.ones(grid.shape[0], dtype=bool)
     shape_axes = [i for i, c in enumerate(member.coordinates) if c.role == "shape"]
@@ -136,10 +145,6 @@ def nodes_of(member: Member, ranges: Sequence[tuple[float, float]] | None = None
 def _product(axes: list[Array]) -> Array:
     """All combinations, shape (M, axes), the last axis running fastest."""
     return np.stack([row.ravel() for row in np.meshgrid(*axes, indexing="ij")], axis=1)
-
-
-def _length(c: Coordinate, low: float, high: float) -> float:
-    return float(np.log(high / low)) if c.log else high - low
 
 
 def _shares(member: Member, grid: Array) -> Array:
@@ -265,7 +270,7 @@ def _with_set(member: Member, priors: Priors) -> list[Member]:
     growths = (SET_WITH_LOAD, 0.5) if member.model.name == "power-family" else (SET_WITH_LOAD,)
     weight = member.weight * priors.set_weight / len(growths)
     c = Coordinate(
-        "set", 0, 0.0, 4.0 * priors.set_scale, 5, 8, lambda g: -0.5 * (g / priors.set_scale) ** 2
+        "set", 0, 0.0, 4.0 * priors.set_scale, 6, 11, lambda g: -0.5 * (g / priors.set_scale) ** 2
     )
     variants = [
         replace(member, coordinates=(*member.coordinates, c), weight=weight, set_growth=growth)

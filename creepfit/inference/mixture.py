@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import logsumexp, ndtri, stdtrit
+from scipy.special import expit, logsumexp, ndtri, stdtrit
 
 from creepfit.inference.columns import Observations
 from creepfit.inference.components import Member, Nodes, UnitCreep, members_of
@@ -75,7 +75,10 @@ class Mixture:
 def mixture(observed: Observations, priors: Priors, age: float | None = None) -> Mixture:
     """Posterior over all members for a run's observations."""
     shared = Likelihood(observed, priors)
-    posteriors = tuple(posterior(member, shared) for member in members_of(observed, priors, age))
+    found: list[Posterior] = []
+    for member in members_of(observed, priors, age):
+        found.append(posterior(member, shared, max((p.log_evidence for p in found), default=-np.inf)))
+    posteriors = tuple(found)
     return Mixture(posteriors, weights_of(posteriors, priors, shared.free), observed, priors)
 
 
@@ -95,7 +98,7 @@ def weights_of(posteriors: tuple[Posterior, ...], priors: Priors, free: int) -> 
     for name in dict.fromkeys(names):
         own = np.array([n == name for n in names])
         behind = best - (logsumexp(log_weight[own]) - np.log(prior[own].sum()))
-        floor = priors.floor / (1.0 + np.exp(behind - RULED_OUT))
+        floor = priors.floor * expit(RULED_OUT - behind)
         within = np.exp(log_weight[own] - logsumexp(log_weight[own]))
         floors[own] = max(floor - weight[own].sum(), 0.0) * within
     total = weight + floors

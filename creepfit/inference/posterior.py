@@ -21,7 +21,10 @@ from creepfit.mechanics.loading import Array
 KEEP = 11.0
 """Nodes less probable than the best by exp(-KEEP), one in 60 000, are left out."""
 
-COARSE_NOISE, FINE_NOISE = 9, 9
+COARSE_NOISE, FINE_NOISE = 7, 7
+
+HOPELESS = 12.0
+"""A member whose evidence is exp(-12) of a better one's has no weight; its own line may be coarse."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -95,18 +98,27 @@ class Likelihood:
         return float(np.sqrt(rest @ rest / max(spare, 1))), spare
 
 
-def posterior(member: Member, shared: Likelihood) -> Posterior:
-    """Posterior of a member: a coarse pass over the whole grid, then a fine one where the probability is."""
+def posterior(member: Member, shared: Likelihood, best: float = -np.inf) -> Posterior:
+    """Posterior of a member: a coarse pass over the whole grid, then a fine one where the probability is.
+
+    Parameters
+    ----------
+    member : Member
+    shared : Likelihood
+    best : float
+        Log evidence of a better member, if one is known: far behind it the coarse pass is enough.
+    """
     low, high = shared.noise_range()
     noise, log_prior = shared.noise_grid(low, high, COARSE_NOISE)
-    coarse = nodes_of(member)
-    log_joint, _ = _joint(member, coarse, shared, noise, log_prior)
-    ranges = _ranges(member, coarse, log_joint.max(axis=1))
-    seen = noise[log_joint.max(axis=0) > log_joint.max() - KEEP]
-    cell = (high / low) ** (1.0 / COARSE_NOISE)
-    noise, log_prior = shared.noise_grid(max(low, seen[0] / cell), min(high, seen[-1] * cell), FINE_NOISE)
-    nodes = nodes_of(member, ranges, fine=True)
+    nodes = nodes_of(member)
     log_joint, quadrant = _joint(member, nodes, shared, noise, log_prior)
+    if logsumexp(log_joint) > best - HOPELESS:
+        ranges = _ranges(member, nodes, log_joint.max(axis=1))
+        seen = noise[log_joint.max(axis=0) > log_joint.max() - KEEP]
+        cell = (high / low) ** (1.0 / COARSE_NOISE)
+        noise, log_prior = shared.noise_grid(max(low, seen[0] / cell), min(high, seen[-1] * cell), FINE_NOISE)
+        nodes = nodes_of(member, ranges, fine=True)
+        log_joint, quadrant = _joint(member, nodes, shared, noise, log_prior)
     node, scale = np.nonzero(log_joint > log_joint.max() - KEEP)
     log_weight = log_joint[node, scale]
     log_evidence = float(logsumexp(log_weight))
