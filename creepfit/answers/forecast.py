@@ -105,6 +105,11 @@ class Forecast:
         return self.fit.unit
 
     @property
+    def assumptions(self) -> tuple[str, ...]:
+        """What was believed before the readings, in words."""
+        return self.fit.priors.assumptions(self.fit.observed.has_recovery)
+
+    @property
     def load_unit(self) -> str:
         return "MPa" if self.fit.run.specimen.load_quantity == "stress" else "N"
 
@@ -158,6 +163,7 @@ class Forecast:
             "hindcast": past.to_dict() if isinstance(past, Hindcast) else None,
             "hindcast_why": past.why if isinstance(past, NoHindcast) else None,
             "cautions": [c.to_dict() for c in self.cautions],
+            "assumptions": list(self.assumptions),
         }
 
 

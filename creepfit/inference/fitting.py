@@ -173,7 +173,7 @@ def fit(
     observed = observations(run)
     check_readings(observed)
     chosen = MODELS if models is None else tuple(m for name in models for m in models_named(name))
-    return Fit(run, observed, fit_models(chosen, observed, run), priors or priors_for(run.kind), level, seed)
+    return Fit(run, observed, fit_models(chosen, observed, run), priors or priors_for(run.kind, run.prior), level, seed)
 
 
 def fit_models(models: Sequence[CreepModel], observed: Observations, run: Run) -> dict[str, ModelFit]:

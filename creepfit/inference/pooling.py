@@ -183,7 +183,7 @@ def fit_pooled(
     order = [first, *(i for i in range(len(runs)) if i != first)]
     ordered = tuple(runs[i] for i in order)
     stacked = stack([found[i] for i in order], specimen_names(ordered), [r.age for r in ordered])
-    chosen = priors or priors_for(ordered[0].kind)
+    chosen = priors or priors_for(ordered[0].kind, ordered[0].prior)
     mean = mean_deformation(stacked)
     pool = pool_mixture(stacked, mean, chosen)
     return PooledFit(

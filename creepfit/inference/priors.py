@@ -5,8 +5,8 @@ All of it is printed with an answer and can be set by the user (`Priors(...)`, o
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 
 
 @dataclass(frozen=True)
@@ -103,6 +103,31 @@ class Priors:
         return WEIGHTS_RECOVERED if recovered else WEIGHTS_LOADED
 
 
-def priors_for(kind: str | None) -> Priors:
-    """Default priors for a kind of polymer ("glassy", "semicrystalline", "fibre-filled"); the general ones for None."""
-    return Priors(exponent=EXPONENT_BY_KIND.get(kind or "", DEFAULT_EXPONENT))
+    def assumptions(self, recovered: bool) -> tuple[str, ...]:
+        """Every one of them in words, as they are printed with an answer."""
+        share = ", ".join(f"{name} {100.0 * w:.0f} %" for name, w in self.weights_for(recovered).items())
+        after = "with" if recovered else "without"
+        return (
+            f"exponent n of the power family: Student t around {self.exponent.location:g}, scale {self.exponent.scale:g}, "
+            f"{self.exponent.degrees:g} degrees of freedom",
+            f"models before any reading, {after} readings after an unloading: {share}; floor {100.0 * self.floor:g} %",
+            f"share of flow in the creep of the test: {100.0 * self.flow_mean:g} % on average; a set besides flow: "
+            f"probability {self.set_weight:g}, of {100.0 * self.set_scale:g} % of that creep",
+            f"what no model has: {100.0 * self.discrepancy:g} % of the deformation for each decade beyond the test "
+            f"(Student t, {self.discrepancy_degrees:g} degrees of freedom)",
+            f"instantaneous deformation and creep: half-normal, {self.instant_scale:g} and {self.creep_scale:g} times "
+            "what the readings span",
+        )
+
+    def with_given(self, given: Iterable[tuple[str, float]]) -> Priors:
+        """The same with what a run file's [prior] sets: n, n_scale, or an attribute by its name."""
+        values = dict(given)
+        exponent = ExponentPrior(
+            values.pop("n", self.exponent.location), values.pop("n_scale", self.exponent.scale), self.exponent.degrees
+        )
+        return replace(self, exponent=exponent, **values)  # type: ignore[arg-type]
+
+
+def priors_for(kind: str | None, given: Iterable[tuple[str, float]] = ()) -> Priors:
+    """Priors for a kind of polymer ("glassy", "semicrystalline", "fibre-filled"; None for any) and what was given."""
+    return Priors(exponent=EXPONENT_BY_KIND.get(kind or "", DEFAULT_EXPONENT)).with_given(given)

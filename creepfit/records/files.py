@@ -24,6 +24,7 @@ from creepfit.records.run import Event, Reading, Run
 from creepfit.records.schema import (
     RUN_TABLES,
     EventTable,
+    PriorTable,
     ReadingsTable,
     RunTable,
     check_format,
@@ -133,6 +134,7 @@ def _assembled(data: dict[str, Any], raw: Sequence[RawReading], file: str | None
         note=run.note,
         print_data=print_data(data, file),
         kind=run.kind or default_material_kind(run.material),
+        prior=validated(PriorTable, data.get("prior", {}), file=file, key="prior").pairs(),
     )
     _check_readings(result, table_file)
     return result

@@ -116,6 +116,7 @@ class Run:
     note: str | None = None
     print_data: tuple[tuple[str, str], ...] = ()
     kind: str | None = None
+    prior: tuple[tuple[str, float], ...] = ()
 
     @property
     def label(self) -> str:

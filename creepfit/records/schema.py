@@ -10,15 +10,18 @@ from creepfit.records.fields import (
     Compliance,
     Drift,
     Duration,
+    Exponent,
     Factor,
     Force,
     Humidity,
     LengthOrStrain,
     Mass,
     MassForceOrStress,
+    OpenShare,
     PositiveForce,
     PositiveTime,
     Schema,
+    Share,
     Stress,
     Temperature,
     Text,
@@ -31,7 +34,7 @@ from creepfit.records.run import EventKind
 
 MaterialKind = Literal["glassy", "semicrystalline", "fibre-filled"]
 RUN_TABLES = (
-    "format", "run", "print", "specimen", "segment", "upright", "gauge", "rig", "load", "event", "readings",
+    "format", "run", "print", "specimen", "segment", "upright", "gauge", "rig", "load", "event", "readings", "prior",
 )  # fmt: skip
 
 
@@ -98,6 +101,24 @@ class LoadTable(Schema):
     mass: Mass | None = None
     force: Force | None = None
     stress: Stress | None = None
+
+
+class PriorTable(Schema):
+    """[prior]: what to believe before the readings in place of the defaults; see inference/priors.py."""
+
+    n: Exponent | None = None
+    n_scale: Factor | None = None
+    flow_mean: OpenShare | None = None
+    set_scale: Factor | None = None
+    set_weight: OpenShare | None = None
+    ageing_weight: OpenShare | None = None
+    discrepancy: Share | None = None
+    floor: Share | None = None
+
+    def pairs(self) -> tuple[tuple[str, float], ...]:
+        """Return what was given."""
+        given = ((key, getattr(self, key)) for key in type(self).model_fields)
+        return tuple((key, value) for key, value in given if value is not None)
 
 
 class EventTable(Schema):

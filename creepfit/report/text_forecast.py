@@ -34,6 +34,9 @@ def forecast_lines(result: Forecast) -> list[str]:
         "",
         "Tried on this run itself",
         *paragraph(f"{result.hindcast.text}.", "  "),
+        "",
+        "Assumed before the readings ([prior] in the run file sets them)",
+        *(line for text in result.assumptions for line in paragraph(f"- {text}", "  ", "    ")),
     ]
 
 
