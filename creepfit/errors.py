@@ -56,9 +56,7 @@ class InputError(CreepfitError, ValueError):
     def within(self, file: str | None = None, key: str | None = None) -> InputError:
         """Return the same error with the place filled in by a caller that knows it."""
         joined = ", ".join(part for part in (key, self.key) if part) or None
-        return type(self)(
-            self.problem, file=self.file or file, key=joined, found=self.found, expected=self.expected
-        )
+        return type(self)(self.problem, file=self.file or file, key=joined, found=self.found, expected=self.expected)
 
 
 class OutputExistsError(InputError):
