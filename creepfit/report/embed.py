@@ -135,8 +135,8 @@ def part_sliders(result: Sag) -> Sliders:
     most = most_factor(result)
     return Sliders(
         result.part.name or "part", "sag", "mm", creep[0].times, kept if still is None else kept - still, still,
-        _outer(np.abs(whole), None if slower is None else np.abs(slower), result.level), 1.0, most, "times",
-        f"all loads, times (up to {show_number(tested_stresses(result.fit.run)[1])} MPa, the highest stress tested)",
+        _outer(np.abs(whole), None if slower is None else np.abs(slower), result.level), 1.0, most, "× the loads",
+        f"all loads together (up to {show_number(tested_stresses(result.fit.run)[1])} MPa, the highest stress tested)",
         test, latest, None if result.design is None else result.design.limit, result.level, None,
     )  # fmt: skip
 

@@ -28,7 +28,7 @@ from creepfit.report.style import (
     title,
 )
 from creepfit.report.text_parts import Unit, percent, several, shown_unit
-from creepfit.units import DAY, show_number, show_time
+from creepfit.units import DAY, HOUR, MINUTE, show_number, show_time
 
 MOST_MODELS = 4
 """Lines of models in one figure; the lightest are left out."""
@@ -167,8 +167,8 @@ def _readings_alt(found: Findings, unit: Unit) -> str:
         far = f" Beyond ten times the test ({show_time(FAR * test)}) the band is hatched."
     return (
         f"{several(len(fit.run.used), 'reading')} over {show_time(test)} under load against logarithmic time. The "
-        f"forecast runs on to {unit.sentence(last, fit.level)} after {show_time(float(curve.times[-1]))}.{far} Beneath, the "
-        f"readings less the best model, {fit.best.name}: the largest residual is "
+        f"forecast runs on to {unit.sentence(last, fit.level)} after {show_time(float(curve.times[-1]))}.{far} "
+        f"Beneath, the readings less the best model, {fit.best.name}: the largest residual is "
         f"{unit.number(float(np.abs(fit.best.residuals).max()))} {unit.name}."
     )
 
@@ -233,7 +233,7 @@ def increments_figure(found: Findings) -> Drawing | None:
         stopping = f"creep stop:\n{unit.number(stop.threshold)} in {show_time(stop.window)}"
         labels = [(k * stop.threshold, stopping, VERMILION), (0.0, "gauge noise", MUTED)]
         every = int(np.ceil(len(rows) / 9))
-        ax.set_xticks(x[::every], [show_time(_round(r.end)) for r in rows[::every]])
+        ax.set_xticks(x[::every], [_mark(r.end) for r in rows[::every]])
         ax.set_xlim(-0.6, len(rows) - 0.4)
         ax.set_xlabel("change up to the reading at")
         span = np.concatenate([change, error, -error, [k * stop.threshold]])
@@ -250,6 +250,9 @@ def increments_figure(found: Findings) -> Drawing | None:
     return Drawing("increments", caption, alt, figure)
 
 
-def _round(seconds: float) -> float:
-    """Two digits, for a mark on an axis."""
-    return float(f"{seconds:.2g}") if seconds < 2.0 * DAY else round(seconds / DAY * 10.0) / 10.0 * DAY
+def _mark(seconds: float) -> str:
+    """A time in two digits, for a mark on an axis."""
+    for size, name in ((DAY, "d"), (HOUR, "h"), (MINUTE, "min")):
+        if seconds >= 0.95 * size:
+            return f"{show_number(seconds / size, digits=2)} {name}"
+    return f"{show_number(seconds, digits=2)} s"

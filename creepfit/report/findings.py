@@ -26,6 +26,9 @@ POINTS = 48
 USUAL_TIMES = (MINUTE, HOUR, DAY, 30.0 * DAY, YEAR)
 """Of these, the last two within 100 times the data are answered where no time was asked for."""
 
+FULL = 3
+"""Runs that a report shows in full; of more, each gets its readings with forecast, and its tables."""
+
 AFTER = (MINUTE, HOUR, DAY, 30.0 * DAY)
 
 

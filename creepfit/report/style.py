@@ -168,7 +168,8 @@ def mark_times(ax: Axes, marks: Sequence[tuple[float, str]]) -> None:
             place = np.log(time / low) / np.log(high / low)
             ax.annotate(
                 text, (time, 1.0), xycoords=("data", "axes fraction"), xytext=(0, 2), textcoords="offset points",
-                ha="right" if place > 0.93 else "center", va="bottom", color=MUTED, fontsize=8.0,
+                ha="right" if place > 0.93 else "left" if place < 0.4 else "center", va="bottom", color=MUTED,
+                fontsize=8.0,
             )  # fmt: skip
 
 
@@ -229,6 +230,7 @@ def _written(figure: Figure, drawing: Drawing) -> str:
 _ID = re.compile(r'\sid="([^"]*)"')
 _USED = re.compile(r'(?:url\(#|href="#)([^)"]+)')
 _STYLE = re.compile(r'\sstyle="([^"]*)"')
+_PLACE = re.compile(r'\s(?:d|x|y|x1|x2|y1|y2|width|height|transform|points)="[^"]*"')
 _NUMBER = re.compile(r"-?\d+\.\d{2,}")
 _TAGS = re.compile(r"<\?xml.*?\?>|<!DOCTYPE.*?>|<!--.*?-->|<metadata>.*?</metadata>|<title>.*?</title>", re.DOTALL)
 
@@ -255,13 +257,18 @@ def inline(drawing: Drawing, prefix: str, text: str) -> str:
     body = re.sub(r"url\(#", f"url(#{prefix}-", body)
     body = re.sub(r'xlink:href="#', f'href="#{prefix}-', body)
     body = _STYLE.sub(lambda m: _attributes(m[1]), body)
-    body = _NUMBER.sub(lambda m: f"{float(m[0]):.1f}".removesuffix(".0"), body)
+    body = _PLACE.sub(lambda m: _NUMBER.sub(_tenth, m[0]), body)
     body = re.sub(r"<g>\s*</g>|<defs>\s*<style.*?</style>\s*</defs>", "", body, flags=re.DOTALL)
     box = re.search(r'viewBox="[^"]*"', body)
     inner = body[body.index(">", body.index("<svg")) + 1 :]
     inner = re.sub(r">\s+<", "><", inner).strip()
     frame = box[0] if box else ""
     return f'<svg class="plot" {frame} role="img" aria-label="{text}">{inner}'
+
+
+def _tenth(number: re.Match[str]) -> str:
+    """A place to a tenth of a point: nobody sees more, and it is half of the page's weight."""
+    return f"{float(number[0]):.1f}".removesuffix(".0")
 
 
 def _attributes(style: str) -> str:

@@ -1,0 +1,210 @@
+"use strict";
+(function () {
+  // Draws of the response are in the page; all that happens here is scaling, adding and interpolating them.
+  var UNITS = [["years", 31557600], ["d", 86400], ["h", 3600], ["min", 60], ["s", 1]];
+
+  function digits(value, count) {
+    if (value === 0) { return "0"; }
+    var places = count - 1 - Math.floor(Math.log10(Math.abs(value)));
+    return value.toFixed(Math.min(Math.max(places, 0), 8));
+  }
+
+  function plain(number) {
+    return number.indexOf(".") < 0 ? number : number.replace(/\.?0+$/, "");
+  }
+
+  function timeWords(seconds, count) {
+    for (var i = 0; i < UNITS.length; i += 1) {
+      var size = UNITS[i][1];
+      if (seconds >= (size > 1e6 ? 0.995 : 0.9995) * size || size === 1) {
+        var shown = plain(digits(seconds / size, count));
+        return shown + " " + (UNITS[i][0] === "years" && Number(shown) === 1 ? "year" : UNITS[i][0]);
+      }
+    }
+    return "";
+  }
+
+  function unpack(part, count) {
+    var bytes = window.atob(part.draws);
+    return part.low.map(function (low, t) {
+      var column = new Float64Array(count);
+      for (var i = 0; i < count; i += 1) {
+        var at = 2 * (t * count + i);
+        column[i] = low + part.step[t] * (bytes.charCodeAt(at) + 256 * bytes.charCodeAt(at + 1));
+      }
+      return column;
+    });
+  }
+
+  // Quantile of sorted numbers that stand for the levels (k + 1/2) / n.
+  function quantile(sorted, level) {
+    var place = Math.min(Math.max(level * sorted.length - 0.5, 0), sorted.length - 1);
+    var below = Math.floor(place), above = Math.min(below + 1, sorted.length - 1);
+    return sorted[below] + (place - below) * (sorted[above] - sorted[below]);
+  }
+
+  function Answer(data) {
+    var scaled = unpack(data.scaled, data.count);
+    var fixed = data.fixed ? unpack(data.fixed, data.count) : null;
+    var logs = data.times.map(Math.log);
+    var levels = [0.5 - data.level / 2, 0.5, 0.5 + data.level / 2];
+
+    function columns(load) {
+      var share = load / data.load.now;
+      return scaled.map(function (column, t) {
+        return fixed ? column.map(function (v, i) { return share * v + fixed[t][i]; }) : column.map(function (v) { return share * v; });
+      });
+    }
+
+    function ends(column, outer) {
+      var sorted = Float64Array.from(column).sort();
+      var found = levels.map(function (level) { return quantile(sorted, level); });
+      found[2] *= outer;
+      return found;
+    }
+
+    function between(at) {
+      var k = 1;
+      while (k < logs.length - 1 && logs[k] < at) { k += 1; }
+      return [k, (at - logs[k - 1]) / (logs[k] - logs[k - 1])];
+    }
+
+    this.curve = function (load) {
+      return columns(load).map(function (column, t) { return ends(column, data.outer[t]); });
+    };
+
+    this.size = function (load, time) {
+      var place = between(Math.log(time)), k = place[0], part = place[1], all = columns(load);
+      var column = all[k].map(function (v, i) { return all[k - 1][i] + part * (v - all[k - 1][i]); });
+      return ends(column, data.outer[k - 1] + part * (data.outer[k] - data.outer[k - 1]));
+    };
+
+    // Times at which draws first reach the limit, as sorted logarithms; Infinity where they do not within the times.
+    function passages(load, limit) {
+      var all = columns(load), found = new Float64Array(data.count);
+      for (var i = 0; i < data.count; i += 1) {
+        var highest = Math.abs(all[0][i]);
+        found[i] = highest >= limit ? -Infinity : Infinity;
+        for (var t = 1; t < logs.length && found[i] === Infinity; t += 1) {
+          var next = Math.max(Math.abs(all[t][i]), highest);
+          if (next >= limit) { found[i] = logs[t - 1] + (limit - highest) / (next - highest) * (logs[t] - logs[t - 1]); }
+          highest = next;
+        }
+      }
+      return found.sort();
+    }
+
+    this.life = function (load, limit) {
+      var sorted = passages(load, limit), most = Math.log(data.farthest);
+      var found = levels.map(function (level) {
+        var place = Math.min(Math.max(level * data.count - 0.5, 0), data.count - 1);
+        var below = sorted[Math.floor(place)], above = sorted[Math.min(Math.floor(place) + 1, data.count - 1)];
+        return isFinite(below) && isFinite(above) ? below + (place - Math.floor(place)) * (above - below) : below;
+      });
+      // the upper end of the size, which is never below that without ageing, may pass the limit earlier
+      var high = this.curve(load).map(function (e) { return e[2]; });
+      for (var t = 0; t < high.length; t += 1) {
+        if (high[t] >= limit) {
+          var early = t === 0 ? -Infinity : logs[t - 1] + (limit - high[t - 1]) / (high[t] - high[t - 1]) * (logs[t] - logs[t - 1]);
+          found[0] = Math.min(found[0], early);
+          break;
+        }
+      }
+      return found.map(function (log) { return log > most ? Infinity : Math.exp(log); });
+    };
+  }
+
+  function line(points) {
+    return points.map(function (p, i) { return (i ? "L" : "M") + p[0].toFixed(1) + " " + p[1].toFixed(1); }).join("");
+  }
+
+  function add(svg, kind, attributes, text) {
+    var node = document.createElementNS("http://www.w3.org/2000/svg", kind);
+    Object.keys(attributes).forEach(function (key) { node.setAttribute(key, attributes[key]); });
+    if (text) { node.textContent = text; }
+    svg.appendChild(node);
+  }
+
+  function draw(svg, data, curve, time, limit) {
+    var left = 40, right = 408, top = 14, bottom = 164;
+    var low = Math.log(data.times[0]), high = Math.log(data.horizon);
+    var most = 1.08 * Math.max(curve[curve.length - 1][2], Math.min(limit, 1.5 * curve[curve.length - 1][2]), 1e-12);
+    function x(t) { return left + (Math.log(t) - low) / (high - low) * (right - left); }
+    function y(v) { return bottom - Math.min(Math.max(v / most, 0), 1.02) * (bottom - top); }
+    function track(from, end) {
+      var kept = [];
+      data.times.forEach(function (t, i) { if (t >= from) { kept.push([x(t), y(curve[i][end])]); } });
+      return kept;
+    }
+    svg.textContent = "";
+    var far = 10 * data.test, key = svg.id + "-far";
+    add(svg, "defs", {});
+    svg.firstChild.innerHTML = '<pattern id="' + key + '" width="6" height="6" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><path d="M0 0V6" class="s-blue" stroke-width="1.4"/></pattern>';
+    add(svg, "path", { d: "M" + left + " " + bottom + "H" + right, "class": "s-rule", fill: "none" });
+    add(svg, "path", { d: line(track(0, 0).concat(track(0, 2).reverse())) + "Z", "class": "f-blue", "fill-opacity": 0.2 });
+    add(svg, "path", { d: line(track(far, 0).concat(track(far, 2).reverse())) + "Z", fill: "url(#" + key + ")" });
+    add(svg, "path", { d: line(track(0, 1)), "class": "s-blue", fill: "none", "stroke-width": 2 });
+    add(svg, "path", { d: "M" + left + " " + y(limit) + "H" + right, "class": "s-vermilion", fill: "none", "stroke-width": 1.3 });
+    add(svg, "path", { d: "M" + x(time) + " " + top + "V" + bottom, "class": "s-ink", fill: "none", "stroke-width": 1, "stroke-dasharray": "2 3" });
+    var shown = -1;
+    [[60, "1 min"], [3600, "1 h"], [86400, "1 d"], [2592000, "30 d"], [31557600, "1 year"], [315576000, "10 years"]].forEach(function (mark) {
+      if (mark[0] >= data.times[0] && mark[0] <= data.horizon && x(mark[0]) - shown > 44) {
+        add(svg, "text", { x: x(mark[0]), y: bottom + 15, "text-anchor": x(mark[0]) > right - 20 ? "end" : "middle" }, mark[1]);
+        shown = x(mark[0]);
+      }
+    });
+    add(svg, "text", { x: left - 5, y: bottom + 4, "text-anchor": "end" }, "0");
+    add(svg, "text", { x: left - 5, y: y(most / 1.08) + 4, "text-anchor": "end" }, digits(most / 1.08, 2));
+    add(svg, "text", { x: left, y: 9 }, data.quantity + " [" + data.unit + "]");
+  }
+
+  function start(section) {
+    var key = section.id.slice(0, -"-whatif".length);
+    function part(name) { return document.getElementById(key + "-" + name); }
+    var data = JSON.parse(part("data").textContent), answer = new Answer(data);
+    var low = Math.log(Math.max(data.times[0], 60)), high = Math.log(data.horizon);
+    var top = answer.curve(Math.max(data.load.now, data.load.most))[data.times.length - 1][2];
+    var largest = 1.5 * Math.max(top, data.limit || 0), percent = plain(digits(100 * data.level, 3)) + " %: ";
+
+    function raw(node, values) {
+      node.dataset.low = values[0]; node.dataset.median = values[1]; node.dataset.high = values[2];
+    }
+
+    function show() {
+      var place = Number(part("time").value);
+      var time = place === asked ? data.asked : Math.exp(low + place / 1000 * (high - low));
+      var load = data.load.most * Number(part("load").value) / 400;
+      if (Number(part("load").value) === loaded) { load = Math.min(data.load.now, data.load.most); }
+      var limit = largest * Number(part("limit").value) / 400;
+      if (data.limit && Number(part("limit").value) === limited) { limit = data.limit; }
+      var size = answer.size(load, time), life = answer.life(load, limit);
+      part("time-shown").textContent = timeWords(time, 3); part("time-shown").dataset.seconds = time;
+      part("load-shown").textContent = plain(digits(load, 3)) + " " + data.load.unit; part("load-shown").dataset.load = load;
+      part("limit-shown").textContent = plain(digits(limit, 3)) + " " + data.unit; part("limit-shown").dataset.limit = limit;
+      part("size").textContent = digits(size[1], 3) + " " + data.unit + " (" + percent + digits(size[0], 3) + " to " + digits(size[2], 3) + ")";
+      raw(part("size"), size);
+      function end(value) {
+        return value === Infinity ? "beyond " + timeWords(data.farthest, 2) : value === 0 ? "at once" : timeWords(value, 2);
+      }
+      part("life").textContent = data.no_life || (end(life[1]) + " (" + percent + end(life[0]) + " to " + end(life[2]) + ")");
+      raw(part("life"), life);
+      var times = time / data.test;
+      part("far").textContent = times > 10 ? timeWords(time, 3) + " is " + digits(times, 2) + " times the test; the band is hatched from ten times on." : "";
+      draw(part("plot"), data, answer.curve(load), time, limit);
+    }
+
+    var asked = Math.round(1000 * (Math.log(data.asked) - low) / (high - low));
+    var loaded = data.load.most > 0 ? Math.round(400 * Math.min(data.load.now / data.load.most, 1)) : 0;
+    var limited = Math.round(400 * (data.limit || top) / largest);
+    part("time").value = asked; part("load").value = loaded; part("limit").value = limited;
+    section.hidden = false;
+    part("form").addEventListener("input", show);
+    part("form").addEventListener("submit", function (event) { event.preventDefault(); });
+    show();
+  }
+
+  document.querySelectorAll(".whatif").forEach(start);
+  window.addEventListener("beforeprint", function () {
+    document.querySelectorAll("details").forEach(function (d) { d.open = true; });
+  });
+}());
