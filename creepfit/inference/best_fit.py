@@ -1,24 +1,21 @@
 """Best fit of a separable problem: amplitudes by least squares for every shape, shapes by grid and polish.
 
-Variable projection (Golub & Pereyra, SIAM J. Numer. Anal. 10 (1973) 413, from memory). lmfit polishes the shape;
-everything it says of errors is left aside, because at bounds and without spare readings it is silently wrong. Standard
-errors come from the full Jacobian here.
+The grid finds the valleys and lmfit goes down to their floors; everything it says of errors is set aside, because at
+bounds and without spare readings it is silently wrong. Standard errors come from the full Jacobian here.
 """
 
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import nnls
+from numpy.typing import NDArray
 
+from creepfit.inference.projection import Basis, Projected
 from creepfit.mechanics.loading import Array
 from creepfit.models.model import Axis
-
-Basis = Callable[[Array], Array]
-"""Shapes (S, d) to columns (S, N, K)."""
 
 AT_BOUND = 1e-5
 """A shape value this close to an end of its range, relative to the range, counts as at the end."""
@@ -26,8 +23,29 @@ AT_BOUND = 1e-5
 SINGULAR = 1e-9
 """Ratio of singular values of the scaled Jacobian below which the readings do not determine the parameters."""
 
-STARTS = 3
+VALLEYS = 4
 """How many local minima of the grid are polished."""
+
+FINER = 3
+"""How many times the grid across a valley is made finer, three times each."""
+
+UNFELT = 1e-9
+"""A coordinate whose whole range moves the fit by less than this share of the data is not searched."""
+
+GAIN = 1e-14
+"""A search has ended where another step could lower the residual sum by less than this share."""
+
+NO_GAIN = 1e-11
+"""Nor does it go on where taking up again lowered it by less than this."""
+
+EVALUATIONS = 40
+"""How many times one call of lmfit may evaluate the residuals."""
+
+RESTARTS, LATER_RESTARTS = 20, 2
+"""How many times the polish may take up again, and how many while a valley tried before it is still lower."""
+
+SLOPE_STEP = 1e-5
+"""Step of the polish's derivatives, relative to the range."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,7 +68,12 @@ class BestFit:
         Readings less parameters in play.
     at_bound : tuple of str
         "shape 0", "amplitude 2": shape values at an end of their range, amplitudes at zero.
-    converged, determined : bool
+    converged : bool
+        Whether the search ended by its own tolerance.
+    determined : bool
+        Whether the readings fix every parameter in play.
+    hidden : tuple of int
+        Amplitudes that cannot be told from the fixed columns; their zero stands for unknown.
     """
 
     shape: Array
@@ -63,6 +86,7 @@ class BestFit:
     at_bound: tuple[str, ...]
     converged: bool
     determined: bool
+    hidden: tuple[int, ...] = ()
 
 
 def best_fit(
@@ -88,119 +112,204 @@ def best_fit(
         Whether amplitudes are kept at or above zero.
     """
     fixed = np.empty((values.size, 0)) if fixed is None else fixed
-    problem = _Projected(basis, values, fixed, nonnegative)
+    problem = Projected(basis, values, fixed, nonnegative)
+    search = _Search(problem, axes)
     if not axes:
         return _summary(problem, axes, np.empty(0), True)
-    grid = _grid(axes)
-    sums = problem.residual_sums(grid)
-    candidates = []
-    for start in _local_minima(sums, grid, axes):
-        coordinates, converged = _polish(problem, axes, grid[start])
-        candidates.append((problem.residual_sums(coordinates[None, :])[0], converged, coordinates))
-    best = min(candidates, key=lambda c: c[0])
-    at_grid = int(np.argmin(sums))
-    if sums[at_grid] < best[0]:
-        best = (sums[at_grid], False, grid[at_grid])
-    return _summary(problem, axes, best[2], best[1])
+    best = (np.inf, np.empty(0), False)
+    for start in search.valleys():
+        best = min(best, search.polished(start, best[0]), key=lambda found: found[0])
+    _, place, converged = best
+    return _summary(problem, axes, search.shapes(place[None, :])[0], converged)
 
 
-class _Projected:
-    """The problem with the fixed columns projected out, so that only shapes and amplitudes are left."""
+class _Search:
+    """Minimum of the residual sum over the shapes, in coordinates that run from 0 to 1 along each axis."""
 
-    def __init__(self, basis: Basis, values: Array, fixed: Array, nonnegative: bool) -> None:
-        self.basis, self.values, self.fixed, self.nonnegative = basis, values, fixed, nonnegative
-        self.q = np.linalg.qr(fixed)[0] if fixed.shape[1] else fixed
-        self.target = values - self.q @ (self.q.T @ values)
+    def __init__(self, problem: Projected, axes: Sequence[Axis]) -> None:
+        self.problem, self.axes = problem, axes
+        self.counts = tuple(axis.count for axis in axes)
+        self.twins = _are_twins(axes)
+        self.low = np.array([float(axis.to_search(np.asarray(axis.low))) for axis in axes])
+        self.width = np.array([float(axis.to_search(np.asarray(axis.high))) for axis in axes]) - self.low
 
-    def columns(self, shapes: Array) -> Array:
-        full = self.basis(shapes)
-        return np.asarray(full - self.q @ (self.q.T @ full))
+    def shapes(self, places: Array) -> Array:
+        """Shape values (S, d) at places (S, d)."""
+        inside = self.low + places * self.width
+        columns = [axis.from_search(inside[:, i]) for i, axis in enumerate(self.axes)]
+        clipped = [np.clip(c, axis.low, axis.high) for c, axis in zip(columns, self.axes, strict=True)]
+        return np.stack(clipped, axis=1)
 
-    def solve(self, columns: Array) -> Array:
-        """Amplitudes for one set of columns (N, K), scaled so that units do not matter."""
-        size = np.linalg.norm(columns, axis=0)
-        size[size == 0.0] = 1.0
-        scaled = columns / size
-        if not self.nonnegative:
-            return np.asarray(np.linalg.lstsq(scaled, self.target, rcond=1e-15)[0] / size)
-        amplitudes, _ = nnls(scaled, self.target)
-        active = amplitudes > 0.0
-        if active.any():  # nnls works on normal-equation steps; once the active set is known, QR gives all digits
-            exact = np.linalg.lstsq(scaled[:, active], self.target, rcond=1e-15)[0]
-            if (exact > 0.0).all():
-                amplitudes[active] = exact
-        return np.asarray(amplitudes / size)
+    def valleys(self) -> list[Array]:
+        """Places of the lowest local minima of the grid.
 
-    def residuals(self, shape: Array) -> Array:
-        columns = self.columns(shape[None, :])[0]
-        return np.asarray(self.target - columns @ self.solve(columns))
+        With several axes the valleys are far narrower than the grid and slant through it, so that nodes say little: for
+        each value on the first axis the others are refined first, and the minima of what that leaves are taken.
+        """
+        nodes = np.array(list(itertools.product(*(np.linspace(0.0, 1.0, n) for n in self.counts))))
+        rows = self._sums_on(nodes).reshape(self.counts[0], -1)
+        places = nodes.reshape(*rows.shape, -1)[np.arange(rows.shape[0]), np.argmin(rows, axis=1)]
+        profile, places = self._across(places) if len(self.axes) > 1 else (rows[:, 0], places)
+        padded = np.concatenate([[np.inf], profile, [np.inf]])
+        minima = np.flatnonzero((profile <= padded[:-2]) & (profile <= padded[2:]))
+        chosen: list[int] = []
+        places = np.sort(places, axis=1) if self.twins else places
+        for i in minima[np.argsort(profile[minima], kind="stable")]:
+            apart = [np.abs(places[i] - places[j]).max() > 1.0 / self.counts[0] for j in chosen]
+            higher = [profile[i] > profile[j] * (1.0 + 1e-9) for j in chosen]  # else it lies on the same plateau
+            if all(apart) and all(higher):
+                chosen.append(int(i))
+        return [places[i] for i in chosen[:VALLEYS]]
 
-    def residual_sums(self, shapes: Array) -> Array:
-        columns = self.columns(shapes)
-        return np.array([np.sum((self.target - c @ self.solve(c)) ** 2) for c in columns])
+    def _sums_on(self, nodes: Array) -> Array:
+        """Residual sums on all nodes (S, d); of twin axes (tau1, tau2, ...) one order stands for all."""
+        if not self.twins:
+            return self.problem.residual_sums(self.shapes(nodes))
+        ordered, where = np.unique(np.sort(nodes, axis=1), axis=0, return_inverse=True)
+        apart = (np.diff(ordered, axis=1) > 0.0).all(axis=1)
+        sums = np.full(apart.size, np.inf)
+        sums[apart] = self.problem.residual_sums(self.shapes(ordered[apart]))
+        return np.asarray(sums[np.ravel(where)])
+
+    def _across(self, places: Array) -> tuple[Array, Array]:
+        """Refine all coordinates but the first at each place (M, d): least residual sums (M,), and where."""
+        rest = len(self.axes) - 1
+        offsets = np.array(list(itertools.product(np.linspace(-1.0, 1.0, 7 if rest == 1 else 5), repeat=rest)))
+        offsets = np.column_stack([np.zeros(offsets.shape[0]), offsets]) / (np.array(self.counts) - 1.0)
+        sums: Array = np.empty((places.shape[0], 0))
+        for _ in range(FINER):
+            near = np.clip(places[:, None, :] + offsets, 0.0, 1.0)
+            sums = self.problem.residual_sums(self.shapes(near.reshape(-1, rest + 1))).reshape(near.shape[:2])
+            places = near[np.arange(near.shape[0]), np.argmin(sums, axis=1)]
+            offsets = offsets / 3.0
+        return sums.min(axis=1), places
+
+    def polished(self, place: Array, to_beat: float) -> tuple[float, Array, bool]:
+        """Refine a place by lmfit; return its residual sum, where, and whether the search ended by its own tolerance.
+
+        It is broken off where it can no longer come below the residual sum `to_beat`.
+
+        A coordinate at an end of its range stays there where stepping inward does not pay: lmfit's way of keeping
+        within bounds takes all slope away at a bound, so a search from there would not move, and one towards it creeps.
+        """
+        free = np.array([self._wants_in(place, i) for i in range(place.size)])
+        start = np.where(free, np.clip(place, 1e-6, 1.0 - 1e-6), place)
+        found, converged = self._descended(start, free, to_beat)
+        total = self._sum(found)
+        for i, end in itertools.product(range(place.size), (0.0, 1.0)):
+            there = found.copy()
+            there[i] = end
+            if self._sum(there) < total:
+                free[i] = False
+                found, converged = self._descended(there, free, to_beat)
+                total = self._sum(found)
+        return total, found, converged
+
+    def _wants_in(self, place: Array, i: int) -> bool:
+        if 0.0 < place[i] < 1.0:
+            return True
+        inward = place.copy()
+        inward[i] = abs(place[i] - 1e-6)
+        return self._sum(inward) < self._sum(place)
+
+    def _sum(self, place: Array) -> float:
+        return self.problem.residual_sum(self.shapes(place[None, :])[0])
+
+    def _descended(self, place: Array, free: NDArray[np.bool_], to_beat: float) -> tuple[Array, bool]:
+        """Call lmfit until nothing is left to gain: where an amplitude reaches zero its trust region shrinks to nothing."""
+        moving = np.flatnonzero(free)
+        if moving.size == 0:
+            return place, True
+        total = self._sum(place)
+        for attempt in range(RESTARTS):
+            place = self._lmfit(place, moving)
+            gain = self._gain(place, moving)
+            before, total = total, self._sum(place)
+            if gain <= GAIN or before - total <= NO_GAIN * before:
+                return place, True
+            if total * (1.0 - gain) > to_beat or (total > to_beat and attempt >= LATER_RESTARTS):
+                break
+        return place, False
+
+    def _gain(self, place: Array, moving: NDArray[np.intp]) -> float:
+        """Share of the residual sum that a full step within the range could still gain.
+
+        The relative offset of Bates & Watts (1981, from memory), but for directions that hardly move the residuals.
+        """
+        residuals = self._residuals(place)
+        total = float(residuals @ residuals)
+        if total <= 1e-26 * float(self.problem.target @ self.problem.target):
+            return 0.0
+        u, size, _ = np.linalg.svd(self._slopes(place, moving), full_matrices=False)
+        along = np.abs(residuals @ u)
+        return float(np.sum(np.minimum(along**2, 2.0 * along * size))) / total
+
+    def _lmfit(self, place: Array, moving: NDArray[np.intp]) -> Array:
+        from lmfit import Minimizer, Parameters
+
+        parameters = Parameters()
+        for i in moving:
+            parameters.add(f"s{i}", value=float(place[i]), min=0.0, max=1.0)
+
+        def at(current: Parameters) -> Array:
+            here = place.copy()
+            here[moving] = [current[f"s{i}"].value for i in moving]
+            return here
+
+        def residuals(current: Parameters) -> Array:
+            return self._residuals(at(current))
+
+        def slopes(current: Parameters) -> Array:
+            return self._slopes(at(current), moving)
+
+        minimizer = Minimizer(residuals, parameters, calc_covar=False, nan_policy="raise", max_nfev=EVALUATIONS)
+        # steps are measured alike in all coordinates (diag), or one that hardly matters would take over-long ones
+        plain = {"diag": np.ones(moving.size), "factor": 1.0}
+        result = minimizer.minimize(method="leastsq", Dfun=slopes, ftol=1e-12, xtol=1e-9, gtol=0.0, **plain)
+        return at(result.params)
+
+    def _residuals(self, place: Array) -> Array:
+        return self.problem.residuals(self.shapes(place[None, :])[0])
+
+    def _slopes(self, place: Array, moving: NDArray[np.intp]) -> Array:
+        """Derivatives (N, d) of the residuals by the moving coordinates (Golub & Pereyra 1973, eq. 4.8, from memory).
+
+        Central differences of the columns, as forward ones leave an error that moves the minimum in the seventh digit.
+        The set of amplitudes above zero is kept, as across its change the slope is no slope of either side.
+        """
+        steps = np.eye(place.size)[moving] * SLOPE_STEP
+        columns = self.problem.columns(self.shapes(np.concatenate([place[None, :], place + steps, place - steps])))
+        amplitudes = self.problem.solve(columns[0])
+        rest = self.problem.target - columns[0] @ amplitudes
+        used = amplitudes != 0.0
+        here, amplitudes = columns[0][:, used], amplitudes[used]
+        change = (columns[1 : 1 + moving.size] - columns[1 + moving.size :])[:, :, used] / (2.0 * SLOPE_STEP)
+        size = np.sqrt((here * here).sum(axis=0))
+        inverse = np.linalg.pinv(here / size) / size[:, None]
+        moved = change @ amplitudes
+        slopes = (moved @ inverse.T) @ here.T - moved - np.einsum("dnk,n,km->dm", change, rest, inverse)
+        felt = np.linalg.norm(slopes, axis=1) > UNFELT * np.linalg.norm(self.problem.target)
+        return np.where(felt, slopes.T, 0.0)
 
 
-def _grid(axes: Sequence[Axis]) -> Array:
-    """All nodes, shape (S, d); axes of one kind (tau1, tau2, ...) only in ascending order."""
-    nodes = np.array(list(itertools.product(*(axis.grid() for axis in axes))))
-    if len(axes) > 1 and len({(a.low, a.high) for a in axes}) == 1:
-        nodes = nodes[(np.diff(nodes, axis=1) > 0.0).all(axis=1)]
-    return nodes
+def _are_twins(axes: Sequence[Axis]) -> bool:
+    """Whether the axes are of one kind, so that exchanging them gives the same model again."""
+    return len(axes) > 1 and len({(a.low, a.high) for a in axes}) == 1
 
 
-def _local_minima(sums: Array, grid: Array, axes: Sequence[Axis]) -> list[int]:
-    """Nodes to start from: on one axis the lowest local minima, else the lowest nodes that lie apart."""
-    if len(axes) == 1:
-        padded = np.concatenate([[np.inf], sums, [np.inf]])
-        minima = np.flatnonzero((padded[1:-1] <= padded[:-2]) & (padded[1:-1] <= padded[2:]))
-        return [int(i) for i in minima[np.argsort(sums[minima])][:STARTS]]
-    coordinates = np.stack([axis.to_search(grid[:, i]) for i, axis in enumerate(axes)], axis=1)
-    coordinates = coordinates / np.ptp(coordinates, axis=0)
-    chosen: list[int] = []
-    for index in np.argsort(sums):
-        if all(np.abs(coordinates[index] - coordinates[c]).max() > 0.15 for c in chosen):
-            chosen.append(int(index))
-        if len(chosen) == STARTS:
-            break
-    return chosen
-
-
-def _polish(problem: _Projected, axes: Sequence[Axis], start: Array) -> tuple[Array, bool]:
-    """Refine a shape by lmfit within its range; return it and whether the search ended by its own tolerance."""
-    from lmfit import Minimizer, Parameters
-
-    parameters = Parameters()
-    for i, axis in enumerate(axes):
-        low, high = float(axis.to_search(np.asarray(axis.low))), float(axis.to_search(np.asarray(axis.high)))
-        value = float(np.clip(axis.to_search(start[i]), low, high))
-        parameters.add(f"s{i}", value=value, min=low, max=high)
-
-    def shape(values: Sequence[float]) -> Array:
-        return np.array([axis.from_search(np.asarray(v)) for axis, v in zip(axes, values, strict=True)])
-
-    def residuals(current: Parameters) -> Array:
-        return problem.residuals(shape([current[f"s{i}"].value for i in range(len(axes))]))
-
-    minimizer = Minimizer(residuals, parameters, calc_covar=False, nan_policy="raise")
-    result = minimizer.minimize(
-        method="least_squares", ftol=3e-16, xtol=3e-16, gtol=3e-16, x_scale="jac", max_nfev=300
-    )
-    found = np.array([result.params[f"s{i}"].value for i in range(len(axes))])
-    return shape(found), bool(result.success)
-
-
-def _summary(problem: _Projected, axes: Sequence[Axis], shape: Array, converged: bool) -> BestFit:
-    if len(axes) > 1 and len({(a.low, a.high) for a in axes}) == 1:
+def _summary(problem: Projected, axes: Sequence[Axis], shape: Array, converged: bool) -> BestFit:
+    if _are_twins(axes):
         shape = np.sort(shape)
     full = problem.basis(shape[None, :])[0]
     amplitudes = problem.solve(problem.columns(shape[None, :])[0])
+    hidden = tuple(int(k) for k in problem.hidden(shape))
     rest = problem.values - full @ amplitudes
     fixed = np.linalg.lstsq(problem.fixed, rest, rcond=None)[0] if problem.fixed.shape[1] else np.empty(0)
     residuals = rest - problem.fixed @ fixed
     at_bound = [f"shape {i}" for i, axis in enumerate(axes) if _is_at_bound(axis, shape[i])]
     if problem.nonnegative:
-        at_bound += [f"amplitude {k}" for k, a in enumerate(amplitudes) if a <= 0.0]
-    covariance, in_play = _covariance(problem, axes, shape, amplitudes)
+        at_bound += [f"amplitude {k}" for k, a in enumerate(amplitudes) if a <= 0.0 and k not in hidden]
+    covariance, in_play = _covariance(problem, axes, shape, amplitudes, hidden)
     return BestFit(
         shape,
         amplitudes,
@@ -212,6 +321,7 @@ def _summary(problem: _Projected, axes: Sequence[Axis], shape: Array, converged:
         tuple(at_bound),
         converged,
         covariance is not None,
+        hidden,
     )
 
 
@@ -222,11 +332,11 @@ def _is_at_bound(axis: Axis, value: float) -> bool:
 
 
 def _covariance(
-    problem: _Projected, axes: Sequence[Axis], shape: Array, amplitudes: Array
+    problem: Projected, axes: Sequence[Axis], shape: Array, amplitudes: Array, hidden: tuple[int, ...]
 ) -> tuple[Array | None, int]:
     """Return (J'J)^-1 over (shape, amplitudes, fixed) and the number of parameters in play.
 
-    Amplitudes at zero are out of play; shape values that no longer move anything have no error, and neither has
+    Amplitudes at zero or hidden are out of play; shape values that no longer move anything have no error, and neither has
     anything if the rest is singular.
     """
     slopes = []
@@ -244,6 +354,7 @@ def _covariance(
     in_play[: len(axes)] &= size[: len(axes)] * np.abs(shape) > 1e-9 * np.linalg.norm(problem.target)
     if problem.nonnegative:
         in_play[len(axes) : len(axes) + amplitudes.size] &= amplitudes > 0.0
+    in_play[len(axes) + np.array(hidden, dtype=int)] = False
     scaled = jacobian[:, in_play] / size[in_play]
     number = int(in_play.sum())
     if number > problem.values.size:

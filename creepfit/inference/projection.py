@@ -1,0 +1,127 @@
+"""Variable projection: a separable least-squares problem with its linear part solved for every shape.
+
+What is linear (amplitudes, kept at or above zero; fixed columns of free sign) is solved exactly, so that only the shapes
+are left to search (Golub & Pereyra, SIAM J. Numer. Anal. 10 (1973) 413, from memory).
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import nnls
+
+from creepfit.mechanics.loading import Array
+
+Basis = Callable[[Array], Array]
+"""Shapes (S, d) to columns (S, N, K)."""
+
+HIDDEN = 1e-10
+"""A column of which the fixed columns leave less than this share cannot be told from them."""
+
+
+class Projected:
+    """The problem with the fixed columns projected out, so that only shapes and amplitudes are left.
+
+    Parameters
+    ----------
+    basis : callable
+        Shapes (S, d) to columns (S, N, K).
+    values : ndarray, shape (N,)
+    fixed : ndarray, shape (N, Z)
+    nonnegative : bool
+        Whether amplitudes are kept at or above zero.
+    """
+
+    def __init__(self, basis: Basis, values: Array, fixed: Array, nonnegative: bool) -> None:
+        self.basis, self.values, self.fixed, self.nonnegative = basis, values, fixed, nonnegative
+        self.q = np.linalg.qr(fixed)[0] if fixed.shape[1] else fixed
+        self.target = values - self.q @ (self.q.T @ values)
+
+    def columns(self, shapes: Array) -> Array:
+        """Columns (S, N, K) at shapes (S, d), less what the fixed columns make up of them."""
+        full = self.basis(shapes)
+        rest = np.asarray(full - self.q @ (self.q.T @ full))
+        # what is left of a column that the fixed ones can imitate is rounding, and would fit as noise does
+        hidden = (rest * rest).sum(axis=1) <= HIDDEN**2 * (full * full).sum(axis=1)
+        return np.where(hidden[:, None, :], 0.0, rest)
+
+    def solve(self, columns: Array) -> Array:
+        """Amplitudes for one set of columns (N, K), scaled so that units do not matter."""
+        size = np.sqrt((columns * columns).sum(axis=0))
+        size[size == 0.0] = 1.0
+        scaled = columns / size
+        amplitudes = np.linalg.lstsq(scaled, self.target, rcond=1e-15)[0]
+        if self.nonnegative and not (amplitudes > 0.0).all():
+            amplitudes = _nonnegative(scaled, self.target)
+        return np.asarray(amplitudes / size)
+
+    def residuals(self, shape: Array) -> Array:
+        """What is left of the values at one shape (d,), shape (N,)."""
+        columns = self.columns(shape[None, :])[0]
+        return np.asarray(self.target - columns @ self.solve(columns))
+
+    def residual_sum(self, shape: Array) -> float:
+        """Sum of squared residuals at one shape (d,)."""
+        residuals = self.residuals(shape)
+        return float(residuals @ residuals)
+
+    def hidden(self, shape: Array) -> NDArray[np.intp]:
+        """Positions of the columns that cannot be told from the fixed ones at one shape (d,)."""
+        seen = self.columns(shape[None, :])[0].any(axis=0)
+        return np.flatnonzero(~seen & self.basis(shape[None, :])[0].any(axis=0))
+
+    def residual_sums(self, shapes: Array) -> Array:
+        """Residual sums of many shapes at once, shape (S,): by QR of all, by nnls where that makes an amplitude negative.
+
+        Good to the digits that a search needs; `residual_sum` has them all.
+        """
+        columns = self.columns(shapes)
+        columns = columns[:, :, columns.any(axis=(0, 1))]
+        size = np.sqrt((columns * columns).sum(axis=1, keepdims=True))
+        scaled = columns / np.where(size == 0.0, 1.0, size)
+        q, r = np.linalg.qr(scaled)
+        onto = self.target @ q
+        singular = np.abs(np.diagonal(r, axis1=1, axis2=2)).min(axis=1) < 1e-12
+        r[singular] = np.eye(r.shape[1], r.shape[2])
+        amplitudes = np.linalg.solve(r, onto[..., None])[..., 0]
+        apart = singular | (amplitudes < 0.0).any(axis=1) if self.nonnegative else singular
+        for i in np.flatnonzero(apart):
+            amplitudes[i] = _nnls(scaled[i], self.target) if self.nonnegative else self.solve(scaled[i])
+        rest = self.target - np.matmul(scaled, amplitudes[..., None])[..., 0]
+        return np.asarray((rest * rest).sum(axis=1))
+
+
+def _nonnegative(columns: Array, target: Array) -> Array:
+    """Non-negative least squares with all digits: its active set from nnls, its values from QR."""
+    amplitudes = _nnls(columns, target)
+    active = amplitudes > 0.0
+    if active.any():
+        exact = np.linalg.lstsq(columns[:, active], target, rcond=1e-15)[0]
+        if (exact > 0.0).all():
+            amplitudes[active] = exact
+    return np.asarray(amplitudes)
+
+
+def _nnls(columns: Array, target: Array) -> Array:
+    try:
+        return np.asarray(nnls(columns, target)[0])
+    except RuntimeError:  # it can go round in circles where columns nearly coincide; these few are quick to go through
+        return _best_subset(columns, target)
+
+
+def _best_subset(columns: Array, target: Array) -> Array:
+    """Non-negative least squares by going through all sets of columns: the best of those that turn out positive."""
+    best, lowest = np.zeros(columns.shape[1]), float(target @ target)
+    for chosen in itertools.product((False, True), repeat=columns.shape[1]):
+        active = np.array(chosen)
+        if not active.any():
+            continue
+        amplitudes = np.zeros(active.size)
+        amplitudes[active] = np.linalg.lstsq(columns[:, active], target, rcond=1e-15)[0]
+        rest = target - columns @ amplitudes
+        if (amplitudes >= 0.0).all() and rest @ rest < lowest:
+            best, lowest = amplitudes, float(rest @ rest)
+    return best
