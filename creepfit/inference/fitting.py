@@ -19,6 +19,7 @@ from creepfit.models.model import Axis, CreepModel
 from creepfit.models.registry import MODELS, models_named
 from creepfit.records.run import Run
 
+NO_ZERO = "no reading was taken before loading: what came at once cannot be told from the gauge's zero"
 FLOW_NOT_SEEN = "not seen in these readings: its compliance came out as zero"
 DEFAULT_LEVEL = 0.9
 
@@ -271,8 +272,12 @@ def _parameters(
     rows = []
     values = creep.parameters(vector[:d].tolist(), vector[d:].tolist())
     gradients = _gradients(creep, vector, d)
-    for value, gradient in zip(values, gradients, strict=True):
+    without = _without_zero(creep, vector, d, found.hidden)
+    for value, gradient, unseen in zip(values, gradients, without, strict=True):
         unit = _unit(value.unit, compliance_unit)
+        if unseen:
+            rows.append(FittedParameter(value.name, None, None, unit, NO_ZERO))
+            continue
         if not np.isfinite(value.value):
             rows.append(FittedParameter(value.name, None, None, unit, FLOW_NOT_SEEN))
             continue
@@ -284,6 +289,16 @@ def _parameters(
         error, why = _error(gradient, found, noise_sd, unknown)
         rows.append(FittedParameter("set", float(found.amplitudes[k]), error, compliance_unit, why))
     return tuple(rows)
+
+
+def _without_zero(creep: CreepModel, vector: Array, d: int, hidden: tuple[int, ...]) -> list[bool]:
+    """Which named parameters hang on amplitudes that cannot be told from the zero: those that another size would change."""
+    tried = []
+    for size in (1.0, 2.0):
+        other = vector.copy()
+        other[[d + k for k in hidden if d + k < vector.size]] = size
+        tried.append(creep.parameters(other[:d].tolist(), other[d:].tolist()))
+    return [a.value != b.value for a, b in zip(*tried, strict=True)]
 
 
 def _gradients(creep: CreepModel, vector: Array, d: int) -> Array:
