@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import itertools
 import shlex
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import click
@@ -11,21 +13,33 @@ import click
 from creepfit.cli_options import (
     Common,
     debug_option,
+    debugging,
+    error_line,
+    exit_code,
     force_option,
     level_option,
     message,
+    progress,
     runs_argument,
     seed_option,
     time_option,
 )
 from creepfit.cli_runs import each, fit_of, sources_of
+from creepfit.errors import CreepfitError
 from creepfit.units import YEAR, show_time
 
 if TYPE_CHECKING:
-    from creepfit.answers.sag import Sag
+    from creepfit.cli_runs import Source
     from creepfit.inference.saved import Saved
+    from creepfit.records.part import Part
     from creepfit.records.run import Run
-    from creepfit.report.findings import Findings
+    from creepfit.report.html import Section
+
+FULL = 3
+"""Runs that a page shows in full; of more, each gets its readings with forecast, and its main tables."""
+
+MANY = 6
+"""Runs from which on it pays to start further processes."""
 
 
 @click.command()
@@ -58,39 +72,86 @@ def report(
     """
     from creepfit.records.outputs import check_writable, write_text
     from creepfit.records.part_files import read_part
-    from creepfit.report.findings import find
-    from creepfit.report.html import page
-    from creepfit.report.saving import save_figures
+    from creepfit.report.html import page, pictures_of
+    from creepfit.report.saving import picture_folder, save_pictures
 
     check_writable(output, force)
-    read = None if part is None else read_part(part)
+    if figures is not None:
+        picture_folder(figures)
     sources = sources_of(runs)
-    common = Common(False, level, seed, None, force)
-
-    def work(name: str, source: Run | Saved) -> tuple[Findings, Sag | None]:
-        from creepfit.answers.doubts import about_fit
-        from creepfit.answers.sag import sag
-
-        found = find(fit_of(source, name, common, len(sources) > 1), at, limit, life)
-        if read is None:
-            return found, None
-        times = [row.time for row in found.forecast.rows]
-        return found, sag(read, found.fit, times, cautions=about_fit(found.fit))
-
-    options = {"--part": part, "--limit": limit, "--level": level, "--seed": seed, "-o": output}
-    command = _command(runs, options, at, life)
-    done, code = each(sources, "writing the report", work)
+    wanted = Wanted(
+        None if part is None else read_part(part), at, limit, life, Common(False, level, seed, None, force),
+        len(sources) > FULL, figures is not None,
+    )  # fmt: skip
+    done, code = _sections(sources, wanted)
     if done:
-        found, sags = zip(*done, strict=True)
-        write_text(output, page(found, sags, command), force)
+        options = {"--part": part, "--limit": limit, "--level": level, "--seed": seed, "-o": output}
+        write_text(output, page(done, _command(runs, options, at, life)), force)
         message(f"wrote {output}")
         if figures is not None:
-            message(f"wrote {len(save_figures(found, figures, sags, force))} figures to {figures}")
+            message(f"wrote {len(save_pictures(pictures_of(done), figures, force))} figures to {figures}")
     if code:
         raise click.exceptions.Exit(code)
 
 
-def _command(runs: Sequence[str], options: dict[str, object], at: Sequence[float], life: float) -> str:
+@dataclass(frozen=True)
+class Wanted:
+    """What is asked of every run."""
+
+    part: Part | None
+    at: tuple[float, ...]
+    limit: str | None
+    life: float
+    common: Common
+    brief: bool
+    pictures: bool
+
+
+def _section(name: str, source: Run | Saved, number: int, wanted: Wanted) -> Section:
+    """What the page says of one run."""
+    from creepfit.answers.doubts import about_fit
+    from creepfit.answers.sag import sag
+    from creepfit.report.findings import find
+    from creepfit.report.html import section
+
+    found = find(fit_of(source, name, wanted.common), wanted.at, wanted.limit, wanted.life)
+    sagging = None
+    if wanted.part is not None:
+        times = [row.time for row in found.forecast.rows]
+        sagging = sag(wanted.part, found.fit, times, cautions=about_fit(found.fit))
+    return section(found, sagging, number, wanted.brief, wanted.pictures)
+
+
+def _sections(sources: Sequence[Source], wanted: Wanted) -> tuple[list[Section], int]:
+    """Sections of all runs in order, and the exit code: many runs are shared out among the processors."""
+    if len(sources) < MANY or debugging():
+        number = itertools.count(1)
+        return each(sources, "writing the report", lambda name, source: _section(name, source, next(number), wanted))
+    from joblib import Parallel, delayed
+
+    jobs = (delayed(_attempt)(name, read, i + 1, wanted) for i, (name, read) in enumerate(sources))
+    found, code = [], 0
+    with progress("writing the report", len(sources)) as step:
+        for done in Parallel(n_jobs=-1, return_as="generator")(jobs):
+            if isinstance(done, tuple):
+                message(done[0])
+                code = done[1]
+            else:
+                found.append(done)
+            step()
+    return found, code
+
+
+def _attempt(name: str, read: Callable[[], Run | Saved], number: int, wanted: Wanted) -> Section | tuple[str, int]:
+    """A section, or the line and the exit code of what went wrong: one run must not cost the others their answers."""
+    try:
+        return _section(name, read(), number, wanted)
+    except Exception as error:
+        line = error_line(error)
+        return line if isinstance(error, CreepfitError) else f"{name}: {line}", exit_code(error)
+
+
+def _command(runs: Sequence[str], options: Mapping[str, object], at: Sequence[float], life: float) -> str:
     """How to ask for the same page again."""
     words = ["creepfit", "report", *runs]
     for time in at:

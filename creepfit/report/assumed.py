@@ -51,18 +51,17 @@ def assumptions(found: Findings) -> list[tuple[str, str]]:
     return rows
 
 
-def how_to_reproduce(fit: Fit, command: str) -> list[tuple[str, str]]:
-    """Versions, level, seed, and the command."""
+def how_to_reproduce(fit: Fit) -> list[tuple[str, str]]:
+    """Versions, level and seed."""
     import scipy
 
-    rows = [
+    return [
         ("creepfit", program_version()),
         ("numpy", np.__version__),
         ("scipy", scipy.__version__),
         ("level of the intervals", percent(fit.level)),
         ("seed of the draws", str(fit.seed)),
     ]
-    return [*rows, ("command", command)] if command else rows
 
 
 def run_file(run: Run) -> str:
@@ -73,16 +72,21 @@ def run_file(run: Run) -> str:
     lines = _toml(found.get("tables", {}))
     rows = found.get("readings")
     if rows:
-        lines += ["", "# readings: seconds since first loading, what the gauge showed, place in the file"]
+        lines += ["", "# readings: time (s, or as a date), what the gauge showed, place in the file"]
         lines += [_reading(row) for row in rows]
     return "\n".join(lines)
 
 
 def _reading(row: list[Any]) -> str:
     values = row[1] if isinstance(row[1], list) else [row[1]]
-    shown = " ".join(f"{v:.8g}" for v in values)
-    warm = "" if len(row) < 4 or row[3] is None else f"  {row[3]:g} degC"
-    return f"#   {row[0]:>12.8g}  {shown}{warm}  {row[4] if len(row) > 4 else ''}".rstrip()
+    warm = "" if len(row) < 4 or row[3] is None else f"  {_number(row[3])} degC"
+    shown = " ".join(map(_number, values))
+    return f"#   {_number(row[0]):>12}  {shown}{warm}  {row[4] if len(row) > 4 else ''}".rstrip()
+
+
+def _number(value: Any) -> str:
+    """Eight digits of a number; a date as it is."""
+    return f"{value:.8g}" if isinstance(value, float | int) else str(value)
 
 
 def _toml(tables: dict[str, Any]) -> list[str]:

@@ -1,17 +1,15 @@
-"""Which figures a report has: one list for a run, one for a part, one for runs side by side."""
+"""Which figures a report has: one list for a run, one for a part."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from creepfit.answers.sag import Sag
-from creepfit.report.figures_answers import comparison_figure, modulus_figure, recovery_figure, shares_figure
+from creepfit.report.figures_answers import modulus_figure, recovery_figure, shares_figure
 from creepfit.report.figures_part import sag_figure, shape_figure
 from creepfit.report.figures_run import history_figure, increments_figure, readings_figure
 from creepfit.report.findings import Findings
 from creepfit.report.style import Drawing, inline, png, svg
 
-__all__ = ["Drawing", "inline", "png", "svg", "together", "with_part", "with_run"]
+__all__ = ["Drawing", "inline", "png", "svg", "with_part", "with_run"]
 
 
 def with_run(found: Findings, brief: bool = False) -> list[Drawing]:
@@ -34,7 +32,3 @@ def with_part(result: Sag) -> list[Drawing]:
     return [shape_figure(result), sag_figure(result)]
 
 
-def together(found: Sequence[Findings]) -> list[Drawing]:
-    """Figures of runs side by side; none for one run."""
-    drawn = comparison_figure(found)
-    return [] if drawn is None else [drawn]

@@ -1,13 +1,10 @@
-"""Figures of the answers: creep modulus, recovery and set, what an interval is made of, runs side by side."""
+"""Figures of the answers: creep modulus, recovery and set, what an interval is made of."""
 
 from __future__ import annotations
-
-from collections.abc import Sequence
 
 import numpy as np
 from matplotlib.axes import Axes
 
-from creepfit.answers.interval import Interval
 from creepfit.mechanics.loading import Array
 from creepfit.report.findings import Findings
 from creepfit.report.style import (
@@ -171,58 +168,3 @@ def _legend(ax: Axes, count: int) -> None:
         ax.text(x + 3.0, -0.62, words, color=MUTED, fontsize=8.5, ha="left", va="center")
         x += 8.0 + 1.75 * len(words)
     ax.set_ylim(-1.0, count - 0.5)
-
-
-def comparison_figure(found: Sequence[Findings]) -> Drawing | None:
-    """Runs side by side at the last time they were all asked for, with intervals; None for fewer than two."""
-    rows, name, unit, time = comparison_rows(found)
-    if len(rows) < 2:
-        return None
-    rows = sorted(rows, key=lambda row: row[1].median)
-    height = 0.95 + 0.24 * len(rows)
-    with look():
-        figure, (ax,) = sheet(height, left=1.75, right=0.75)
-        ax.grid(visible=False)
-        ax.grid(visible=True, axis="x")
-        for i, (_, size, _) in enumerate(rows):
-            ax.plot([unit.factor * size.low, unit.factor * size.high], [i, i], color=BLUE, linewidth=3.0, alpha=0.35)
-            ax.plot(unit.factor * size.median, i, "o", color=BLUE, markersize=5.5)
-            ax.annotate(
-                unit.number(size.median, size.high - size.low), (1.0, i), xycoords=("axes fraction", "data"),
-                xytext=(5, 0), textcoords="offset points", va="center", fontsize=8.5, annotation_clip=False,
-            )  # fmt: skip
-        ax.set_yticks(range(len(rows)), [_short(label) for label, _, _ in rows])
-        ax.set_ylim(-0.7, len(rows) - 0.3)
-        ax.margins(x=0.06)
-        ax.set_xlabel(f"{name} after {show_time(time)} [{unit.name}]")
-    alt = (
-        f"{name.capitalize()} after {show_time(time)}: from {unit.number(rows[0][1].median)} {unit.name} for "
-        f"{rows[0][0]} to {unit.number(rows[-1][1].median)} {unit.name} for {rows[-1][0]}."
-    )
-    return Drawing("comparison", "Side by side", alt, figure)
-
-
-def _short(label: str, most: int = 24) -> str:
-    return label if len(label) <= most else f"{label[: most - 1]}…"
-
-
-def comparison_rows(found: Sequence[Findings]) -> tuple[list[tuple[str, Interval, bool]], str, Unit, float]:
-    """Label, interval and whether it lies beyond ten times the data of each run; the quantity, unit and time.
-
-    The creep modulus where it is known of two and more; otherwise what was read, of runs in one unit.
-    """
-    common = set.intersection(*({row.time for row in f.forecast.rows} for f in found)) if found else set()
-    time = max(common, default=0.0)
-    rows: list[tuple[str, Interval, bool]] = []
-    for f in found:
-        own = next((m.modulus for m in f.forecast.modulus.rows if m.time == time), None)
-        if own is not None:
-            rows.append((f.label, own, time > FAR * f.test))
-    if len(rows) > 1:
-        return rows, "creep modulus", Unit("MPa"), time
-    units = {f.fit.unit for f in found}
-    if len(units) != 1 or time == 0.0:
-        return [], "", Unit(""), time
-    shown = [(f.label, next(r.interval for r in f.forecast.rows if r.time == time), time > FAR * f.test) for f in found]
-    return shown, found[0].fit.quantity, shown_unit(units.pop()), time
-

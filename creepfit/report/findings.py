@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -18,16 +18,13 @@ from creepfit.answers.summary import Summary, summarise
 from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit
 from creepfit.mechanics.loading import Array
-from creepfit.units import DAY, HOUR, MINUTE, YEAR, quantity, show_time
+from creepfit.units import DAY, HOUR, MINUTE, YEAR, quantity
 
 POINTS = 48
 """Of a curve over log time."""
 
 USUAL_TIMES = (MINUTE, HOUR, DAY, 30.0 * DAY, YEAR)
 """Of these, the last two within 100 times the data are answered where no time was asked for."""
-
-FULL = 3
-"""Runs that a report shows in full; of more, each gets its readings with forecast, and its tables."""
 
 AFTER = (MINUTE, HOUR, DAY, 30.0 * DAY)
 
@@ -115,12 +112,9 @@ class Findings:
             return None
         off = unloading_of(self.fit)
         read = float(self.fit.observed.times[-1]) - off.end
-        after = np.geomspace(MINUTE, max(read, self.test, DAY) * FAR_ENOUGH, POINTS)
+        after = np.geomspace(MINUTE, 3.0 * max(read, self.test, DAY), POINTS)
         left = response(self.fit, self.fit.draws, off.history, off.end + after)
         return _curve(self.fit, left, after)
-
-
-FAR_ENOUGH = 3.0
 
 
 def _curve(fit: Fit, draws: Array, times: Array) -> Curve:
@@ -143,15 +137,11 @@ def find(
         See `forecast`.
     """
     times = asked(fit, at)
-    latest = max(times)
-    return Findings(
-        fit,
-        summarise(fit),
-        forecast(fit, times, limit=limit, life=life),
-        forecast(fit, _grid(fit, latest)),
-        recovery(fit, AFTER),
-        about_forecast(fit, times),
-    )
+    along = forecast(fit, sorted({*_grid(fit, max(times)), *times}), limit=limit, life=life)
+    wanted = [i for i, row in enumerate(along.rows) if row.time in times]
+    moduli = replace(along.modulus, rows=tuple(along.modulus.rows[i] for i in wanted))
+    answer = replace(along, rows=tuple(along.rows[i] for i in wanted), modulus=moduli)
+    return Findings(fit, summarise(fit), answer, along, recovery(fit, AFTER), about_forecast(fit, times))
 
 
 def asked(fit: Fit, at: Sequence[str | float]) -> list[float]:
@@ -179,7 +169,3 @@ def _grid(fit: Fit, latest: float) -> list[float]:
     grid = np.geomspace(first, end, POINTS)
     return [float(t) for t in np.unique(np.concatenate([grid, [test, min(10.0 * test, end), latest]]))]
 
-
-def far_words(time: float, test: float) -> str:
-    """How far a time lies beyond the data: "72 times the test of 5 d"."""
-    return f"{time / test:.2g} times the test of {show_time(test)}"

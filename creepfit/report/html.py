@@ -16,9 +16,9 @@ from creepfit.answers.sag import Sag
 from creepfit.report import figures
 from creepfit.report.assumed import assumptions, how_to_reproduce, run_file
 from creepfit.report.embed import Sliders, part_sliders, run_sliders
-from creepfit.report.figures_answers import comparison_rows
-from creepfit.report.findings import FULL, Findings
-from creepfit.report.saving import slug
+from creepfit.report.findings import Findings
+from creepfit.report.saving import picture_files, slug
+from creepfit.report.side_by_side import Side, compared, comparison_figure, comparison_table, side_of
 from creepfit.report.style import Drawing
 from creepfit.report.tables import Table, curve_csv, readings_csv, run_tables, table_csv
 from creepfit.report.text_fit import circumstances
@@ -33,7 +33,7 @@ OTHER_LOADS = (0.25, 0.5, 0.75, 1.0)
 """Shares of the highest load, for the table that stands in for the sliders."""
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True)
 class Download:
     """A file the page holds: its name, and its content as a data URI."""
 
@@ -42,49 +42,44 @@ class Download:
     uri: str
 
 
-def page(found: Sequence[Findings], sags: Sequence[Sag | None] = (), command: str = "") -> str:
-    """The report as HTML.
+@dataclass(frozen=True)
+class Section:
+    """What a page says of one run, ready to be set; `pictures` are (file name, content), if they were asked for.
+
+    It holds nothing but text and numbers, so that runs can be worked out in processes of their own.
+    """
+
+    label: str
+    part: str | None
+    side: Side
+    content: dict[str, Any]
+    reproduce: list[tuple[str, str]]
+    pictures: tuple[tuple[str, bytes], ...]
+
+
+def section(found: Findings, sag: Sag | None, number: int, brief: bool = False, pictures: bool = False) -> Section:
+    """Work out what a page says of a run.
 
     Parameters
     ----------
-    found : sequence of Findings
-        One for each run.
-    sags : sequence of Sag or None
-        Sag of the part by each run, in the same order; none where there is no part.
-    command : str
-        How the report was asked for, to be printed in it.
+    found : Findings
+    sag : Sag or None
+        Sag of the part by this run.
+    number : int
+        Of the run in the page, from 1 on.
+    brief : bool
+        Readings with forecast and the main tables only, for a page of many runs.
+    pictures : bool
+        Whether the figures are wanted as files too.
     """
-    env = _environment()
-    brief = len(found) > FULL
-    beside = list(sags) + [None] * (len(found) - len(sags))
-    runs = [_run(f, s, f"run{i + 1}", brief) for i, (f, s) in enumerate(zip(found, beside, strict=True))]
-    labels = [f.label for f in found]
-    return env.get_template("report.html").render(
-        title=_title(labels, beside),
-        runs=runs,
-        brief=brief,
-        together=_together(found),
-        css=_asset("report.css"),
-        js=_asset("report.js"),
-        version=program_version(),
-        reproduce=how_to_reproduce(found[0].fit, command),
-    )
-
-
-def _title(labels: Sequence[str], sags: Sequence[Sag | None]) -> str:
-    if len(labels) > 1:
-        return f"{len(labels)} runs side by side"
-    return labels[0] if sags[0] is None else f"{sags[0].part.name or 'Part'}, by {labels[0]}"
-
-
-def _run(found: Findings, sag: Sag | None, key: str, brief: bool) -> dict[str, Any]:
+    key = f"run{number}"
     tables = run_tables(found)
     drawn = figures.with_run(found, brief)
-    sliders = None if brief else run_sliders(found)
-    part = None if sag is None else _part(sag, f"{key}-part", brief)
-    return {
+    part_drawn = [] if sag is None or brief else figures.with_part(sag)
+    content = {
         "key": key,
         "label": found.label,
+        "brief": brief,
         "circumstances": _circumstances(found),
         "note": found.fit.run.note or "",
         "answer": answer(found),
@@ -92,12 +87,64 @@ def _run(found: Findings, sag: Sag | None, key: str, brief: bool) -> dict[str, A
         "cautions": _once([*(() if sag is None else sag.cautions), *found.cautions]),
         "keys": key_numbers(found),
         "figures": [_figure(d, key) for d in drawn],
-        "sliders": None if sliders is None else _sliders(sliders, key),
-        "part": part,
+        "sliders": None if brief else _sliders(run_sliders(found), key),
+        "part": None if sag is None else _part(sag, f"{key}-part", part_drawn, brief),
         "tables": tables,
         "assumptions": assumptions(found),
         "source": run_file(found.fit.run),
         "downloads": _downloads(found, tables, brief),
+    }
+    files = picture_files(f"{number:02d}-{slug(found.label)}", [*drawn, *part_drawn]) if pictures else ()
+    name = None if sag is None else sag.part.name or "Part"
+    return Section(found.label, name, side_of(found), content, how_to_reproduce(found.fit), files)
+
+
+def page(sections: Sequence[Section], command: str = "") -> str:
+    """The report as HTML.
+
+    Parameters
+    ----------
+    sections : sequence of Section
+        One for each run.
+    command : str
+        How the report was asked for, to be printed in it.
+    """
+    asked = [("command", command)] if command else []
+    return _environment().get_template("report.html").render(
+        title=_title(sections),
+        runs=[s.content for s in sections],
+        together=_together(sections),
+        css=_asset("report.css"),
+        js=_asset("report.js"),
+        version=program_version(),
+        reproduce=[*sections[0].reproduce, *asked],
+    )
+
+
+def pictures_of(sections: Sequence[Section]) -> list[tuple[str, bytes]]:
+    """All figures as files (name, content): those of runs side by side first."""
+    found = compared([s.side for s in sections])
+    beside = () if found is None else picture_files("all", [comparison_figure(found)])
+    return [*beside, *(picture for s in sections for picture in s.pictures)]
+
+
+def _title(sections: Sequence[Section]) -> str:
+    if len(sections) > 1:
+        return f"{len(sections)} runs side by side"
+    only = sections[0]
+    return only.label if only.part is None else f"{only.part}, by {only.label}"
+
+
+def _part(sag: Sag, key: str, drawn: Sequence[Drawing], brief: bool) -> dict[str, Any]:
+    return {
+        "key": key,
+        "label": sag.part.name or "Part",
+        "answer": part_answer(sag),
+        "caution": foremost(sag.cautions),
+        "keys": part_keys(sag),
+        "figures": [_figure(d, key) for d in drawn],
+        "sliders": None if brief else _sliders(part_sliders(sag), key),
+        "tables": part_tables(sag),
     }
 
 
@@ -110,20 +157,6 @@ def _circumstances(found: Findings) -> str:
     """What was tested and read, as sentences of one paragraph."""
     text = " ".join(circumstances(found.fit))
     return re.sub(r" (\d+ readings?: )", r". \1", text, count=1) + "."
-
-
-def _part(sag: Sag, key: str, brief: bool) -> dict[str, Any]:
-    sliders = None if brief else part_sliders(sag)
-    return {
-        "key": key,
-        "label": sag.part.name or "Part",
-        "answer": part_answer(sag),
-        "caution": foremost(sag.cautions),
-        "keys": part_keys(sag),
-        "figures": [] if brief else [_figure(d, key) for d in figures.with_part(sag)],
-        "sliders": None if sliders is None else _sliders(sliders, key),
-        "tables": part_tables(sag),
-    }
 
 
 def _sliders(sliders: Sliders, key: str) -> dict[str, Any]:
@@ -153,16 +186,13 @@ def _other_loads(sliders: Sliders) -> Table:
     return Table(caption, heads, tuple(rows))
 
 
-def _together(found: Sequence[Findings]) -> dict[str, Any] | None:
-    drawn = figures.together(found)
-    rows, name, unit, time = comparison_rows(found)
-    if not drawn:
+def _together(sections: Sequence[Section]) -> dict[str, Any] | None:
+    found = compared([s.side for s in sections])
+    if found is None:
         return None
-    cells = [(label, *unit.interval(size.to_dict()), "yes" if far else "no") for label, size, far in rows]
-    heads = ("run", "low", f"median [{unit.name}]", "high", "beyond ten times its test")
-    table = Table(f"{name.capitalize()} after {show_time(time)}", heads, tuple(cells))
+    table = comparison_table(found)
     return {
-        "figures": [_figure(d, "all") for d in drawn],
+        "figures": [_figure(comparison_figure(found), "all")],
         "table": table,
         "download": Download("side-by-side.csv", "these numbers", _uri(table_csv(table))),
     }

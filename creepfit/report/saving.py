@@ -7,51 +7,44 @@ import re
 from collections.abc import Sequence
 from pathlib import Path
 
-from creepfit.answers.sag import Sag
 from creepfit.errors import InputError
 from creepfit.records.outputs import check_writable, write_bytes
-from creepfit.report import figures
-from creepfit.report.findings import FULL, Findings
-from creepfit.report.style import Drawing
+from creepfit.report.style import Drawing, png, svg
 
 
-def save_figures(
-    found: Sequence[Findings], folder: str | os.PathLike[str], sags: Sequence[Sag | None] = (), force: bool = False
+def picture_files(stem: str, drawn: Sequence[Drawing]) -> tuple[tuple[str, bytes], ...]:
+    """Each figure as an SVG and a PNG file: (name, content)."""
+    found: list[tuple[str, bytes]] = []
+    for drawing in drawn:
+        found.append((f"{stem}-{drawing.name}.svg", svg(drawing).encode("utf-8")))
+        found.append((f"{stem}-{drawing.name}.png", png(drawing)))
+    return tuple(found)
+
+
+def save_pictures(
+    pictures: Sequence[tuple[str, bytes]], folder: str | os.PathLike[str], force: bool = False
 ) -> list[Path]:
-    """Write all figures as SVG and PNG into a folder, which is made where it does not exist.
-
-    File names are a number, the run's label in small letters, digits and hyphens, and the figure's name.
+    """Write figures into a folder.
 
     Parameters
     ----------
-    found : sequence of Findings
+    pictures : sequence of (name, content)
     folder : path
-        Its own parent must exist.
-    sags : sequence of Sag or None
-        Sag of the part by each run.
+        Made where it does not exist; its own parent must.
     force : bool
         Replace files that are already there.
 
     Raises
     ------
     InputError, OutputExistsError
-        Before anything is drawn where the folder or one of the files cannot be written.
+        Where the folder or one of the files cannot be written; then none is.
     """
-    target = _folder(folder)
-    drawn: list[tuple[str, Drawing]] = [("all", d) for d in figures.together(found)]
-    beside = list(sags) + [None] * (len(found) - len(sags))
-    for i, (f, s) in enumerate(zip(found, beside, strict=True)):
-        stem = f"{i + 1:02d}-{slug(f.label)}"
-        drawn += [(stem, d) for d in figures.with_run(f, brief=len(found) > FULL)]
-        drawn += [(stem, d) for d in ([] if s is None else figures.with_part(s))]
-    pairs = [(d, target / f"{stem}-{d.name}.svg", target / f"{stem}-{d.name}.png") for stem, d in drawn]
-    for _, vector, raster in pairs:
-        check_writable(vector, force)
-        check_writable(raster, force)
-    for d, vector, raster in pairs:
-        write_bytes(vector, figures.svg(d).encode("utf-8"), force)
-        write_bytes(raster, figures.png(d), force)
-    return [path for _, *both in pairs for path in both]
+    target = picture_folder(folder)
+    for name, _ in pictures:
+        check_writable(target / name, force)
+    for name, content in pictures:
+        write_bytes(target / name, content, force)
+    return [target / name for name, _ in pictures]
 
 
 def slug(text: str) -> str:
@@ -59,7 +52,14 @@ def slug(text: str) -> str:
     return re.sub(r"[^a-z0-9]+", "-", text.lower()).strip("-")[:40].strip("-") or "run"
 
 
-def _folder(folder: str | os.PathLike[str]) -> Path:
+def picture_folder(folder: str | os.PathLike[str]) -> Path:
+    """The folder, made where it does not exist.
+
+    Raises
+    ------
+    InputError
+        It is a file, or cannot be made.
+    """
     target, shown = Path(folder), os.fspath(folder)
     if target.exists() and not target.is_dir():
         raise InputError("this is no folder", file=shown, expected="the name of a folder for the figures")
