@@ -130,7 +130,8 @@ def _print_curves(label: str, hours: int, q: Array, materials: Array) -> None:
         holds.append(f"{100 * level:.0f}: {100 * hits.mean():.1f} ± {100 * clustered(hits, materials):.1f}")
     print(
         f"{label}, {hours} h: median {100 * np.median(error):.2f} %, 90th {100 * np.quantile(error, 0.9):.1f} %, "
-        f"90 % width {np.median(q[:, 7] - q[:, 1]):.3f}, holds {', '.join(holds)}; above {100 * (q[:, 7] < 1).mean():.1f} %"
+        f"90 % width {np.median(q[:, 7] - q[:, 1]):.3f}, holds {', '.join(holds)}; "
+        f"above {100 * (q[:, 7] < 1).mean():.1f} %"
     )
 
 
@@ -196,7 +197,9 @@ def _three_kelvin(t: Array) -> Array:
 class Case:
     """A truth and what is declared of it: drift in mm per square root of a day, age in s."""
 
-    def __init__(self, truth: Truth, drift: float = 0.0, declared: float | None = None, age: float | None = None) -> None:
+    def __init__(
+        self, truth: Truth, drift: float = 0.0, declared: float | None = None, age: float | None = None
+    ) -> None:
         self.truth, self.drift, self.declared, self.age = truth, drift, declared, age
 
 
@@ -215,6 +218,9 @@ CASES = {
     "Findley n = 0.2, drift declared": Case(_mixed((1.0, _power(0.2))), drift=0.01, declared=0.01),
     "Findley n = 0.2, drift not declared": Case(_mixed((1.0, _power(0.2))), drift=0.01),
 }
+
+SLACK = 1e-4
+"""A tenth of a micrometre: what one retardation time leaves after 30 d is 1e-11 mm, and a draw of 1e-9 mm is no miss."""
 
 TIMES = np.array([-60.0, 60.0, *(DAY * d for d in range(1, 6)), 5 * DAY + 60, 5 * DAY + HOUR, 6 * DAY, 7 * DAY])
 LOADED_FIVE_DAYS = LoadHistory.from_steps([(0.0, 0.0, 1.0), (5 * DAY, 0.0, 0.0)])
@@ -260,10 +266,11 @@ def simulate(runs: int, jobs: int, only: Sequence[str]) -> None:
                 case.truth(LoadHistory.held(1.0), np.array([30 * DAY, YEAR])),
                 case.truth(LOADED_FIVE_DAYS, np.array([35 * DAY])),
             )
-            holds = ((q[:, :, 0] <= truth) & (truth <= q[:, :, 2])).mean(axis=0)
+            holds = ((q[:, :, 0] <= truth + SLACK) & (truth - SLACK <= q[:, :, 2])).mean(axis=0)
             width = np.median(q[:, :, 2] - q[:, :, 0], axis=0)
             print(
-                f"{name} | {sd} | {100 * holds[0]:.0f}, {100 * holds[1]:.0f} | {100 * (q[:, 1, 2] < truth[1]).mean():.0f} | "
+                f"{name} | {sd} | {100 * holds[0]:.0f}, {100 * holds[1]:.0f} | "
+                f"{100 * (q[:, 1, 2] < truth[1]).mean():.0f} | "
                 f"{width[0] / truth[0]:.2f}, {width[1] / truth[1]:.2f} | {np.median(q[:, 1, 1]) / truth[1]:.2f}, "
                 f"{np.median(q[:, 1, 2]) / truth[1]:.2f} | {100 * holds[2]:.0f}, {width[2]:.3f}",
                 flush=True,
@@ -321,8 +328,10 @@ def _against_chain(observed: Observations, priors: Priors) -> None:
         creep = superpose(term, observed.history, observed.times, shape)[0] / size
         rest = shared.values - x0 * shared.instant - x1 * (whitened @ creep)
         ratio = np.exp(log_s) / noise.stated
-        prior = -noise.degrees * np.log(ratio) - 0.5 * noise.degrees / ratio**2 - 0.5 * float(np.sum((np.array([x0, x1]) / scales) ** 2))
-        return float(prior + coordinate.log_density(shape)[0] - shared.free * log_s - 0.5 * rest @ rest * np.exp(-2 * log_s))
+        prior = -noise.degrees * np.log(ratio) - 0.5 * noise.degrees / ratio**2
+        prior -= 0.5 * float(np.sum((np.array([x0, x1]) / scales) ** 2))
+        misfit = 0.5 * float(rest @ rest) * np.exp(-2.0 * log_s)
+        return float(prior + coordinate.log_density(shape)[0] - shared.free * log_s - misfit)
 
     rng = np.random.default_rng(0)
     begin = np.array([1.0, 0.3, 0.2, np.log(noise.stated)]) + 0.02 * rng.standard_normal((16, 4))
@@ -345,8 +354,8 @@ def _against_chain(observed: Observations, priors: Priors) -> None:
         a, b = float(np.quantile(year, level)), float(np.quantile(sampled, level))
         beside = np.quantile(sampled, np.clip(level + np.array([-1, 1]) * np.sqrt(level * (1 - level) / independent), 0, 1))
         print(f"quantile {level}: quadrature {a:.4f}, chain {b:.4f}, chain's Monte Carlo error {np.ptp(beside) / 2:.4f} mm")
-    print(f"chain of {steps} steps x 16 walkers ({steps / length:.0f} autocorrelation times) {theirs:.2f} s, quadrature with "
-          f"4000 draws {ours:.4f} s: {theirs / ours:.0f} times faster")  # fmt: skip
+    print(f"chain of {steps} steps x 16 walkers ({steps / length:.0f} autocorrelation times) {theirs:.2f} s, quadrature "
+          f"with 4000 draws {ours:.4f} s: {theirs / ours:.0f} times faster")  # fmt: skip
 
 
 def main() -> None:
