@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from creepfit.answers.check import Check, check
     from creepfit.answers.creep_stop import CreepStop, creep_stop
     from creepfit.answers.forecast import Forecast, forecast
+    from creepfit.answers.comparison import Comparison, compare
     from creepfit.answers.increments import Increments, increments
     from creepfit.answers.modulus import CreepModulus, creep_modulus
     from creepfit.answers.recovery import Recovery, recovery
@@ -58,6 +59,8 @@ _HOMES = {
     "creep_stop": "answers.creep_stop",
     "Forecast": "answers.forecast",
     "forecast": "answers.forecast",
+    "Comparison": "answers.comparison",
+    "compare": "answers.comparison",
     "Increments": "answers.increments",
     "increments": "answers.increments",
     "CreepModulus": "answers.modulus",

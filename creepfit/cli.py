@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
+from creepfit.cli_compare import compare
 from creepfit.cli_options import (
     Commands,
     Common,
@@ -20,6 +21,7 @@ from creepfit.cli_options import (
     show_json,
     time_option,
 )
+from creepfit.cli_report import report
 from creepfit.cli_runs import each, fit_of, one_fit, sources_of
 
 if TYPE_CHECKING:
@@ -35,9 +37,9 @@ Shown = tuple[dict[str, Any], str]
 def main() -> None:
     """Judge from a few creep readings how far a plastic part will sag, and how sure that is.
 
-    A RUN is a run file (creepfit new run FILE writes one to start from), a workbook that holds a run, or a result kept
-    with --save. Numbers go to standard output, messages to standard error. Exit code 0: done; 2: something in what was
-    given; 1: a fault of ours.
+    A RUN is a run file (creepfit new run FILE writes one to start from), a workbook with a run on each of its sheets, a
+    result kept with --save, or a folder of run files. Numbers go to standard output, messages to standard error. Exit
+    code 0: done; 2: something in what was given; 1: a fault of ours.
     """
 
 
@@ -129,14 +131,17 @@ def forecast(
     from creepfit.records.history_file import read_history
     from creepfit.report.text import forecast_text
 
-    with progress("forecasting", 1):
-        fitted = one_fit(run, common)
+    sources = sources_of([run])
+    kind: Literal["curve", "reading"] = "reading" if reading else "curve"
+
+    def work(name: str, source: Run | Saved) -> Shown:
+        fitted = fit_of(source, name, common, len(sources) > 1)
         plan = None if history is None else read_history(history, fitted.run)
-        kind: Literal["curve", "reading"] = "reading" if reading else "curve"
         doubts = about_forecast(fitted, at)
         result = answer(fitted, at, load=load, history=plan, limit=limit, life=life, kind=kind, cautions=doubts)
-        shown = result.to_dict(), forecast_text(result)
-    _show([shown], 0, common.as_json, several=False)
+        return result.to_dict(), forecast_text(result)
+
+    _show(*each(sources, "forecasting", work), common.as_json, len(sources) > 1)
 
 
 @main.command()
@@ -148,10 +153,14 @@ def recover(run: str, after: tuple[float, ...], common: Common) -> None:
     from creepfit.answers.recovery import recovery
     from creepfit.report.text import recovery_text
 
-    with progress("working out the recovery", 1):
-        fitted = one_fit(run, common)
+    sources = sources_of([run])
+
+    def work(name: str, source: Run | Saved) -> Shown:
+        fitted = fit_of(source, name, common, len(sources) > 1)
         result = recovery(fitted, after)
-    _show([(result.to_dict(), recovery_text(fitted, result))], 0, common.as_json, several=False)
+        return result.to_dict(), recovery_text(fitted, result)
+
+    _show(*each(sources, "working out the recovery", work), common.as_json, len(sources) > 1)
 
 
 @main.command()
@@ -188,6 +197,10 @@ def sag(
         )
         shown = result.to_dict(), sag_text(result)
     _show([shown], 0, common.as_json, several=False)
+
+
+main.add_command(compare)
+main.add_command(report)
 
 
 def _show(answers: list[Shown], code: int, as_json: bool, several: bool) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, Literal, TypeVar
 
 from creepfit.cli_options import Common, debugging, error_line, exit_code, message, progress
 from creepfit.errors import CreepfitError, FitError, InputError
@@ -18,28 +18,28 @@ if TYPE_CHECKING:
     Source = tuple[str, Callable[[], Run | Saved]]
 
 Result = TypeVar("Result")
-WORKBOOKS = (".xlsx", ".xlsm")
 
 
-def sources_of(paths: Sequence[str]) -> list[Source]:
-    """Return name and reader of every run named; a workbook that is named alone may hold several."""
-    found: list[Source] = []
-    for path in paths:
-        if len(paths) > 1 or Path(path).suffix.casefold() not in WORKBOOKS:
-            found.append((path, lambda path=path: read_source(path)))  # type: ignore[misc]
-            continue
-        from creepfit.records.workbook import read_workbook
+def sources_of(paths: Sequence[str], folders: Literal["runs", "results"] = "runs") -> list[Source]:
+    """Return name and reader of every run named: in files, in sheets of workbooks, in folders."""
+    from creepfit.inference.sources import sources_of as found_in
 
-        found += [(run.file or path, lambda run=run: run) for run in read_workbook(path)]  # type: ignore[misc]
-    return found
+    return [(source.name, source.read) for source in found_in(paths, folders)]
 
 
 def read_source(path: str) -> Run | Saved:
-    """Read a run file or a saved result."""
-    from creepfit.inference.saved import is_saved, load_saved
-    from creepfit.records.files import read_run
+    """Read the one run that is named.
 
-    return load_saved(path) if is_saved(path) else read_run(path)
+    Raises
+    ------
+    InputError
+        Any mistake in it, or several runs.
+    """
+    found = sources_of([path])
+    if len(found) > 1:
+        names = "; ".join(f'"{name}"' for name, _ in found)
+        raise InputError("several runs where one is wanted", file=path, expected=f"one of them: {names}")
+    return found[0][1]()
 
 
 def run_of(source: Run | Saved) -> Run:

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Literal, overload
 
 import numpy as np
 
-from creepfit.errors import FitError
+from creepfit.errors import FitError, InputError
 from creepfit.inference.best_fit import BestFit, best_fit
 from creepfit.inference.columns import Observations, observations
 from creepfit.inference.mixture import DEFAULT_DRAWS, DEFAULT_SEED, Draws, Mixture, mixture
@@ -141,20 +142,47 @@ class Fit:
         return min(self.models.values(), key=lambda m: m.residual_sum)
 
 
+@overload
 def fit(
     run: Run,
     *,
+    models: Sequence[str] | None = ...,
+    priors: Priors | None = ...,
+    level: float = ...,
+    seed: int = ...,
+) -> Fit: ...
+
+
+@overload
+def fit(
+    run: Sequence[Run],
+    *,
+    pool: Literal[True],
+    anyway: bool = ...,
+    priors: Priors | None = ...,
+    level: float = ...,
+    seed: int = ...,
+) -> Fit: ...
+
+
+def fit(
+    run: Run | Sequence[Run],
+    *,
+    pool: bool = False,
+    anyway: bool = False,
     models: Sequence[str] | None = None,
     priors: Priors | None = None,
     level: float = DEFAULT_LEVEL,
     seed: int = DEFAULT_SEED,
 ) -> Fit:
-    """Fit creep models to a run.
+    """Fit creep models to a run, or with `pool` to several runs of one material together.
 
     Parameters
     ----------
-    run : Run
+    run : Run, or sequence of Run with `pool`
         As `read_run` returns it.
+    pool, anyway : bool
+        Fit several runs as one material; see `pooling.fit_pooled`, also for `anyway`.
     models : sequence of str, optional
         Names of models for the table of best fits; all by default.
     priors : Priors, optional
@@ -171,6 +199,12 @@ def fit(
     InputError
         For an unknown model name.
     """
+    if not isinstance(run, Run):
+        from creepfit.inference.pooling import fit_pooled
+
+        if not pool:
+            raise InputError("several runs", expected="fit(runs, pool=True), or fit for each of them")
+        return fit_pooled(run, anyway=anyway, priors=priors, level=level, seed=seed)
     observed = observations(run)
     check_readings(observed)
     chosen = MODELS if models is None else tuple(m for name in models for m in models_named(name))

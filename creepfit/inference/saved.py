@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
 from importlib.metadata import version
 from pathlib import Path
@@ -107,20 +107,23 @@ def save_fit(result: Fit, path: str | os.PathLike[str], force: bool = False) -> 
     """
     if not result.run.source:
         raise InputError("only a run that was read from a file can be saved", file=os.fspath(path))
-    content = {
-        "creepfit": KIND,
-        "format": FORMAT,
+    write_text(path, saved_text(result), force)
+
+
+def saved_text(result: Fit) -> str:
+    """The content of a saved result."""
+    made_from = identity(result.run, tuple(result.models), result.level, result.seed, result.priors)
+    content = {"creepfit": KIND, "format": FORMAT, **made_from, "summary": summary(result)}
+    return json.dumps(content, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def identity(run: Run, models: Sequence[str], level: float, seed: int, priors: Priors) -> dict[str, Any]:
+    """What a saved result is made from: with the same version, run and options the numbers are the same."""
+    return {
         "version": version("creepfit"),
-        "run": json.loads(result.run.source),
-        "options": {
-            "models": list(result.models),
-            "level": result.level,
-            "seed": result.seed,
-            "priors": asdict(result.priors),
-        },
-        "summary": summary(result),
+        "run": json.loads(run.source),
+        "options": {"models": list(models), "level": level, "seed": seed, "priors": asdict(priors)},
     }
-    write_text(path, json.dumps(content, indent=1, ensure_ascii=False, allow_nan=False) + "\n", force)
 
 
 def load_saved(path: str | os.PathLike[str]) -> Saved:

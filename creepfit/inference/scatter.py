@@ -94,7 +94,8 @@ def pool_mixture(observed: StackedObservations, mean: Array, priors: Priors, age
     """
     known = ageing and None not in observed.ages
     members = members_of(observed, priors, observed.ages[0] if known else None)
-    lead = max(members, key=lambda m: (m.set_growth is None and m.rate is None, m.weight))
+    # the power family leads: a member that fits badly would take its misfit for scatter
+    lead = max(members, key=lambda m: (m.set_growth is None and m.rate is None, m.model.name == "power-family", m.weight))
     grid, cell = _grid(observed, mean, priors, lead)
     shared = [ScatteredLikelihood(observed, mean, priors, float(s), cell) for s in grid]
     leading = [posterior(lead, likelihood) for likelihood in shared]

@@ -31,6 +31,7 @@ from creepfit.records.sheets import Cells, table_of, workbook_cells
 from creepfit.records.tables import Table
 
 FIRST_CELL = "creepfit run"
+NO_RUN = "no sheet holds a run"
 _LISTS = ("load", "event", "segment", "upright")
 
 
@@ -42,14 +43,34 @@ def read_workbook(path: str | os.PathLike[str]) -> list[Run]:
     InputError
         No workbook, no run in it, or any mistake in one: with sheet and key or row.
     """
+    runs = []
+    for found in read_sheets(path).values():
+        if isinstance(found, InputError):
+            raise found
+        runs.append(found)
+    return runs
+
+
+def read_sheets(path: str | os.PathLike[str]) -> dict[str, Run | InputError]:
+    """Read every run in a workbook by itself: for "FILE, sheet NAME" its run, or what is wrong with it.
+
+    Raises
+    ------
+    InputError
+        No workbook, or no run in it.
+    """
     file = os.fspath(path)
     sheets = workbook_cells(Path(path), file)
-    runs = [(name, cells) for name, cells in sheets.items() if _is_run(cells)]
-    if not runs:
-        raise InputError(
-            "no sheet holds a run", file=file, expected=f'"{FIRST_CELL}" in the first cell of a sheet, and 1 beside it'
-        )
-    return [_read_sheet(cells, f"{file}, sheet {name}") for name, cells in runs]
+    places = {f"{file}, sheet {name}": cells for name, cells in sheets.items() if _is_run(cells)}
+    if not places:
+        raise InputError(NO_RUN, file=file, expected=f'"{FIRST_CELL}" in the first cell of a sheet, and 1 beside it')
+    found: dict[str, Run | InputError] = {}
+    for place, cells in places.items():
+        try:
+            found[place] = _read_sheet(cells, place)
+        except InputError as error:
+            found[place] = error
+    return found
 
 
 def _is_run(cells: Cells) -> bool:

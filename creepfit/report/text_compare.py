@@ -1,0 +1,81 @@
+"""The answer of `compare` in words: who gives way less, whether that is real, and what it would take to tell."""
+
+from __future__ import annotations
+
+from creepfit.answers.comparison import Comparison, Moment, Ratio
+from creepfit.report.text import cautions
+from creepfit.report.text_parts import Unit, paragraph, percent, several, shown_unit, table
+from creepfit.units import show_number, show_time
+
+MOST_PAIRS = 10
+"""Pairs that are told in words; of more, the ranking says enough."""
+
+
+def compare_text(found: Comparison) -> str:
+    """The whole answer."""
+    title = "Comparison of " + ", ".join(f.run.label for f in found.fits)
+    lines = [title, "=" * min(len(title), 100), *paragraph(headline(found))]
+    for moment in found.moments:
+        lines += ["", *_moment(found, moment)]
+    if len(found.fits) > 2:
+        lines += ["", "Ranking, best first; a shared place cannot be told apart", *_ranking(found)]
+    return "\n".join([*lines, *cautions([c.to_dict() for c in found.cautions])])
+
+
+def headline(found: Comparison) -> str:
+    """The comparison at the last time, in a sentence."""
+    ranks = found.ranking()
+    when = _when(found, found.moments[-1].time)
+    best, rest = ranks[0].value.run, [r for r in ranks[1:] if r.place == 1]
+    better = "recovers more" if found.by == "recovered" else f"has the smaller {found.quantity}"
+    if len(found.fits) == 2:
+        ratio = found.moments[-1].ratios[0]
+        if ratio.distinguishable:
+            other = ratio.to if best == ratio.of else ratio.of
+            return f"{when} {best} {better} than {other}, and the difference is real: {_size(ratio, found.level)}."
+        return f"{when} the two are not distinguishable with these readings: {_size(ratio, found.level)}. {_needed(ratio)}"
+    if rest:
+        return f"{when} the first {len(rest) + 1} of {len(ranks)} are not distinguishable with these readings."
+    return f"{when} {best} {better} than all others, and the difference is real."
+
+
+def _when(found: Comparison, time: float) -> str:
+    after = " after unloading" if found.by in ("recovered", "residual") else ""
+    return f"At {show_time(time)}{after}"
+
+
+def _size(ratio: Ratio, level: float) -> str:
+    low, median, high = Unit("").interval(ratio.interval.to_dict())
+    return (
+        f"{ratio.of} over {ratio.to} is {median} ({percent(level)}: {low} to {high}), probability "
+        f"{ratio.probability_smaller:.2f} that {ratio.of} is the smaller"
+    )
+
+
+def _needed(ratio: Ratio) -> str:
+    if ratio.specimens_needed is None:
+        return f"Three specimens of each would show a ratio of {show_number(ratio.detectable)}; this one is closer to 1."
+    return f"About {several(ratio.specimens_needed, 'specimen')} of each would tell a difference of this size."
+
+
+def _moment(found: Comparison, moment: Moment) -> list[str]:
+    unit = shown_unit(found.unit)
+    heads = ["run", "low", f"median [{unit.name}]", "high"]
+    title = f"{found.quantity.capitalize()}, {_when(found, moment.time)[3:]}, {percent(found.level)} intervals"
+    lines = [title, *table(heads, [[v.run, *unit.interval(v.interval.to_dict())] for v in moment.values])]
+    if len(moment.ratios) <= MOST_PAIRS:
+        cells = []
+        for r in moment.ratios:
+            low, median, high = Unit("").interval(r.interval.to_dict())
+            verdict = "real" if r.distinguishable else "not distinguishable"
+            cells.append([f"{r.of} / {r.to}", low, median, high, f"{r.probability_smaller:.2f}", verdict])
+        lines += ["", *table(["ratio", "low", "median", "high", "first smaller", "difference"], cells)]
+    return lines
+
+
+def _ranking(found: Comparison) -> list[str]:
+    unit = shown_unit(found.unit)
+    rows = [[str(r.place), r.value.run, *unit.interval(r.value.interval.to_dict())] for r in found.ranking()]
+    return table(["place", "run", "low", f"median [{unit.name}]", "high"], rows)
+
+
