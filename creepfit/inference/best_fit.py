@@ -256,8 +256,14 @@ class _Search:
             here[moving] = [current[f"s{i}"].value for i in moving]
             return here
 
+        best = np.inf, place
+
         def residuals(current: Parameters) -> Array:
-            return self._residuals(at(current))
+            nonlocal best
+            here = at(current)
+            left = self._residuals(here)
+            best = min(best, (float(left @ left), here), key=lambda seen: seen[0])
+            return left
 
         def slopes(current: Parameters) -> Array:
             return self._slopes(at(current), moving)
@@ -265,8 +271,8 @@ class _Search:
         minimizer = Minimizer(residuals, parameters, calc_covar=False, nan_policy="raise", max_nfev=EVALUATIONS)
         # steps are measured alike in all coordinates (diag), or one that hardly matters would take over-long ones
         plain = {"diag": np.ones(moving.size), "factor": 1.0}
-        result = minimizer.minimize(method="leastsq", Dfun=slopes, ftol=1e-12, xtol=1e-9, gtol=0.0, **plain)
-        return at(result.params)
+        minimizer.minimize(method="leastsq", Dfun=slopes, ftol=1e-12, xtol=1e-9, gtol=0.0, **plain)
+        return best[1]  # not its result: cut short, it gives back the place tried last, which can be anywhere
 
     def _residuals(self, place: Array) -> Array:
         return self.problem.residuals(self.shapes(place[None, :])[0])

@@ -266,7 +266,7 @@ def recover(name: str, runs: int, seed: int = 1) -> Recovery:
         spent += time.process_time() - begun
         best = Reference(creep, observed).best(simulated, rng)
         excess += [fit.residual_sum / least - 1.0 for fit, least in zip(fits, best, strict=True)]
-        warned += [not fit.status.converged for fit in fits]
+        warned += [not (fit.status.converged and fit.status.determined) for fit in fits]
     return Recovery(name, np.array(excess), np.array(warned), spent / runs)
 
 
