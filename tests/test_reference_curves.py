@@ -1,0 +1,309 @@
+"""Checks against the outside: every folder of `reference_curves/`, its numbers and their sources.
+
+A new folder is tested by being there; how to write one stands in reference_curves/README.md.
+"""
+
+from __future__ import annotations
+
+import csv
+import math
+import tomllib
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from scipy.optimize import brentq
+
+from creepfit.inference.best_fit import best_fit
+from creepfit.inference.fitting import ModelFit, fit
+from creepfit.mechanics.beam import Beam, Support
+from creepfit.mechanics.beam_axis import Straight
+from creepfit.mechanics.beam_loads import LineLoad, PointLoad
+from creepfit.mechanics.clock import AgeingClock, arrhenius_shift
+from creepfit.mechanics.loading import LoadHistory
+from creepfit.mechanics.long_history import Superposition
+from creepfit.mechanics.section import Rectangle
+from creepfit.mechanics.standard_formulas import large_deflection_stress_factor
+from creepfit.models.findley import PurePower
+from creepfit.models.model import HOUR, Axis, Dashpot, Instant, Kelvin, Term
+from creepfit.records.files import read_run
+from creepfit.units import quantity
+
+Array = NDArray[np.float64]
+Row = dict[str, Any]
+Runner = Callable[[dict[str, Any], Path], Callable[[Row], float | None]]
+"""Reads a folder's input; what it returns works out one row."""
+
+CURVES = Path(__file__).parents[1] / "reference_curves"
+STATUSES = ("seen", "memory", "computed")
+
+
+def seconds(text: str) -> float:
+    return quantity(text, "time")
+
+
+# --- runners, one a kind ------------------------------------------------------------------------------------------------
+
+
+def run_file(given: dict[str, Any], folder: Path) -> Callable[[Row], float | None]:
+    """An ordinary run file, fitted: named parameters, their errors, and the fitted response under the run's own loads."""
+    run = read_run(folder / "run.toml")
+    models = fit(run).models
+
+    def find(row: Row) -> float | None:
+        model: ModelFit = models[row["model"]]
+        if "at" in row:
+            return float(model.deformation(run.history, np.array([seconds(row["at"])]))[0])
+        name = row.get("parameter", row.get("error_of"))
+        (parameter,) = (p for p in model.parameters if p.name == name)
+        found = parameter.value if "parameter" in row else parameter.std_error
+        assert found is not None or parameter.why, "an unknown number needs its reason"
+        return found
+
+    return find
+
+
+def superposition(given: dict[str, Any], folder: Path) -> Callable[[Row], float]:
+    """Springs, dashpots, Kelvin-Voigt units and powers of time in series, under a load history."""
+    elements = [_element(e) for e in given["element"]]
+    history = _history(given["load"])
+
+    def find(row: Row) -> float:
+        times = np.array([seconds(t) for t in ([row["at"]] if isinstance(row["at"], str) else row["at"])])
+        loads = Superposition(history, times)
+        total = sum(
+            c * (loads.column(term) if p is None else loads.column(term, np.array([p]))[0]) for c, term, p in elements
+        )
+        percent = 100.0 if given["unit"] == "%" and given["element"][0]["kind"] != "power" else 1.0
+        return percent * float(np.sum(total))
+
+    return find
+
+
+def _element(e: dict[str, Any]) -> tuple[float, Term, float | None]:
+    """Compliance, function of time and its shape value; stresses in MPa, viscosities in MPa s, powers of hours."""
+    if e["kind"] == "spring":
+        return 1.0 / e["E"], Instant(), None
+    if e["kind"] == "dashpot":
+        return HOUR / e["eta"], Dashpot(), None
+    if e["kind"] == "kelvin":
+        return 1.0 / e["E"], Kelvin(), e["tau"]
+    assert e["kind"] == "power"
+    return e["compliance"], PurePower(), e["n"]
+
+
+def _history(load: Any) -> LoadHistory:
+    if isinstance(load, dict):
+        on, off = seconds(load["on"]), seconds(load["off"])
+        starts = np.arange(load["cycles"]) * (on + off)
+        return LoadHistory.from_steps([(t + d, 0.0, s) for t in starts for d, s in ((0.0, load["stress"]), (on, 0.0))])
+    return LoadHistory.from_steps([(seconds(s["at"]), seconds(s.get("over", "0 s")), s["stress"]) for s in load])
+
+
+FUNCTIONS: dict[str, Callable[[Array, Array], Array]] = {
+    "constant": lambda x, b: np.ones(np.broadcast_shapes(x.shape, b.shape)),
+    "decay": lambda x, b: np.exp(-b * x),
+    "rise": lambda x, b: -np.expm1(-b * x),
+    "power": lambda x, b: x**b,
+}
+
+
+def least_squares(given: dict[str, Any], folder: Path) -> Callable[[Row], float]:
+    """A model declared here: no instantaneous term but where a constant is listed, signs and ranges free, no zero."""
+    model = given["model"]
+    x, y = np.loadtxt(folder / model["data"], delimiter=",", skiprows=1, unpack=True)
+    functions = model["functions"]
+    shaped = [name for kind, name in functions if kind != "constant"]
+    amplitudes = model.get("amplitudes", ["b1"])
+    axes = [Axis(name, **model["axis"]) for name in shaped]
+
+    def basis(shapes: Array) -> Array:
+        columns = []
+        for kind, name in functions:
+            b = shapes[:, shaped.index(name), None] if name in shaped else np.zeros((shapes.shape[0], 1))
+            columns.append(FUNCTIONS[kind](x[None, :], b))
+        return np.stack(columns, axis=2)
+
+    found = best_fit(basis, axes, y, nonnegative=False)
+    assert found.converged
+    assert found.determined
+    assert found.at_bound == ()
+    assert found.covariance is not None
+    sd = math.sqrt(found.residual_sum / found.free)
+    names = [*shaped, *amplitudes]
+    values = dict(zip(names, [*found.shape, *found.amplitudes], strict=True))
+    errors = dict(zip(names, sd * np.sqrt(np.diag(found.covariance)), strict=True))
+
+    def find(row: Row) -> float:
+        if "quantity" in row:
+            return {"residual sum": found.residual_sum, "residual standard deviation": sd}[row["quantity"]]
+        return float(values[row["parameter"]] if "parameter" in row else errors[row["error_of"]])
+
+    return find
+
+
+def residual_share(given: dict[str, Any], folder: Path) -> Callable[[Row], float]:
+    """What is left of a power law's creep at a reduced time, (time since unloading)/(time under load)."""
+
+    def find(row: Row) -> float:
+        history = LoadHistory.from_steps([(0.0, 0.0, 1.0), (HOUR, 0.0, 0.0)])
+        times = HOUR * np.array([1.0, 1.0 + float(row["reduced_time"])])
+        at_unloading, left = Superposition(history, times).column(PurePower(), np.array([float(row["n"])]))[0]
+        return float(left / at_unloading)
+
+    return find
+
+
+def bending(given: dict[str, Any], folder: Path) -> Callable[[Row], float]:
+    """A prismatic rectangular beam; bending alone, as in the textbooks."""
+    b = given["beam"]
+
+    def beam(depth: float) -> Beam:
+        bar = Straight(section=Rectangle(b["width"], depth), length=b["length"])
+        return Beam((bar,), Support(b["support"]), poisson=b.get("poisson", 0.35))
+
+    def response(depth: float) -> tuple[float, float, float]:
+        """Bending and shear deflection per unit force and compliance, and outer-fibre stress per unit force."""
+        held = beam(depth)
+        spread = 1.0 / b["length"] if b["loaded"] == "all along" else 1.0
+        place = b["length"] / 2.0 if b["loaded"] == "middle" else b["length"]
+        load = LineLoad() if b["loaded"] == "all along" else PointLoad(place)
+        influence = held.influence(load, place)
+        stress = held.peak_stress([(load, spread)]).value
+        return sum(influence.bending) * spread, sum(influence.shear) * spread, stress
+
+    def depth_for(row: Row) -> float:
+        def excess(depth: float) -> float:
+            deflection, _, stress = response(depth)
+            if "strain" in row:
+                return stress / deflection * row["deflection"] - row["strain"]
+            return deflection * row["force"] / row["modulus"] - row["deflection"]
+
+        return float(brentq(excess, 0.1, 50.0, xtol=1e-12))
+
+    def find(row: Row) -> float:
+        if row["quantity"] == "depth":
+            return depth_for(row)
+        deflection, shear, stress = response(b["depth"])
+        if row["quantity"] == "force":
+            return row["deflection"] * row["modulus"] / deflection
+        if row["quantity"] == "shear over bending":
+            return shear / deflection
+        if row["quantity"] == "deflection":
+            return deflection * row["force"] / row["modulus"]
+        return stress * row["force"] / (row["modulus"] if row["quantity"] == "strain" else 1.0)
+
+    return find
+
+
+def clock(given: dict[str, Any], folder: Path) -> Callable[[Row], float]:
+    """Effective time in hours."""
+    return lambda row: float(AgeingClock(seconds(row["age"]), float(row["rate"]))(np.array(seconds(row["at"])))) / HOUR
+
+
+def arrhenius(given: dict[str, Any], folder: Path) -> Callable[[Row], float]:
+    def find(row: Row) -> float:
+        temperature, reference, activation = (float(row[k]) for k in ("temperature", "reference", "activation"))
+        return float(arrhenius_shift(np.array(temperature), reference, activation))
+
+    return find
+
+
+def large_deflection(given: dict[str, Any], folder: Path) -> Callable[[Row], float]:
+    def find(row: Row) -> float:
+        span = float(row["span_over_depth"])
+        return large_deflection_stress_factor(float(row["deflection_over_span"]) * span, span, 1.0)
+
+    return find
+
+
+RUNNERS: dict[str, Runner] = {
+    "run": run_file,
+    "superposition": superposition,
+    "least-squares": least_squares,
+    "residual-share": residual_share,
+    "bending": bending,
+    "clock": clock,
+    "arrhenius": arrhenius,
+    "large-deflection": large_deflection,
+}
+
+
+# --- the tests ----------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Check:
+    """One folder with its rows."""
+
+    folder: Path
+    given: dict[str, Any]
+    rows: tuple[Row, ...]
+
+    @classmethod
+    def read(cls, folder: Path) -> Check:
+        given = tomllib.loads((folder / "expected.toml").read_text(encoding="utf-8"))
+        rows = list(given.get("expected", []))
+        table = folder / "expected.csv"
+        if table.exists():
+            with table.open(encoding="utf-8", newline="") as lines:
+                rows += list(csv.DictReader(lines))
+        return cls(folder, given, tuple(rows))
+
+
+CHECKS = [Check.read(f.parent) for f in sorted(CURVES.glob("*/expected.toml"))]
+
+
+def shortfall(found: float, row: Row) -> str | None:
+    """In words how a number misses its row, None where it does not."""
+    value = float(row["value"])
+    if "digits" in row:
+        agreeing = -math.log10(max(abs(found - value) / abs(value), 1e-16))
+        return None if agreeing >= row["digits"] else f"{found!r} agrees with {value!r} to {agreeing:.1f} digits"
+    gap = abs(found - value)
+    return None if gap <= float(row["tolerance"]) else f"{found!r} is {gap:.3g} from {value!r}"
+
+
+@pytest.mark.parametrize("check", CHECKS, ids=lambda c: c.folder.name)
+def test_reference_curve(check: Check) -> None:
+    find = RUNNERS[check.given["kind"]](check.given, check.folder)
+    missed = []
+    for row in check.rows:
+        found = find(row)
+        if row.get("unknown"):
+            missed += [] if found is None else [f"{row}: {found!r} where nothing can be known"]
+            continue
+        assert found is not None, row
+        missed += [f"{row}: {miss}" for miss in [shortfall(found, row)] if miss]
+    assert not missed, "\n".join(missed)
+
+
+@pytest.mark.parametrize("check", CHECKS, ids=lambda c: c.folder.name)
+def test_every_number_says_where_it_is_from(check: Check) -> None:
+    assert check.given["kind"] in RUNNERS
+    assert check.given["title"]
+    assert len(check.given["source"]) > 20
+    assert check.rows
+    for row in check.rows:
+        assert row.get("status", check.given["status"]) in STATUSES
+        assert row.get("unknown") or ("tolerance" in row) != ("digits" in row), row
+
+
+def test_every_folder_is_used() -> None:
+    """A folder without expected.toml is another test's data, and is named there."""
+    tests = "\n".join(p.read_text(encoding="utf-8") for p in Path(__file__).parent.rglob("test_*.py"))
+    for folder in CURVES.iterdir():
+        if folder.is_dir() and not (folder / "expected.toml").exists():
+            assert folder.name in tests, folder.name
+
+
+def test_a_wrong_number_is_seen() -> None:
+    assert shortfall(1.0005, {"value": 1.0, "tolerance": 0.001}) is None
+    assert shortfall(1.002, {"value": 1.0, "tolerance": 0.001})
+    assert shortfall(-1.0, {"value": 1.0, "digits": 2})
+    assert shortfall(2.0001, {"value": 2.0, "digits": 4}) is None
+    assert shortfall(2.0001, {"value": 2.0, "digits": 5})
