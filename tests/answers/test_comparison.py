@@ -1,0 +1,189 @@
+"""Comparison of materials: values, ratios, what can be told apart, and what it takes to tell."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+
+from creepfit.answers.comparison import compare, detectable, half_width, specimens_needed
+from creepfit.cli import main
+from creepfit.errors import FitError, InputError
+from creepfit.inference.fitting import Fit, fit
+from creepfit.mechanics.loading import LoadHistory
+from creepfit.report.text_compare import compare_text
+from creepfit.units import DAY
+
+DEMO = Path(__file__).parents[2] / "demo"
+
+
+def fitted(run: Any) -> Fit:
+    return fit(run, models=["findley"])
+
+
+@pytest.fixture(scope="module")
+def pair(creep_run: Callable[..., Any], truth: Any) -> list[Fit]:
+    """Two materials under one load, the second a third softer."""
+    stiff = creep_run(truth(modulus=2000.0), seed=1, name="A")
+    soft = replace(creep_run(truth(modulus=1500.0), seed=2, name="B"), material="PLA")
+    return [fitted(stiff), fitted(soft)]
+
+
+def test_values_and_ratio_hold_the_truth(pair: list[Fit], truth: Any) -> None:
+    found = compare(pair, at=["5 d", "30 d"])
+    assert (found.by, found.unit) == ("deformation", "mm")
+    history = LoadHistory.held(pair[0].run.working_load)
+    for moment in found.moments:
+        for value, modulus, one in zip(moment.values, (2000.0, 1500.0), pair, strict=True):
+            true = one.observed.factor * truth(modulus=modulus).deformation(history, np.array([moment.time]))[0]
+            assert value.interval.low < true < value.interval.high
+        ratio = moment.ratios[0]
+        assert ratio.interval.low < 1500.0 / 2000.0 < ratio.interval.high
+        assert ratio.distinguishable
+        assert ratio.probability_smaller > 0.95
+        assert ratio.specimens_needed is None
+
+
+def test_scatter_between_specimens_is_in_the_ratio_once(pair: list[Fit]) -> None:
+    """Two materials of one specimen each: log sd sqrt(2) x 8 % at least, a little more with the gauge's share."""
+    interval = compare(pair, at=["5 d"]).moments[0].ratios[0].interval
+    sd = np.log(interval.high / interval.low) / (2.0 * 1.6449)
+    assert 0.99 * np.sqrt(2.0) * 0.08 < sd < 1.15 * np.sqrt(2.0) * 0.08
+
+
+def test_one_material_twice_is_told_apart_about_as_seldom_as_the_level_says(
+    creep_run: Callable[..., Any], truth: Any
+) -> None:
+    """Specimens of one material that scatter by 8 %: 90 % intervals of the ratio leave out 1 in a tenth of the pairs.
+
+    30 pairs: binomial, 9 or more has a probability of 0.2 %.
+    """
+    rng = np.random.default_rng(7)
+    told = 0
+    for seed in range(30):
+        moduli = 2000.0 * np.exp(0.08 * rng.standard_normal(2))
+        runs = [creep_run(truth(modulus=m), seed=10 + 2 * seed + k, name=str(k)) for k, m in enumerate(moduli)]
+        told += compare([fitted(r) for r in runs], at=["5 d"]).moments[0].ratios[0].distinguishable
+    assert told <= 8
+
+
+def test_a_difference_too_small_to_tell_says_how_many_specimens_would(
+    creep_run: Callable[..., Any], truth: Any
+) -> None:
+    runs = [creep_run(truth(modulus=m), seed=k, name=str(k)) for k, m in enumerate((2000.0, 1850.0))]
+    found = compare([fitted(r) for r in runs], at=["5 d"])
+    ratio = found.moments[0].ratios[0]
+    assert not ratio.distinguishable
+    assert ratio.specimens_needed is not None
+    assert 5 < ratio.specimens_needed < 30
+    assert f"About {ratio.specimens_needed} specimens of each would tell" in compare_text(found).replace("\n", " ")
+
+
+@pytest.mark.parametrize(("specimens", "half", "ratio"), [(3, 0.18, 0.24), (5, 0.117, 0.16)])
+def test_what_replicates_show_by_the_two_sample_t(specimens: int, half: float, ratio: float) -> None:
+    """At 8 % scatter: half width 18 and 11.7 %, detectable 24 and 16 % (own arithmetic for this project, t approximation)."""
+    assert half_width(specimens, 0.08) == pytest.approx(half, abs=0.005)
+    assert detectable(specimens, 0.08) == pytest.approx(ratio, abs=0.005)
+    assert specimens_needed(detectable(specimens, 0.08) + 1e-9, 0.08) == specimens
+    assert specimens_needed(1e-4, 0.08) is None
+
+
+def test_runs_at_different_stress_are_compared_per_stress_and_it_is_said(
+    creep_run: Callable[..., Any], truth: Any
+) -> None:
+    runs = [creep_run(truth(), seed=k, name=str(k), load=load) for k, load in enumerate((1.96, 3.92))]
+    found = compare([fitted(r) for r in runs], at=["5 d"])
+    assert (found.by, found.unit) == ("compliance", "1/MPa")
+    assert found.moments[0].ratios[0].interval.low < 1.0 < found.moments[0].ratios[0].interval.high
+    assert "stress-differs" in {c.code for c in found.cautions}
+    alike = [creep_run(truth(), seed=k, name=str(k)) for k in (0, 1)]
+    assert "stress-differs" not in {c.code for c in compare([fitted(r) for r in alike]).cautions}
+
+
+def test_differences_besides_the_material_are_named(creep_run: Callable[..., Any]) -> None:
+    runs = [
+        creep_run(seed=0, name="0", temperature=22.0, conditioning="dry", print_data=(("infill", "100 %"),)),
+        creep_run(seed=1, name="1", temperature=27.0, conditioning="wet", print_data=(("infill", "60 %"),)),
+    ]
+    codes = {c.code for c in compare([fitted(r) for r in runs], at=["1 year"]).cautions}
+    assert {"temperature-differs", "conditioning-differs", "print-differs", "one-specimen", "beyond-test"} <= codes
+    same = [creep_run(seed=k, name=str(k)) for k in (0, 1)]
+    assert {c.code for c in compare([fitted(r) for r in same], at=["1 d"]).cautions} == {"one-specimen"}
+
+
+def test_without_an_initial_reading_only_increments(creep_run: Callable[..., Any]) -> None:
+    fits = [fitted(creep_run(seed=0, name="0")), fitted(creep_run(seed=1, name="1", initial=0))]
+    assert compare(fits, at=["5 d"]).by == "increment"
+    with pytest.raises(FitError, match="no reading before loading"):
+        compare(fits, at=["5 d"], by="deformation")
+
+
+def test_recovered_and_residual_count_from_unloading_after_the_same_time(pair: list[Fit], truth: Any) -> None:
+    found = compare(pair, at=["1 d"], by="recovered")
+    assert found.unit == "%"
+    history = LoadHistory.from_steps([(0.0, 0.0, 1.0), (5 * DAY, 0.0, 0.0)])
+    at = truth().deformation(history, np.array([5 * DAY, 6 * DAY]))
+    for value in found.moments[0].values:
+        assert value.interval.low < 100.0 * (1.0 - at[1] / at[0]) < value.interval.high
+    residual = compare(pair, at=["1 d"], by="residual")
+    true = pair[0].observed.factor * pair[0].run.working_load * at[1] / 1.0
+    assert residual.moments[0].values[0].interval.low < true < residual.moments[0].values[0].interval.high
+
+
+def test_ranking_shows_ties(pair: list[Fit], creep_run: Callable[..., Any], truth: Any) -> None:
+    third = fitted(replace(creep_run(truth(modulus=1480.0), seed=5, name="C"), material="ABS"))
+    places = {r.value.material: r.place for r in compare([*pair, third], at=["5 d"]).ranking()}
+    assert places == {"PETG": 1, "PLA": 2, "ABS": 2}
+
+
+def test_answer_is_the_same_twice_and_has_the_keys(pair: list[Fit]) -> None:
+    first, second = (compare(pair, at=["5 d"]).to_dict() for _ in range(2))
+    assert first == second
+    assert list(first)[:5] == ["format", "version", "seed", "level", "run"]
+    assert {"quantity", "unit", "at", "cautions"} <= set(first)
+    assert set(first["at"][0]) == {"time_h", "runs", "ratios"}
+    assert {"run", "material", "low", "median", "high"} == set(first["at"][0]["runs"][0])
+    assert {"of", "to", "low", "median", "high", "probability_smaller"} <= set(first["at"][0]["ratios"][0])
+    json.dumps(first, allow_nan=False)
+
+
+def test_two_runs_of_one_name_are_told_apart(creep_run: Callable[..., Any]) -> None:
+    one = fitted(creep_run(seed=0))
+    labels = [v.run for v in compare([one, one]).moments[0].values]
+    assert labels == ["PETG T-1 (1)", "PETG T-1 (2)"]
+
+
+def test_mistakes(pair: list[Fit]) -> None:
+    with pytest.raises(InputError, match="nothing to compare; found '1 run'"):
+        compare(pair[:1])
+    with pytest.raises(InputError, match="by: found 'stiffness'"):
+        compare(pair, by="stiffness")  # type: ignore[arg-type]
+    with pytest.raises(InputError, match="times above zero"):
+        compare(pair, at=[-1.0])
+
+
+class TestCommand:
+    def run(self, *arguments: object) -> Any:
+        return CliRunner().invoke(main, ["compare", *(str(a) for a in arguments)])
+
+    def test_text_and_json(self) -> None:
+        strips = (DEMO / "petg-strip.toml", DEMO / "pla-strip.toml")
+        text = self.run(*strips, "--at", "5 d")
+        assert text.exit_code == 0
+        assert "PLA strip 1 has the smaller compliance than PETG strip 1, and the difference is real" in " ".join(
+            text.stdout.split()
+        )
+        assert max(map(len, text.stdout.splitlines())) <= 100
+        found = json.loads(self.run(*strips, "--at", "5 d", "--json").stdout)
+        assert found["run"] == ["PETG strip 1", "PLA strip 1"]
+
+    def test_one_run_is_one_line_and_exit_code_2(self) -> None:
+        done = self.run(DEMO / "petg-strip.toml")
+        assert (done.exit_code, done.stdout) == (2, "")
+        assert done.stderr == "creepfit: nothing to compare; found '1 run'; expected two runs or more\n"
