@@ -14,6 +14,7 @@ from creepfit.cli_options import (
     debug_option,
     force_option,
     message,
+    pool_options,
     progress,
     run_argument,
     runs_argument,
@@ -22,9 +23,10 @@ from creepfit.cli_options import (
     time_option,
 )
 from creepfit.cli_report import report
-from creepfit.cli_runs import each, fit_of, one_fit, sources_of
+from creepfit.cli_runs import each, fit_of, one_fit, pooled_fit, sources_of
 
 if TYPE_CHECKING:
+    from creepfit.inference.fitting import Fit
     from creepfit.inference.saved import Saved
     from creepfit.records.run import Run
 
@@ -87,16 +89,26 @@ def check(runs: tuple[str, ...], against: str | None, common: Common) -> None:
 
 @main.command()
 @runs_argument
+@pool_options
 @answer_options
-def fit(runs: tuple[str, ...], common: Common) -> None:
+def fit(runs: tuple[str, ...], pool: bool, anyway: bool, common: Common) -> None:
     """Fit all creep models and say what the run means.
 
     Models with their errors, creep from reading to reading, creep modulus, whether creep has stopped, and what is
-    doubtful.
+    doubtful. With --pool several runs of one material are fitted as one, and answers are for a new specimen.
     """
     from creepfit.answers.summary import summarise
     from creepfit.report.text import fit_text
 
+    if pool:
+        from creepfit.answers.pool import summarise_pool
+        from creepfit.report.text_pool import pool_text
+
+        with progress("fitting together", 1):
+            found = summarise_pool(pooled_fit(runs, common, anyway))
+            shown = found.to_dict(), pool_text(found)
+        _show([shown], 0, common.as_json, several=False)
+        return
     sources = sources_of(runs)
 
     def work(name: str, source: Run | Saved) -> Shown:
@@ -107,7 +119,8 @@ def fit(runs: tuple[str, ...], common: Common) -> None:
 
 
 @main.command()
-@run_argument
+@runs_argument
+@pool_options
 @time_option("--at", 'When, such as "1 year"; repeatable.', multiple=True, required=True)
 @click.option("--load", metavar="LOAD", help='Another load held from the start, such as "0.3 kg".')
 @click.option("--history", type=click.Path(), metavar="FILE", help="A load that changes: steps or a duty cycle.")
@@ -116,7 +129,9 @@ def fit(runs: tuple[str, ...], common: Common) -> None:
 @click.option("--reading", is_flag=True, help="Intervals of the gauge's next reading, not of the mean curve.")
 @answer_options
 def forecast(
-    run: str,
+    runs: tuple[str, ...],
+    pool: bool,
+    anyway: bool,
     at: tuple[float, ...],
     load: str | None,
     history: str | None,
@@ -131,15 +146,23 @@ def forecast(
     from creepfit.records.history_file import read_history
     from creepfit.report.text import forecast_text
 
-    sources = sources_of([run])
     kind: Literal["curve", "reading"] = "reading" if reading else "curve"
 
-    def work(name: str, source: Run | Saved) -> Shown:
-        fitted = fit_of(source, name, common, len(sources) > 1)
+    def said(fitted: Fit) -> Shown:
         plan = None if history is None else read_history(history, fitted.run)
         doubts = about_forecast(fitted, at)
         result = answer(fitted, at, load=load, history=plan, limit=limit, life=life, kind=kind, cautions=doubts)
         return result.to_dict(), forecast_text(result)
+
+    if pool:
+        with progress("forecasting", 1):
+            shown = said(pooled_fit(runs, common, anyway))
+        _show([shown], 0, common.as_json, several=False)
+        return
+    sources = sources_of(runs)
+
+    def work(name: str, source: Run | Saved) -> Shown:
+        return said(fit_of(source, name, common, len(sources) > 1))
 
     _show(*each(sources, "forecasting", work), common.as_json, len(sources) > 1)
 
@@ -165,7 +188,14 @@ def recover(run: str, after: tuple[float, ...], common: Common) -> None:
 
 @main.command()
 @click.argument("part", type=click.Path())
-@click.option("--material", metavar="RUN", required=True, type=click.Path(), help="What the part is made of, as tested.")
+@click.option(
+    "--material",
+    metavar="RUN",
+    required=True,
+    multiple=True,
+    type=click.Path(),
+    help="What the part is made of, as tested; repeatable: several runs are pooled.",
+)
 @time_option("--at", 'When, such as "1 year"; repeatable.', multiple=True, required=True)
 @click.option("--limit", metavar="SIZE", help='Sag allowed, such as "2 mm"; the part file\'s own if not given.')
 @time_option("--life", "How long the limit is to be kept; the part file's own if not given.")
@@ -174,7 +204,7 @@ def recover(run: str, after: tuple[float, ...], common: Common) -> None:
 @answer_options
 def sag(
     part: str,
-    material: str,
+    material: tuple[str, ...],
     at: tuple[float, ...],
     limit: str | None,
     life: float | None,
@@ -190,7 +220,7 @@ def sag(
 
     with progress("working out the sag", 1):
         read = read_part(part)
-        fitted = one_fit(material, common)
+        fitted = one_fit(material[0], common) if len(material) == 1 else pooled_fit(material, common, anyway=False)
         doubts = about_fit(fitted)
         result = answer(
             read, fitted, at, limit=limit, life=life, specimen_scatter=scatter, unload_at=unload_at, cautions=doubts

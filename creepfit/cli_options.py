@@ -194,6 +194,15 @@ def answer_options(command: Callable[..., None]) -> Callable[..., None]:
     return wrapped
 
 
+def pool_options(command: Callable[..., None]) -> Callable[..., None]:
+    """Add --pool and --anyway, for commands that take several runs of one material as one."""
+    anyway = click.option(
+        "--anyway", is_flag=True, help="Pool runs although temperature, conditioning or print data differ."
+    )
+    pool = click.option("--pool", is_flag=True, help="Fit the runs together, as specimens of one material.")
+    return pool(anyway(command))
+
+
 def time_option(name: str, text: str, **more: Any) -> Callable[[Command], Command]:
     """Return an option for a time such as "30 d", kept in s."""
     return click.option(name, type=Quantity("time", "above zero"), metavar="TIME", help=text, **more)

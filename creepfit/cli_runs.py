@@ -12,6 +12,7 @@ from creepfit.errors import CreepfitError, FitError, InputError
 
 if TYPE_CHECKING:
     from creepfit.inference.fitting import Fit
+    from creepfit.inference.pooling import PooledFit
     from creepfit.inference.saved import Saved
     from creepfit.records.run import Run
 
@@ -84,6 +85,25 @@ def _fitted(source: Run | Saved, name: str, common: Common) -> Fit:
 def one_fit(path: str, common: Common) -> Fit:
     """Read and fit the one run of a command."""
     return fit_of(read_source(path), path, common)
+
+
+def pooled_fit(paths: Sequence[str], common: Common, anyway: bool) -> PooledFit:
+    """Fit all runs that are named as one material.
+
+    Raises
+    ------
+    InputError
+        Runs that cannot be pooled; a place to save to, which a pool has none of.
+    """
+    from creepfit.inference.fitting import DEFAULT_LEVEL
+    from creepfit.inference.mixture import DEFAULT_SEED
+    from creepfit.inference.pooling import fit_pooled
+
+    if common.save_to is not None:
+        raise InputError("a pool is not saved", key="--save", expected="to save each run, and pool the saved ones")
+    runs = [run_of(read()) for _, read in sources_of(paths)]
+    level = DEFAULT_LEVEL if common.level is None else common.level
+    return fit_pooled(runs, anyway=anyway, level=level, seed=DEFAULT_SEED if common.seed is None else common.seed)
 
 
 def each(sources: Sequence[Source], what: str, work: Callable[[str, Run | Saved], Result]) -> tuple[list[Result], int]:
