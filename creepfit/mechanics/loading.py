@@ -74,6 +74,16 @@ class LoadHistory:
         """The same history with every load multiplied by `factor`."""
         return LoadHistory(self.start, self.end, self.change * factor)
 
+    def with_loads_mapped(self, law: Callable[[Array], Array]) -> LoadHistory:
+        """The same history with every total load L replaced by law(L): superposed, it is modified superposition.
+
+        A step from one load to another then adds law(new) - law(old), as Findley and Lai subtract the creep of the old
+        load and add that of the new (Findley, Lai & Onaran 1976, from memory). Changes follow one another; ramps stay
+        linear in the mapped load. `law` must keep 0.
+        """
+        total = np.cumsum(self.change)
+        return LoadHistory(self.start, self.end, np.diff(law(total), prepend=0.0))
+
     def warped(self, clock: Callable[[Array], Array]) -> LoadHistory:
         """The same history on another clock; ramps stay linear, which short ramps are on any smooth clock."""
         start = clock(self.start)

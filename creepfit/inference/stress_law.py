@@ -1,0 +1,143 @@
+"""How creep depends on stress: the evidence of all readings as a function of one number of a load map.
+
+The map (hyperbolic sine, or a ratio of compliances at two loads) is a warp before the columns, so for each value of its
+number the runs are a pooled linear problem like any other: superposition takes care of earlier steps, the scatter
+between specimens of what a single stiff one would feign.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy.special import logsumexp
+
+from creepfit.inference.columns import Observations, observations
+from creepfit.inference.components import members_of
+from creepfit.inference.mixture import Mixture, mixture
+from creepfit.inference.posterior import Likelihood, posterior
+from creepfit.inference.priors import Priors
+from creepfit.inference.scatter import mean_deformation, pool_mixture
+from creepfit.inference.stacking import StackedObservations, specimen_names, stack
+from creepfit.mechanics.loading import Array
+from creepfit.mechanics.stress_law import LoadMap, sinh_map
+from creepfit.records.run import Run
+
+STEEPEST = 3.0
+"""Largest stress over sigma0 that is searched; there creep is 3.3 times what it would be by the linear law."""
+
+RATIOS = (0.4, 3.0)
+"""Range of compliance ratios of two loads that is searched."""
+
+RATIO_SPREAD = 0.3
+"""Standard deviation of the normal prior of the logarithm of that ratio (judgement: the hyperbolic sine at 1.5 sigma0
+gives 1.4)."""
+
+COARSE, FINE = 13, 13
+REACH = 8.0
+LAWS = 5
+"""How many values of sigma0, equally probable, stand for its posterior in draws."""
+
+
+@dataclass(frozen=True, eq=False)
+class GridPosterior:
+    """Posterior of one number on an even grid: `density` integrates to 1 by the trapezoidal rule.
+
+    `log_evidence` is the integral of prior times evidence, `log_at_low` the evidence at the first point of the range.
+    """
+
+    values: Array
+    density: Array
+    log_evidence: float
+    log_at_low: float
+
+    def quantile(self, probability: float) -> float:
+        """Quantile, linear between points."""
+        steps = 0.5 * (self.density[1:] + self.density[:-1]) * np.diff(self.values)
+        mass = np.concatenate([[0.0], np.cumsum(steps)])
+        return float(np.interp(probability * mass[-1], mass, self.values))
+
+
+@dataclass(frozen=True, eq=False)
+class StressData:
+    """Runs with their observations, to be fitted under one load map after another."""
+
+    runs: tuple[Run, ...]
+    observed: tuple[Observations, ...]
+    priors: Priors
+
+    @classmethod
+    def of(cls, runs: Sequence[Run], priors: Priors) -> StressData:
+        """Prepare runs."""
+        return cls(tuple(runs), tuple(observations(r) for r in runs), priors)
+
+    def stacked(self, map_of: Callable[[Run], LoadMap]) -> StackedObservations:
+        """All runs with their loads mapped, each by its own specimen's map."""
+        blocks = [
+            replace(o, history=o.history.with_loads_mapped(map_of(r)))
+            for r, o in zip(self.runs, self.observed, strict=True)
+        ]
+        return stack(blocks, specimen_names(self.runs), [r.age for r in self.runs])
+
+    def log_evidence(self, map_of: Callable[[Run], LoadMap]) -> float:
+        """Evidence of the power family under one map; it is flexible enough within the data, and quick."""
+        stacked = self.stacked(map_of)
+        alone = replace(self.priors, weights={"power-family": 1.0})
+        if stacked.count > 1:
+            return pool_mixture(stacked, mean_deformation(stacked), alone, ageing=False).log_evidence
+        shared = Likelihood(stacked, alone)
+        members = members_of(stacked, alone, None)
+        return float(logsumexp([np.log(m.weight) + posterior(m, shared).log_evidence for m in members]))
+
+    def mixture(self, map_of: Callable[[Run], LoadMap]) -> Mixture:
+        """Posterior of all models under one map; of the average specimen where there are several."""
+        stacked = self.stacked(map_of)
+        if stacked.count > 1:
+            return replace(pool_mixture(stacked, mean_deformation(stacked), self.priors).mixture, average=True)
+        return mixture(stacked, self.priors, stacked.ages[0] if None not in stacked.ages else None)
+
+    def steepness(self, highest: float) -> GridPosterior:
+        """Posterior of `highest` [MPa] over sigma0, uniform before from 0 (linear) to 3."""
+
+        def evidence(x: float) -> float:
+            return self.log_evidence(lambda run: sinh_map(run.specimen, highest / x if x > 0.0 else np.inf))
+
+        return grid_posterior(evidence, 0.0, STEEPEST, lambda x: np.full_like(x, -np.log(STEEPEST)))
+
+    def ratio(self, low: float, high: float) -> GridPosterior:
+        """Posterior of ln of the compliance at the stress `high` over that at `low` [MPa], both of the same curve."""
+
+        def map_of(run: Run, log_ratio: float) -> LoadMap:
+            per_load = float(run.specimen.geometry.stress_per_load or 1.0)
+            loads = np.array([0.0, low, high]) / per_load
+            mapped = loads * np.array([1.0, 1.0, np.exp(log_ratio)])
+            # in between the compliance goes over evenly; a little above or below the two it is theirs
+            beyond = np.array([2.0 * loads[2]]), np.array([2.0 * mapped[2]])
+            x, y = np.append(loads, beyond[0]), np.append(mapped, beyond[1])
+            return lambda load: np.asarray(np.sign(load) * np.interp(np.abs(load), x, y))
+
+        def prior(x: Array) -> Array:
+            return np.asarray(-0.5 * (x / RATIO_SPREAD) ** 2 - np.log(RATIO_SPREAD * np.sqrt(2.0 * np.pi)))
+
+        ends = np.log(RATIOS)
+        return grid_posterior(lambda x: self.log_evidence(lambda run: map_of(run, x)), ends[0], ends[1], prior)
+
+
+def grid_posterior(
+    log_evidence: Callable[[float], float], low: float, high: float, log_prior: Callable[[Array], Array]
+) -> GridPosterior:
+    """Posterior of one number: a coarse grid over its range, a finer one where the probability is."""
+    grid = np.linspace(low, high, COARSE)
+    joint = log_prior(grid) + np.array([log_evidence(float(x)) for x in grid])
+    at_low = float(joint[0] - log_prior(grid[:1])[0])
+    for _ in range(2):
+        kept = np.flatnonzero(joint > joint.max() - REACH)
+        first, last = max(int(kept[0]) - 1, 0), min(int(kept[-1]) + 1, grid.size - 1)
+        if last - first >= 0.75 * (grid.size - 1):
+            break
+        grid = np.linspace(grid[first], grid[last], FINE)
+        joint = log_prior(grid) + np.array([log_evidence(float(x)) for x in grid])
+    density = np.exp(joint - joint.max())
+    whole = float(np.trapezoid(density, grid))
+    return GridPosterior(grid, density / whole, float(np.log(whole) + joint.max()), at_low)
