@@ -1,0 +1,135 @@
+"""The stresses a set of fits was tested at, and compliances of two of them side by side."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from scipy.special import ndtri, stdtrit
+
+from creepfit.errors import InputError
+from creepfit.inference.fitting import Fit
+from creepfit.inference.pooling import PooledFit
+from creepfit.inference.scatter import SCATTER
+from creepfit.inference.stacking import specimen_names
+from creepfit.mechanics.loading import Array
+from creepfit.records.run import Run
+
+SAME = 0.02
+"""Stresses this close together, relative to the higher one, count as one."""
+
+
+@dataclass(frozen=True, eq=False)
+class Level:
+    """One stress and who was tested at it.
+
+    `stress` in MPa (outer fibre in bending), `specimens` by name; `alone` are the fits of runs held at nothing else, with
+    an initial reading, and `first` to `last` the time in s after loading that all of those were read in.
+    """
+
+    stress: float
+    specimens: tuple[str, ...]
+    alone: tuple[Fit, ...] = field(repr=False)
+    first: float
+    last: float
+
+    def to_dict(self) -> dict[str, Any]:
+        return {"stress_MPa": self.stress, "specimens": list(self.specimens)}
+
+
+def runs_of(fits: Sequence[Fit]) -> tuple[Run, ...]:
+    """All runs of some fits, each once."""
+    return tuple({id(run): run for fit in fits for run in _runs(fit)}.values())
+
+
+def _runs(fit: Fit) -> tuple[Run, ...]:
+    return fit.runs if isinstance(fit, PooledFit) else (fit.run,)
+
+
+def levels_of(fits: Sequence[Fit]) -> tuple[Level, ...]:
+    """The stresses under which readings were taken, ascending.
+
+    Raises
+    ------
+    InputError
+        Where a run's stress is not known.
+    """
+    tested = [(stress, fit) for fit in fits for run in _runs(fit) for stress in stresses_of(run)]
+    tested.sort(key=lambda pair: pair[0])
+    groups: list[list[tuple[float, Fit]]] = []
+    for stress, fit in tested:
+        if not groups or stress - groups[-1][0][0] > SAME * stress:
+            groups.append([])
+        groups[-1].append((stress, fit))
+    return tuple(_level(group) for group in groups)
+
+
+def _level(group: list[tuple[float, Fit]]) -> Level:
+    stress = float(np.mean([s for s, _ in group]))
+    fits = list(dict.fromkeys(fit for _, fit in group))
+    runs = [run for fit in fits for run in _runs(fit) if any(abs(s - stress) <= SAME * stress for s in stresses_of(run))]
+    alone = tuple(f for f in fits if f.observed.has_initial and all(_only(r, stress) for r in _runs(f)))
+    spans = [f.observed.span for f in alone]
+    first, last = max((s.first for s in spans), default=0.0), min((f.run.test_length for f in alone), default=0.0)
+    return Level(stress, tuple(dict.fromkeys(specimen_names(runs))), alone, first, last)
+
+
+def _only(run: Run, stress: float) -> bool:
+    return all(abs(s - stress) <= SAME * stress for s in stresses_of(run))
+
+
+def stresses_of(run: Run) -> list[float]:
+    """Sizes of the stresses under which a run was read, MPa, each once.
+
+    Raises
+    ------
+    InputError
+        Where the stress is not known.
+    """
+    per_load = run.specimen.geometry.stress_per_load
+    if per_load is None:
+        found = "loads in N and readings in mm without the specimen's sizes"
+        raise InputError(key="specimen", file=run.file, found=found, expected="a test whose stress is known")
+    times = np.array([r.time for r in run.used])
+    loads = np.abs(run.history.at(times[times > 0.0]))
+    return sorted({float(f"{per_load * load:.9g}") for load in loads if load != 0.0})
+
+
+def within_one_run(run: Run, levels: Sequence[Level]) -> bool:
+    """Whether a run was read at two of the stresses or more."""
+    own = stresses_of(run)
+    return sum(any(abs(s - level.stress) <= SAME * level.stress for s in own) for level in levels) > 1
+
+
+def compliance_draws(low: Level, high: Level, times: Array, seed: int) -> tuple[Array, Array]:
+    """Draws of ln compliance at two stresses, each of shape (N, T).
+
+    Each is the average of its fits, with the tolerance of the sizes. What one specimen may differ by from the average of
+    all is added, unless both stresses were tested on the same specimens.
+    """
+    same = set(low.specimens) == set(high.specimens)
+    rng = np.random.default_rng(seed)
+    return _average(low, times, rng, same), _average(high, times, rng, same)
+
+
+def _average(level: Level, times: Array, rng: np.random.Generator, same: bool) -> Array:
+    rows = []
+    for fit in level.alone:
+        draws = fit.average_draws if isinstance(fit, PooledFit) else fit.draws
+        # drawn in an order of its own: draws of two fits with one seed go hand in hand
+        found = np.log(np.maximum(draws.compliance(times, discrepancy=False), 1e-12))[rng.permutation(draws.count)]
+        if not same and not isinstance(fit, PooledFit):
+            found = found + _specimen(draws.count, rng)[:, None]
+        if not same:
+            found = found + fit.run.specimen.geometry.relative_sd * rng.standard_normal((draws.count, 1))
+        rows.append(found)
+    return np.asarray(np.mean(rows, axis=0))
+
+
+def _specimen(count: int, rng: np.random.Generator) -> Array:
+    """What the logarithm of one specimen's compliance may be off the average's, by the prior of the scatter alone."""
+    between = np.clip(rng.random((2, count)), 1e-9, 1.0 - 1e-9)
+    scatter = SCATTER * np.abs(stdtrit(3.0, between[0]))
+    return np.asarray(scatter * ndtri(between[1]))
