@@ -35,5 +35,5 @@ def heading(fit: Fit, level: float | None = None) -> dict[str, Any]:
         "version": program_version(),
         "seed": fit.seed,
         "level": fit.level if level is None else level,
-        "run": fit.run.label,
+        "run": fit.label,
     }

@@ -118,6 +118,11 @@ class Fit:
         return self.mixture.draws(DEFAULT_DRAWS, self.seed)
 
     @property
+    def label(self) -> str:
+        """What the fit is of, for a heading."""
+        return self.run.label
+
+    @property
     def quantity(self) -> str:
         """What readings measure: "deflection", "deformation", "strain", or "creep increment" without an initial one."""
         if not self.observed.has_initial:

@@ -231,7 +231,7 @@ def _draw(mix: Mixture, count: int, seed: int) -> Draws:
     if mix.average or not scatter.any():
         return drawn
     between = np.clip((rng.permutation(count) + rng.random(count)) / count, 1e-12, 1.0 - 1e-12)
-    factor = np.exp(scatter * ndtri(between))
+    factor = np.exp(np.clip(scatter * ndtri(between), -20.0, 20.0))  # a misfit can stretch a scatter beyond meaning
     return replace(drawn, instant=factor * instant, creep=factor * creep, discrepancy=factor * drawn.discrepancy)
 
 

@@ -85,6 +85,10 @@ class PooledFit(Fit):
     log_evidence: float = field(kw_only=True)
     differences: tuple[str, ...] = field(kw_only=True)
 
+    @property
+    def label(self) -> str:
+        return f"{self.run.material}, {len(self.runs)} runs pooled, as {self.run.name or 'the first'}"
+
     @cached_property
     def mixture(self) -> Mixture:
         """Posterior over the members of the mixture and the scatter between specimens."""

@@ -73,8 +73,17 @@ def log_scatter_prior(scatter: Array) -> Array:
 
 
 def mean_deformation(observed: StackedObservations) -> Array:
-    """Mean deformation at every reading, shape (T,): a best fit in which each specimen has had a stiffness of its own."""
-    found = fit_model(PowerFamilyModel(), observed.scattered(observed.deformation, SCATTER))
+    """Mean deformation at every reading, shape (T,): a best fit in which each specimen has had a stiffness of its own.
+
+    The scatter is laid on the fitted curve, never on a specimen's own readings: a covariance in proportion to the data
+    pulls the mean towards the smallest of them (Peelle's puzzle in the evaluation of measurements, from memory).
+    """
+    mean = _fitted_mean(observed)
+    return _fitted_mean(observed.scattered(mean, SCATTER))
+
+
+def _fitted_mean(observed: StackedObservations) -> Array:
+    found = fit_model(PowerFamilyModel(), observed)
     response = observed.response(found.model, np.array([found.shape]))[0]
     return np.asarray(response @ np.array(found.amplitudes) + (found.set_compliance or 0.0) * observed.peak_column())
 

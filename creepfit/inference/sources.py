@@ -59,7 +59,7 @@ class Source:
 
 
 def sources_of(paths: Sequence[str | os.PathLike[str]], folders: Kind = "runs") -> list[Source]:
-    """List the runs that are named, each file once.
+    """List the runs that are named.
 
     Parameters
     ----------
@@ -75,11 +75,10 @@ def sources_of(paths: Sequence[str | os.PathLike[str]], folders: Kind = "runs") 
     InputError
         A folder without any, or that cannot be read.
     """
-    found: dict[str, Source] = {}
+    found: list[Source] = []
     for path in (os.fspath(p) for p in paths):
-        for source in _in_folder(path, folders) if os.path.isdir(path) else _in_file(path):
-            found.setdefault(source.name, source)
-    return list(found.values())
+        found += _in_folder(path, folders) if os.path.isdir(path) else _in_file(path)
+    return found
 
 
 def _in_folder(folder: str, kind: Kind) -> Iterator[Source]:

@@ -63,5 +63,5 @@ def cautions(found: Iterable[dict[str, Any]]) -> list[str]:
 
 def forecast_text(result: Forecast) -> str:
     """Text of `forecast`."""
-    lines = [*title(result.fit.run.label), *circumstances(result.fit), "", *forecast_lines(result)]
+    lines = [*title(result.fit.label), *circumstances(result.fit), "", *forecast_lines(result)]
     return "\n".join([*lines, *cautions([c.to_dict() for c in result.cautions])])

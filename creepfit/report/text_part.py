@@ -17,8 +17,8 @@ def render_sag(result: Sag) -> str:
     answer = result.to_dict()
     name = answer["part"] or "Part"
     lines = [
-        f"{name}, by {result.fit.run.label}",
-        "=" * len(f"{name}, by {result.fit.run.label}"),
+        f"{name}, by {result.fit.label}",
+        "=" * len(f"{name}, by {result.fit.label}"),
         *paragraph(headline(result)),
         "",
         f"Sag, {percent(answer['level'])} intervals",
