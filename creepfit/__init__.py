@@ -15,18 +15,21 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from creepfit.answers.check import Check, check
+    from creepfit.answers.comparison import Comparison, compare
     from creepfit.answers.creep_stop import CreepStop, creep_stop
     from creepfit.answers.forecast import Forecast, forecast
-    from creepfit.answers.comparison import Comparison, compare
     from creepfit.answers.increments import Increments, increments
     from creepfit.answers.modulus import CreepModulus, creep_modulus
     from creepfit.answers.recovery import Recovery, recovery
     from creepfit.answers.sag import Sag, sag
     from creepfit.answers.schedule import Schedule, next_reading
+    from creepfit.answers.shelf import Shelf, shelf
     from creepfit.answers.summary import Summary, summarise
     from creepfit.errors import CreepfitError, FitError, InputError, OutputExistsError
+    from creepfit.inference.batch import Batch, fit_all
     from creepfit.inference.fitting import Fit, fit
     from creepfit.inference.priors import Priors
+    from creepfit.inference.refit_scatter import RefitScatter, simulate_refits
     from creepfit.inference.saved import Saved, load_saved, save_fit
     from creepfit.mechanics.loading import LoadHistory
     from creepfit.records.files import read_run
@@ -73,10 +76,18 @@ _HOMES = {
     "next_reading": "answers.schedule",
     "Summary": "answers.summary",
     "summarise": "answers.summary",
+    "Shelf": "answers.shelf",
+    "shelf": "answers.shelf",
+    "Batch": "inference.batch",
+    "fit_all": "inference.batch",
+    "RefitScatter": "inference.refit_scatter",
+    "simulate_refits": "inference.refit_scatter",
 }
 
 __all__ = [
+    "Batch",
     "Check",
+    "Comparison",
     "CreepModulus",
     "CreepStop",
     "CreepfitError",
@@ -91,15 +102,19 @@ __all__ = [
     "Part",
     "Priors",
     "Recovery",
+    "RefitScatter",
     "Run",
     "Sag",
     "Saved",
     "Schedule",
+    "Shelf",
     "Summary",
     "check",
+    "compare",
     "creep_modulus",
     "creep_stop",
     "fit",
+    "fit_all",
     "forecast",
     "increments",
     "load_saved",
@@ -110,6 +125,8 @@ __all__ = [
     "recovery",
     "sag",
     "save_fit",
+    "shelf",
+    "simulate_refits",
     "summarise",
 ]
 

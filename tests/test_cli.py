@@ -334,7 +334,7 @@ class TestMistakes:
         ("arguments", "says"),
         [
             (["fit", "nowhere.toml"], "creepfit: nowhere.toml: there is no such file"),
-            (["fit", str(DEMO)], "creepfit: {demo}: "),
+            (["fit", str(DEMO.parent / ".ci")], "creepfit: {ci}: "),
             (["forecast", STRIP, "--at", "3 yaer"], 'creepfit: --at: unknown unit "yaer" (did you mean "year"?)'),
             (
                 ["forecast", STRIP, "--at", "-1 d"],
@@ -349,7 +349,7 @@ class TestMistakes:
     def test_each_gets_one_line_on_stderr_and_exit_code_2(self, arguments: list[str], says: str) -> None:
         done = run(*arguments)
         assert (done.exit_code, done.stdout) == (2, "")
-        assert done.stderr.startswith(says.format(demo=DEMO))
+        assert done.stderr.startswith(says.format(ci=DEMO.parent / '.ci'))
         assert done.stderr.count("\n") == 1
 
     def test_a_run_that_cannot_be_fitted_is_named(self, tmp_path: Path) -> None:

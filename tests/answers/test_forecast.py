@@ -94,12 +94,13 @@ def test_decades_beyond_the_data(fitted: Fit) -> None:
 def test_each_model_has_its_line_and_weight(aged: Fit) -> None:
     (row,) = forecast(aged, "1 year").rows
     names = [m.model for m in row.models]
-    assert {"power-family", "power-family, ageing clock", "burgers", "zener", "kelvin-chain"} == set(names)
+    # no flow: this run has no reading after an unloading
+    assert {"power-family", "power-family, ageing clock", "stretched-exponential", "zener", "kelvin-chain"} == set(names)
     assert sum(m.weight for m in row.models) == pytest.approx(1.0)
     assert names == [m.model for m in sorted(row.models, key=lambda m: -m.weight)]
     line = {m.model: m.interval for m in row.models}
-    # on the ageing clock creep slows down; flow goes on in proportion to time
-    assert line["power-family, ageing clock"].median < line["power-family"].median < line["burgers"].median
+    # on the ageing clock creep slows down; a single retardation time comes to rest
+    assert line["zener"].median < line["power-family, ageing clock"].median < line["power-family"].median
 
 
 def test_a_rare_model_has_draws_of_its_own(fitted: Fit) -> None:
