@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import click
 
 from creepfit.cli_compare import compare
+from creepfit.cli_many import batch, shelf
 from creepfit.cli_options import (
     Commands,
     Common,
@@ -230,6 +231,8 @@ def sag(
 
 
 main.add_command(compare)
+main.add_command(shelf)
+main.add_command(batch)
 main.add_command(report)
 
 

@@ -30,7 +30,7 @@ def compare(runs: tuple[str, ...], at: tuple[float, ...], by: Property | None, c
     from creepfit.answers.comparison import compare as answer
     from creepfit.report.text_compare import compare_text
 
-    sources = sources_of(runs)
+    sources = sources_of(runs, "results")
 
     def work(name: str, source: Run | Saved) -> Fit:
         return fit_of(source, name, common, len(sources) > 1)

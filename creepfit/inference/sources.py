@@ -67,8 +67,8 @@ def sources_of(paths: Sequence[str | os.PathLike[str]], folders: Kind = "runs") 
         Run files, saved results, workbooks (every sheet that is a run), one sheet of a workbook ("book.xlsx, sheet A"),
         and folders. A file that cannot be used still has its entry, which says so when it is read.
     folders : "runs" or "results"
-        What is wanted of a folder: its run files and workbooks, or its saved results. Other files in it are passed over,
-        and so are folders within.
+        What is wanted of a folder: its run files and workbooks, or its saved results (where it has none, its runs). Other
+        files in it are passed over, and so are folders within.
 
     Raises
     ------
@@ -81,13 +81,15 @@ def sources_of(paths: Sequence[str | os.PathLike[str]], folders: Kind = "runs") 
     return found
 
 
-def _in_folder(folder: str, kind: Kind) -> Iterator[Source]:
+def _in_folder(folder: str, kind: Kind) -> list[Source]:
     files = sorted(p for p in Path(folder).iterdir() if p.is_file() and not p.name.startswith((".", "~$")))
-    own = [source for file in files if _wanted(file, kind) for source in _in_file(str(file), within=True)]
-    if not own:
-        expected = "run files or workbooks with runs" if kind == "runs" else "results written by batch or --save"
-        raise InputError(f"no {'run' if kind == 'runs' else 'saved result'} in this folder", file=folder, expected=expected)
-    yield from own
+    kinds: tuple[Kind, ...] = ("results", "runs") if kind == "results" else ("runs",)
+    for chosen in kinds:
+        found = [source for file in files if _wanted(file, chosen) for source in _in_file(str(file), within=True)]
+        if found:
+            return found
+    expected = "run files, or workbooks with runs" if kind == "runs" else "results written by batch or --save, or run files"
+    raise InputError(f"no {'run' if kind == 'runs' else 'result'} in this folder", file=folder, expected=expected)
 
 
 def _wanted(file: Path, kind: Kind) -> bool:

@@ -1,0 +1,107 @@
+"""The shelf as a table in a file: CSV, or XLSX for a spreadsheet."""
+
+from __future__ import annotations
+
+import csv
+import io
+import os
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from creepfit.answers.shelf import Shelf, ShelfRow
+from creepfit.errors import InputError
+from creepfit.records.outputs import write_bytes
+from creepfit.report.text_parts import percent
+from creepfit.units import DAY, HOUR, show_time
+
+Cell = str | float | None
+SUFFIXES = (".csv", ".xlsx")
+
+
+def check_table_name(path: str | os.PathLike[str]) -> None:
+    """Raise InputError for a file of another kind."""
+    if Path(path).suffix.casefold() not in SUFFIXES:
+        raise InputError(file=os.fspath(path), expected="a file name that ends in .csv or .xlsx")
+
+
+def write_table(found: Shelf, path: str | os.PathLike[str], force: bool = False) -> None:
+    """Write the shelf as a table, one row a result; unknown numbers are empty, and the last column says why.
+
+    Parameters
+    ----------
+    found : Shelf
+    path : path
+        Ends in .csv (UTF-8, decimal points, commas between) or .xlsx.
+    force : bool
+        Replace a file that is already there.
+
+    Raises
+    ------
+    OutputExistsError, InputError
+        As `records.outputs.write_bytes`; also for a file name that ends otherwise.
+    """
+    check_table_name(path)
+    rows = table_rows(found)
+    content = _csv(rows) if Path(path).suffix.casefold() == ".csv" else _xlsx(rows)
+    write_bytes(path, content, force)
+
+
+def table_rows(found: Shelf) -> list[dict[str, Cell]]:
+    """One dict a result, by column; the columns are the same for all. Strains are in per cent."""
+    level = percent(found.level)
+    return [dict(_cells(row, level)) for row in found.rows]
+
+
+def _cells(row: ShelfRow, level: str) -> Iterator[tuple[str, Cell]]:
+    answer = row.to_dict()
+    yield from (("file", row.file), ("material", row.material), ("specimen", row.specimen), ("test", row.test))
+    yield "temperature [degC]", row.temperature
+    yield "stress [MPa]", row.stress
+    yield "length of test [d]", row.length / DAY
+    yield from _three("creep modulus at 1 h [MPa]", answer["creep_modulus"], 1.0, level)
+    scale, unit = (100.0, "%") if row.unit == "1" else (1.0, row.unit)
+    yield "unit of creep and set", unit
+    for creep in answer["creep"]:
+        yield from _three(f"creep at {show_time(creep['time_h'] * HOUR)}", creep, scale, level)
+    yield from _three("gone back at last reading [%]", answer["recovered_percent"], 1.0, level)
+    yield from _three("set", answer["permanent_set"], scale, level)
+    yield "cautions", ", ".join(row.cautions)
+    yield "why numbers are missing", "; ".join(row.why)
+
+
+def _three(name: str, item: dict[str, Any], scale: float, level: str) -> Iterator[tuple[str, Cell]]:
+    for key, head in (("median", name), ("low", f"{name}, {level} from"), ("high", f"{name}, {level} to")):
+        yield head, None if item[key] is None else scale * item[key]
+
+
+def _csv(rows: list[dict[str, Cell]]) -> bytes:
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(rows[0] if rows else [])
+    for row in rows:
+        writer.writerow(f"{value:.6g}" if isinstance(value, float) else value or "" for value in row.values())
+    return out.getvalue().encode("utf-8")
+
+
+def _xlsx(rows: list[dict[str, Cell]]) -> bytes:
+    import openpyxl
+    from openpyxl.styles import Font
+
+    book = openpyxl.Workbook()
+    sheet = book.active
+    sheet.title = "shelf"
+    lines: list[list[Cell]] = [list(rows[0]) if rows else [], *(list(row.values()) for row in rows)]
+    for number, cells in enumerate(lines, start=1):
+        for column, value in enumerate(cells, start=1):
+            cell = sheet.cell(number, column, value)
+            if isinstance(value, str):
+                cell.data_type = "s"  # a material called "=A1" is no formula
+            if number == 1:
+                cell.font = Font(bold=True)
+    sheet.freeze_panes = "D2"
+    for column, head in enumerate(rows[0] if rows else [], start=1):
+        sheet.column_dimensions[sheet.cell(1, column).column_letter].width = max(10, min(len(head), 24))
+    out = io.BytesIO()
+    book.save(out)
+    return out.getvalue()
