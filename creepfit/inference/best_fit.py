@@ -30,7 +30,7 @@ FINER = 3
 """How many times the grid across a valley is made finer, three times each."""
 
 UNFELT = 1e-9
-"""A coordinate whose whole range moves the fit by less than this share of the data is not searched."""
+"""Below this share of the data the slope along a coordinate is rounding, and its values alone guide the search."""
 
 GAIN = 1e-14
 """A search has ended where another step could lower the residual sum by less than this share."""
@@ -195,6 +195,7 @@ class _Search:
         free = np.array([self._wants_in(place, i) for i in range(place.size)])
         start = np.where(free, np.clip(place, 1e-6, 1.0 - 1e-6), place)
         found, converged = self._descended(start, free, to_beat)
+        found = self._scanned(found, free)
         total = self._sum(found)
         for i, end in itertools.product(range(place.size), (0.0, 1.0)):
             there = found.copy()
@@ -204,6 +205,17 @@ class _Search:
                 found, converged = self._descended(there, free, to_beat)
                 total = self._sum(found)
         return total, found, converged
+
+    def _scanned(self, place: Array, free: NDArray[np.bool_]) -> Array:
+        """Move along coordinates without a slope to speak of, one at a time, by comparing residual sums."""
+        moving = np.flatnonzero(free)
+        for i in moving[~self._slopes(place, moving).any(axis=0)]:
+            steps = np.linspace(-1.0, 1.0, 9)[:, None] * np.eye(place.size)[i] / (self.counts[i] - 1.0)
+            for _ in range(4):
+                near = [place, *np.clip(place + steps, 0.0, 1.0)]
+                place = near[int(np.argmin([self._sum(p) for p in near]))]
+                steps = steps / 4.0
+        return place
 
     def _wants_in(self, place: Array, i: int) -> bool:
         if 0.0 < place[i] < 1.0:
