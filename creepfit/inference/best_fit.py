@@ -234,11 +234,11 @@ class _Search:
             return place, True
         total = self._sum(place)
         for attempt in range(RESTARTS):
-            place = self._lmfit(place, moving)
+            place, ended = self._lmfit(place, moving)
             gain = self._gain(place, moving)
             before, total = total, self._sum(place)
             if gain <= GAIN or before - total <= NO_GAIN * before:
-                return place, True
+                return place, gain <= GAIN or ended
             if total * (1.0 - gain) > to_beat or (total > to_beat and attempt >= LATER_RESTARTS):
                 break
         return place, False
@@ -256,7 +256,8 @@ class _Search:
         along = np.abs(residuals @ u)
         return float(np.sum(np.minimum(along**2, 2.0 * along * size))) / total
 
-    def _lmfit(self, place: Array, moving: NDArray[np.intp]) -> Array:
+    def _lmfit(self, place: Array, moving: NDArray[np.intp]) -> tuple[Array, bool]:
+        """Return the best place seen, and whether the search ended by itself."""
         from lmfit import Minimizer, Parameters
 
         parameters = Parameters()
@@ -283,8 +284,9 @@ class _Search:
         minimizer = Minimizer(residuals, parameters, calc_covar=False, nan_policy="raise", max_nfev=EVALUATIONS)
         # steps are measured alike in all coordinates (diag), or one that hardly matters would take over-long ones
         plain = {"diag": np.ones(moving.size), "factor": 1.0}
-        minimizer.minimize(method="leastsq", Dfun=slopes, ftol=1e-12, xtol=1e-9, gtol=0.0, **plain)
-        return best[1]  # not its result: cut short, it gives back the place tried last, which can be anywhere
+        result = minimizer.minimize(method="leastsq", Dfun=slopes, ftol=1e-12, xtol=1e-9, gtol=0.0, **plain)
+        # not its own result: cut short, it gives back the place tried last, which can be anywhere
+        return best[1], not result.aborted
 
     def _residuals(self, place: Array) -> Array:
         return self.problem.residuals(self.shapes(place[None, :])[0])
