@@ -107,12 +107,15 @@ class Priors:
         """Every one of them in words, as they are printed with an answer."""
         share = ", ".join(f"{name} {100.0 * w:.0f} %" for name, w in self.weights_for(recovered).items())
         after = "with" if recovered else "without"
+        lasting = (
+            f"share of flow in the creep of the test: {100.0 * self.flow_mean:g} % on average; a set besides flow: "
+            f"probability {self.set_weight:g}, of {100.0 * self.set_scale:g} % of that creep"
+        )
         return (
             f"exponent n of the power family: Student t around {self.exponent.location:g}, scale {self.exponent.scale:g}, "
             f"{self.exponent.degrees:g} degrees of freedom",
             f"models before any reading, {after} readings after an unloading: {share}; floor {100.0 * self.floor:g} %",
-            f"share of flow in the creep of the test: {100.0 * self.flow_mean:g} % on average; a set besides flow: "
-            f"probability {self.set_weight:g}, of {100.0 * self.set_scale:g} % of that creep",
+            lasting if recovered else "flow and set: none, as no reading was taken after an unloading that could show them",
             f"what no model has: {100.0 * self.discrepancy:g} % of the deformation for each decade beyond the test "
             f"(Student t, {self.discrepancy_degrees:g} degrees of freedom)",
             f"instantaneous deformation and creep: half-normal, {self.instant_scale:g} and {self.creep_scale:g} times "
