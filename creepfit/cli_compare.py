@@ -6,11 +6,21 @@ from typing import TYPE_CHECKING
 
 import click
 
-from creepfit.cli_options import Common, answer_options, runs_argument, show, show_json, time_option
-from creepfit.cli_runs import each, fit_of, sources_of
+from creepfit.cli_options import (
+    Common,
+    answer_options,
+    pool_options,
+    progress,
+    runs_argument,
+    show,
+    show_json,
+    time_option,
+)
+from creepfit.cli_runs import each, fit_of, pool_of, run_of, sources_of
 
 if TYPE_CHECKING:
     from creepfit.answers.comparison import Property
+    from creepfit.cli_runs import Source
     from creepfit.inference.fitting import Fit
     from creepfit.inference.saved import Saved
     from creepfit.records.run import Run
@@ -24,9 +34,16 @@ if TYPE_CHECKING:
     type=click.Choice(["deformation", "increment", "compliance", "recovered", "residual"]),
     help="What to compare. Deformation, or compliance where loads or shapes differ, if not given.",
 )
+@pool_options
 @answer_options
-def compare(runs: tuple[str, ...], at: tuple[float, ...], by: Property | None, common: Common) -> None:
-    """Say which material gives way less, by how much, and whether these readings can tell."""
+def compare(
+    runs: tuple[str, ...], at: tuple[float, ...], by: Property | None, pool: bool, anyway: bool, common: Common
+) -> None:
+    """Say which material gives way less, by how much, and whether these readings can tell.
+
+    A RUN can also be a folder of saved results. With --pool runs of one material, printed alike, are fitted together and
+    compared as one.
+    """
     from creepfit.answers.comparison import compare as answer
     from creepfit.report.text_compare import compare_text
 
@@ -35,7 +52,10 @@ def compare(runs: tuple[str, ...], at: tuple[float, ...], by: Property | None, c
     def work(name: str, source: Run | Saved) -> Fit:
         return fit_of(source, name, common, len(sources) > 1)
 
-    fits, code = each(sources, "fitting", work)
+    if pool:
+        fits, code = _pools(sources, common, anyway)
+    else:
+        fits, code = each(sources, "fitting", work)
     result = answer(fits, at or ("5 d",), by=by, level=common.level)
     if common.as_json:
         show_json(result.to_dict())
@@ -43,3 +63,22 @@ def compare(runs: tuple[str, ...], at: tuple[float, ...], by: Property | None, c
         show(compare_text(result))
     if code:
         raise click.exceptions.Exit(code)
+
+
+def _pools(sources: list[Source], common: Common, anyway: bool) -> tuple[list[Fit], int]:
+    """A fit for each material: of its runs together where it has several, and the exit code so far."""
+    read, code = each(sources, "reading", lambda name, source: (name, source))
+    groups: dict[object, list[tuple[str, Run | Saved]]] = {}
+    for name, source in read:
+        run = run_of(source)
+        printed = frozenset((key, value.casefold()) for key, value in run.print_data)
+        groups.setdefault((run.material.casefold(), printed), []).append((name, source))
+    fits: list[Fit] = []
+    with progress("fitting", len(groups)) as step:
+        for named in groups.values():
+            if len(named) > 1:
+                fits.append(pool_of([run_of(source) for _, source in named], common, anyway))
+            else:
+                fits.append(fit_of(named[0][1], named[0][0], common, several=True))
+            step()
+    return fits, code

@@ -95,13 +95,17 @@ def pooled_fit(paths: Sequence[str], common: Common, anyway: bool) -> PooledFit:
     InputError
         Runs that cannot be pooled; a place to save to, which a pool has none of.
     """
+    return pool_of([run_of(read()) for _, read in sources_of(paths)], common, anyway)
+
+
+def pool_of(runs: Sequence[Run], common: Common, anyway: bool) -> PooledFit:
+    """Fit runs as one material; see `pooled_fit`."""
     from creepfit.inference.fitting import DEFAULT_LEVEL
     from creepfit.inference.mixture import DEFAULT_SEED
     from creepfit.inference.pooling import fit_pooled
 
     if common.save_to is not None:
         raise InputError("a pool is not saved", key="--save", expected="to save each run, and pool the saved ones")
-    runs = [run_of(read()) for _, read in sources_of(paths)]
     level = DEFAULT_LEVEL if common.level is None else common.level
     return fit_pooled(runs, anyway=anyway, level=level, seed=DEFAULT_SEED if common.seed is None else common.seed)
 

@@ -1,7 +1,8 @@
 """Comparison: which material gives way less, by how much, and whether these readings can tell.
 
-Every run is answered for "another specimen of its material", since the question is about materials: scatter between
-specimens is in each value once. Draws of different runs are independent, so ratios are too.
+The question is about materials, so values are those of the average specimen: of one specimen that is doubtful by the
+whole scatter between specimens, of a pool by what its specimens leave open. Scatter is in each value once. Draws of
+different runs are paired at random, as what is doubtful about one material says nothing of another.
 """
 
 from __future__ import annotations
@@ -20,9 +21,9 @@ from creepfit.answers.interval import Caution, Interval, interval
 from creepfit.answers.response import response
 from creepfit.errors import FitError, InputError
 from creepfit.inference.fitting import Fit
-from creepfit.inference.mixture import DEFAULT_DRAWS
+from creepfit.inference.pooling import PooledFit
 from creepfit.mechanics.loading import Array, LoadHistory
-from creepfit.units import HOUR, quantity
+from creepfit.units import HOUR, quantity, show_time
 
 if TYPE_CHECKING:
     from pandas import DataFrame
@@ -38,6 +39,11 @@ ALIKE = 0.01
 
 FIRST = 60.0
 """A creep increment counts from a minute after loading, or from the latest first reading of the runs if that is later."""
+
+TOLD = "the difference shows already"
+TOO_ALIKE = "more than 200: as good as alike"
+BEYOND_TEST = "this lies beyond the tests, where longer tests tell more than further specimens"
+NEAR_NOTHING = "one of the two cannot be told from nothing, so there is no ratio"
 
 POWER = 0.8
 MOST_SPECIMENS = 200
@@ -59,27 +65,29 @@ class Value:
 class Ratio:
     """One run's value over another's.
 
-    `probability_smaller` is that the first is the smaller one. `distinguishable`: the interval leaves out 1.
-    `specimens_needed` of each material would show a difference of this size four times in five, None beyond 200 or
-    where it shows already; `detectable` is the ratio that three of each would show.
+    `interval` is None where either value cannot be told from nothing. `probability_smaller` is that the first is the
+    smaller one. `distinguishable`: the interval leaves out 1. `specimens_needed` of each material would show a difference
+    of this size four times in five, None where `why` says so; `detectable` is the ratio that three of each would show.
     """
 
     of: str
     to: str
-    interval: Interval
+    interval: Interval | None
     probability_smaller: float
     distinguishable: bool
     specimens_needed: int | None
+    why: str | None
     detectable: float
 
     def to_dict(self) -> dict[str, Any]:
         return {
             "of": self.of,
             "to": self.to,
-            **self.interval.to_dict(),
+            **(self.interval.to_dict() if self.interval else {"low": None, "median": None, "high": None}),
             "probability_smaller": self.probability_smaller,
             "distinguishable": self.distinguishable,
             "specimens_needed": self.specimens_needed,
+            "why": self.why,
         }
 
 
@@ -181,7 +189,7 @@ def compare(
     Raises
     ------
     InputError
-        Fewer than two runs, an unknown property, runs that have no property in common.
+        Fewer than two runs, an unknown property, a time or level that is none, runs that have no property in common.
     FitError
         A property that needs an initial reading where a run has none.
     """
@@ -195,11 +203,15 @@ def compare(
     alike = _alike(fits)
     chosen = _property(by, fits, alike)
     level = fits[0].level if level is None else level
+    if not 0.0 < level < 1.0:
+        raise InputError(key="level", found=level, expected="a probability between 0 and 1 such as 0.9")
+    if chosen == "increment" and times.min() <= _first(fits):
+        expected = f"times after {show_time(_first(fits))}, from which increments count"
+        raise InputError(key="at", found=str(at), expected=expected)
     scatter = tuple(_scatter(f) for f in fits)
     unit = _unit(chosen, fits, alike)
     draws = [_values(f, chosen, times, fits, s, k, unit) for k, (f, s) in enumerate(zip(fits, scatter, strict=True))]
-    spread = scatter if chosen != "recovered" else tuple(0.0 for _ in fits)
-    moments = tuple(_moment(float(t), i, fits, draws, spread, level) for i, t in enumerate(times))
+    moments = tuple(_moment(float(t), i, fits, draws, chosen, level) for i, t in enumerate(times))
     cautions = comparison_doubts(fits, chosen, alike, float(times.max()))
     return Comparison(fits, chosen, _quantity(chosen, fits, unit), unit, level, moments, scatter, cautions)
 
@@ -225,7 +237,11 @@ def specimens_needed(log_ratio: float, scatter: float, level: float = 0.95) -> i
 
 
 def _named_apart(fits: Sequence[Fit]) -> list[Fit]:
-    """Give runs of one label numbers, so that an answer can name each."""
+    """Call pools by how many specimens they are of, and give runs of one label numbers, so that an answer can name each."""
+    fits = [
+        replace(f, run=replace(f.run, name=f"({f.stacked.count} specimens)")) if isinstance(f, PooledFit) else f
+        for f in fits
+    ]
     labels = [f.run.label for f in fits]
     return [
         replace(f, run=replace(f.run, name=f"{f.run.name} ({labels[: i + 1].count(f.run.label)})".strip()))
@@ -266,8 +282,17 @@ def _property(by: Property | None, fits: Sequence[Fit], alike: bool) -> Property
 
 
 def _scatter(fit: Fit) -> float:
-    """Scatter to add: what one specimen does not show; a pool's draws have their own."""
-    return 0.0 if float(np.max(fit.draws.scatter)) > 0.0 else ONE_SPECIMEN
+    """Scatter to add: what one specimen does not show; a pool's draws have what it leaves open."""
+    return 0.0 if isinstance(fit, PooledFit) else ONE_SPECIMEN
+
+
+def _specimens(fit: Fit) -> int:
+    return fit.stacked.count if isinstance(fit, PooledFit) else 1
+
+
+def _first(fits: Sequence[Fit]) -> float:
+    """When increments begin, s: when all runs had been read."""
+    return max(FIRST, *(f.observed.span.first for f in fits))
 
 
 def _unit(by: Property, fits: Sequence[Fit], alike: bool) -> str:
@@ -291,55 +316,70 @@ def _quantity(by: Property, fits: Sequence[Fit], unit: str) -> str:
 
 
 def _values(fit: Fit, by: Property, times: Array, fits: Sequence[Fit], scatter: float, number: int, unit: str) -> Array:
-    """Draws of one run's property at all times, shape (N, T), independent of the other runs'."""
-    seed = fit.seed + 104729 * number
-    draws = fit.mixture.draws(DEFAULT_DRAWS, seed)
+    """Draws of one run's property at all times, shape (N, T), in an order of their own.
+
+    Draws come sorted by model and shape: without a shuffle the slow creepers of one run would meet those of the other,
+    and a ratio beyond the data would look up to a third better known than it is.
+    """
+    own = fit.average if isinstance(fit, PooledFit) else fit
+    rng = np.random.default_rng([fit.seed, number])
+    order = rng.permutation(own.draws.count)
     load = fit.run.working_load
-    held = LoadHistory.held(load)
-    if by in ("deformation", "compliance"):
-        found = response(fit, draws, held, times)
-    elif by == "increment":
-        first = max(FIRST, *(f.observed.span.first for f in fits))
-        both = response(fit, draws, held, np.append(times, first))
-        found = both[:, :-1] - both[:, -1:]
-    else:
+    if by in ("recovered", "residual"):
         # every run is unloaded after the shortest test of all, so that all had the same time to creep and to recover
         off = min(f.run.test_length for f in fits)
         history = LoadHistory.from_steps([(0.0, 0.0, load), (off, 0.0, 0.0)])
-        both = response(fit, draws, history, np.append(off + times, off))
+        both = response(own, own.draws, history, np.append(off + times, off))
         found = both[:, :-1]
         if by == "recovered":
-            return np.asarray(100.0 * (1.0 - found / both[:, -1:]))
+            return np.asarray(100.0 * (1.0 - found / both[:, -1:]))[order]
+    else:
+        both = response(own, own.draws, LoadHistory.held(load), np.append(times, _first(fits)))
+        found = both[:, :-1] - (both[:, -1:] if by == "increment" else 0.0)
+    found = np.sign(load) * found
     if unit in ("1/MPa", "mm/N"):
-        found = found / (load * fit.observed.factor)
-    rng = np.random.default_rng([seed, 1])
+        found = found / (abs(load) * fit.observed.factor)
     sd = np.hypot(scatter, fit.run.specimen.geometry.relative_sd if unit == "1/MPa" else 0.0)
-    return np.asarray(found * np.exp(sd * rng.standard_normal(draws.count))[:, None])
+    return np.asarray(found * np.exp(sd * rng.standard_normal(own.draws.count))[:, None])[order]
 
 
 def _moment(
-    time: float, column: int, fits: Sequence[Fit], draws: Sequence[Array], scatter: Sequence[float], level: float
+    time: float, column: int, fits: Sequence[Fit], draws: Sequence[Array], by: Property, level: float
 ) -> Moment:
     own = [d[:, column] for d in draws]
-    values = tuple(
-        Value(f.run.label, f.run.material, interval(d, level)) for f, d in zip(fits, own, strict=True)
-    )
+    values = tuple(Value(f.run.label, f.run.material, interval(d, level)) for f, d in zip(fits, own, strict=True))
     ratios = tuple(
-        _ratio(fits[i].run.label, fits[j].run.label, own[i], own[j], float(np.hypot(scatter[i], scatter[j])), level)
+        _ratio((fits[i], own[i]), (fits[j], own[j]), time, by, level)
         for i, j in itertools.combinations(range(len(fits)), 2)
     )
     return Moment(time, values, ratios)
 
 
-def _ratio(of: str, to: str, a: Array, b: Array, scatter: float, level: float) -> Ratio:
-    tiny = 1e-12 * max(float(np.abs(a).max()), float(np.abs(b).max()), 1e-300)
-    quotient = np.maximum(a, tiny) / np.maximum(b, tiny)
-    found = interval(quotient, level)
-    told = not found.low <= 1.0 <= found.high
-    logs = np.log(quotient)
-    spread = float(np.diff(np.quantile(logs, [0.1587, 0.8413]))[0]) / 2.0 / np.sqrt(2.0)
-    one = max(spread, scatter / np.sqrt(2.0), 1e-6)
-    needed = None if told else specimens_needed(float(np.median(logs)), one, level)
-    return Ratio(
-        of, to, found, float(np.mean(a < b)), told, needed, float(np.exp(min(detectable(3, one, level), 50.0)))
-    )
+def _ratio(first: tuple[Fit, Array], second: tuple[Fit, Array], time: float, by: Property, level: float) -> Ratio:
+    (one, a), (other, b) = first, second
+    tail = 0.5 - level / 2.0
+    smaller = float(np.mean(a < b))
+    told = not tail <= smaller <= 1.0 - tail
+    if max(np.mean(a <= 0.0), np.mean(b <= 0.0)) > 0.5 * tail:
+        return Ratio(one.run.label, other.run.label, None, smaller, told, None, NEAR_NOTHING, np.inf)
+    tiny = 1e-9 * max(float(np.median(a)), float(np.median(b)))
+    logs = np.log(np.maximum(a, tiny)) - np.log(np.maximum(b, tiny))
+    spread = float(np.diff(np.quantile(logs, [0.1587, 0.8413]))[0]) / 2.0
+    single = max(spread / np.sqrt(1.0 / _specimens(one) + 1.0 / _specimens(other)), 1e-6)
+    needed, why = None, None
+    if not told:
+        beyond = any(_beyond(f, time, by) for f in (one, other))
+        needed = None if beyond else specimens_needed(float(np.median(logs)), single, level)
+        why = BEYOND_TEST if beyond else TOO_ALIKE if needed is None else None
+    low, median, high = np.exp(np.quantile(logs, [tail, 0.5, 1.0 - tail]))
+    found = Interval(float(low), float(median), float(high))
+    three = float(np.exp(min(detectable(3, single, level), 50.0)))
+    return Ratio(one.run.label, other.run.label, found, smaller, told, needed, why or (TOLD if told else None), three)
+
+
+def _beyond(fit: Fit, time: float, by: Property) -> bool:
+    """Whether a value is a forecast: then its doubt is in the model, and does not average out over specimens."""
+    if by in ("recovered", "residual"):
+        off = fit.run.unloading
+        return off is None or time > 1.05 * (float(fit.observed.times[-1]) - off)
+    return time > 1.05 * fit.run.test_length

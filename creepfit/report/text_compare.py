@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from creepfit.answers.comparison import Comparison, Moment, Ratio
+from creepfit.answers.comparison import BEYOND_TEST, Comparison, Moment, Ratio
 from creepfit.report.text import cautions
 from creepfit.report.text_parts import Unit, paragraph, percent, several, shown_unit, table
 from creepfit.units import show_number, show_time
@@ -33,7 +33,8 @@ def headline(found: Comparison) -> str:
         if ratio.distinguishable:
             other = ratio.to if best == ratio.of else ratio.of
             return f"{when} {best} {better} than {other}, and the difference is real: {_size(ratio, found.level)}."
-        return f"{when} the two are not distinguishable with these readings: {_size(ratio, found.level)}. {_needed(ratio)}"
+        size = _size(ratio, found.level)
+        return f"{when} the two are not distinguishable with these readings: {size}. {_needed(ratio)}".strip()
     if rest:
         return f"{when} the first {len(rest) + 1} of {len(ranks)} are not distinguishable with these readings."
     return f"{when} {best} {better} than all others, and the difference is real."
@@ -45,14 +46,20 @@ def _when(found: Comparison, time: float) -> str:
 
 
 def _size(ratio: Ratio, level: float) -> str:
+    chance = f"probability {ratio.probability_smaller:.2f} that {ratio.of} is the smaller"
+    if ratio.interval is None:
+        return f"{ratio.why}; {chance}"
     low, median, high = Unit("").interval(ratio.interval.to_dict())
     return (
-        f"{ratio.of} over {ratio.to} is {median} ({percent(level)}: {low} to {high}), probability "
-        f"{ratio.probability_smaller:.2f} that {ratio.of} is the smaller"
+        f"{ratio.of} over {ratio.to} is {median} ({percent(level)}: {low} to {high}), {chance}"
     )
 
 
 def _needed(ratio: Ratio) -> str:
+    if ratio.interval is None:
+        return ""
+    if ratio.why == BEYOND_TEST:
+        return f"{BEYOND_TEST[0].upper()}{BEYOND_TEST[1:]}."
     if ratio.specimens_needed is None:
         return f"Three specimens of each would show a ratio of {show_number(ratio.detectable)}; this one is closer to 1."
     return f"About {several(ratio.specimens_needed, 'specimen')} of each would tell a difference of this size."
@@ -66,7 +73,7 @@ def _moment(found: Comparison, moment: Moment) -> list[str]:
     if len(moment.ratios) <= MOST_PAIRS:
         cells = []
         for r in moment.ratios:
-            low, median, high = Unit("").interval(r.interval.to_dict())
+            low, median, high = Unit("").interval(r.to_dict())
             verdict = "real" if r.distinguishable else "not distinguishable"
             cells.append([f"{r.of} / {r.to}", low, median, high, f"{r.probability_smaller:.2f}", verdict])
         lines += ["", *table(["ratio", "low", "median", "high", "first smaller", "difference"], cells)]
