@@ -21,7 +21,16 @@ from creepfit.mechanics.loading import Array
 KEEP = 11.0
 """Nodes less probable than the best by exp(-KEEP), one in 60 000, are left out."""
 
-COARSE_NOISE, FINE_NOISE = 7, 7
+COARSE_NOISE, FINE_NOISE = 9, 9
+
+MOST_PASSES = 5
+"""How often the grid is laid anew where the one before was too coarse for what the readings tell."""
+
+FEWEST_SCALES = 4
+"""Noise scales that must carry probability for the grid to be fine enough."""
+
+EDGE = 4.0
+"""The lowest noise scale of a grid may be as probable as exp(-EDGE) of the best; above that the range began too high."""
 
 HOPELESS = 12.0
 """A member whose evidence is exp(-12) of a better one's has no weight; its own line may be coarse."""
@@ -113,18 +122,42 @@ def posterior(member: Member, shared: Likelihood, best: float = -np.inf) -> Post
     nodes = nodes_of(member)
     log_joint, quadrant = _joint(member, nodes, shared, noise, log_prior)
     if logsumexp(log_joint) > best - HOPELESS:
-        ranges = _ranges(member, nodes, log_joint.max(axis=1))
-        seen = noise[log_joint.max(axis=0) > log_joint.max() - KEEP]
-        cell = (high / low) ** (1.0 / COARSE_NOISE)
-        noise, log_prior = shared.noise_grid(max(low, seen[0] / cell), min(high, seen[-1] * cell), FINE_NOISE)
-        nodes = nodes_of(member, ranges, fine=True)
-        log_joint, quadrant = _joint(member, nodes, shared, noise, log_prior)
+        ranges = [(c.low, c.high) for c in member.coordinates]
+        counts = [c.coarse for c in member.coordinates]
+        for _ in range(MOST_PASSES):
+            ranges = _ranges(member, nodes, log_joint.max(axis=1), ranges, counts)
+            counts = [c.fine for c in member.coordinates]
+            noise, log_prior = shared.noise_grid(*_noise_range(noise, log_joint.max(axis=0), low, high), FINE_NOISE)
+            nodes = nodes_of(member, ranges, fine=True)
+            log_joint, quadrant = _joint(member, nodes, shared, noise, log_prior)
+            if _resolved(noise, log_joint.max(axis=0), low):
+                break
     node, scale = np.nonzero(log_joint > log_joint.max() - KEEP)
     log_weight = log_joint[node, scale]
     log_evidence = float(logsumexp(log_weight))
     kept = quadrant.take((node, scale))
     within = log_weight - log_evidence
     return Posterior(member, nodes.take(node), noise[scale], within, kept, log_evidence, shared.scatter)
+
+
+def _noise_range(noise: Array, log_joint: Array, low: float, high: float) -> tuple[float, float]:
+    """Range of noise scales (S,) that holds the probability, one cell wider on both sides, within `low` to `high`."""
+    seen = noise[log_joint > log_joint.max() - KEEP]
+    cell = noise[1] / noise[0]
+    first = low if _began_too_high(log_joint) else float(seen[0] / cell)
+    return max(low, first), min(high, float(seen[-1] * cell))
+
+
+def _began_too_high(log_joint: Array) -> bool:
+    """With a good gauge, what a coarse grid of shapes misses passes for noise at first: the scale lies lower down."""
+    return bool(log_joint[0] > log_joint.max() - EDGE)
+
+
+def _resolved(noise: Array, log_joint: Array, low: float) -> bool:
+    """Whether a grid of noise scales (S,) shows the probability of the noise, which is narrow with many readings."""
+    if _began_too_high(log_joint) and noise[0] > low * noise[1] / noise[0]:
+        return False
+    return int(np.sum(log_joint > log_joint.max() - KEEP)) >= FEWEST_SCALES
 
 
 def _joint(member: Member, nodes: Nodes, shared: Likelihood, noise: Array, log_prior: Array) -> tuple[Array, Quadrant]:
@@ -163,17 +196,22 @@ def _with_quadrant(bound: Array, quadrant: Quadrant) -> Array:
     return out
 
 
-def _ranges(member: Member, nodes: Nodes, log_joint: Array) -> list[tuple[float, float]]:
-    """For each coordinate the range that holds the probability, one cell wider on both sides."""
+def _ranges(
+    member: Member, nodes: Nodes, log_joint: Array, ranges: list[tuple[float, float]], counts: list[int]
+) -> list[tuple[float, float]]:
+    """For each coordinate the range that holds the probability, one cell wider on both sides.
+
+    `ranges` and `counts` are those of the nodes' own grid.
+    """
     kept = log_joint > log_joint.max() - KEEP
-    ranges = []
-    for c in member.coordinates:
+    found = []
+    for c, (low, high), count in zip(member.coordinates, ranges, counts, strict=True):
         values = {"shape": nodes.shapes, "share": nodes.shares[:, -1:], "set": nodes.set_share[:, None]}[c.role]
         here = values[kept, c.index if c.role == "shape" else 0]
         if c.log:
-            cell = np.exp(np.log(c.high / c.low) / c.coarse)
-            ranges.append((max(c.low, here.min() / cell), min(c.high, here.max() * cell)))
+            cell = np.exp(np.log(high / low) / count)
+            found.append((max(c.low, here.min() / cell), min(c.high, here.max() * cell)))
         else:
-            cell = (c.high - c.low) / c.coarse
-            ranges.append((max(c.low, here.min() - cell), min(c.high, here.max() + cell)))
-    return ranges
+            cell = (high - low) / count
+            found.append((max(c.low, here.min() - cell), min(c.high, here.max() + cell)))
+    return found
