@@ -175,7 +175,8 @@ def specimen_factors(draws: Draws, observed: StackedObservations, mean: Array, s
     g the squared scatter over the squared noise and P the inverse covariance without the zeros (the best linear unbiased
     prediction of mixed models; Robinson, Stat. Sci. 6 (1991) 15, from memory).
     """
-    rest = observed.values - _mean_of(draws, observed)
+    average = _mean_of(draws, observed)
+    rest = observed.values - average
     columns = observed.by_specimen(mean)
     normal = np.random.default_rng(seed).standard_normal((draws.count, observed.count))
     out = np.empty((draws.count, observed.count))
@@ -188,7 +189,8 @@ def specimen_factors(draws: Draws, observed: StackedObservations, mean: Array, s
         left = g * np.eye(observed.count) - g * gain @ columns
         root = np.linalg.cholesky(0.5 * (left + left.T) + 1e-12 * g * np.eye(observed.count))
         out[rows] = rest[rows] @ gain.T + draws.noise[rows, None] * (normal[rows] @ root.T)
-    return 1.0 + out
+    # they are in units of the mean deformation, from which each draw's own average differs a little
+    return np.asarray(1.0 + out * ((mean @ mean) / (average @ mean))[:, None])
 
 
 def _mean_of(draws: Draws, observed: StackedObservations) -> Array:

@@ -159,8 +159,12 @@ def _noise(observed: Sequence[Observations]) -> Noise:
 
 
 def specimen_names(runs: Sequence[Run]) -> list[str]:
-    """Name of each run's specimen; a run without one stands for a specimen of its own."""
-    return [run.name or f"{run.file or 'run'} ({i + 1})" for i, run in enumerate(runs)]
+    """Name of each run's specimen, with the material where two share a name; a run without one stands for its own."""
+    materials = {run.name: {other.material.casefold() for other in runs if other.name == run.name} for run in runs}
+    return [
+        (run.name if len(materials[run.name]) == 1 else run.label) if run.name else f"{run.file or 'run'} ({i + 1})"
+        for i, run in enumerate(runs)
+    ]
 
 
 def run_names(runs: Sequence[Run]) -> list[str]:

@@ -1,0 +1,321 @@
+"""Pooled runs: against statsmodels' mixed model, simulations with known scatter, and every claim both ways."""
+
+from __future__ import annotations
+
+import json
+import warnings
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from creepfit.answers.forecast import forecast
+from creepfit.answers.modulus import creep_modulus
+from creepfit.answers.recovery import recovery
+from creepfit.errors import FitError, InputError
+from creepfit.inference.columns import observations
+from creepfit.inference.fitting import fit
+from creepfit.inference.mixture import mixture
+from creepfit.inference.pooling import PooledFit, fit_pooled
+from creepfit.inference.priors import Priors
+from creepfit.inference.scatter import (
+    SCATTER,
+    log_scatter_prior,
+    mean_deformation,
+    pool_mixture,
+    scatter_quantile,
+)
+from creepfit.inference.stacking import specimen_names, stack
+from creepfit.mechanics.loading import Array, LoadHistory, superpose
+from creepfit.mechanics.specimen import Cantilever, Direct, Specimen, Tension
+from creepfit.models.power_family import PowerFamily
+from creepfit.records.run import Gauge, LoadStep, Reading, Run
+from creepfit.units import DAY, HOUR, Measure
+
+LOGGED = (60.0, 600.0, HOUR, 6 * HOUR, DAY, 2 * DAY, 3 * DAY, 4 * DAY, 5 * DAY)
+TIMED = (1.0, 3.0, 10.0, 30.0, 60.0)
+STRAIN = Direct("strain")
+ALONE = Priors(weights={"power-family": 1.0})
+
+
+def compliance(history: LoadHistory, times: Array, n: float) -> Array:
+    """Power family with 1/2000 MPa at once and half as much again after 5 d, in 1/MPa times the load."""
+    creep = superpose(PowerFamily(), history, times, np.array([n]))[0]
+    return np.asarray((history.at(times) + 0.5 * creep / (((1.0 + 5 * DAY) ** n - 1.0) / n)) / 2000.0)
+
+
+def run_of(
+    name: str,
+    factor: float = 1.0,
+    *,
+    seed: int = 0,
+    n: float = 0.15,
+    load: float = 10.0,
+    noise: float = 2e-5,
+    times: Sequence[float] = LOGGED,
+    specimen: Specimen = STRAIN,
+    initial: bool = True,
+    unload: bool = False,
+    **fields: Any,
+) -> Run:
+    end = times[-1]
+    after = (end + 60.0, end + HOUR, end + DAY) if unload else ()
+    at = np.array([*((-60.0,) if initial else ()), *times, *after])
+    steps = (LoadStep(0.0, load), *((LoadStep(end, 0.0),) if unload else ()))
+    history = LoadHistory.from_steps([(s.at, s.over, s.value) for s in steps])
+    shown = factor * specimen.geometry.reading_per_compliance * compliance(history, at, n)
+    shown = shown + noise * np.random.default_rng(seed).standard_normal(at.size)
+    readings = tuple(Reading(float(t), float(y)) for t, y in zip(at, shown, strict=True))
+    gauge = Gauge(noise / 20.0, noise, "as given", drift=0.0)
+    return Run("PETG", specimen, gauge, steps, readings, name=name, **fields)
+
+
+def runs_with(factors: Sequence[float], seed: int = 0) -> list[Run]:
+    return [run_of(f"bar {i}", float(f), seed=1000 * seed + i) for i, f in enumerate(factors)]
+
+
+def drawn(factors: Sequence[float], seed: int = 0, average: bool = False) -> Array:
+    """Draws of ln compliance after a day, by the power family alone: quick enough to repeat."""
+    runs = runs_with(factors, seed)
+    stacked = stack([observations(r) for r in runs], specimen_names(runs), [None] * len(runs))
+    mix = replace(pool_mixture(stacked, mean_deformation(stacked), ALONE).mixture, average=average)
+    return np.asarray(np.log(mix.draws(4000, seed).compliance(np.array([DAY]))[:, 0]))
+
+
+@pytest.fixture(scope="module")
+def pool() -> PooledFit:
+    """Five bars with 6 % scatter."""
+    return fit_pooled(runs_with(np.exp(0.06 * np.array([-1.2, 0.7, -0.3, 1.3, -0.5]))))
+
+
+# --- against statsmodels ---------------------------------------------------------------------------------------------
+
+
+def test_factors_and_scatter_agree_with_the_mixed_model_on_logarithms() -> None:
+    """Twelve bars of known shape; MixedLM fits ln(reading) - ln(shape) = mean + bar + noise by REML."""
+    import statsmodels.api as sm
+
+    true = np.exp(0.07 * np.random.default_rng(3).standard_normal(12))
+    # a gauge so good that the zero, which the mixed model takes for known, is of no account
+    runs = [run_of(f"bar {i}", float(f), seed=i, noise=2e-6) for i, f in enumerate(true)]
+    times = np.array(LOGGED)
+    shape = compliance(LoadHistory.held(10.0), times, 0.15)
+    logs = np.array([[r.value for r in run.readings if r.time > 0.0] for run in runs])
+    logs = np.log(logs) - np.log(shape)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # it warns of a boundary it only passes by
+        bars = np.repeat(np.arange(12), times.size)
+        mixed = sm.MixedLM(logs.ravel(), np.ones((logs.size, 1)), groups=bars).fit(reml=True)
+    scatter = float(np.sqrt(np.asarray(mixed.cov_re)[0, 0]))
+    blups = np.exp([float(np.asarray(mixed.random_effects[i])[0]) for i in range(12)])
+    mean = float(np.exp(np.asarray(mixed.fe_params)[0]))
+
+    pooled = fit_pooled(runs)
+    factors = np.array([f.median for f in pooled.factors])
+    np.testing.assert_allclose(factors / factors.mean(), blups / blups.mean(), rtol=0.001)
+    average = pooled.average_draws.compliance(np.array([DAY]))[:, 0]
+    true_average = compliance(LoadHistory.held(1.0), np.array([DAY]), 0.15)[0]
+    assert np.median(average) / true_average == pytest.approx(mean, rel=0.01)
+    # of the average both know as much: MixedLM's standard error, and the spread of the draws
+    assert np.std(np.log(average)) == pytest.approx(float(np.asarray(mixed.bse_fe)[0]), rel=0.25)
+    assert pooled.scatter.median == pytest.approx(scatter, rel=0.12)  # with twelve bars the prior says little
+    assert pooled.scatter.low < 0.07 < pooled.scatter.high
+
+
+# --- a new specimen --------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("count", "classical", "expected"),
+    [
+        # t (k - 1 degrees of freedom) times sqrt(1 + 1/k): 95 %, two-sided
+        (10, 2.37, pytest.approx(2.37, rel=0.15)),
+        (5, 3.04, pytest.approx(3.04, rel=0.15)),
+        # from few bars the prior of the scatter (8 % is usual) keeps the interval from growing without bounds
+        (3, 4.97, pytest.approx(4.2, abs=0.77)),
+        (2, 15.6, pytest.approx(6.5, abs=2.5)),
+    ],
+)
+def test_interval_of_a_new_specimen_as_a_multiple_of_the_spread(count: int, classical: float, expected: object) -> None:
+    factors = np.linspace(-1.0, 1.0, count)
+    factors = np.exp(0.08 * factors / factors.std(ddof=1))  # their spread is 8 %, exactly
+    low, high = np.quantile(drawn(factors), [0.025, 0.975])
+    multiple = (high - low) / 2.0 / 0.08
+    assert multiple == expected
+    assert multiple < 1.15 * classical
+
+
+@pytest.mark.parametrize(("count", "scatter", "fewest"), [(2, 0.06, 33), (6, 0.1, 33)])
+def test_coverage_of_new_specimens(count: int, scatter: float, fewest: int) -> None:
+    """Of forty 90 % intervals 33 or more hold the new bar (fewer than 33 of 40 would have probability 0.04)."""
+    truth = float(np.log(compliance(LoadHistory.held(1.0), np.array([DAY]), 0.15)[0]))
+    inside = 0
+    for seed in range(1000, 1040):
+        logs = scatter * np.random.default_rng(seed).standard_normal(count + 1)
+        low, high = np.quantile(drawn(np.exp(logs[:-1]), seed), [0.05, 0.95])
+        inside += int(low < truth + logs[-1] < high)
+    assert inside >= fewest
+
+
+def test_scatter_is_added_once_to_the_average(pool: PooledFit) -> None:
+    at = np.array([DAY])
+    new, average = (np.log(d.compliance(at)[:, 0]) for d in (pool.draws, pool.average_draws))
+    scatter = pool.average_draws.scatter
+    assert np.var(new) == pytest.approx(np.var(average) + np.mean(scatter**2), rel=0.1)
+    assert np.median(new) == pytest.approx(np.median(average), abs=0.005)
+    # of any part of the mixture as of the whole: draws of one model hold the scatter too
+    one = replace(pool.mixture, posteriors=pool.mixture.posteriors[:1], weights=np.ones(1))
+    assert np.std(np.log(one.draws(2000).compliance(at)[:, 0])) > np.std(average)
+    assert not fit(pool.runs[0]).draws.scatter.any()
+
+
+def test_one_specimen_leaves_the_scatter_at_its_prior() -> None:
+    """Half Student t with 3 degrees of freedom: median 0.765 of its scale."""
+    alone = fit_pooled([run_of("bar", seed=1), run_of("bar", seed=2, times=LOGGED[:5])])
+    assert alone.stacked.count == 1
+    assert alone.scatter.median == pytest.approx(0.765 * SCATTER, rel=0.2)
+    assert "one specimen" in alone.scatter.source
+    grid = np.linspace(0.0, 40.0, 400_001)
+    assert np.trapezoid(np.exp(log_scatter_prior(grid)), grid) == pytest.approx(1.0, abs=1e-3)
+
+
+def test_a_small_scatter_is_seen_to_be_small() -> None:
+    same = fit_pooled(runs_with(np.ones(5)))
+    assert same.scatter.high < 0.02
+    assert not same.misfits
+
+
+# --- the stacked problem ---------------------------------------------------------------------------------------------
+
+
+def test_one_run_stacked_is_the_run() -> None:
+    run = run_of("bar", unload=True)
+    observed = observations(run)
+    alone, stacked = mixture(observed, Priors()), mixture(stack([observed], ["bar"], [None]), Priors())
+    np.testing.assert_allclose(alone.weights, stacked.weights, rtol=1e-9)
+    np.testing.assert_allclose(alone.draws(50).instant, stacked.draws(50).instant, rtol=1e-9)
+
+
+def test_runs_of_different_tests_share_one_compliance() -> None:
+    """Strain, a tension bar and a cantilever of one material, in % and in mm, give its parameters in 1/MPa."""
+    bar = Tension(length=Measure(50.0), width=Measure(10.0), thickness=Measure(4.0))
+    strip = Cantilever(length=Measure(80.0), width=Measure(12.0), thickness=Measure(5.0))
+    runs = [
+        run_of("a"),
+        run_of("b", specimen=bar, load=400.0, noise=0.001, seed=1),
+        run_of("c", specimen=strip, load=3.0, noise=0.005, seed=2),
+    ]
+    for order in (runs, runs[::-1]):
+        pooled = fit_pooled(order)
+        found = {p.name: p.value for p in pooled.models["power-family"].parameters}
+        assert found["D0"] == pytest.approx(1 / 2000.0, rel=0.02)
+        assert found["n"] == pytest.approx(0.15, abs=0.02)
+        reached = np.median(pooled.draws.compliance(np.array([5 * DAY]))[:, 0])
+        assert reached == pytest.approx(1.5 / 2000.0, rel=0.01)
+
+
+def test_the_reference_is_a_long_run_with_an_initial_reading() -> None:
+    runs = [run_of("short", times=TIMED), run_of("blind", initial=False), run_of("whole", seed=3)]
+    pooled = fit_pooled(runs)
+    assert pooled.run.name == "whole"
+    assert [r.name for r in pooled.runs] == ["whole", "short", "blind"]
+    assert (pooled.observed.span.first, pooled.observed.span.last) == (1.0, 5 * DAY)
+
+
+def test_all_answers_take_a_pooled_fit() -> None:
+    pooled = fit_pooled([run_of("a", unload=True), run_of("b", 1.05, seed=1, unload=True), run_of("c", 0.97, seed=2)])
+    single = fit(pooled.runs[0])
+    for answer in (forecast(pooled, at=["1 year"]), recovery(pooled, after=["1 d"]), creep_modulus(pooled)):
+        json.dumps(answer.to_dict(), allow_nan=False)
+    wide, narrow = (forecast(f, at=["5 d"]).rows[0].interval for f in (pooled, pooled.average))
+    assert wide.high - wide.low > 1.5 * (narrow.high - narrow.low)
+    assert single.draws.scatter.size == single.draws.count
+    assert scatter_quantile(pooled.mixture, 0.05) < scatter_quantile(pooled.mixture, 0.95)
+
+
+# --- what belongs together -------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("fields", "named"),
+    [
+        ({"temperature": 40.0}, "temperature 23 °C of a and 40 °C of b"),
+        ({"conditioning": "dried"}, "conditioning 'as printed' of a and 'dried' of b"),
+        ({"print_data": (("infill", "20 %"),)}, "infill '100 %' of a and '20 %' of b"),
+        ({"humidity": 0.8}, "humidity 50 % of a and 80 % of b"),
+    ],
+)
+def test_runs_that_differ_are_named_and_pooled_only_anyway(fields: dict[str, Any], named: str) -> None:
+    alike: dict[str, Any] = {
+        "temperature": 23.0, "conditioning": "as printed", "humidity": 0.5, "print_data": (("infill", "100 %"),),
+    }  # fmt: skip
+    runs = [run_of("a", **alike), run_of("b", seed=1, **{**alike, **fields})]
+    with pytest.raises(InputError) as caught:
+        fit_pooled(runs)
+    assert named in str(caught.value)
+    assert "--anyway" in str(caught.value)
+    assert fit_pooled(runs, anyway=True).differences == (named,)
+
+
+def test_alike_or_unknown_is_no_difference() -> None:
+    runs = [run_of("a", temperature=23.0), run_of("b", seed=1, temperature=24.0, conditioning="dried"), run_of("c", seed=2)]
+    assert fit_pooled(runs).differences == ()
+
+
+def test_materials_are_not_mixed_unasked() -> None:
+    runs = [run_of("a"), replace(run_of("a", 1.3, seed=1), material="PLA")]
+    with pytest.raises(InputError, match="material 'PETG'"):
+        fit_pooled(runs)
+    both = fit_pooled(runs, anyway=True)
+    assert [f.specimen for f in both.factors] == ["PETG a", "PLA a"]  # one name, but two specimens
+
+
+@pytest.mark.parametrize("anyway", [False, True])
+def test_millimetres_without_sizes_do_not_mix_with_strain(anyway: bool) -> None:
+    runs = [run_of("a"), run_of("b", specimen=Direct(), noise=0.01)]
+    with pytest.raises(InputError, match=r"no common measure.*sizes unknown"):
+        fit_pooled(runs, anyway=anyway)
+    assert fit_pooled([run_of("a", specimen=Direct()), run_of("b", specimen=Direct(), seed=1)]).run.name == "a"
+
+
+def test_what_cannot_be_pooled_is_told_in_one_line() -> None:
+    with pytest.raises(InputError, match="no run to pool"):
+        fit_pooled([])
+    with pytest.raises(FitError, match="b: one reading under load"):
+        fit_pooled([run_of("a"), run_of("b", times=(60.0,))])
+
+
+def test_a_run_of_another_shape_is_named(pool: PooledFit) -> None:
+    assert not pool.misfits
+    odd = [*pool.runs[:4], run_of("odd", n=0.35, seed=9)]
+    found = fit_pooled(odd).misfits
+    assert [m.run for m in found] == ["odd"]
+    assert found[0].probability < 0.01
+    assert found[0].free == len(LOGGED)
+
+
+def test_a_run_far_softer_than_the_others_is_named() -> None:
+    factors = np.exp(0.03 * np.array([-1.0, 0.5, 1.2, -0.2, 0.3]))
+    assert [m.run for m in fit_pooled([*runs_with(factors), run_of("soft", 1.8, seed=9)]).misfits] == ["soft"]
+
+
+def test_of_two_that_disagree_both_are_named() -> None:
+    found = fit_pooled([run_of("a"), run_of("b", n=0.4, seed=1)]).misfits
+    assert {m.run for m in found} == {"a", "b"}
+    assert fit_pooled([run_of("a"), run_of("b", 1.05, seed=1)]).misfits == ()
+
+
+def test_whether_seconds_and_days_share_a_curve_is_tested() -> None:
+    days = [run_of("a"), run_of("b", 1.05, seed=1)]
+    alike = fit_pooled([*days, run_of("c", 0.98, times=TIMED, noise=2e-6, seed=2)]).shared_shape
+    other = fit_pooled([*days, run_of("c", 0.98, times=TIMED, noise=2e-6, n=0.6, seed=2)]).shared_shape
+    assert alike is not None
+    assert other is not None
+    assert alike.groups == (("c",), ("a", "b"))
+    assert alike.probability > 0.95
+    assert "one curve serves tests of 1 min and tests of 5 d" in alike.text
+    assert other.probability < 0.05
+    assert "does not serve" in other.text
+    assert fit_pooled(days).shared_shape is None
