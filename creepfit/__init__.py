@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from creepfit.answers.creep_stop import CreepStop, creep_stop
     from creepfit.answers.forecast import Forecast, forecast
     from creepfit.answers.increments import Increments, increments
+    from creepfit.answers.isochronous import Isochronous, isochronous
+    from creepfit.answers.linearity import Linearity, linearity
     from creepfit.answers.modulus import CreepModulus, creep_modulus
     from creepfit.answers.recovery import Recovery, recovery
     from creepfit.answers.sag import Sag, sag
@@ -28,6 +30,7 @@ if TYPE_CHECKING:
     from creepfit.errors import CreepfitError, FitError, InputError, OutputExistsError
     from creepfit.inference.batch import Batch, fit_all
     from creepfit.inference.fitting import Fit, fit
+    from creepfit.inference.pooling import PooledFit, fit_pooled
     from creepfit.inference.priors import Priors
     from creepfit.inference.refit_scatter import RefitScatter, simulate_refits
     from creepfit.inference.saved import Saved, load_saved, save_fit
@@ -52,6 +55,8 @@ _HOMES = {
     "Run": "records.run",
     "Fit": "inference.fitting",
     "fit": "inference.fitting",
+    "PooledFit": "inference.pooling",
+    "fit_pooled": "inference.pooling",
     "Priors": "inference.priors",
     "Saved": "inference.saved",
     "load_saved": "inference.saved",
@@ -66,6 +71,10 @@ _HOMES = {
     "compare": "answers.comparison",
     "Increments": "answers.increments",
     "increments": "answers.increments",
+    "Isochronous": "answers.isochronous",
+    "isochronous": "answers.isochronous",
+    "Linearity": "answers.linearity",
+    "linearity": "answers.linearity",
     "CreepModulus": "answers.modulus",
     "creep_modulus": "answers.modulus",
     "Recovery": "answers.recovery",
@@ -96,10 +105,13 @@ __all__ = [
     "Forecast",
     "Increments",
     "InputError",
+    "Isochronous",
+    "Linearity",
     "LoadHistory",
     "LoadPlan",
     "OutputExistsError",
     "Part",
+    "PooledFit",
     "Priors",
     "Recovery",
     "RefitScatter",
@@ -115,8 +127,11 @@ __all__ = [
     "creep_stop",
     "fit",
     "fit_all",
+    "fit_pooled",
     "forecast",
     "increments",
+    "isochronous",
+    "linearity",
     "load_saved",
     "next_reading",
     "read_history",

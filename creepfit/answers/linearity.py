@@ -219,7 +219,7 @@ def linearity(fits: Sequence[Fit], level: float | None = None) -> Linearity:
     data = StressData.of(runs, fits[0].priors)
     law, why = _law(data, levels, fits[0].seed, level)
     ratios = [*_between_runs(levels, level, fits[0].seed), *_within_runs(data, levels, law, level)]
-    if not ratios and law is None and why is None:
+    if not ratios and len(levels) < FEWEST_LEVELS:
         why = "no two stresses have readings at the same time after loading, counted from an initial reading"
     return Linearity(fits[0], levels, tuple(ratios), law, why, _cautions(runs, levels), level)
 
