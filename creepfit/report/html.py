@@ -190,9 +190,10 @@ def _together(sections: Sequence[Section]) -> dict[str, Any] | None:
     found = compared([s.side for s in sections])
     if found is None:
         return None
-    table = comparison_table(found)
+    table, drawn = comparison_table(found), comparison_figure(found)
     return {
-        "figures": [_figure(comparison_figure(found), "all")],
+        "answer": drawn.alt,
+        "figures": [_figure(drawn, "all")],
         "table": table,
         "download": Download("side-by-side.csv", "these numbers", _uri(table_csv(table))),
     }

@@ -52,9 +52,8 @@ def compared(sides: Sequence[Side]) -> Comparison | None:
     common = set.intersection(*(set(s.moduli) for s in known)) if len(known) > 1 else set()
     if common:
         time = max(common)
-        return Comparison(
-            "creep modulus", Unit("MPa"), time, _ordered([(s.label, s.moduli[time], time > FAR * s.test) for s in known])
-        )
+        rows = [(s.label, s.moduli[time], time > FAR * s.test) for s in known]
+        return Comparison("creep modulus", Unit("MPa"), time, _ordered(rows))
     common = set.intersection(*(set(s.sizes) for s in sides))
     if len(sides) < 2 or len({(s.quantity, s.unit) for s in sides}) > 1 or not common:
         return None
@@ -95,7 +94,8 @@ def comparison_figure(found: Comparison) -> Drawing:
             )  # fmt: skip
         ax.set_yticks(range(len(rows)), [_short(label) for label, _, _ in rows])
         ax.set_ylim(-0.7, len(rows) - 0.3)
-        ax.margins(x=0.06)
+        ax.use_sticky_edges = False
+        ax.margins(x=0.04)
         ax.set_xlabel(f"{found.name} after {show_time(found.time)} [{unit.name}]")
     ends = [f"{unit.number(size.median)} {unit.name} for {label}" for label, size, _ in (rows[0], rows[-1])]
     alt = f"{found.name.capitalize()} after {show_time(found.time)}: from {ends[0]} to {ends[1]}."

@@ -1,0 +1,163 @@
+"""Figures: what they show is what was read and answered, doubt never looks lighter, and they are fit to stand in a page."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import sys
+import xml.etree.ElementTree as ElementTree
+
+import numpy as np
+import pytest
+from matplotlib.collections import PolyCollection
+
+from creepfit.answers.sag import Sag
+from creepfit.report.figures import Drawing, inline, png, svg, with_part, with_run
+from creepfit.report.findings import Findings
+from creepfit.report.side_by_side import compared, comparison_figure, side_of
+from creepfit.report.style import NAMES
+
+
+def named(drawn: list[Drawing], name: str) -> Drawing:
+    return next(d for d in drawn if d.name == name)
+
+
+def points(drawing: Drawing, axes: int = 0) -> list[tuple[np.ndarray, np.ndarray]]:
+    """Every set of markers in an axes."""
+    lines = drawing.figure.axes[axes].lines
+    return [(np.asarray(x.get_xdata()), np.asarray(x.get_ydata())) for x in lines if x.get_marker() == "o"]
+
+
+def hatched(drawing: Drawing, axes: int = 0) -> list[PolyCollection]:
+    return [c for c in drawing.figure.axes[axes].collections if isinstance(c, PolyCollection) and c.get_hatch()]
+
+
+class TestWhatIsShown:
+    def test_all_readings_stand_in_the_first_figure(self, strip: Findings) -> None:
+        shown = np.concatenate([y for _, y in points(named(with_run(strip), "readings"))])
+        values = strip.fit.observed.values
+        np.testing.assert_allclose(np.sort(shown), np.sort(values - values[0]), atol=1e-12)
+
+    def test_the_gauges_own_first_and_last_number_under_load_are_named(self, strip: Findings) -> None:
+        text = svg(named(with_run(strip), "readings"))
+        assert "gauge 3.42 mm" in text
+        assert "gauge 5.74 mm" in text
+
+    def test_the_line_ends_at_the_forecast(self, strip: Findings) -> None:
+        ax = named(with_run(strip), "readings").figure.axes[0]
+        blue = max((line for line in ax.lines if line.get_color() == "#0072b2"), key=lambda line: line.get_linewidth())
+        answer = strip.forecast.rows[-1]
+        assert blue.get_xdata()[-1] == answer.time
+        assert blue.get_ydata()[-1] == answer.interval.median
+
+    def test_increments_are_filled_where_told_from_zero_and_hollow_where_not(self, pla: Findings) -> None:
+        rows = [r for r in pla.summary.increments if r.change is not None]
+        filled, hollow = points(named(with_run(pla), "increments"))
+        np.testing.assert_allclose(filled[1], [r.change for r in rows if r.distinguishable])
+        np.testing.assert_allclose(hollow[1], [r.change for r in rows if not r.distinguishable])
+
+    def test_shares_fill_the_bar(self, strip: Findings) -> None:
+        ax = named(with_run(strip), "shares").figure.axes[0]
+        widths = [patch.get_width() for patch in ax.patches]
+        assert sum(widths) == pytest.approx(100.0 * len(strip.forecast.rows))
+
+    def test_the_bent_shape_is_to_scale(self, bracket: Sag) -> None:
+        for ax in named(with_part(bracket), "shape").figure.axes:
+            box = ax.get_window_extent()
+            (left, right), (low, high) = ax.get_xlim(), ax.get_ylim()
+            assert box.width / (right - left) == pytest.approx(box.height / (high - low), rel=0.01)
+
+    def test_what_is_unknown_has_no_figure(self, daily: Findings, unsized: Findings) -> None:
+        assert [d.name for d in with_run(daily)] == ["readings", "history", "increments", "shares"]
+        assert "modulus" not in [d.name for d in with_run(unsized)]
+
+
+class TestDoubtNeverLooksLighter:
+    def test_the_band_is_hatched_from_ten_times_the_test_on(self, strip: Findings, bracket: Sag) -> None:
+        for drawing in (named(with_run(strip), "readings"), named(with_run(strip), "modulus"), with_part(bracket)[1]):
+            (area,) = hatched(drawing)
+            places = area.get_paths()[0].vertices[:, 0]
+            assert places.min() == pytest.approx(10.0 * strip.test, rel=1e-6)
+            assert places.max() == pytest.approx(strip.curve.times[-1], rel=1e-6)
+
+    def test_the_tone_beneath_is_the_same_near_and_far(self, strip: Findings) -> None:
+        ax = named(with_run(strip), "readings").figure.axes[0]
+        toned = [c for c in ax.collections if isinstance(c, PolyCollection) and not c.get_hatch()]
+        whole = next(c for c in toned if c.get_paths()[0].vertices[:, 0].max() == strip.curve.times[-1])
+        assert whole.get_paths()[0].vertices[:, 0].min() == strip.curve.times[0]
+        assert whole.get_facecolor().shape[0] == 1
+
+    def test_side_by_side_a_run_far_beyond_its_test_is_hatched(self, strip: Findings, pla: Findings) -> None:
+        found = compared([side_of(strip), side_of(pla)])
+        assert found is not None
+        assert found.name == "creep modulus"
+        assert all(far for _, _, far in found.rows)
+        bars = comparison_figure(found).figure.axes[0].patches
+        assert sum(bool(bar.get_hatch()) for bar in bars) == 2
+
+
+class TestForThoseWhoCannotSeeIt:
+    def test_every_figure_says_its_message_with_its_numbers(
+        self, strip: Findings, daily: Findings, unsized: Findings, bracket: Sag
+    ) -> None:
+        drawn = [d for f in (strip, daily, unsized) for d in with_run(f)] + with_part(bracket)
+        for drawing in drawn:
+            assert drawing.alt.endswith(".")
+            assert len(drawing.alt) > 60
+            assert drawing.name == "history" or re.search(r"\d", drawing.alt), drawing.name
+            for word in ("nan", "inf", "None", "unknown mm"):
+                assert word not in drawing.alt
+
+    def test_the_message_holds_the_answer(self, strip: Findings) -> None:
+        assert "2." in named(with_run(strip), "readings").alt
+        assert "1 year" in named(with_run(strip), "readings").alt
+        assert "hatched" in named(with_run(strip), "readings").alt
+
+
+class TestInAPage:
+    def test_ids_are_unique_and_every_reference_is_met(self, strip: Findings, bracket: Sag) -> None:
+        ids: list[str] = []
+        for drawing in with_run(strip) + with_part(bracket):
+            text = inline(drawing, f"run1-{drawing.name}", "message")
+            own = re.findall(r'\sid="([^"]*)"', text)
+            assert set(re.findall(r"""(?:url\(#|href="#)([^)"]+)""", text)) == set(own)
+            assert all(i.startswith(f"run1-{drawing.name}-") for i in own)
+            ids += own
+        assert len(ids) == len(set(ids))
+
+    def test_it_is_well_formed_and_its_colours_are_left_to_the_style_sheet(self, strip: Findings) -> None:
+        for drawing in with_run(strip):
+            text = inline(drawing, "a", "message")
+            root = ElementTree.fromstring(text.replace("<svg", '<svg xmlns="http://www.w3.org/2000/svg"', 1))
+            assert root.attrib["role"] == "img"
+            assert root.attrib["aria-label"] == "message"
+            assert "style=" not in text
+            for colour in NAMES:
+                assert colour not in text
+
+    def test_numbers_in_labels_are_left_as_they_are(self, strip: Findings) -> None:
+        text = inline(named(with_run(strip), "readings"), "a", "message")
+        assert ">gauge 5.74 mm<" in text
+
+    def test_the_same_numbers_give_the_same_file(self, strip: Findings) -> None:
+        assert svg(with_run(strip)[0]) == svg(with_run(strip)[0])
+
+    def test_a_file_of_its_own_stands_on_white(self, strip: Findings) -> None:
+        content = png(with_run(strip)[0], dpi=50)
+        assert content.startswith(b"\x89PNG\r\n")
+        from io import BytesIO
+
+        from matplotlib.image import imread
+
+        np.testing.assert_array_equal(imread(BytesIO(content))[0, 0], [1.0, 1.0, 1.0, 1.0])
+
+
+def test_drawing_leaves_no_global_state_behind() -> None:
+    code = (
+        "import sys, matplotlib as mpl; import creepfit.report.figures; from creepfit.report.style import look\n"
+        "def now(): return {k: v for k, v in mpl.rcParams.items() if not k.startswith('backend')}\n"
+        "mpl.use('agg'); before = now()\n"
+        "with look(): assert now() != before\n"
+        "assert now() == before; assert 'matplotlib.pyplot' not in sys.modules"
+    )
+    subprocess.run([sys.executable, "-c", code], check=True)

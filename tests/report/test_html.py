@@ -1,0 +1,355 @@
+"""The page: what it says, that nothing a user wrote can become markup, and that its sliders agree with Python.
+
+The stored texts are regression texts (own arithmetic). Write them anew with
+``CREEPFIT_WRITE_TEXTS=1 pytest tests/report/test_html.py`` and read the difference.
+"""
+
+from __future__ import annotations
+
+import base64
+import csv
+import io
+import json
+import os
+import re
+from dataclasses import replace
+from html.parser import HTMLParser
+from pathlib import Path
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+
+from creepfit.answers.forecast import forecast
+from creepfit.answers.interval import Caution
+from creepfit.answers.sag import Sag, sag
+from creepfit.cli import main
+from creepfit.errors import InputError, OutputExistsError
+from creepfit.inference.fitting import fit
+from creepfit.records.files import read_run
+from creepfit.report.embed import COUNT, Sliders, most_factor, part_sliders, run_sliders
+from creepfit.report.findings import Findings, asked, find
+from creepfit.report.html import page, pictures_of, section
+from creepfit.report.saving import picture_files, save_pictures, slug
+from creepfit.report.tables import as_csv, run_tables
+from creepfit.report.words import foremost
+
+TEXTS = Path(__file__).parent / "texts"
+DEMO = Path(__file__).parents[2] / "demo"
+MOST_BYTES = 1_500_000
+VOID = {"meta", "input", "br"}
+EVIL = '<script>alert(1)</script> "x" onload=\'y\' {{ 7*7 }} </script><!--'
+
+
+class Reader(HTMLParser):
+    """Text, tags, ids and attributes of a page; raises where tags do not close in order."""
+
+    def __init__(self) -> None:
+        super().__init__(convert_charrefs=True)
+        self.open: list[str] = []
+        self.tags: list[str] = []
+        self.ids: list[str] = []
+        self.attributes: list[tuple[str, str]] = []
+        self.text: list[str] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append(tag)
+        self.attributes += [(k, v or "") for k, v in attrs]
+        self.ids += [v or "" for k, v in attrs if k == "id"]
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.handle_starttag(tag, attrs)
+        if tag not in VOID:
+            self.open.pop()
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.open, f"</{tag}> closes nothing"
+        assert self.open[-1] == tag, f"</{tag}> closes <{self.open[-1]}>"
+        self.open.pop()
+
+    def handle_data(self, data: str) -> None:
+        if not {"style", "script", "svg"} & set(self.open) and data.strip():
+            self.text.append(" ".join(data.split()))
+
+
+def read(text: str) -> Reader:
+    found = Reader()
+    found.feed(text)
+    found.close()
+    assert found.open == []
+    return found
+
+
+def first_screen(text: str) -> str:
+    """Answer, doubts, key numbers and what tables there are: the part that must read well."""
+    kept = re.sub(r"<(script|style|svg|tbody|pre|details|footer)\b.*?</\1>", "", text, flags=re.DOTALL)
+    kept = re.sub(r'<p class="mark">.*?</p>', "", kept)
+    return "\n".join(read(kept).text) + "\n"
+
+
+@pytest.fixture(scope="module")
+def good(strip: Findings, bracket: Sag) -> str:
+    return page([section(strip, bracket, 1)], "creepfit report demo/petg-strip.toml -o report.html")
+
+
+@pytest.fixture(scope="module")
+def bad(daily: Findings) -> str:
+    return page([section(daily, None, 1)])
+
+
+class TestWhatItSays:
+    @pytest.mark.parametrize("name", ["good", "bad"])
+    def test_against_stored_text(self, name: str, request: pytest.FixtureRequest) -> None:
+        path, text = TEXTS / f"page-{name}.txt", first_screen(request.getfixturevalue(name))
+        if os.environ.get("CREEPFIT_WRITE_TEXTS"):
+            path.write_text(text, encoding="utf-8")
+        assert text == path.read_text(encoding="utf-8")
+        for word in ("nan", "None", "Undefined", "e+"):
+            assert not re.search(rf"\b{re.escape(word)}", text), word
+
+    def test_the_answer_comes_first_with_interval_and_doubt(self, strip: Findings) -> None:
+        text = first_screen(page([section(strip, None, 1)]))
+        head = text[: text.index("Readings, models and forecast")]
+        assert re.search(r"After 1 year under 3\.92 N the deflection will be [\d.]+ mm \(90 %: [\d.]+ to [\d.]+ mm\)", head)
+        assert head.index("times longer than it was tested") < head.index("Mind:") < head.index("creep modulus after 1 year")
+
+    def test_a_run_without_an_initial_reading_claims_no_modulus_and_no_set(self, bad: str) -> None:
+        text = first_screen(bad)
+        assert "creep increment since the first reading under load" in text
+        assert "no reading was taken before loading" in text
+        assert "creep modulus after" not in text
+
+    def test_all_doubts_stand_in_the_page_and_no_others(self, strip: Findings, bracket: Sag, good: str) -> None:
+        text = " ".join(read(good).text)
+        own = [c for c in strip.cautions if c.code not in {c.code for c in bracket.cautions}]
+        for caution in [*own, *bracket.cautions]:
+            assert " ".join(caution.text.split()) in text
+        listed = re.search(r'<section class="doubts".*?</section>', good, re.DOTALL)
+        assert listed is not None
+        assert listed[0].count("<li>") == len({c.code for c in (*strip.cautions, *bracket.cautions)})
+
+    def test_the_doubt_that_matters_most_comes_first(self) -> None:
+        general, far, broken = Caution("moulded-bars", "a"), Caution("beyond-ten-times", "b"), Caution("jump", "c")
+        new = Caution("raised-some-day", "d")
+        assert foremost([general, far, new, broken]) is broken
+        assert foremost([general, new, far]) is far
+        assert foremost([general, new]) is new
+        assert foremost([]) is None
+
+    def test_assumptions_calibration_versions_seed_and_run_file_are_there(self, good: str) -> None:
+        text = " ".join(read(good).text)
+        for words in (
+            "moulded bars in a controlled climate", "exponent n of the power family", "repeatability", "20240229",
+            "creepfit report demo/petg-strip.toml", 'material = "PETG"', "tried on this run itself",
+            "Stress of the part over the stress tested",
+        ):  # fmt: skip
+            assert words in text, words
+
+    def test_every_parameter_has_its_meaning(self, strip: Findings, unsized: Findings) -> None:
+        for found in (strip, unsized):
+            for row in run_tables(found)["parameters"].rows:
+                assert row[-1].endswith("."), row
+
+    def test_a_failed_hindcast_is_shown(self, strip: Findings) -> None:
+        from creepfit.inference.hindcast import Hindcast, Miss
+
+        miss = Miss(3600.0, 0.5, 0.25, True, "mm")
+        answer = replace(strip.forecast)
+        answer.__dict__["hindcast"] = Hindcast(60.0, 9, 2, 0.9, miss)
+        shown = run_tables(replace(strip, forecast=answer))["hindcast"]
+        assert ("inside their 90 % intervals", "2 (8.1 expected)") in shown.rows
+        assert "outside its interval" in shown.rows[-1][1]
+
+
+class TestMarkup:
+    def test_tags_close_and_ids_are_unique(self, good: str, bad: str) -> None:
+        for text in (good, bad):
+            found = read(text)
+            assert len(found.ids) == len(set(found.ids))
+
+    def test_references_to_ids_are_met(self, good: str) -> None:
+        found = read(good)
+        for name, value in found.attributes:
+            if name in ("for", "aria-labelledby"):
+                assert value in found.ids
+            if name == "href" and value.startswith("#"):
+                assert value[1:] in found.ids
+
+    def test_nothing_is_fetched(self, good: str) -> None:
+        assert "default-src 'none'" in good
+        for name, value in read(good).attributes:
+            if name in ("src", "href", "action", "data", "poster", "srcset"):
+                assert value.startswith(("#", "data:text/csv")), value
+        assert not re.search(r"@import|url\((?!#)", good)
+
+    def test_its_weight(self, good: str, strip: Findings, pla: Findings, bracket: Sag) -> None:
+        assert len(good.encode()) < MOST_BYTES
+        three = [section(f, bracket if f is strip else None, i + 1) for i, f in enumerate((strip, pla, strip))]
+        assert len(page(three).encode()) < MOST_BYTES
+        brief = section(pla, None, 1, brief=True)
+        one, two = (len(page([brief] * count).encode()) for count in (2, 3))
+        assert one + 38 * (two - one) < MOST_BYTES  # forty runs
+
+    def test_text_of_a_run_file_stays_text(self, tmp_path: Path) -> None:
+        source = (DEMO / "petg-strip.toml").read_text(encoding="utf-8")
+        quoted = json.dumps(EVIL)
+        for old in ('"PETG"', '"strip 1"', '"potting bench, away from the sun"', '"flat"'):
+            assert old in source
+            source = source.replace(old, quoted)
+        (tmp_path / "evil.toml").write_text(source, encoding="utf-8")
+        (tmp_path / "petg-strip.csv").write_bytes((DEMO / "petg-strip.csv").read_bytes())
+        found = find(fit(read_run(tmp_path / "evil.toml")))
+        text = page([section(found, None, 1), section(found, None, 2)], f"creepfit report {EVIL}")
+        plain = read(text)
+        assert plain.tags.count("script") == 3  # one for the page, the data of either run
+        assert " ".join(EVIL.split()) in " ".join(plain.text)
+        assert "<script>alert" not in text
+        assert not any(name.startswith("on") for name, _ in plain.attributes)
+        assert "49" not in [t.strip() for t in plain.text]
+
+
+class TestDownloads:
+    def test_numbers_are_those_of_the_answer(self, good: str, strip: Findings) -> None:
+        uri = next(v for k, v in read(good).attributes if k == "href" and v.startswith("data:"))
+        rows = list(csv.DictReader(io.StringIO(base64.b64decode(uri.split(",")[1]).decode("utf-8-sig"))))
+        assert float(rows[-1]["median_mm"]) == pytest.approx(strip.forecast.rows[-1].interval.median, rel=1e-5)
+        assert float(rows[-1]["time_h"]) == pytest.approx(8766.0)
+
+    def test_no_cell_is_a_formula(self) -> None:
+        text = as_csv(["a"], [["=1+1"], ["+x"], ["@x"], ["-5.0"], ["-x"]])
+        assert text.split("\r\n")[1:-1] == ["'=1+1", "'+x", "'@x", "-5.0", "'-x"]
+
+
+class TestSliders:
+    """The page interpolates and scales what is tested here; the browser test holds the page itself against Python."""
+
+    @pytest.mark.parametrize("share", [1.0, 0.4])
+    @pytest.mark.parametrize("time", ["1 h", "3 d", "45 d", "1 year"])
+    def test_a_run_agrees_with_python(self, strip: Findings, time: str, share: float) -> None:
+        sliders = run_sliders(strip)
+        load = share * strip.fit.run.peak_load
+        row = forecast(strip.fit, [time], load=load).rows[0]
+        found = sliders.ends(row.time, load)
+        np.testing.assert_allclose(found, [row.interval.low, row.interval.median, row.interval.high], rtol=3e-3)
+
+    def test_increments_and_a_plunger_agree_too(self, daily: Findings) -> None:
+        steps = find(fit(read_run(DEMO / "petg-steps.toml")))  # a plunger pushes all the time
+        for found in (daily, steps):
+            load = 0.6 * found.fit.run.peak_load
+            row = forecast(found.fit, [3.0 * found.test], load=load).rows[0]
+            size = row.interval.high - row.interval.low
+            ends = run_sliders(found).ends(row.time, load)
+            np.testing.assert_allclose(
+                ends, [row.interval.low, row.interval.median, row.interval.high], rtol=1e-2, atol=0.02 * size
+            )
+
+    def test_a_part_agrees_with_python(self, bracket: Sag) -> None:
+        sliders = part_sliders(bracket)
+        for row in sag(bracket.part, bracket.fit, ["1 d", "30 d", "1 year"]).rows:
+            found = sliders.ends(row.time, 1.0)
+            np.testing.assert_allclose(found, [row.interval.low, row.interval.median, row.interval.high], rtol=3e-3)
+
+    def test_a_part_under_half_its_load_agrees_with_python(self, bracket: Sag) -> None:
+        part = bracket.part
+        half = tuple(
+            replace(load, size=load.size / 2, steps=tuple(replace(s, value=s.value / 2) for s in load.steps))
+            for load in part.loads
+        )
+        row = sag(replace(part, loads=half), bracket.fit, ["1 year"]).rows[0]
+        found = part_sliders(bracket).ends(row.time, 0.5)
+        np.testing.assert_allclose(found, [row.interval.low, row.interval.median, row.interval.high], rtol=5e-3)
+
+    def test_loads_end_at_the_stress_tested(self, strip: Findings, bracket: Sag) -> None:
+        assert run_sliders(strip).most == strip.fit.run.peak_load
+        from creepfit.answers.part_checks import tested_stresses, worst_stress
+
+        factor, tested = most_factor(bracket), tested_stresses(strip.fit.run)[1]
+        assert worst_stress(bracket.response.courses, factor=factor).value == pytest.approx(tested, rel=1e-4)
+        assert worst_stress(bracket.response.courses, factor=factor).value <= tested
+
+    def test_two_bytes_a_number_are_enough(self, strip: Findings) -> None:
+        sliders = run_sliders(strip)
+        np.testing.assert_allclose(_unpacked(sliders), sliders.scaled, rtol=1e-4)
+
+
+def _unpacked(sliders: Sliders) -> np.ndarray:
+    part = json.loads(json.dumps(sliders.data()))["scaled"]
+    raw = np.frombuffer(base64.b64decode(part["draws"]), dtype="<u2").reshape(-1, COUNT)
+    return (np.array(part["low"])[:, None] + np.array(part["step"])[:, None] * raw).T
+
+
+class TestTimes:
+    def test_without_a_wish_no_time_beyond_a_hundred_times_the_test_is_answered(self, strip: Findings) -> None:
+        assert asked(strip.fit, []) == [30.0 * 86400.0, 365.25 * 86400.0]
+        short = fit(read_run(DEMO / "petg-steps.toml"))  # 23.5 min
+        assert asked(short, []) == [3600.0, 86400.0]
+
+    def test_times_are_put_in_order(self, strip: Findings) -> None:
+        assert asked(strip.fit, ["1 year", "1 d", 86400.0]) == [86400.0, 365.25 * 86400.0]
+        with pytest.raises(InputError):
+            asked(strip.fit, [-1.0])
+
+
+class TestFiles:
+    @pytest.mark.parametrize("label", ["../../etc/passwd", "/abs/olute", "..", "a\x00b\nc", "CON", "Ж" * 99, "x" * 300])
+    def test_no_label_leads_out_of_the_folder(self, label: str, strip: Findings, tmp_path: Path) -> None:
+        assert re.fullmatch(r"[a-z0-9](?:[a-z0-9-]{0,38}[a-z0-9])?", slug(label))
+        from creepfit.report.figures import with_run
+
+        files = [(name, b"") for name, _ in picture_files(f"01-{slug(label)}", with_run(strip, brief=True))]
+        for path in save_pictures(files, tmp_path / "out"):
+            assert path.resolve().parent == (tmp_path / "out").resolve()
+
+    def test_nothing_is_written_over_and_then_nothing_at_all(self, tmp_path: Path) -> None:
+        (tmp_path / "b.svg").write_text("mine")
+        with pytest.raises(OutputExistsError):
+            save_pictures([("a.svg", b"x"), ("b.svg", b"x")], tmp_path)
+        assert sorted(p.name for p in tmp_path.iterdir()) == ["b.svg"]
+        save_pictures([("b.svg", b"x")], tmp_path, force=True)
+        assert (tmp_path / "b.svg").read_bytes() == b"x"
+
+    def test_a_file_is_no_folder(self, tmp_path: Path) -> None:
+        (tmp_path / "f").write_text("")
+        with pytest.raises(InputError, match="no folder"):
+            save_pictures([], tmp_path / "f")
+
+    def test_pictures_are_made_only_where_wanted(self, strip: Findings, pla: Findings) -> None:
+        assert section(strip, None, 1, brief=True).pictures == ()
+        both = [section(f, None, i + 1, brief=True, pictures=True) for i, f in enumerate((strip, pla))]
+        assert [name for name, _ in pictures_of(both)] == [
+            "all-comparison.svg", "all-comparison.png", "01-petg-strip-1-readings.svg", "01-petg-strip-1-readings.png",
+            "02-pla-strip-1-readings.svg", "02-pla-strip-1-readings.png",
+        ]  # fmt: skip
+
+
+class TestCommand:
+    def test_a_page_and_its_figures(self, tmp_path: Path) -> None:
+        out, folder = tmp_path / "r.html", tmp_path / "figures"
+        runs = [str(DEMO / name) for name in ("petg-strip.toml", "pla-strip.toml")]
+        result = CliRunner().invoke(main, ["report", *runs, "-o", str(out), "--figures", str(folder), "--at", "30 d"])
+        assert result.exit_code == 0, result.output
+        assert "2 runs side by side" in out.read_text(encoding="utf-8")
+        assert "after 30 d" in first_screen(out.read_text(encoding="utf-8"))
+        assert {p.suffix for p in folder.iterdir()} == {".svg", ".png"}
+
+    def test_many_runs_of_which_one_is_broken(self, tmp_path: Path) -> None:
+        (tmp_path / "broken.toml").write_text("format = 1\n")
+        for name in ("pla-strip.csv", *(f"run-{i}.toml" for i in range(5))):
+            source = DEMO / (name if name.endswith(".csv") else "pla-strip.toml")
+            (tmp_path / name).write_bytes(source.read_bytes())
+        runs = [*map(str, sorted(tmp_path.glob("run-*.toml"))), str(tmp_path / "broken.toml")]
+        out = tmp_path / "r.html"
+        result = CliRunner().invoke(main, ["report", *runs, "-o", str(out)])
+        assert result.exit_code == 2
+        assert "broken.toml" in result.output
+        text = out.read_text(encoding="utf-8")
+        assert read(text).tags.count("article") == 5
+        assert len(text.encode()) < MOST_BYTES
+
+    def test_nothing_is_worked_out_where_the_page_cannot_be_written(self, tmp_path: Path) -> None:
+        (tmp_path / "r.html").write_text("mine")
+        result = CliRunner().invoke(main, ["report", "no-such-run.toml", "-o", str(tmp_path / "r.html")])
+        assert result.exit_code == 2
+        assert "exists already" in result.output
