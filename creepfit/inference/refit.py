@@ -20,7 +20,7 @@ from creepfit.mechanics.loading import Array
 from creepfit.models.model import Axis, CreepModel
 
 AT_ONCE = 2000
-"""Sets of readings worked on together: more would gain no speed and need memory in proportion."""
+"""Sets of readings worked on together: more would leave the processor's cache and gain nothing."""
 
 VALLEYS = 3
 """How many local minima of the grid are followed at most."""
@@ -28,11 +28,11 @@ VALLEYS = 3
 WORTH = 3.0
 """A further valley is followed where its residual sum on the grid is below this many times the lowest one's."""
 
-STEP = 1e-5
+STEP = 1e-6
 """Step of the derivatives, relative to the range of a shape value."""
 
-SETTLED = 1e-9
-"""A search has ended where a step could lower the residual sum by less than this share."""
+SETTLED = 1e-7
+"""A search ends with a step that promises to lower the residual sum by less than this share; far less is left to gain."""
 
 MOST_STEPS = 60
 SINGULAR = 1e-11
@@ -106,7 +106,10 @@ def refit(creep: CreepModel, observed: Observations, values: Array) -> Refits:
 
 
 class Design:
-    """Columns over shapes, whitened and with the zeros projected out; shapes as places from 0 to 1 along each axis."""
+    """Columns over shapes, whitened and with the zeros projected out; shapes as places from 0 to 1 along each axis.
+
+    Columns lie along the last axis, shape (S, K, T), so that sums over readings run over neighbours in memory.
+    """
 
     def __init__(self, creep: CreepModel, observed: Observations) -> None:
         self.creep, self.observed = creep, observed
@@ -127,30 +130,30 @@ class Design:
         return np.stack(columns, axis=1) if columns else np.empty((places.shape[0], 0))
 
     def columns(self, places: Array) -> Array:
-        """Columns of unit length (S, T, K) at places (S, d), divided by `size`."""
-        full = self.transform @ self.raw(places)
+        """Columns (S, K, T) at places (S, d), divided by `size`."""
+        full = self.raw(places) @ self.transform.T / self.size[:, None]
         # what is left of a column that the zeros can imitate is rounding: see best_fit
-        length = np.sqrt((full * full).sum(axis=1, keepdims=True))
-        return np.where(length > 1e-10 * self.size, full / self.size, 0.0)
+        return np.where(_dot(full, full)[:, :, None] > 1e-20, full, 0.0)
 
     def raw(self, places: Array) -> Array:
-        """Columns as they are, mm per 1/MPa, shape (S, T, K)."""
-        found = self.observed.response(self.creep, self.shapes(places))
+        """Columns as they are, mm per 1/MPa, shape (S, K, T)."""
+        found = self.observed.response(self.creep, self.shapes(places)).transpose(0, 2, 1)
         if not self.with_set:
             return found
-        peak = np.broadcast_to(self.observed.peak_column()[None, :, None], (*found.shape[:2], 1))
-        return np.concatenate([found, peak], axis=2)
+        peak = np.broadcast_to(self.observed.peak_column(), (found.shape[0], 1, found.shape[2]))
+        return np.concatenate([found, peak], axis=1)
 
     @cached_property
     def size(self) -> Array:
-        """Size of each column at the middle of the ranges, so that units do not matter, shape (1, 1, K)."""
-        middle = self.raw(np.full((1, len(self.axes)), 0.5))
-        size = np.sqrt((middle * middle).sum(axis=1, keepdims=True))
+        """Size of each column at the middle of the ranges, so that units do not matter, shape (K,)."""
+        middle = self.raw(np.full((1, len(self.axes)), 0.5))[0]
+        size = np.sqrt((middle * middle).sum(axis=1))
         return np.where(size == 0.0, 1.0, size)
 
     def grid(self) -> tuple[Array, tuple[int, ...]]:
         """Places of the grid (S, d) and its counts."""
-        counts = tuple(axis.count for axis in self.axes)
+        # one axis is followed by every set on its own, so that the grid need only part the valleys
+        counts = tuple(axis.count // 3 if len(self.axes) == 1 else axis.count for axis in self.axes)
         mesh = np.meshgrid(*(np.linspace(0.0, 1.0, n) for n in counts), indexing="ij")
         return np.stack([m.ravel() for m in mesh], axis=1) if mesh else np.empty((1, 0)), counts
 
@@ -162,53 +165,66 @@ def _refit_block(design: Design, values: Array) -> tuple[Array, Array, Array, ND
         only = design.columns(np.empty((1, 0)))
         amplitudes, rest = solve(np.broadcast_to(only, (values.shape[0], *only.shape[1:])), targets)
         done = np.ones(values.shape[0], dtype=bool)
-        return np.empty((values.shape[0], 0)), amplitudes / design.size[0], (rest * rest).sum(axis=1), done
+        return np.empty((values.shape[0], 0)), amplitudes / design.size, _dot(rest, rest), done
     sets, places = _starts(design, targets)
-    found, sums, converged = _descend(design, targets[sets], places)
-    order = np.lexsort((sums, sets))
+    found = _descend(design, targets[sets], places)
+    order = np.lexsort((found.sums, sets))
     best = order[np.concatenate([[True], np.diff(sets[order]) > 0])]
+    places, amplitudes = found.places[best], found.amplitudes[best]
     if len(design.axes) > 1:  # retardation times in ascending order
-        found[best] = np.sort(found[best], axis=1)
-    amplitudes, rest = solve(design.columns(found[best]), targets)
-    return found[best], amplitudes / design.size[0], (rest * rest).sum(axis=1), converged[best]
+        places = np.sort(places, axis=1)
+        amplitudes, _ = solve(design.columns(places), targets)
+    return places, amplitudes / design.size, found.sums[best], found.converged[best]
 
 
 def _starts(design: Design, targets: Array) -> tuple[NDArray[np.intp], Array]:
     """Sets of readings (P,) and places (P, d) to follow: for each set the lowest local minima of the grid."""
     nodes, counts = design.grid()
     sums = _grid_sums(design.columns(nodes), targets).reshape(*counts, -1)
-    low = np.ones(sums.shape, dtype=bool)
+    low = sums <= WORTH * sums.min(axis=tuple(range(len(counts))))
     padded = np.pad(sums, [(1, 1)] * len(counts) + [(0, 0)], constant_values=np.inf)
     for offset in itertools.product((-1, 0, 1), repeat=len(counts)):
         window = tuple(slice(1 + o, 1 + o + n) for o, n in zip(offset, counts, strict=True))
         low &= sums <= padded[window]
-    flat = np.where(low, sums, np.inf).reshape(nodes.shape[0], -1)
-    first = np.argsort(flat, axis=0)[:VALLEYS]
-    height = np.take_along_axis(flat, first, axis=0)
-    rank, sets = np.nonzero(height <= WORTH * height[0])
-    return sets, nodes[first[rank, sets]]
+    node, sets = np.nonzero(low.reshape(nodes.shape[0], -1))
+    height = sums.reshape(nodes.shape[0], -1)[node, sets]
+    order = np.lexsort((height, sets))
+    node, sets = node[order], sets[order]
+    rank = np.arange(sets.size) - np.searchsorted(sets, sets)
+    node, sets = node[rank < VALLEYS], sets[rank < VALLEYS]
+    places = nodes[node]
+    if len(counts) == 1:
+        places = places + _vertex(padded, node, sets)[:, None] / (counts[0] - 1)
+    return sets, np.clip(places, 0.0, 1.0)
+
+
+def _vertex(padded: Array, node: NDArray[np.intp], sets: NDArray[np.intp]) -> Array:
+    """Where the parabola through a node and its neighbours is lowest, in steps of the grid from the node."""
+    left, here, right = (padded[node + k, sets] for k in (0, 1, 2))
+    inside = np.isfinite(left) & np.isfinite(right)
+    left, right = np.where(inside, left, here), np.where(inside, right, here)
+    bend = left - 2.0 * here + right
+    return np.where(bend > 0.0, 0.5 * (left - right) / np.where(bend > 0.0, bend, 1.0), 0.0)
 
 
 def _grid_sums(columns: Array, targets: Array) -> Array:
     """Residual sums of every shape (S) with every set of readings (R), amplitudes not negative, shape (S, R)."""
-    whole = (targets * targets).sum(axis=1)
+    whole = _dot(targets, targets)
     best = np.broadcast_to(whole, (columns.shape[0], targets.shape[0])).copy()
-    open_rows = np.arange(columns.shape[0])
-    for subset in _subsets(columns.shape[2]):
-        q, r = np.linalg.qr(columns[open_rows][:, :, subset])
-        usable = _usable(r)
-        if not usable.any():
-            continue
-        rows = open_rows[usable]
-        onto = targets @ q[usable]
-        amplitudes = np.matmul(onto, np.linalg.inv(r[usable]).transpose(0, 2, 1))
-        fits = (amplitudes >= 0.0).all(axis=2)
-        sums = np.where(fits, whole - (onto * onto).sum(axis=2), np.inf)
-        best[rows] = np.minimum(best[rows], sums)
-        if len(subset) == columns.shape[2]:  # where all amplitudes of all sets are positive nothing can be better
-            settled = np.zeros(columns.shape[0], dtype=bool)
-            settled[rows] = fits.all(axis=1)
-            open_rows = np.flatnonzero(~settled)
+    rows = np.arange(columns.shape[0])
+    for subset in _subsets(columns.shape[1]):
+        if rows.size == 0:
+            break
+        q, r, usable = _orthonormal(columns[rows][:, subset])
+        # einsum and not @: products this thin are slower on several threads than on one
+        onto = [np.einsum("st,rt->sr", q[:, k], targets) for k in range(len(subset))]
+        fits = np.broadcast_to(usable[:, None], onto[0].shape)
+        for amplitude in _back(r[:, :, :, None], onto):
+            fits = fits & (amplitude >= 0.0)
+        sums = whole - sum(o * o for o in onto)
+        best[rows] = np.where(fits, np.minimum(best[rows], sums), best[rows])
+        if len(subset) == columns.shape[1]:  # where all amplitudes of all sets are positive nothing can be better
+            rows = rows[~fits.all(axis=1)]
     return best
 
 
@@ -218,87 +234,133 @@ def _subsets(count: int) -> Iterator[list[int]]:
         yield from (list(chosen) for chosen in itertools.combinations(range(count), size))
 
 
-def _usable(r: Array) -> NDArray[np.bool_]:
-    """Which of the triangular factors (S, k, k) can be inverted."""
-    diagonal = np.abs(np.diagonal(r, axis1=1, axis2=2))
-    return np.asarray(diagonal.min(axis=1) > SINGULAR * np.maximum(diagonal.max(axis=1), 1e-300))
+def _dot(a: Array, b: Array) -> Array:
+    """Scalar products along the last axis."""
+    return np.asarray(np.einsum("...t,...t->...", a, b))
+
+
+def _orthonormal(columns: Array) -> tuple[Array, Array, NDArray[np.bool_]]:
+    """Gram-Schmidt, twice, of few columns (S, k, T): orthonormal ones, triangular factors (S, k, k), whether regular.
+
+    A column that depends on those before it becomes zero. Much faster for thousands of small sets than LAPACK.
+    """
+    count = columns.shape[1]
+    q, r = columns.copy(), np.zeros((columns.shape[0], count, count))
+    length = np.sqrt(_dot(columns, columns))
+    usable = np.ones(columns.shape[0], dtype=bool)
+    for k in range(count):
+        for _ in range(2):
+            for j in range(k):
+                part = _dot(q[:, j], q[:, k])
+                r[:, j, k] += part
+                q[:, k] -= part[:, None] * q[:, j]
+        left = np.sqrt(_dot(q[:, k], q[:, k]))
+        regular = left > SINGULAR * length[:, k]
+        r[:, k, k] = np.where(regular, left, 1.0)
+        q[:, k] *= np.where(regular, 1.0 / r[:, k, k], 0.0)[:, None]
+        usable &= regular
+    return q, r, usable
+
+
+def _back(r: Array, onto: list[Array]) -> list[Array]:
+    """Amplitudes from triangular factors (S, k, k, ...) and projections, one array a column."""
+    found: list[Array] = [np.empty(0)] * len(onto)
+    for k in reversed(range(len(onto))):
+        rest = onto[k]
+        for j in range(k + 1, len(onto)):
+            rest = rest - r[:, k, j] * found[j]
+        found[k] = rest / r[:, k, k]
+    return found
 
 
 def solve(columns: Array, targets: Array) -> tuple[Array, Array]:
-    """Non-negative amplitudes (R, K) of each set's own columns (R, T, K), and residuals (R, T).
+    """Non-negative amplitudes (R, K) of each set's own columns (R, K, T), and residuals (R, T).
 
     The best of all subsets of columns whose amplitudes come out positive is the minimum, as the problem is convex.
     """
-    amplitudes = np.zeros((columns.shape[0], columns.shape[2]))
-    lowest = (targets * targets).sum(axis=1)
+    amplitudes = np.zeros(columns.shape[:2])
+    lowest = _dot(targets, targets)
     rows = np.arange(columns.shape[0])
-    for subset in _subsets(columns.shape[2]):
+    for subset in _subsets(columns.shape[1]):
         if rows.size == 0:
             break
-        q, r = np.linalg.qr(columns[rows][:, :, subset])
-        usable = _usable(r)
-        r[~usable] = np.eye(len(subset))
-        onto = np.einsum("rtk,rt->rk", q, targets[rows])
-        found = np.linalg.solve(r, onto[:, :, None])[:, :, 0]
-        rest = (targets[rows] ** 2).sum(axis=1) - (onto * onto).sum(axis=1)
-        better = usable & (found >= 0.0).all(axis=1) & (rest < lowest[rows])
-        lowest[rows[better]] = rest[better]
+        q, r, usable = _orthonormal(columns[rows][:, subset])
+        onto = [_dot(q[:, k], targets[rows]) for k in range(len(subset))]
+        found = np.stack(_back(r, onto), axis=1)
+        sums = _dot(targets[rows], targets[rows]) - sum(o * o for o in onto)
+        better = usable & (found >= 0.0).all(axis=1) & (sums < lowest[rows])
+        lowest[rows[better]] = sums[better]
         amplitudes[rows[better]] = 0.0
-        amplitudes[np.ix_(rows[better], subset)] = found[better]
-        if len(subset) == columns.shape[2]:
+        amplitudes[rows[better][:, None], subset] = found[better]
+        if len(subset) == columns.shape[1]:
             rows = rows[~better]
-    return amplitudes, targets - np.einsum("rtk,rk->rt", columns, amplitudes)
+    return amplitudes, targets - np.einsum("rkt,rk->rt", columns, amplitudes)
 
 
-def _descend(design: Design, targets: Array, places: Array) -> tuple[Array, Array, NDArray[np.bool_]]:
-    """Follow every start downhill by damped Gauss-Newton steps: places (P, d), residual sums (P,), converged (P,)."""
-    places = places.copy()
-    _, rest = solve(design.columns(places), targets)
-    sums = (rest * rest).sum(axis=1)
-    damping = np.full(sums.size, 1e-3)
-    converged = np.zeros(sums.size, dtype=bool)
+@dataclass(eq=False)
+class _State:
+    """Where P searches are: places (P, d), columns (P, K, T) there, amplitudes, residuals, residual sums, and whether
+    each has ended."""
+
+    places: Array
+    columns: Array
+    amplitudes: Array
+    rest: Array
+    sums: Array
+    converged: NDArray[np.bool_]
+
+    @classmethod
+    def at(cls, design: Design, places: Array, targets: Array) -> _State:
+        columns = design.columns(places)
+        amplitudes, rest = solve(columns, targets)
+        return cls(places, columns, amplitudes, rest, _dot(rest, rest), np.zeros(places.shape[0], dtype=bool))
+
+    def take(self, other: _State, rows: NDArray[np.intp], which: NDArray[np.bool_]) -> None:
+        """Move some of the searches, `rows`, to where another state has them."""
+        for name in ("places", "columns", "amplitudes", "rest", "sums"):
+            getattr(self, name)[rows[which]] = getattr(other, name)[which]
+
+
+def _descend(design: Design, targets: Array, places: Array) -> _State:
+    """Follow every start downhill by damped Gauss-Newton steps."""
+    state = _State.at(design, places, targets)
+    damping = np.full(state.sums.size, 1e-3)
     for _ in range(MOST_STEPS):
-        rows = np.flatnonzero(~converged)
+        rows = np.flatnonzero(~state.converged)
         if rows.size == 0:
             break
-        step, gain = _step(design, targets[rows], places[rows], damping[rows])
-        moved = np.clip(places[rows] + step, 0.0, 1.0)
-        _, rest = solve(design.columns(moved), targets[rows])
-        after = (rest * rest).sum(axis=1)
-        better = after < sums[rows]
-        still = (np.abs(moved - places[rows]) < 1e-12).all(axis=1)
-        converged[rows] = still | (gain <= SETTLED * sums[rows])
+        step, gain = _step(design, state, rows, damping[rows])
+        moved = np.clip(state.places[rows] + step, 0.0, 1.0)
+        trial = _State.at(design, moved, targets[rows])
+        still = (np.abs(moved - state.places[rows]) < 1e-12).all(axis=1)
+        state.converged[rows] = still | (gain <= SETTLED * state.sums[rows])
         # steps that gain far less than they promise go back and forth across a valley; see Marquardt's rule
-        kept = (sums[rows] - after) / np.maximum(gain, 1e-300)
+        kept = (state.sums[rows] - trial.sums) / np.maximum(gain, 1e-300)
         damping[rows] = np.where(kept > 0.75, 0.2 * damping[rows], np.where(kept > 0.25, 1.0, 5.0) * damping[rows] + 0.02)
-        places[rows[better]], sums[rows[better]] = moved[better], after[better]
-    return places, sums, converged
+        state.take(trial, rows, trial.sums < state.sums[rows])
+    return state
 
 
-def _step(design: Design, targets: Array, places: Array, damping: Array) -> tuple[Array, Array]:
-    """Step of every place (P, d), and what it should lower the residual sum by (P,); the active amplitudes are kept."""
-    columns = design.columns(places)
-    amplitudes, rest = solve(columns, targets)
-    # columns out of play go last, where they leave the others' factors alone
-    order = np.argsort(amplitudes <= 0.0, axis=1, kind="stable")[:, None, :]
-    active = np.take_along_axis(np.where(amplitudes[:, None, :] > 0.0, columns, 0.0), order, axis=2)
-    q = np.linalg.qr(active)[0] * np.take_along_axis(amplitudes[:, None, :] > 0.0, order, axis=2)
+def _step(design: Design, state: _State, rows: NDArray[np.intp], damping: Array) -> tuple[Array, Array]:
+    """Step of some searches (P, d), and what it should lower the residual sum by (P,); active amplitudes are kept."""
+    places, columns, amplitudes, rest = (a[rows] for a in (state.places, state.columns, state.amplitudes, state.rest))
+    q, _, _ = _orthonormal(np.where(amplitudes[:, :, None] > 0.0, columns, 0.0))
     slopes = []
     for i in range(places.shape[1]):
-        up, down = places.copy(), places.copy()
-        up[:, i], down[:, i] = np.minimum(places[:, i] + STEP, 1.0), np.maximum(places[:, i] - STEP, 0.0)
-        change = (design.columns(up) - design.columns(down)) / (up[:, i] - down[:, i])[:, None, None]
-        slope = np.einsum("ptk,pk->pt", change, amplitudes)
-        slopes.append(slope - np.einsum("ptk,pk->pt", q, np.einsum("ptk,pt->pk", q, slope)))
-    jacobian = np.stack(slopes, axis=2)
-    gradient = np.einsum("ptd,pt->pd", jacobian, rest)
+        beside = places.copy()
+        beside[:, i] += np.where(places[:, i] < 0.5, STEP, -STEP)
+        change = (design.columns(beside) - columns) / (beside[:, i] - places[:, i])[:, None, None]
+        slope = np.einsum("pkt,pk->pt", change, amplitudes)
+        slopes.append(slope - np.einsum("pkt,pk->pt", q, np.einsum("pkt,pt->pk", q, slope)))
+    jacobian = np.stack(slopes, axis=1)
+    gradient = np.einsum("pdt,pt->pd", jacobian, rest)
     # a coordinate at an end of its range that wants out stays there
     held = ((places <= 0.0) & (gradient < 0.0)) | ((places >= 1.0) & (gradient > 0.0))
-    jacobian = np.where(held[:, None, :], 0.0, jacobian)
+    jacobian = np.where(held[:, :, None], 0.0, jacobian)
     gradient = np.where(held, 0.0, gradient)
-    hessian = np.einsum("ptd,pte->pde", jacobian, jacobian)
+    hessian = np.einsum("pdt,pet->pde", jacobian, jacobian)
     own = np.diagonal(hessian, axis1=1, axis2=2)
     index = np.arange(places.shape[1])
     hessian[:, index, index] = own * (1.0 + damping[:, None]) + np.where(own > 0.0, 0.0, 1.0)
     step = np.linalg.solve(hessian, gradient[:, :, None])[:, :, 0]
-    return step, (step * gradient).sum(axis=1)
+    return step, _dot(step, gradient)
