@@ -214,13 +214,14 @@ def _figure(drawing: Drawing, key: str) -> dict[str, Any]:
 
 def _downloads(found: Findings, tables: dict[str, Table], brief: bool) -> list[Download]:
     stem = slug(found.label)
-    out = [
+    readings = Download(f"{stem}-readings.csv", "readings", _uri(readings_csv(found)))
+    if brief:  # on a page of forty runs the longer files would weigh more than all else
+        return [readings]
+    return [
         Download(f"{stem}-forecast.csv", "forecast over time", _uri(curve_csv(found))),
-        Download(f"{stem}-readings.csv", "readings", _uri(readings_csv(found))),
+        readings,
+        Download(f"{stem}-parameters.csv", "parameters", _uri(table_csv(tables["parameters"]))),
     ]
-    if not brief:
-        out.append(Download(f"{stem}-parameters.csv", "parameters", _uri(table_csv(tables["parameters"]))))
-    return out
 
 
 def _uri(text: str) -> str:
