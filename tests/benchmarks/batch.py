@@ -175,7 +175,8 @@ def refits(place: Path, count: int) -> None:
     print(
         f"{count} refits: at once {1e6 * at_once / count:.0f} us each; curve_fit without bounds {1e6 * quick:.0f} us "
         f"({quick * count / at_once:.0f} times), with the bounds that the refits keep {1e6 * bounded:.0f} us "
-        f"({bounded * count / at_once:.0f} times, on every tenth); residual sums of {inside.sum()} differ by {apart.max():.1e}"
+        f"({bounded * count / at_once:.0f} times, on every tenth); residual sums of {inside.sum()} differ by "
+        f"{apart.max():.1e}"
     )
 
 
