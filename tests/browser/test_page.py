@@ -1,0 +1,196 @@
+"""The report page in a real browser: quiet, right, wide and narrow, light and dark, on paper, and without barriers."""
+
+from __future__ import annotations
+
+import base64
+import json
+import shutil
+import subprocess
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from creepfit.inference.fitting import Fit, fit
+from creepfit.mechanics.loading import LoadHistory
+from creepfit.records.files import read_run
+from creepfit.report.findings import find
+from creepfit.report.html import page, section
+
+CHROMIUM, DRIVER = shutil.which("chromium"), shutil.which("chromedriver")
+NODE = Path(__file__).parent / "node_modules"
+DEMO = Path(__file__).parents[2] / "demo"
+FLAGS = (
+    "--headless=new --no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking "
+    "--disable-component-update --disable-sync --hide-scrollbars"
+)
+
+pytestmark = [
+    pytest.mark.browser,
+    pytest.mark.skipif(CHROMIUM is None or DRIVER is None, reason="no Chromium with chromedriver is installed"),
+]
+
+
+@pytest.fixture(scope="module")
+def strip() -> Fit:
+    return fit(read_run(DEMO / "petg-strip.toml"))
+
+
+@pytest.fixture(scope="module")
+def file(strip: Fit, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("page") / "report.html"
+    path.write_text(page([section(find(strip), None, 1)]), encoding="utf-8")
+    return path
+
+
+@pytest.fixture(scope="module")
+def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
+    from selenium.webdriver import Chrome, ChromeOptions
+    from selenium.webdriver.chrome.service import Service
+
+    options = ChromeOptions()
+    options.binary_location = CHROMIUM or ""
+    for flag in [*FLAGS.split(), f"--user-data-dir={tmp_path_factory.mktemp('profile')}"]:
+        options.add_argument(flag)
+    options.set_capability("goog:loggingPrefs", {"browser": "ALL"})
+    driver = Chrome(options=options, service=Service(DRIVER or ""))
+    yield driver
+    driver.quit()
+
+
+@pytest.fixture
+def opened(browser: Any, file: Path) -> Any:
+    browser.set_window_size(1400, 1000)
+    browser.get_log("browser")
+    browser.get(file.as_uri())
+    return browser
+
+
+def slide(browser: Any, name: str, position: int) -> None:
+    browser.execute_script(
+        "const s = document.getElementById('run1-' + arguments[0]); s.value = arguments[1];"
+        "s.dispatchEvent(new Event('input', {bubbles: true}));",
+        name,
+        position,
+    )
+
+
+def data_of(browser: Any, name: str) -> dict[str, float]:
+    found = browser.execute_script("return {...document.getElementById('run1-' + arguments[0]).dataset}", name)
+    return {key: float(value) for key, value in found.items()}
+
+
+def test_it_loads_without_a_word_on_the_console_and_asks_for_nothing(opened: Any) -> None:
+    assert opened.get_log("browser") == []
+    asked = opened.execute_script("return performance.getEntriesByType('resource').map(r => r.name)")
+    assert [name for name in asked if not name.startswith("data:")] == []
+
+
+@pytest.mark.parametrize(("time", "load"), [(300, 400), (700, 200), (980, 300)])
+def test_sliders_agree_with_python_within_a_per_cent(opened: Any, strip: Fit, time: int, load: int) -> None:
+    before = data_of(opened, "size")
+    slide(opened, "time", time)
+    slide(opened, "load", load)
+    shown = data_of(opened, "size")
+    assert shown != before
+    seconds, force = data_of(opened, "time-shown")["seconds"], data_of(opened, "load-shown")["load"]
+    held = strip.draws.deformation(LoadHistory.held(force), np.array([seconds]))[:, 0]
+    low, median, high = np.quantile(held, [0.05, 0.5, 0.95])
+    assert shown["median"] == pytest.approx(median, rel=0.01)
+    assert shown["low"] == pytest.approx(low, rel=0.02)  # ends are from some hundred of the draws
+    assert shown["high"] == pytest.approx(high, rel=0.02)
+
+
+def test_the_load_ends_at_the_tested_one(opened: Any, strip: Fit) -> None:
+    slide(opened, "load", 400)
+    assert data_of(opened, "load-shown")["load"] == pytest.approx(strip.run.peak_load, rel=1e-3)
+
+
+@pytest.mark.parametrize("width", [360, 1400])
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_it_fits_the_window_and_can_be_read(opened: Any, width: int, scheme: str) -> None:
+    opened.execute_cdp_cmd(
+        "Emulation.setEmulatedMedia", {"features": [{"name": "prefers-color-scheme", "value": scheme}]}
+    )
+    opened.execute_cdp_cmd(
+        "Emulation.setDeviceMetricsOverride",
+        {"width": width, "height": 900, "deviceScaleFactor": 1, "mobile": False},
+    )
+    try:
+        assert opened.execute_script("return document.documentElement.scrollWidth") <= width
+        ink, paper = (
+            opened.execute_script(f"return getComputedStyle(document.body).{name}") for name in ("color", "backgroundColor")
+        )
+        assert contrast(ink, paper) > 7.0
+        darker = luminance(paper) < 0.2
+        assert darker == (scheme == "dark")
+    finally:
+        opened.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
+        opened.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": []})
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance of "rgb(r, g, b)" (WCAG 2, definition of relative luminance)."""
+    parts = np.array([float(v) for v in colour[colour.index("(") + 1 : -1].split(",")[:3]]) / 255.0
+    linear = np.where(parts <= 0.04045, parts / 12.92, ((parts + 0.055) / 1.055) ** 2.4)
+    return float(linear @ np.array([0.2126, 0.7152, 0.0722]))
+
+
+def contrast(one: str, other: str) -> float:
+    a, b = sorted((luminance(one), luminance(other)))
+    return (b + 0.05) / (a + 0.05)
+
+
+@pytest.mark.parametrize(("name", "width", "height"), [("A4", 8.27, 11.69), ("letter", 8.5, 11.0)])
+def test_it_prints_with_figures_whole(opened: Any, name: str, width: float, height: float) -> None:
+    printed = opened.execute_cdp_cmd("Page.printToPDF", {"paperWidth": width, "paperHeight": height})
+    pdf = base64.b64decode(printed["data"])
+    assert pdf.startswith(b"%PDF")
+    assert pdf.count(b"/Type /Page\n") + pdf.count(b"/Type /Page ") + pdf.count(b"/Type /Page/") >= 2, name
+    opened.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
+    try:
+        uncut = opened.execute_script(
+            "return [...document.querySelectorAll('figure')].map(f => getComputedStyle(f).breakInside)"
+        )
+        tallest = opened.execute_script(
+            "return Math.max(...[...document.querySelectorAll('figure')].map(f => f.getBoundingClientRect().height))"
+        )
+    finally:
+        opened.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
+    assert set(uncut) <= {"avoid", "avoid-page"}
+    assert tallest < 96.0 * (height - 1.0)
+
+
+def test_without_scripts_it_is_complete(browser: Any, file: Path) -> None:
+    browser.execute_cdp_cmd("Emulation.setScriptExecutionDisabled", {"value": True})
+    try:
+        browser.get(file.as_uri())
+        body = browser.find_element("tag name", "body").text
+        assert "After 1 year under 3.92 N the deflection will be" in body
+        assert "What if?" not in body
+    finally:
+        browser.execute_cdp_cmd("Emulation.setScriptExecutionDisabled", {"value": False})
+
+
+@pytest.mark.skipif(not (NODE / "axe-core" / "axe.min.js").exists(), reason="axe-core is not installed")
+def test_no_serious_barrier(opened: Any) -> None:
+    opened.execute_script((NODE / "axe-core" / "axe.min.js").read_text(encoding="utf-8"))
+    found = opened.execute_async_script("const done = arguments[0]; axe.run(document).then(r => done(r.violations))")
+    serious = [(v["id"], v["nodes"][0]["html"][:120]) for v in found if v["impact"] in ("serious", "critical")]
+    assert serious == []
+
+
+@pytest.mark.skipif(not (NODE / ".bin" / "html-validate").exists(), reason="html-validate is not installed")
+def test_it_is_valid_html(file: Path, tmp_path: Path) -> None:
+    rules = {"extends": ["html-validate:standard"], "root": True}
+    config = tmp_path / "rules.json"
+    config.write_text(json.dumps(rules), encoding="utf-8")
+    done = subprocess.run(
+        [str(NODE / ".bin" / "html-validate"), "--config", str(config), "--formatter", "text", str(file)],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stdout[:3000]
