@@ -66,8 +66,8 @@ def _doubts(fit: PooledFit) -> list[Caution]:
     found = [
         Caution(
             "pool-misfit",
-            f"{m.run} does not fit with the others (chi-square {show_number(m.chi_square)} for {m.free} readings, probability "
-            f"{m.probability:.2g}): it pulls the average and widens the scatter.",
+            f"{m.run} does not fit with the others (chi-square {show_number(m.chi_square)} for {m.free} readings, "
+            f"probability {m.probability:.2g}): it pulls the average and widens the scatter.",
             "a second look at that run's sizes, loads and gauge; or a fit without it",
         )
         for m in fit.misfits

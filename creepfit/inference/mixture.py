@@ -85,7 +85,8 @@ def mixture(observed: Observations, priors: Priors, age: float | None = None) ->
 def weights_of(posteriors: tuple[Posterior, ...], priors: Priors, free: int) -> Array:
     """Prior weight times evidence as far as `free` readings (zeros taken off) make it worth; floored, sum 1.
 
-    Each model keeps a floor unless the readings contradict it. The floor is the model's (all its members together) and shared among its members by their own probability.
+    Each model keeps a floor unless the readings contradict it. The floor is the model's (all its members together) and
+    shared among its members by their own probability.
     """
     prior = np.array([p.member.weight for p in posteriors])
     prior = prior / prior.sum()

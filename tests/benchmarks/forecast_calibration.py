@@ -254,7 +254,8 @@ def score_run(case: Case, sd: float, seed: int) -> list[float]:
 
 
 def simulate(runs: int, jobs: int, only: Sequence[str]) -> None:
-    print("truth | gauge sd | holds at 30 d, 1 year, per cent | missed above at 1 year | 90 % width / truth at 30 d, 1 year | "
+    print("truth | gauge sd | holds at 30 d, 1 year, per cent | missed above at 1 year | "
+          "90 % width / truth at 30 d, 1 year | "
           "median and high over truth at 1 year | residual holds, width mm")  # fmt: skip
     for sd in (0.01, 0.03):
         for name, case in CASES.items():
