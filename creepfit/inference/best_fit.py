@@ -26,8 +26,8 @@ SINGULAR = 1e-9
 VALLEYS = 4
 """How many local minima of the grid are polished."""
 
-FINER = 3
-"""How many times the grid across a valley is made finer, three times each."""
+FINER = 4
+"""How many times the grid across a valley is made finer: to 1/9000 of a retardation time's range."""
 
 UNFELT = 1e-9
 """Below this share of the data the slope along a coordinate is rounding, and its values alone guide the search."""
@@ -40,6 +40,9 @@ NO_GAIN = 1e-11
 
 EVALUATIONS = 40
 """How many times one call of lmfit may evaluate the residuals."""
+
+RESCANS = 3
+"""How many times a flat valley is looked over and descended again."""
 
 RESTARTS, LATER_RESTARTS = 20, 2
 """How many times the polish may take up again, and how many while a valley tried before it is still lower."""
@@ -147,9 +150,9 @@ class _Search:
         each value on the first axis the others are refined first, and the minima of what that leaves are taken.
         """
         nodes = np.array(list(itertools.product(*(np.linspace(0.0, 1.0, n) for n in self.counts))))
-        rows = self._sums_on(nodes).reshape(self.counts[0], -1)
-        places = nodes.reshape(*rows.shape, -1)[np.arange(rows.shape[0]), np.argmin(rows, axis=1)]
-        profile, places = self._across(places) if len(self.axes) > 1 else (rows[:, 0], places)
+        profile, places = self._lowest(nodes.reshape(self.counts[0], -1, len(self.axes)))
+        if len(self.axes) > 1:
+            profile, places = self._across(places)
         padded = np.concatenate([[np.inf], profile, [np.inf]])
         minima = np.flatnonzero((profile <= padded[:-2]) & (profile <= padded[2:]))
         chosen: list[int] = []
@@ -161,28 +164,22 @@ class _Search:
                 chosen.append(int(i))
         return [places[i] for i in chosen[:VALLEYS]]
 
-    def _sums_on(self, nodes: Array) -> Array:
-        """Residual sums on all nodes (S, d); of twin axes (tau1, tau2, ...) one order stands for all."""
-        if not self.twins:
-            return self.problem.residual_sums(self.shapes(nodes))
-        ordered, where = np.unique(np.sort(nodes, axis=1), axis=0, return_inverse=True)
-        apart = (np.diff(ordered, axis=1) > 0.0).all(axis=1)
-        sums = np.full(apart.size, np.inf)
-        sums[apart] = self.problem.residual_sums(self.shapes(ordered[apart]))
-        return np.asarray(sums[np.ravel(where)])
+    def _lowest(self, places: Array) -> tuple[Array, Array]:
+        """Least residual sum in each row of places (R, P, d), shape (R,), and where, shape (R, d)."""
+        found, sums = self.problem.lowest(self.shapes(places.reshape(-1, places.shape[2])).reshape(places.shape))
+        return sums, places[np.arange(found.size), found]
 
     def _across(self, places: Array) -> tuple[Array, Array]:
         """Refine all coordinates but the first at each place (M, d): least residual sums (M,), and where."""
         rest = len(self.axes) - 1
-        offsets = np.array(list(itertools.product(np.linspace(-1.0, 1.0, 7 if rest == 1 else 5), repeat=rest)))
+        offsets = np.array(list(itertools.product(np.linspace(-1.0, 1.0, 9 if rest == 1 else 5), repeat=rest)))
+        closer = 4.0 if rest == 1 else 2.0
         offsets = np.column_stack([np.zeros(offsets.shape[0]), offsets]) / (np.array(self.counts) - 1.0)
-        sums: Array = np.empty((places.shape[0], 0))
+        sums: Array = np.empty(0)
         for _ in range(FINER):
-            near = np.clip(places[:, None, :] + offsets, 0.0, 1.0)
-            sums = self.problem.residual_sums(self.shapes(near.reshape(-1, rest + 1))).reshape(near.shape[:2])
-            places = near[np.arange(near.shape[0]), np.argmin(sums, axis=1)]
-            offsets = offsets / 3.0
-        return sums.min(axis=1), places
+            sums, places = self._lowest(np.clip(places[:, None, :] + offsets, 0.0, 1.0))
+            offsets = offsets / closer
+        return sums, places
 
     def polished(self, place: Array, to_beat: float) -> tuple[float, Array, bool]:
         """Refine a place by lmfit; return its residual sum, where, and whether the search ended by its own tolerance.
@@ -195,7 +192,11 @@ class _Search:
         free = np.array([self._wants_in(place, i) for i in range(place.size)])
         start = np.where(free, np.clip(place, 1e-6, 1.0 - 1e-6), place)
         found, converged = self._descended(start, free, to_beat)
-        found = self._scanned(found, free)
+        for _ in range(RESCANS):
+            better = self._scanned(found, free)
+            if not self._sum(better) < self._sum(found):
+                break
+            found, converged = self._descended(better, free, to_beat)
         total = self._sum(found)
         for i, end in itertools.product(range(place.size), (0.0, 1.0)):
             there = found.copy()
@@ -210,11 +211,12 @@ class _Search:
         """Move along coordinates without a slope to speak of, one at a time, by comparing residual sums."""
         moving = np.flatnonzero(free)
         for i in moving[~self._slopes(place, moving).any(axis=0)]:
-            steps = np.linspace(-1.0, 1.0, 9)[:, None] * np.eye(place.size)[i] / (self.counts[i] - 1.0)
+            steps = np.linspace(-1.0, 1.0, 2 * self.counts[i] - 1)  # the whole range first, then ever closer
             for _ in range(4):
-                near = [place, *np.clip(place + steps, 0.0, 1.0)]
-                place = near[int(np.argmin([self._sum(p) for p in near]))]
-                steps = steps / 4.0
+                near = np.clip(place + steps[:, None] * np.eye(place.size)[i], 0.0, 1.0)
+                likely = near[np.argsort(self.problem.residual_sums(self.shapes(near)), kind="stable")[:5]]
+                place = min([place, *likely], key=self._sum)
+                steps = np.linspace(-1.0, 1.0, 9) * (steps[1] - steps[0])
         return place
 
     def _wants_in(self, place: Array, i: int) -> bool:

@@ -74,24 +74,35 @@ class Projected:
         return np.flatnonzero(~seen & self.basis(shape[None, :])[0].any(axis=0))
 
     def residual_sums(self, shapes: Array) -> Array:
-        """Residual sums of many shapes at once, shape (S,): by QR of all, by nnls where that makes an amplitude negative.
+        """Residual sums of many shapes (S, d) at once, to the digits that a search needs; `residual_sum` has them all."""
+        return self.lowest(shapes[:, None, :])[1]
 
-        Good to the digits that a search needs; `residual_sum` has them all.
+    def lowest(self, shapes: Array) -> tuple[NDArray[np.intp], Array]:
+        """Position of the best shape in each row of (R, P, d), and its residual sum; both of shape (R,).
+
+        Amplitudes of any sign, by QR of all at once, give bounds from below; nnls, one by one, is then needed only
+        where a bound that is not reached is the lowest of its row.
         """
-        columns = self.columns(shapes)
+        columns = self.columns(shapes.reshape(-1, shapes.shape[2]))
         columns = columns[:, :, columns.any(axis=(0, 1))]
         size = np.sqrt((columns * columns).sum(axis=1, keepdims=True))
         scaled = columns / np.where(size == 0.0, 1.0, size)
         q, r = np.linalg.qr(scaled)
-        onto = self.target @ q
         singular = np.abs(np.diagonal(r, axis1=1, axis2=2)).min(axis=1) < 1e-12
         r[singular] = np.eye(r.shape[1], r.shape[2])
-        amplitudes = np.linalg.solve(r, onto[..., None])[..., 0]
-        apart = singular | (amplitudes < 0.0).any(axis=1) if self.nonnegative else singular
-        for i in np.flatnonzero(apart):
-            amplitudes[i] = _nnls(scaled[i], self.target) if self.nonnegative else self.solve(scaled[i])
-        rest = self.target - np.matmul(scaled, amplitudes[..., None])[..., 0]
-        return np.asarray((rest * rest).sum(axis=1))
+        amplitudes = np.linalg.solve(r, (self.target @ q)[..., None])
+        rest = self.target - (scaled @ amplitudes)[..., 0]
+        bounds = np.where(singular, 0.0, (rest * rest).sum(axis=1)).reshape(shapes.shape[:2])
+        negative = (amplitudes[..., 0] < 0.0).any(axis=1) if self.nonnegative else False
+        reached = ~(singular | negative).reshape(shapes.shape[:2])
+        best = np.argmin(bounds, axis=1)
+        for row in np.flatnonzero(~reached[np.arange(best.size), best]):
+            while not reached[row, best[row]]:
+                x = scaled[row * shapes.shape[1] + best[row]]
+                left = self.target - x @ (_nnls(x, self.target) if self.nonnegative else self.solve(x))
+                bounds[row, best[row]], reached[row, best[row]] = left @ left, True
+                best[row] = np.argmin(bounds[row])
+        return best, bounds[np.arange(best.size), best]
 
 
 def _nonnegative(columns: Array, target: Array) -> Array:

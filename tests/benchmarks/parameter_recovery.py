@@ -63,6 +63,7 @@ RANDOM_STARTS = 20
 VALLEYS = 4
 """Local minima of the dense grid that are followed down as well."""
 
+ROUNDS = 3
 STEP = 1e-5
 
 
@@ -182,8 +183,8 @@ class Reference:
     def residuals(self, places: Array, targets: Array) -> Array:
         return np.asarray(targets - self.fitted(self.columns(places), targets))
 
-    def descend(self, places: Array, targets: Array) -> Array:
-        """Least residual sum (M,) reached from each place, by damped Gauss-Newton steps on all at once."""
+    def descend(self, places: Array, targets: Array) -> tuple[Array, Array]:
+        """Least residual sum (M,) reached from each place, and where, by damped Gauss-Newton steps on all at once."""
         places = places.copy()
         damping = np.full(places.shape[0], 1e-3)
         residuals = self.residuals(places, targets)
@@ -200,8 +201,9 @@ class Reference:
             gram = jacobian.transpose(0, 2, 1) @ jacobian
             gradient = (jacobian * residuals[live][..., None]).sum(axis=1)
             diagonal = np.diagonal(gram, axis1=1, axis2=2)
-            raised = damping[live, None] * diagonal + 1e-16 * diagonal.max(axis=1, keepdims=True) + 1e-300
-            gram = gram + raised[:, :, None] * np.eye(gram.shape[1])
+            # damped alike in all directions: scaled to each, a flat one would take steps across the whole range
+            raised = (damping[live] + 1e-16) * diagonal.max(axis=1) + 1e-300
+            gram = gram + raised[:, None, None] * np.eye(gram.shape[1])
             move = np.linalg.solve(gram, gradient[..., None])
             trial = np.clip(here - move[..., 0], 0.0, 1.0)
             fresh = self.residuals(trial, goal)
@@ -215,7 +217,7 @@ class Reference:
             live = live[still & ((gained > 1e-13) | ~better)]
             if live.size == 0:
                 break
-        return totals
+        return totals, places
 
     def dense_valleys(self, targets: Array) -> tuple[Array, NDArray[np.intp]]:
         """Places of the lowest nodes of a dense grid for each run, well apart, and the run of each."""
@@ -248,7 +250,11 @@ class Reference:
         places = np.concatenate([places, random])
         rows = np.concatenate([rows, np.repeat(np.arange(len(runs)), RANDOM_STARTS)])
         least = np.full(len(runs), np.inf)
-        np.minimum.at(least, rows, self.descend(places, targets[rows]))
+        for _ in range(ROUNDS):  # anew from where it ended, as damping grown large ends a search too early
+            totals, places = self.descend(places, targets[rows])
+            np.minimum.at(least, rows, totals)
+            near = totals <= 1.5 * least[rows]
+            places, rows = places[near], rows[near]
         return least
 
 
