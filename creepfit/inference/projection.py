@@ -83,7 +83,7 @@ class Projected:
         Amplitudes of any sign, by QR of all at once, give bounds from below; nnls, one by one, is then needed only
         where a bound that is not reached is the lowest of its row.
         """
-        columns = self.columns(shapes.reshape(-1, shapes.shape[2]))
+        columns = self.columns(shapes.reshape(shapes.shape[0] * shapes.shape[1], shapes.shape[2]))
         columns = columns[:, :, columns.any(axis=(0, 1))]
         size = np.sqrt((columns * columns).sum(axis=1, keepdims=True))
         scaled = columns / np.where(size == 0.0, 1.0, size)
