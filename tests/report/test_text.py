@@ -7,6 +7,7 @@ Write them anew with ``CREEPFIT_WRITE_TEXTS=1 pytest tests/report/test_text.py``
 from __future__ import annotations
 
 import os
+import re
 from pathlib import Path
 
 import pytest
@@ -84,11 +85,21 @@ def fits(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Fit]:
     return {name: fit(read_run((folder if name in RUNS else DEMO) / f"{name}.toml")) for name in NAMES}
 
 
+def settled(text: str) -> str:
+    """The text without numbers that nothing determines: parameters without an error may end anywhere in a flat valley."""
+    lines, table_on = [], False
+    for line in text.splitlines():
+        table_on = line.startswith("Models:") or (table_on and line != "")
+        bare = table_on and "±" not in line
+        lines.append(" ".join(re.sub(r"-?[\d.]+", "#", line).split()) if bare else line)
+    return "\n".join(lines)
+
+
 def compare(name: str, text: str) -> None:
     path = TEXTS / f"{name}.txt"
     if os.environ.get("CREEPFIT_WRITE_TEXTS"):
         path.write_text(text + "\n", encoding="utf-8")
-    assert text + "\n" == path.read_text(encoding="utf-8")
+    assert settled(text + "\n") == settled(path.read_text(encoding="utf-8"))
     lines = text.splitlines()
     assert max(map(len, lines)) <= WIDTH
     assert all(line == line.rstrip() for line in lines)
