@@ -32,7 +32,7 @@ FINER = 4
 UNFELT = 1e-9
 """Below this share of the data the slope along a coordinate is rounding, and its values alone guide the search."""
 
-GAIN = 1e-14
+GAIN = 1e-13
 """A search has ended where another step could lower the residual sum by less than this share."""
 
 NO_GAIN = 1e-11
@@ -40,6 +40,9 @@ NO_GAIN = 1e-11
 
 EVALUATIONS = 40
 """How many times one call of lmfit may evaluate the residuals."""
+
+HOPELESS = 2.0
+"""A valley this many times as high as another's floor is not looked over."""
 
 RESCANS = 3
 """How many times a flat valley is looked over and descended again."""
@@ -133,6 +136,7 @@ class _Search:
         self.problem, self.axes = problem, axes
         self.counts = tuple(axis.count for axis in axes)
         self.twins = _are_twins(axes)
+        self._seen: dict[bytes, Array] = {}
         self.low = np.array([float(axis.to_search(np.asarray(axis.low))) for axis in axes])
         self.width = np.array([float(axis.to_search(np.asarray(axis.high))) for axis in axes]) - self.low
 
@@ -193,8 +197,9 @@ class _Search:
         start = np.where(free, np.clip(place, 1e-6, 1.0 - 1e-6), place)
         found, converged = self._descended(start, free, to_beat)
         for _ in range(RESCANS):
-            better = self._scanned(found, free)
-            if not self._sum(better) < self._sum(found):
+            total = self._sum(found)
+            better = self._scanned(found, free) if total < HOPELESS * to_beat else found
+            if not self._sum(better) < total:
                 break
             found, converged = self._descended(better, free, to_beat)
         total = self._sum(found)
@@ -227,7 +232,8 @@ class _Search:
         return self._sum(inward) < self._sum(place)
 
     def _sum(self, place: Array) -> float:
-        return self.problem.residual_sum(self.shapes(place[None, :])[0])
+        residuals = self._residuals(place)
+        return float(residuals @ residuals)
 
     def _descended(self, place: Array, free: NDArray[np.bool_], to_beat: float) -> tuple[Array, bool]:
         """Call lmfit until nothing is left to gain: where an amplitude reaches zero its trust region shrinks to nothing."""
@@ -291,7 +297,10 @@ class _Search:
         return best[1], not result.aborted
 
     def _residuals(self, place: Array) -> Array:
-        return self.problem.residuals(self.shapes(place[None, :])[0])
+        key = place.tobytes()  # the search and its checks come back to the same places
+        if key not in self._seen:
+            self._seen[key] = self.problem.residuals(self.shapes(place[None, :])[0])
+        return self._seen[key]
 
     def _slopes(self, place: Array, moving: NDArray[np.intp]) -> Array:
         """Derivatives (N, d) of the residuals by the moving coordinates (Golub & Pereyra 1973, eq. 4.8, from memory).

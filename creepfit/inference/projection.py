@@ -63,18 +63,13 @@ class Projected:
         columns = self.columns(shape[None, :])[0]
         return np.asarray(self.target - columns @ self.solve(columns))
 
-    def residual_sum(self, shape: Array) -> float:
-        """Sum of squared residuals at one shape (d,)."""
-        residuals = self.residuals(shape)
-        return float(residuals @ residuals)
-
     def hidden(self, shape: Array) -> NDArray[np.intp]:
         """Positions of the columns that cannot be told from the fixed ones at one shape (d,)."""
         seen = self.columns(shape[None, :])[0].any(axis=0)
         return np.flatnonzero(~seen & self.basis(shape[None, :])[0].any(axis=0))
 
     def residual_sums(self, shapes: Array) -> Array:
-        """Residual sums of many shapes (S, d) at once, to the digits that a search needs; `residual_sum` has them all."""
+        """Residual sums of many shapes (S, d) at once, to the digits that a search needs; `residuals` has them all."""
         return self.lowest(shapes[:, None, :])[1]
 
     def lowest(self, shapes: Array) -> tuple[NDArray[np.intp], Array]:

@@ -268,7 +268,8 @@ def test_nonnegative_amplitudes_satisfy_the_optimality_conditions(seed: int, col
     assert (amplitudes >= 0.0).all()
     assert (slope <= 1e-8 * size).all()
     assert (np.abs(slope[amplitudes > 0.0]) <= 1e-8 * size).all()
-    assert problem.residual_sums(np.empty((1, 0)))[0] == pytest.approx(problem.residual_sum(np.empty(0)), rel=1e-7)
+    total = float(np.sum(problem.residuals(np.empty(0)) ** 2))
+    assert problem.residual_sums(np.empty((1, 0)))[0] == pytest.approx(total, rel=1e-7)
 
 
 def test_where_nnls_goes_round_in_circles_all_sets_are_tried(monkeypatch: pytest.MonkeyPatch) -> None:
