@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal, TypeVar
@@ -66,6 +67,7 @@ def _fitted(source: Run | Saved, name: str, common: Common) -> Fit:
     from creepfit.inference.mixture import DEFAULT_SEED
     from creepfit.inference.saved import Saved
 
+    _lean_lmfit()
     try:
         if not isinstance(source, Saved):
             return fit(
@@ -80,6 +82,20 @@ def _fitted(source: Run | Saved, name: str, common: Common) -> Fit:
         for text in source.differences(again):
             message(text)
     return again
+
+
+def _lean_lmfit() -> None:
+    """Import lmfit without pandas, which it asks for only to keep frames: a tenth of the time of a whole command.
+
+    Only on the command line, where nobody else's code wants lmfit to know of frames.
+    """
+    if "lmfit" in sys.modules or "pandas" in sys.modules:
+        return
+    sys.modules["pandas"] = None  # type: ignore[assignment]  # an import then fails, as where it is not installed
+    try:
+        import lmfit  # noqa: F401
+    finally:
+        del sys.modules["pandas"]
 
 
 def one_fit(path: str, common: Common) -> Fit:

@@ -7,6 +7,7 @@ readings are in `doubts_readings`, about material, sizes and surroundings in `do
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from functools import lru_cache
 
 import numpy as np
 
@@ -48,6 +49,7 @@ def check_run(run: Run) -> tuple[Caution, ...]:
     return tuple(_of_run(run, curve))
 
 
+@lru_cache(maxsize=1)  # each answer on a fit asks again, and the freest curve takes longer than most answers
 def about_fit(fit: Fit) -> tuple[Caution, ...]:
     """Doubts about a fit: those of its run, and what the readings leave open."""
     return (*check_run(fit.run), *_of_fit(fit))
