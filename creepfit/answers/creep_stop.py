@@ -199,7 +199,7 @@ def _to_come(fit: Fit, pools: list[Draws], end: float, until: float) -> Interval
     found = []
     for draws in pools:
         ends = response(fit, draws, working_history(fit), np.array([end, until]))
-        change = np.sign(fit.observed.load) * (ends[:, 1] - ends[:, 0])
+        change = fit.observed.direction * (ends[:, 1] - ends[:, 0])
         found.append(interval(np.maximum(change, 0.0), fit.level))
     return Interval(found[0].low, found[0].median, max(i.high for i in found))
 
@@ -220,7 +220,7 @@ def _stopped(fit: Fit, to_come: Interval, by: float, limit: float) -> tuple[str,
         f"between {show_time(last.start)} and {show_time(last.end)} the reading changed by "
         f"{size(change, fit.unit)}, standard error {size(error, fit.unit)}"
     )
-    if last.distinguishable and change * np.sign(fit.observed.load) > 0.0:
+    if last.distinguishable and change * fit.observed.direction > 0.0:
         return "no", f"Creep goes on: {read}, more than the gauge's noise; {future}."
     if to_come.low > limit:
         return "gauge only", (

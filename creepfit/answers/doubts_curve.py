@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.optimize import nnls
 
 from creepfit.inference.columns import Observations
@@ -82,7 +83,7 @@ class FreestCurve:
         self.whiten = observed.noise.whiten(np.eye(observed.times.size))
         low, high = observed.span.first / 3.0, 3.0 * max(observed.span.last, 3.0 * observed.span.first)
         self.taus = np.geomspace(low, high, int(np.ceil(PER_DECADE * np.log10(high / low))) + 1)
-        rising = observed.history.change * np.sign(observed.load) > 0.0
+        rising = observed.history.change * observed.direction > 0.0
         self._parts = {"rise": _part(observed.history, rising), "fall": _part(observed.history, ~rising)}
         self.smooth, self.names = self._smooth()
 
@@ -200,7 +201,7 @@ class FreestCurve:
         return float(total)
 
 
-def _part(history: LoadHistory, chosen: Array) -> LoadHistory:
+def _part(history: LoadHistory, chosen: NDArray[np.bool_] | NDArray[np.intp]) -> LoadHistory:
     return LoadHistory(history.start[chosen], history.end[chosen], history.change[chosen])
 
 
@@ -210,7 +211,7 @@ def _instants(observed: Observations) -> list[LoadHistory]:
     order = np.argsort(np.where(history.start < 0.0, np.inf, history.start), kind="stable")
     if order.size <= INSTANTS_AT_MOST:
         return [_part(history, np.array([i])) for i in order]
-    rising = history.change * np.sign(observed.load) > 0.0
+    rising = history.change * observed.direction > 0.0
     return [_part(history, rising), _part(history, ~rising)]
 
 
@@ -253,7 +254,7 @@ def column_of(finding: Finding, observed: Observations) -> Array:
         out[finding.first :] = observed.zeros[finding.first :] @ observed.zeros[finding.first]
     else:
         begin, end = times[finding.first], times[finding.last]
-        out = np.clip((times - begin) / (end - begin), 0.0, 1.0) * np.sign(observed.load)
+        out = np.clip((times - begin) / (end - begin), 0.0, 1.0) * observed.direction
     return out
 
 

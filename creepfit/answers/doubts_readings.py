@@ -213,10 +213,10 @@ def _noise_doubt(run: Run, curve: FreestCurve) -> Iterator[Caution]:
 def load_step_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
     """Deformation that goes against the load: up where it fell, or down where it was put on."""
     observed = curve.observed
-    load = run.history.at(observed.times) * np.sign(observed.load)
+    load = run.history.at(observed.times) * observed.direction
     limit = STEP_SDS * np.sqrt(2.0) * observed.noise.stated
     for i in range(1, load.size):
-        change = float(observed.values[i] - observed.values[i - 1]) * np.sign(observed.load)
+        change = float(observed.values[i] - observed.values[i - 1]) * observed.direction
         if (observed.zeros[i] != observed.zeros[i - 1]).any():
             continue
         if load[i] < load[i - 1] and change > limit:

@@ -255,6 +255,9 @@ def _rows(
         slower = response(fit, plain, loads, times)
         if kind == "reading":
             slower = slower + _scatter(fit, plain, times, fit.seed)
+        if fit.observed.direction < 0.0:  # under a load below zero the far end is the low one
+            lowest = np.quantile(slower, 0.5 - level / 2.0, axis=0)
+            return [Interval(min(i.low, float(h)), i.median, i.high) for i, h in zip(found, lowest, strict=True)]
         highest = np.quantile(slower, 0.5 + level / 2.0, axis=0)
         return [Interval(i.low, i.median, max(i.high, float(h))) for i, h in zip(found, highest, strict=True)]
 

@@ -143,11 +143,11 @@ def _life(fit: Fit, limit: float, case: LoadCase, level: float, plain: Draws | N
     horizon = FARTHEST * fit.run.test_length
     times = case.times(horizon)
     history = case.until(horizon)
-    passed = first_passage(response(fit, fit.draws, history, times), times, limit)
+    passed = first_passage(_toward(case) * response(fit, fit.draws, history, times), times, limit)
     # inverted_cdf takes a draw as it is: between a time and "never" there is nothing to interpolate
     ends = np.quantile(passed, [0.5 - level / 2.0, 0.5, 0.5 + level / 2.0], method="inverted_cdf")
     if plain is not None:
-        earlier = first_passage(response(fit, plain, history, times), times, limit)
+        earlier = first_passage(_toward(case) * response(fit, plain, history, times), times, limit)
         ends[0] = min(ends[0], np.quantile(earlier, 0.5 - level / 2.0, method="inverted_cdf"))
     low, median, high = (float(end) if np.isfinite(end) else None for end in ends)
     return Life(low, median, high, float(np.mean(np.isinf(passed))), horizon)
@@ -180,6 +180,11 @@ def first_passage(deformation: Array, times: Array, limit: float) -> Array:
     return np.where(index == 0, 0.0, np.where(index == times.size, np.inf, crossed))
 
 
+def _toward(case: LoadCase) -> float:
+    """Direction in which the limit lies: under a load below zero the part goes the other way."""
+    return -1.0 if case.peak < 0.0 else 1.0
+
+
 def _safe_load(
     fit: Fit, limit: float, case: LoadCase, life: float, level: float, plain: Draws | None
 ) -> SafeLoad | None:
@@ -203,8 +208,8 @@ def _largest_factor(fit: Fit, draws: Draws, limit: float, case: LoadCase, life: 
     # under one load that is held the end of the life decides
     times = np.array([life]) if case.held else case.times(life)
     nothing = LoadHistory.from_steps([])
-    standing = response(fit, draws, nothing, times)
-    added = response(fit, draws, case.until(life), times) - standing
+    standing = _toward(case) * response(fit, draws, nothing, times)
+    added = _toward(case) * response(fit, draws, case.until(life), times) - standing
     room = limit - standing
     with np.errstate(divide="ignore"):
         factor = np.where(added > 0.0, room / np.where(added > 0.0, added, 1.0), np.inf)

@@ -139,7 +139,7 @@ def _cap(fit: Fit, last: LastReading) -> float | None:
     """Upper limit of what was left at the last reading, at the same tail probability as the interval's."""
     if last.left is None or last.std_error is None:
         return None
-    return max(float(np.sign(fit.observed.load)) * last.left + float(ndtri(0.5 + fit.level / 2.0)) * last.std_error, 0.0)
+    return max(fit.observed.direction * last.left + float(ndtri(0.5 + fit.level / 2.0)) * last.std_error, 0.0)
 
 
 def _words(fit: Fit, last: LastReading, cap: float, high: float) -> str:
@@ -214,7 +214,7 @@ def _set(fit: Fit, draws: Draws, history: LoadHistory, off: float) -> Array:
         columns = unit.columns(_lasting(group.member, group.nodes), whole, times)
         change = columns[:, -1] - columns[:, :-1].mean(axis=1)
         out[group.rows] = draws.creep[group.rows] / fit.observed.load * change
-    return np.asarray(np.sign(fit.observed.load) * out)
+    return np.asarray(fit.observed.direction * out)
 
 
 def _lasting(member: Member, nodes: Nodes) -> Nodes:

@@ -40,7 +40,7 @@ class Observations:
     history : LoadHistory
         All that acts on the specimen: the load added, preload and plunger force.
     load : float
-        Reference load: the largest added load, N or MPa. Amplitudes are quoted as deformation under it.
+        Reference load: the size of the largest added load, N or MPa. Amplitudes are quoted as deformation under it.
     factor : float
         Reading per load and compliance (mm per N per 1/MPa).
     noise : Noise
@@ -112,6 +112,12 @@ class Observations:
             out[:, :, k] = superpose(term, history, times, values)[where]
         return self.factor * out
 
+    @property
+    def direction(self) -> float:
+        """Sign of the load where it is largest, 1 or -1: under a load below zero a specimen deforms below zero."""
+        loads = np.cumsum(self.history.change)
+        return -1.0 if loads.size and loads[np.argmax(np.abs(loads))] < 0.0 else 1.0
+
     def instant_column(self) -> Array:
         """Deformation at the readings per unit of instantaneous deformation under the reference load, shape (T,)."""
         return np.asarray(self.history.at(self.times) / self.load)
@@ -163,7 +169,7 @@ def observations(run: Run) -> Observations:
         values,
         zeros,
         _acting(run, times),
-        run.peak_load,
+        abs(run.peak_load),
         run.specimen.geometry.reading_per_compliance,
         Noise(1.0, 1.0, np.eye(times.size), 0.0, ""),
         span,

@@ -134,8 +134,13 @@ class LoadHistory:
         return np.asarray(out + under_way[np.searchsorted(flat, t)])
 
     def peak(self, times: Array) -> Array:
-        """Highest load so far at `times` [s], shape (T,): what a set that comes with the load itself follows."""
-        return np.asarray(_with_corners(self, times, lambda knots, loads: np.maximum.accumulate(loads)))
+        """Highest load so far at `times` [s], shape (T,): what a set that comes with the load itself follows.
+
+        Where the first load is below zero it is the lowest so far.
+        """
+        sign = np.sign(self.change[0]) if self.change.size else 1.0
+        found = _with_corners(self, times, lambda knots, loads: np.maximum.accumulate(sign * loads))
+        return np.asarray(sign * found)
 
     def growth(self, times: Array, exponent: float) -> Array:
         """Return (integral of load^(1/q) dt / 1 h)^q with q = `exponent`, shape (T,).
