@@ -30,6 +30,7 @@ from creepfit.units import YEAR, show_time
 
 if TYPE_CHECKING:
     from creepfit.cli_runs import Source
+    from creepfit.inference.fitting import Fit
     from creepfit.inference.saved import Saved
     from creepfit.records.part import Part
     from creepfit.records.run import Run
@@ -74,6 +75,8 @@ def report(
     from creepfit.records.part_files import read_part
     from creepfit.report.html import page, pictures_of
     from creepfit.report.saving import picture_folder, save_pictures
+    from creepfit.report.side_by_side import compared
+    from creepfit.report.together import chapters
 
     check_writable(output, force)
     if figures is not None:
@@ -83,13 +86,15 @@ def report(
         None if part is None else read_part(part), at, limit, life, Common(False, level, seed, None, force),
         len(sources) > FULL, figures is not None,
     )  # fmt: skip
-    done, code = _sections(sources, wanted)
+    done, fits, code = _sections(sources, wanted)
     if done:
+        found = compared([s.side for s in done])
+        joined = chapters(fits, None if found is None else found.time)
         options = {"--part": part, "--limit": limit, "--level": level, "--seed": seed, "-o": output}
-        write_text(output, page(done, _command(runs, options, at, life)), force)
+        write_text(output, page(done, _command(runs, options, at, life), joined), force)
         message(f"wrote {output}")
         if figures is not None:
-            message(f"wrote {len(save_pictures(pictures_of(done), figures, force))} figures to {figures}")
+            message(f"wrote {len(save_pictures(pictures_of(done, joined), figures, force))} figures to {figures}")
     if code:
         raise click.exceptions.Exit(code)
 
@@ -107,8 +112,8 @@ class Wanted:
     pictures: bool
 
 
-def _section(name: str, source: Run | Saved, number: int, wanted: Wanted) -> Section:
-    """What the page says of one run."""
+def _section(name: str, source: Run | Saved, number: int, wanted: Wanted) -> tuple[Section, Fit]:
+    """What the page says of one run, and its fit."""
     from creepfit.answers.doubts import about_fit
     from creepfit.answers.sag import sag
     from creepfit.report.findings import find
@@ -119,18 +124,25 @@ def _section(name: str, source: Run | Saved, number: int, wanted: Wanted) -> Sec
     if wanted.part is not None:
         times = [row.time for row in found.forecast.rows]
         sagging = sag(wanted.part, found.fit, times, cautions=about_fit(found.fit))
-    return section(found, sagging, number, wanted.brief, wanted.pictures)
+    return section(found, sagging, number, wanted.brief, wanted.pictures), found.fit
 
 
-def _sections(sources: Sequence[Source], wanted: Wanted) -> tuple[list[Section], int]:
-    """Sections of all runs in order, and the exit code: many runs are shared out among the processors."""
+def _sections(sources: Sequence[Source], wanted: Wanted) -> tuple[list[Section], list[Fit], int]:
+    """Sections of all runs in order, their fits, and the exit code.
+
+    Many runs are shared out among the processors; then no fits come back: pairs of them would be too many to be read.
+    """
     if len(sources) < MANY or debugging():
         number = itertools.count(1)
-        return each(sources, "writing the report", lambda name, source: _section(name, source, next(number), wanted))
+        done, code = each(
+            sources, "writing the report", lambda name, source: _section(name, source, next(number), wanted)
+        )
+        return [one for one, _ in done], [fit for _, fit in done], code
     from joblib import Parallel, delayed
 
     jobs = (delayed(_attempt)(name, read, i + 1, wanted) for i, (name, read) in enumerate(sources))
-    found, code = [], 0
+    found: list[Section] = []
+    code = 0
     with progress("writing the report", len(sources)) as step:
         for done in Parallel(n_jobs=-1, return_as="generator")(jobs):
             if isinstance(done, tuple):
@@ -139,13 +151,13 @@ def _sections(sources: Sequence[Source], wanted: Wanted) -> tuple[list[Section],
             else:
                 found.append(done)
             step()
-    return found, code
+    return found, [], code
 
 
 def _attempt(name: str, read: Callable[[], Run | Saved], number: int, wanted: Wanted) -> Section | tuple[str, int]:
     """A section, or the line and the exit code of what went wrong: one run must not cost the others their answers."""
     try:
-        return _section(name, read(), number, wanted)
+        return _section(name, read(), number, wanted)[0]
     except Exception as error:
         line = error_line(error)
         return line if isinstance(error, CreepfitError) else f"{name}: {line}", exit_code(error)

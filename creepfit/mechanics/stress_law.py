@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import lru_cache
 
 import numpy as np
 
@@ -76,6 +77,7 @@ def why_no_sinh(specimen: Specimen) -> str | None:
     return "the hyperbolic sine is worked out for tension, compression and straight bars in bending"
 
 
+@lru_cache(maxsize=64)  # asked again for every sigma0, and only the specimen matters
 def _bending(specimen: ThreePointBending | FourPointBending | Cantilever) -> tuple[Array, Array]:
     """Outer stress over its peak along a bar, and share in the bending deflection where it is read, each shape (n,)."""
     beam, loads = specimen.beam, specimen.loads

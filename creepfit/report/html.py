@@ -23,6 +23,7 @@ from creepfit.report.style import Drawing
 from creepfit.report.tables import Table, curve_csv, readings_csv, run_tables, table_csv
 from creepfit.report.text_fit import circumstances
 from creepfit.report.text_parts import Unit, percent
+from creepfit.report.together import Chapter
 from creepfit.report.words import answer, foremost, key_numbers, part_answer, part_keys, part_tables
 from creepfit.units import show_time
 
@@ -99,7 +100,7 @@ def section(found: Findings, sag: Sag | None, number: int, brief: bool = False, 
     return Section(found.label, name, side_of(found), content, how_to_reproduce(found.fit), files)
 
 
-def page(sections: Sequence[Section], command: str = "") -> str:
+def page(sections: Sequence[Section], command: str = "", chapters: Sequence[Chapter] = ()) -> str:
     """The report as HTML.
 
     Parameters
@@ -108,12 +109,15 @@ def page(sections: Sequence[Section], command: str = "") -> str:
         One for each run.
     command : str
         How the report was asked for, to be printed in it.
+    chapters : sequence of Chapter
+        What runs say together; before the runs where there are several, else after the one.
     """
     asked = [("command", command)] if command else []
     return _environment().get_template("report.html").render(
         title=_title(sections),
         runs=[s.content for s in sections],
         together=_together(sections),
+        chapters=[_chapter(c) for c in chapters],
         css=_asset("report.css"),
         js=_asset("report.js"),
         version=program_version(),
@@ -121,10 +125,12 @@ def page(sections: Sequence[Section], command: str = "") -> str:
     )
 
 
-def pictures_of(sections: Sequence[Section]) -> list[tuple[str, bytes]]:
+def pictures_of(sections: Sequence[Section], chapters: Sequence[Chapter] = ()) -> list[tuple[str, bytes]]:
     """All figures as files (name, content): those of runs side by side first."""
     found = compared([s.side for s in sections])
-    beside = () if found is None else picture_files("all", [comparison_figure(found)])
+    beside = list(() if found is None else picture_files("all", [comparison_figure(found)]))
+    for chapter in chapters:
+        beside += picture_files(f"all-{chapter.key}", chapter.drawn)
     return [*beside, *(picture for s in sections for picture in s.pictures)]
 
 
@@ -145,6 +151,22 @@ def _part(sag: Sag, key: str, drawn: Sequence[Drawing], brief: bool) -> dict[str
         "figures": [_figure(d, key) for d in drawn],
         "sliders": None if brief else _sliders(part_sliders(sag), key),
         "tables": part_tables(sag),
+    }
+
+
+def _chapter(found: Chapter) -> dict[str, Any]:
+    files = [
+        Download(f"{found.key}-{name}.csv", table.caption.lower(), _uri(table_csv(table)))
+        for name, table in found.tables.items()
+    ]
+    return {
+        "key": found.key,
+        "title": found.title,
+        "answer": found.answer,
+        "figures": [_figure(d, found.key) for d in found.drawn],
+        "tables": found.tables,
+        "cautions": found.cautions,
+        "downloads": files,
     }
 
 
