@@ -155,6 +155,7 @@ def _part(sag: Sag, key: str, drawn: Sequence[Drawing], brief: bool) -> dict[str
 
 
 def _chapter(found: Chapter) -> dict[str, Any]:
+    first = foremost(found.cautions)
     files = [
         Download(f"{found.key}-{name}.csv", table.caption.lower(), _uri(table_csv(table)))
         for name, table in found.tables.items()
@@ -165,7 +166,8 @@ def _chapter(found: Chapter) -> dict[str, Any]:
         "answer": found.answer,
         "figures": [_figure(d, found.key) for d in found.drawn],
         "tables": found.tables,
-        "cautions": found.cautions,
+        "caution": first,
+        "cautions": [c for c in found.cautions if c is not first],
         "downloads": files,
     }
 

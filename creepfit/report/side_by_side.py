@@ -99,7 +99,7 @@ def comparison_figure(found: Comparison) -> Drawing:
         ax.set_xlabel(f"{found.name} after {show_time(found.time)} [{unit.name}]")
     ends = [f"{unit.number(size.median)} {unit.name} for {label}" for label, size, _ in (rows[0], rows[-1])]
     alt = f"{found.name.capitalize()} after {show_time(found.time)}: from {ends[0]} to {ends[1]}."
-    return Drawing("comparison", "Side by side", alt, figure)
+    return Drawing("comparison", f"{found.name.capitalize()} after {show_time(found.time)}", alt, figure)
 
 
 def _short(label: str, most: int = 24) -> str:

@@ -51,6 +51,7 @@ _RC = {
     "text.color": INK,
     "hatch.linewidth": 0.7,
     "axes.unicode_minus": True,
+    "text.parse_math": False,  # a dollar sign in a name is a dollar sign
     "grid.color": RULE,
     "grid.linewidth": 0.5,
     "path.simplify_threshold": 0.3,

@@ -37,7 +37,8 @@ def headline(found: Comparison) -> str:
         return f"{when} the two are not distinguishable with these readings: {size}. {_needed(ratio)}".strip()
     if rest:
         return f"{when} the first {len(rest) + 1} of {len(ranks)} are not distinguishable with these readings."
-    return f"{when} {best} {better} than all others, and the difference is real."
+    most = "recovers most" if found.by == "recovered" else f"has the smallest {found.quantity}"
+    return f"{when} {best} {most} of all, and the difference is real."
 
 
 def _when(found: Comparison, time: float) -> str:

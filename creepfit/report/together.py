@@ -135,8 +135,9 @@ def _curves(fits: Sequence[Fit], proportion: Linearity) -> Isochronous | None:
     if proportion.law is None:
         return isochronous(fits, times)
     tested = [level.stress for level in proportion.levels]
-    between = np.linspace(0.0, tested[-1], STRESSES)[1:-1]
-    return isochronous(proportion, times, sorted({*tested, *map(float, between)}))
+    even = np.linspace(0.0, tested[-1], STRESSES)[1:-1]
+    between = [float(s) for s in even if min(abs(s - known) for known in tested) > 0.02 * tested[-1]]
+    return isochronous(proportion, times, sorted([*tested, *between]))
 
 
 def _isochronous_table(found: Isochronous) -> Table:
