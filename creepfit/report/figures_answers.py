@@ -164,7 +164,7 @@ def _legend(ax: Axes, count: int) -> None:
     """Names above the first bar, each after a patch of its colour."""
     x = 0.0
     for _, words, colour in SHARES:
-        ax.text(x, -0.62, "■", color=colour, fontsize=9.0, ha="left", va="center")
+        ax.plot(x + 1.0, -0.62, "s", color=colour, alpha=0.85, markersize=6.0, markeredgewidth=0.0, clip_on=False)
         ax.text(x + 3.0, -0.62, words, color=MUTED, fontsize=8.5, ha="left", va="center")
         x += 8.0 + 1.75 * len(words)
     ax.set_ylim(-1.0, count - 0.5)

@@ -63,7 +63,7 @@ def readings_figure(found: Findings) -> Drawing:
 
 def _quantity(found: Findings) -> str:
     quantity = found.fit.quantity
-    return "creep since the first reading under load" if quantity == "creep increment" else quantity
+    return "creep since first reading" if quantity == "creep increment" else quantity
 
 
 def _forecast(ax: Axes, found: Findings, unit: Unit) -> None:
@@ -111,10 +111,10 @@ def _readings(ax: Axes, found: Findings, unit: Unit, left: float) -> None:
     shown = [i for i in (_first(before), int(np.flatnonzero(under)[-1])) if i is not None]
     for i in shown:
         words = ("before loading\n" if before[i] else "") + f"gauge {_gauge(used[i].value, unit)}"
-        offset = (7, 1) if before[i] else (-3, -12)
+        offset = (7, 1) if before[i] else (-3, 6)  # above: what was read before lies lower
         ax.annotate(
             words, (x[i], values[i]), xytext=offset, textcoords="offset points", fontsize=8.0, color=INK,
-            ha="left" if before[i] else "right", va="bottom" if before[i] else "top",
+            ha="left" if before[i] else "right", va="bottom",
         )  # fmt: skip
     after = np.flatnonzero(idle & (times > 0.0))
     if after.size:

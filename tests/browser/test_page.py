@@ -13,11 +13,16 @@ from typing import Any
 import numpy as np
 import pytest
 
+from creepfit.answers.doubts import about_fit
+from creepfit.answers.sag import sag
 from creepfit.inference.fitting import Fit, fit
 from creepfit.mechanics.loading import LoadHistory
 from creepfit.records.files import read_run
+from creepfit.records.part_files import read_part
 from creepfit.report.findings import find
 from creepfit.report.html import page, section
+from creepfit.report.together import chapters
+from creepfit.units import DAY
 
 CHROMIUM, DRIVER = shutil.which("chromium"), shutil.which("chromedriver")
 NODE = Path(__file__).parent / "node_modules"
@@ -42,6 +47,16 @@ def strip() -> Fit:
 def file(strip: Fit, tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("page") / "report.html"
     path.write_text(page([section(find(strip), None, 1)]), encoding="utf-8")
+    return path
+
+
+@pytest.fixture(scope="module")
+def several(strip: Fit, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Two runs with a part and what they say together."""
+    path = tmp_path_factory.mktemp("several") / "report.html"
+    part, fits = read_part(DEMO / "bracket.toml"), [strip, fit(read_run(DEMO / "pla-strip.toml"))]
+    sections = [section(find(f), sag(part, f, ["1 year"], cautions=about_fit(f)), i) for i, f in enumerate(fits, start=1)]
+    path.write_text(page(sections, "", chapters(fits, 5.0 * DAY)), encoding="utf-8")
     return path
 
 
@@ -163,6 +178,20 @@ def test_it_prints_with_figures_whole(opened: Any, name: str, width: float, heig
     assert tallest < 96.0 * (height - 1.0)
 
 
+def test_two_runs_and_a_part_fit_a_narrow_window_in_silence(opened: Any, several: Path) -> None:
+    opened.execute_cdp_cmd(
+        "Emulation.setDeviceMetricsOverride", {"width": 360, "height": 900, "deviceScaleFactor": 1, "mobile": False}
+    )
+    try:
+        opened.get(several.as_uri())
+        assert opened.execute_script("return document.documentElement.scrollWidth") <= 360
+        assert opened.get_log("browser") == []
+        shown = opened.execute_script("return document.querySelectorAll('.whatif:not([hidden])').length")
+        assert shown == 4  # of each run, and of the part by each
+    finally:
+        opened.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
+
+
 def test_without_scripts_it_is_complete(browser: Any, file: Path) -> None:
     browser.execute_cdp_cmd("Emulation.setScriptExecutionDisabled", {"value": True})
     try:
@@ -175,7 +204,9 @@ def test_without_scripts_it_is_complete(browser: Any, file: Path) -> None:
 
 
 @pytest.mark.skipif(not (NODE / "axe-core" / "axe.min.js").exists(), reason="axe-core is not installed")
-def test_no_serious_barrier(opened: Any) -> None:
+@pytest.mark.parametrize("which", ["file", "several"])
+def test_no_serious_barrier(opened: Any, which: str, request: pytest.FixtureRequest) -> None:
+    opened.get(request.getfixturevalue(which).as_uri())
     opened.execute_script((NODE / "axe-core" / "axe.min.js").read_text(encoding="utf-8"))
     found = opened.execute_async_script("const done = arguments[0]; axe.run(document).then(r => done(r.violations))")
     serious = [(v["id"], v["nodes"][0]["html"][:120]) for v in found if v["impact"] in ("serious", "critical")]
@@ -183,12 +214,12 @@ def test_no_serious_barrier(opened: Any) -> None:
 
 
 @pytest.mark.skipif(not (NODE / ".bin" / "html-validate").exists(), reason="html-validate is not installed")
-def test_it_is_valid_html(file: Path, tmp_path: Path) -> None:
+def test_it_is_valid_html(file: Path, several: Path, tmp_path: Path) -> None:
     rules = {"extends": ["html-validate:standard"], "root": True}
     config = tmp_path / "rules.json"
     config.write_text(json.dumps(rules), encoding="utf-8")
     done = subprocess.run(
-        [str(NODE / ".bin" / "html-validate"), "--config", str(config), "--formatter", "text", str(file)],
+        [str(NODE / ".bin" / "html-validate"), "--config", str(config), "--formatter", "text", str(file), str(several)],
         capture_output=True,
         text=True,
         check=False,
