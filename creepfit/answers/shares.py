@@ -87,10 +87,9 @@ def _nodes(draws: Draws) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np
     names: dict[str, int] = {}
     orders, starts, models, first = [], [], [], 0
     for group in draws.groups:
-        table = np.column_stack([group.nodes.shapes, group.nodes.shares, group.nodes.set_share])
-        order = np.lexsort(table.T)
-        changed = (np.diff(table[order], axis=0) != 0.0).any(axis=1)
-        begins = np.concatenate([[0], np.flatnonzero(changed) + 1])
+        _, node = group.different
+        order = np.argsort(node, kind="stable")
+        begins = np.concatenate([[0], np.flatnonzero(np.diff(node[order])) + 1])
         orders.append(np.asarray(group.rows, dtype=np.intp)[order])
         starts.append(begins + first)
         number = names.setdefault(label_of(group.member), len(names))

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from creepfit.errors import FitError
 from creepfit.inference.noise import Noise, noise_of
 from creepfit.mechanics.loading import Array, LoadHistory, superpose
+from creepfit.mechanics.long_history import Superposition
 from creepfit.models.logarithmic import Logarithm
 from creepfit.models.model import CreepModel, Span
 from creepfit.records.run import Run
@@ -23,6 +25,20 @@ SETTLING_BEFORE = 60.0
 """Hanger and plunger are taken to have acted for a minute when the first reading is made (common practice, no source)."""
 
 Clock = Callable[[Array], Array]
+
+
+@dataclass(frozen=True, eq=False)
+class Part:
+    """What one function adds to the creep of M nodes: weight (M,) times the row `where` (M,) of columns (S, T)."""
+
+    weight: Array
+    columns: Array
+    where: NDArray[np.intp]
+
+
+def added_up(parts: Sequence[Part]) -> Array:
+    """Creep columns of the nodes, shape (M, T)."""
+    return np.asarray(sum(part.weight[:, None] * part.columns[part.where] for part in parts))
 
 
 @dataclass(frozen=True, eq=False)
@@ -124,7 +140,16 @@ class Observations:
 
     def creep_columns(self, unit: UnitCreep, nodes: Nodes) -> Array:
         """Deformation at the readings per unit of creep in the test under the reference load, shape (M, T)."""
-        return np.asarray(unit.columns(nodes, self.history, self.times) / self.load)
+        return added_up(self.creep_parts(unit, nodes))
+
+    def creep_parts(self, unit: UnitCreep, nodes: Nodes) -> list[Part]:
+        """The same function by function."""
+        return [replace(p, columns=p.columns / self.load) for p in unit.parts_of(nodes, self.loads)]
+
+    @cached_property
+    def loads(self) -> Superposition:
+        """The readings' load history, with what all members of a mixture share worked out once."""
+        return Superposition(self.history, self.times)
 
     def peak_column(self) -> Array:
         """What a set that comes with the load adds to the readings per compliance, mm per 1/MPa, shape (T,)."""

@@ -10,12 +10,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, reduce
 
 import numpy as np
 from numpy.typing import NDArray
 
-from creepfit.inference.columns import Observations
+from creepfit.inference.columns import Observations, Part, added_up
 from creepfit.inference.priors import Priors
 from creepfit.mechanics.clock import AgeingClock
 from creepfit.mechanics.loading import Array, LoadHistory
@@ -132,13 +132,13 @@ def nodes_of(member: Member, ranges: Sequence[tuple[float, float]] | None = None
         low, high = (c.low, c.high) if ranges is None else ranges[i]
         axes.append(c.grid(low, high, count))
         log_densities.append(c.log_density(axes[-1]) - c.log_total + np.log(c.length(low, high) / count))
-    grid, log_prior = _product(axes), _product(log_densities).sum(axis=1)
-    kept = np.ones(grid.shape[0], dtype=bool)
+    grid, log_prior = _product(axes), reduce(np.add.outer, log_densities).ravel()
     shape_axes = [i for i, c in enumerate(member.coordinates) if c.role == "shape"]
     if len(shape_axes) > 1:  # retardation times in ascending order; the other order is the same model again
-        kept = np.all(np.diff(grid[:, shape_axes], axis=1) > 0.0, axis=1)
-        log_prior = log_prior + np.log(2.0)
-    grid, log_prior = grid[kept], log_prior[kept]
+        apart = np.diff(grid[:, shape_axes], axis=1)
+        kept = np.all(apart >= 0.0, axis=1)
+        log_prior = log_prior + np.where(np.all(apart > 0.0, axis=1), np.log(2.0), 0.0)
+        grid, log_prior = grid[kept], log_prior[kept]
     return Nodes(grid[:, shape_axes], _shares(member, grid), _set_share(member, grid), log_prior)
 
 
@@ -182,20 +182,24 @@ class UnitCreep:
 
     def columns_of(self, nodes: Nodes, loads: Superposition, age: float | None = None) -> Array:
         """As `columns`, for several members under the same loads: what they share is worked out once."""
+        return added_up(self.parts_of(nodes, loads, age))
+
+    def parts_of(self, nodes: Nodes, loads: Superposition, age: float | None = None) -> list[Part]:
+        """The same function by function: many nodes have few different functions of time between them."""
         clock = self.member.clock(age)
-        out = np.zeros((nodes.shapes.shape[0], loads.times.size))
+        every = np.zeros(nodes.shapes.shape[0], dtype=np.intp)
+        parts = []
         for k, term in enumerate(self.member.creep_terms):
             if term.axis is None:
                 size = np.diff(term.value(self.ends))
-                out += nodes.shares[:, k, None] * (loads.column(term, clock=clock) / size)
+                parts.append(Part(nodes.shares[:, k], (loads.column(term, clock=clock) / size)[None, :], every))
                 continue
             values, where = np.unique(nodes.shapes[:, term.axis], return_inverse=True)
             size = np.diff(term.value(self.ends[None, :], values[:, None]), axis=1)
-            unit = loads.column(term, values, clock) / size
-            out += nodes.shares[:, k, None] * unit[where]
+            parts.append(Part(nodes.shares[:, k], loads.column(term, values, clock) / size, where))
         if self.member.set_growth is not None:
-            out += nodes.set_share[:, None] * self._set(loads)
-        return out
+            parts.append(Part(nodes.set_share, self._set(loads)[None, :], every))
+        return parts
 
     def _set(self, loads: Superposition) -> Array:
         """Set per unit of set at the end of the test under unit load, times the load, shape (T,)."""

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import expit, logsumexp, ndtri, stdtrit
+from scipy.special import expit, ndtri, stdtrit
 
 from creepfit.inference.columns import Observations
 from creepfit.inference.components import Member, Nodes, UnitCreep, members_of
@@ -92,15 +93,15 @@ def weights_of(posteriors: tuple[Posterior, ...], priors: Priors, free: int) -> 
     prior = prior / prior.sum()
     evidence = trust_in_evidence(free) * np.array([p.log_evidence for p in posteriors])
     log_weight = np.log(prior) + evidence
-    weight = np.exp(log_weight - logsumexp(log_weight))
+    weight = np.exp(log_weight - np.logaddexp.reduce(log_weight))
     names = [p.member.family for p in posteriors]
     floors = np.zeros(len(names))
     best = max(evidence)
     for name in dict.fromkeys(names):
         own = np.array([n == name for n in names])
-        behind = best - (logsumexp(log_weight[own]) - np.log(prior[own].sum()))
+        behind = best - (np.logaddexp.reduce(log_weight[own]) - np.log(prior[own].sum()))
         floor = priors.floor * expit(RULED_OUT - behind)
-        within = np.exp(log_weight[own] - logsumexp(log_weight[own]))
+        within = np.exp(log_weight[own] - np.logaddexp.reduce(log_weight[own]))
         floors[own] = max(floor - weight[own].sum(), 0.0) * within
     total = weight + floors
     return np.asarray(total / total.sum())
@@ -113,6 +114,16 @@ class Group:
     member: Member
     rows: NDArray[np.intp]
     nodes: Nodes
+
+    @cached_property
+    def different(self) -> tuple[Nodes, NDArray[np.intp]]:
+        """The different nodes among those of the draws, and which of them each draw has."""
+        table = np.column_stack([self.nodes.shapes, self.nodes.shares, self.nodes.set_share])
+        order = np.lexsort(table.T)
+        changed = (np.diff(table[order], axis=0) != 0.0).any(axis=1)
+        where = np.empty(order.size, dtype=np.intp)
+        where[order] = np.concatenate([[0], np.cumsum(changed)])
+        return self.nodes.take(order[np.concatenate([[True], changed])]), where
 
 
 @dataclass(frozen=True, eq=False)
@@ -172,7 +183,7 @@ class Draws:
         out = np.outer(self.instant * per_load, loads.load())
         for group in self.groups:
             unit = UnitCreep(group.member, self.observed.span)
-            nodes, where = unique_nodes(group.nodes)
+            nodes, where = group.different
             columns = unit.columns_of(nodes, loads, age)
             out[group.rows] += (self.creep[group.rows] * per_load)[:, None] * columns[where]
         if discrepancy and self.discrepancy.any():
@@ -196,13 +207,6 @@ class Draws:
 
 
 _DECADE_BEYOND = float(np.log1p(20.0) + np.expm1(-20.0))
-
-
-def unique_nodes(nodes: Nodes) -> tuple[Nodes, NDArray[np.intp]]:
-    """The different nodes among many, and which of them each is."""
-    table = np.column_stack([nodes.shapes, nodes.shares, nodes.set_share])
-    _, first, where = np.unique(table, axis=0, return_index=True, return_inverse=True)
-    return nodes.take(first), np.ravel(where)
 
 
 def _draw(mix: Mixture, count: int, seed: int) -> Draws:

@@ -6,22 +6,29 @@ zeros are integrated out, and the evidence is in closed form but for the quadran
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
-from scipy.special import gammaln, log_ndtr, logsumexp
+from numpy.typing import NDArray
+from scipy.special import gammaln, log_ndtr
 
-from creepfit.inference.columns import Observations
+from creepfit.inference.columns import Observations, Part
 from creepfit.inference.components import Member, Nodes, UnitCreep, nodes_of
 from creepfit.inference.priors import Priors
 from creepfit.inference.truncated import Quadrant
 from creepfit.mechanics.loading import Array
 
+Indices = NDArray[np.intp]
+
 KEEP = 11.0
 """Nodes less probable than the best by exp(-KEEP), one in 60 000, are left out."""
 
 COARSE_NOISE, FINE_NOISE = 9, 9
+
+ROUNDING = 1e-9
+"""Part of a column that is left when another is taken out, below which it is nothing."""
 
 MOST_PASSES = 5
 """How often the grid is laid anew where the one before was too coarse for what the readings tell."""
@@ -80,7 +87,12 @@ class Likelihood:
         self.transform = whiten - q @ (q.T @ whiten)
         self.values = self.transform @ observed.values
         self.free = observed.times.size - zeros.shape[1]
-        self.instant = self.transform @ observed.instant_column()
+        column = observed.instant_column()
+        self.instant = self.transform @ column
+        if np.linalg.norm(self.instant) < ROUNDING * np.linalg.norm(whiten @ column):
+            self.instant[:] = 0.0  # without an initial reading it is the zero's own column, and what is left is rounding
+        self.size0 = max(float(self.instant @ self.instant), float(np.finfo(float).tiny))
+        self.along0 = float(self.instant @ self.values)
         self.prior_precision = np.array([priors.instant_scale, priors.creep_scale]) ** -2.0 / observed.scale**2
 
     def noise_range(self) -> tuple[float, float]:
@@ -97,6 +109,11 @@ class Likelihood:
         half = 0.5 * noise.degrees
         density = -noise.degrees * np.log(ratio) - half / ratio**2 + half * np.log(half) - gammaln(half) + np.log(2.0)
         return scales, np.asarray(density + np.log(step))
+
+    def constant(self, per_noise: Array) -> Array:
+        """What does not depend on the shape: the amplitudes' half-normal priors and the noise, for 1/scale^2 given."""
+        p0, p1 = self.prior_precision
+        return np.asarray(0.5 * np.log(16.0 * p0 * p1) + 0.5 * self.free * np.log(per_noise / (2.0 * np.pi)))
 
     @cached_property
     def misfit(self) -> tuple[float, int]:
@@ -120,29 +137,26 @@ def posterior(member: Member, shared: Likelihood, best: float = -np.inf) -> Post
     low, high = shared.noise_range()
     noise, log_prior = shared.noise_grid(low, high, COARSE_NOISE)
     nodes = nodes_of(member)
-    log_joint, quadrant = _joint(member, nodes, shared, noise, log_prior)
-    if logsumexp(log_joint) > best - HOPELESS:
+    cells = cells_of(member, nodes, shared, noise, log_prior)
+    if cells.log_evidence > best - HOPELESS:
         ranges = [(c.low, c.high) for c in member.coordinates]
         counts = [c.coarse for c in member.coordinates]
         for _ in range(MOST_PASSES):
-            ranges = _ranges(member, nodes, log_joint.max(axis=1), ranges, counts)
+            ranges = _ranges(member, nodes.take(cells.node), ranges, counts)
             counts = [c.fine for c in member.coordinates]
-            noise, log_prior = shared.noise_grid(*_noise_range(noise, log_joint.max(axis=0), low, high), FINE_NOISE)
+            noise, log_prior = shared.noise_grid(*_noise_range(noise, cells.profile, low, high), FINE_NOISE)
             nodes = nodes_of(member, ranges, fine=True)
-            log_joint, quadrant = _joint(member, nodes, shared, noise, log_prior)
-            if _resolved(noise, log_joint.max(axis=0), low):
+            cells = cells_of(member, nodes, shared, noise, log_prior)
+            if _resolved(noise, cells.profile, low):
                 break
-    node, scale = np.nonzero(log_joint > log_joint.max() - KEEP)
-    log_weight = log_joint[node, scale]
-    log_evidence = float(logsumexp(log_weight))
-    kept = quadrant.take((node, scale))
-    within = log_weight - log_evidence
-    return Posterior(member, nodes.take(node), noise[scale], within, kept, log_evidence, shared.scatter)
+    within = cells.log_joint - cells.log_evidence
+    kept = nodes.take(cells.node)
+    return Posterior(member, kept, noise[cells.scale], within, cells.quadrant, cells.log_evidence, shared.scatter)
 
 
 def _noise_range(noise: Array, log_joint: Array, low: float, high: float) -> tuple[float, float]:
     """Range of noise scales (S,) that holds the probability, one cell wider on both sides, within `low` to `high`."""
-    seen = noise[log_joint > log_joint.max() - KEEP]
+    seen = noise[np.isfinite(log_joint)]
     cell = noise[1] / noise[0]
     first = low if _began_too_high(log_joint) else float(seen[0] / cell)
     return max(low, first), min(high, float(seen[-1] * cell))
@@ -157,57 +171,170 @@ def _resolved(noise: Array, log_joint: Array, low: float) -> bool:
     """Whether a grid of noise scales (S,) shows the probability of the noise, which is narrow with many readings."""
     if _began_too_high(log_joint) and noise[0] > low * noise[1] / noise[0]:
         return False
-    return int(np.sum(log_joint > log_joint.max() - KEEP)) >= FEWEST_SCALES
+    return int(np.isfinite(log_joint).sum()) >= FEWEST_SCALES
 
 
-def _joint(member: Member, nodes: Nodes, shared: Likelihood, noise: Array, log_prior: Array) -> tuple[Array, Quadrant]:
-    """Log of prior times evidence, shape (M, S) over nodes and noise scales, and the amplitudes' normals."""
-    observed = shared.observed
-    creep = observed.creep_columns(UnitCreep(member, observed.span), nodes)
-    x0, x1 = shared.instant, creep @ shared.transform.T
-    p0, p1 = shared.prior_precision
+@dataclass(frozen=True, eq=False)
+class Cells:
+    """Those of M nodes times S noise scales whose probability is within exp(-KEEP) of the best cell's.
+
+    Attributes
+    ----------
+    node, scale : ndarray of int, shape (C,)
+        Node and noise scale of each cell.
+    log_joint : ndarray, shape (C,)
+        Logarithm of prior times evidence.
+    quadrant : Quadrant, arrays of shape (C,)
+        The amplitudes' normals, mm under the reference load.
+    scales : int
+        S.
+    """
+
+    node: Indices
+    scale: Indices
+    log_joint: Array
+    quadrant: Quadrant
+    scales: int
+
+    @cached_property
+    def log_evidence(self) -> float:
+        """Logarithm of the sum over the cells."""
+        return float(np.logaddexp.reduce(self.log_joint))
+
+    @cached_property
+    def profile(self) -> Array:
+        """Best cell of each noise scale, shape (S,), -inf where there is none."""
+        out = np.full(self.scales, -np.inf)
+        np.maximum.at(out, self.scale, self.log_joint)
+        return out
+
+    def take(self, index: Indices | NDArray[np.bool_]) -> Cells:
+        """The same for a selection."""
+        return Cells(self.node[index], self.scale[index], self.log_joint[index], self.quadrant.take(index), self.scales)
+
+
+def cells_of(member: Member, nodes: Nodes, shared: Likelihood, noise: Array, log_prior: Array) -> Cells:
+    """Prior times evidence over nodes (M) and noise scales (S), worked out only where it can matter.
+
+    A node's evidence is at most what its two amplitudes would reach if neither had a prior or a sign. That bound costs
+    one product for each cell and rules most of them out.
+    """
+    creep = Projections.of(shared.observed.creep_parts(UnitCreep(member, shared.observed.span), nodes), shared)
+    bound = _bound(creep, nodes, shared, noise, log_prior)
+    plausible = creep.plausible(shared)
+    hoped = np.where(plausible[:, None], bound, -np.inf) if plausible.any() else bound
+    first = np.unravel_index([int(np.argmax(hoped))], bound.shape)
+    reached = _exact(creep, nodes, shared, noise, log_prior, first, -np.inf).log_joint[0]
+    return _exact(creep, nodes, shared, noise, log_prior, np.nonzero(bound > reached - KEEP), float(reached))
+
+
+@dataclass(frozen=True, eq=False)
+class Projections:
+    """What the evidence needs of the creep columns c (M, T), whitened and without zeros; x0 is the instantaneous column.
+
+    Attributes
+    ----------
+    slope : ndarray, shape (M,)
+        c . x0 / x0 . x0.
+    size : ndarray, shape (M,)
+        Square of what is left of c without x0.
+    along : ndarray, shape (M,)
+        Its product with the readings.
+    """
+
+    slope: Array
+    size: Array
+    along: Array
+
+    @classmethod
+    def of(cls, parts: Sequence[Part], shared: Likelihood) -> Projections:
+        """From the products of the functions of time, which are few; the M by T columns are never laid out."""
+        x0 = shared.instant
+        white = [part.columns @ shared.transform.T for part in parts]
+        slopes = [w @ x0 / shared.size0 for w in white]
+        left = [w - s[:, None] * x0 for w, s in zip(white, slopes, strict=True)]
+        slope, size, along = np.zeros((3, parts[0].weight.size))
+        for k, part in enumerate(parts):
+            slope += part.weight * slopes[k][part.where]
+            along += part.weight * (left[k] @ shared.values)[part.where]
+            size += part.weight**2 * (left[k] * left[k]).sum(axis=1)[part.where]
+            for j in range(k):
+                product = (left[k] @ left[j].T)[part.where, parts[j].where]
+                size += 2.0 * part.weight * parts[j].weight * product
+        return cls(slope, np.maximum(size, np.finfo(float).tiny), along)
+
+    def plausible(self, shared: Likelihood) -> NDArray[np.bool_]:
+        """Where the amplitudes that fit best are not negative, shape (M,)."""
+        return (self.along > 0.0) & (shared.along0 / shared.size0 > self.slope * self.along / self.size)
+
+
+def _bound(creep: Projections, nodes: Nodes, shared: Likelihood, noise: Array, log_prior: Array) -> Array:
+    """Upper bound of the log evidence with prior of each cell, shape (M, S)."""
+    rest = shared.values - shared.along0 / shared.size0 * shared.instant
+    misfit = np.maximum(rest @ rest - creep.along * creep.along / creep.size, 0.0)
     per_noise = noise**-2.0
-    q00 = (x0 @ x0) * per_noise + p0
-    q01 = (x1 @ x0)[:, None] * per_noise
-    q11 = (x1 * x1).sum(axis=1)[:, None] * per_noise + p1
-    h0 = (x0 @ shared.values) * per_noise
-    h1 = (x1 @ shared.values)[:, None] * per_noise
-    q00, h0 = np.broadcast_to(q00, q01.shape), np.broadcast_to(h0, q01.shape)
+    p0, p1 = shared.prior_precision
+    # the determinant is at least (size0/noise^2 + p0) (size/noise^2 + p1)
+    bound = -0.5 * np.maximum(np.add.outer(np.log(creep.size), np.log(per_noise)), np.log(p1))
+    bound -= np.multiply.outer(0.5 * misfit, per_noise)
+    bound += nodes.log_prior[:, None]
+    bound += shared.constant(per_noise) + log_prior - 0.5 * np.log(shared.size0 * per_noise + p0)
+    return np.asarray(bound)
+
+
+def _exact(
+    creep: Projections,
+    nodes: Nodes,
+    shared: Likelihood,
+    noise: Array,
+    log_prior: Array,
+    where: tuple[Indices, ...],
+    reached: float,
+) -> Cells:
+    """Cells at `where` that can be within exp(-KEEP) of the best; `reached` is what one of them has."""
+    node, scale = where
+    values, size0, along0 = shared.values, shared.size0, shared.along0
+    slope, size, along = creep.slope[node], creep.size[node], creep.along[node]
+    p0, p1 = shared.prior_precision
+    per_noise = noise[scale] ** -2.0
+    q00 = size0 * per_noise + p0
+    q01 = slope * size0 * per_noise
+    q11 = (size + slope * slope * size0) * per_noise + p1
+    h0 = along0 * per_noise
+    h1 = (along + slope * along0) * per_noise
     quadrant = Quadrant.from_precision(q00, q01, q11, h0, h1)
     fit = h0 * quadrant.mean0 + h1 * quadrant.mean1
-    constant = 0.5 * np.log(16.0 * p0 * p1) + 0.5 * shared.free * np.log(per_noise / (2.0 * np.pi)) + log_prior
-    log_gauss = 0.5 * (fit - (shared.values @ shared.values) * per_noise - np.log(q00 * q11 - q01 * q01))
-    return _with_quadrant(log_gauss + constant + nodes.log_prior[:, None], quadrant), quadrant
+    log_gauss = 0.5 * (fit - (values @ values) * per_noise - np.log(q00 * q11 - q01 * q01))
+    log_joint = log_gauss + shared.constant(per_noise) + log_prior[scale] + nodes.log_prior[node]
+    return _with_quadrant(Cells(node, scale, log_joint, quadrant, noise.size), reached)
 
 
-def _with_quadrant(bound: Array, quadrant: Quadrant) -> Array:
-    """Add the quadrant's probability where it can matter; elsewhere the result is -inf.
+def _with_quadrant(whole: Cells, reached: float) -> Cells:
+    """Add the quadrant's probability, and keep the cells where it matters.
 
-    Either amplitude's own tail probability bounds the quadrant's from above, which rules most nodes out cheaply.
+    Either amplitude's own tail probability bounds the quadrant's from above, which rules out more cells cheaply.
     """
+    quadrant = whole.quadrant
     sd0 = np.hypot(quadrant.spread0, quadrant.slope * quadrant.sd1)
-    upper = bound + log_ndtr(np.minimum(quadrant.mean0 / sd0, quadrant.mean1 / quadrant.sd1))
-    out = np.full(bound.shape, -np.inf)
-    best = np.unravel_index(int(np.argmax(upper)), bound.shape)
-    one = tuple(np.array([i]) for i in best)
-    reached = float((bound[one] + quadrant.take(one).log_probability())[0])
-    candidates = upper > reached - KEEP
-    out[candidates] = bound[candidates] + quadrant.take(candidates).log_probability()
-    return out
+    upper = whole.log_joint + log_ndtr(np.minimum(quadrant.mean0 / sd0, quadrant.mean1 / quadrant.sd1))
+    best = whole.take(np.array([int(np.argmax(upper))]))
+    reached = max(reached, float((best.log_joint + best.quadrant.log_probability())[0]))
+    likely = whole.take(upper > reached - KEEP)
+    exact = replace(likely, log_joint=likely.log_joint + likely.quadrant.log_probability())
+    return exact.take(exact.log_joint > exact.log_joint.max() - KEEP)
 
 
 def _ranges(
-    member: Member, nodes: Nodes, log_joint: Array, ranges: list[tuple[float, float]], counts: list[int]
+    member: Member, kept: Nodes, ranges: list[tuple[float, float]], counts: list[int]
 ) -> list[tuple[float, float]]:
-    """For each coordinate the range that holds the probability, one cell wider on both sides.
+    """For each coordinate the range that holds the kept nodes, one cell wider on both sides.
 
     `ranges` and `counts` are those of the nodes' own grid.
     """
-    kept = log_joint > log_joint.max() - KEEP
     found = []
     for c, (low, high), count in zip(member.coordinates, ranges, counts, strict=True):
-        values = {"shape": nodes.shapes, "share": nodes.shares[:, -1:], "set": nodes.set_share[:, None]}[c.role]
-        here = values[kept, c.index if c.role == "shape" else 0]
+        values = {"shape": kept.shapes, "share": kept.shares[:, -1:], "set": kept.set_share[:, None]}[c.role]
+        here = values[:, c.index if c.role == "shape" else 0]
         if c.log:
             cell = np.exp(np.log(high / low) / count)
             found.append((max(c.low, here.min() / cell), min(c.high, here.max() * cell)))

@@ -9,7 +9,7 @@ from scipy.special import logsumexp
 
 from creepfit.inference.components import Member, UnitCreep, members_of
 from creepfit.inference.fitting import fit_model
-from creepfit.inference.mixture import Draws, Mixture, unique_nodes, weights_of
+from creepfit.inference.mixture import Draws, Mixture, weights_of
 from creepfit.inference.posterior import Likelihood, Posterior, posterior
 from creepfit.inference.priors import Priors
 from creepfit.inference.stacking import StackedObservations
@@ -197,7 +197,7 @@ def _mean_of(draws: Draws, observed: StackedObservations) -> Array:
     """Deformation of the average specimen at every reading, shape (N, T)."""
     out = np.outer(draws.instant, observed.instant_column())
     for group in draws.groups:
-        nodes, where = unique_nodes(group.nodes)
+        nodes, where = group.different
         columns = observed.creep_columns(UnitCreep(group.member, observed.span), nodes)
         out[group.rows] += draws.creep[group.rows, None] * columns[where]
     return out

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import block_diag
 
-from creepfit.inference.columns import Clock, Observations
+from creepfit.inference.columns import Clock, Observations, Part
 from creepfit.inference.noise import GAUGE_DEGREES, Noise
 from creepfit.mechanics.loading import Array
 from creepfit.models.model import CreepModel, Span
@@ -73,12 +73,13 @@ class StackedObservations(Observations):
     def instant_column(self) -> Array:
         return np.concatenate([self._per_unit(b) * b.instant_column() for b in self.blocks])
 
-    def creep_columns(self, unit: UnitCreep, nodes: Nodes) -> Array:
-        columns = [
-            self._per_unit(b) / b.load * unit.columns(nodes, b.history, b.times, age)
+    def creep_parts(self, unit: UnitCreep, nodes: Nodes) -> list[Part]:
+        runs = [
+            [replace(p, columns=self._per_unit(b) / b.load * p.columns) for p in unit.parts_of(nodes, b.loads, age)]
             for b, age in zip(self.blocks, self.ages, strict=True)
         ]
-        return np.concatenate(columns, axis=1)
+        of_each_function = zip(*runs, strict=True)
+        return [replace(p[0], columns=np.concatenate([q.columns for q in p], axis=1)) for p in of_each_function]
 
     def peak_column(self) -> Array:
         return np.concatenate([b.peak_column() for b in self.blocks])

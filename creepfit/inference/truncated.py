@@ -25,7 +25,7 @@ SURELY_INSIDE = 5.5
 
 @dataclass(frozen=True, eq=False)
 class Quadrant:
-    """Bivariate normals before the cut, each array of one shape (...).
+    """N bivariate normals before the cut, each array of shape (N,).
 
     x1 ~ N(mean1, sd1^2); x0 given x1 ~ N(mean0 + slope (x1 - mean1), spread0^2).
     """

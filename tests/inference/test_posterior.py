@@ -16,9 +16,10 @@ from numpy.typing import NDArray
 from scipy.special import gammaln, logsumexp
 
 from creepfit.inference.columns import Observations, observations
-from creepfit.inference.components import Member, Nodes, members_of, nodes_of
-from creepfit.inference.posterior import Likelihood, Posterior, _joint, posterior
+from creepfit.inference.components import Member, Nodes, UnitCreep, members_of, nodes_of
+from creepfit.inference.posterior import KEEP, Likelihood, Posterior, cells_of, posterior
 from creepfit.inference.priors import Priors
+from creepfit.inference.truncated import Quadrant
 from creepfit.mechanics.loading import superpose
 from creepfit.mechanics.specimen import Direct
 from creepfit.models.power_family import N_HIGH, N_LOW, PowerFamily
@@ -96,9 +97,8 @@ def test_one_node_against_a_dense_grid_over_both_amplitudes(creep: float, initia
     observed = observations(a_run(creep=creep, initial=initial))
     plain = Plain(observed)
     node = Nodes(np.array([[0.2]]), np.ones((1, 1)), np.zeros(1), np.zeros(1))
-    log_joint, quadrant = _joint(power_family(observed), node, Likelihood(observed, PRIORS), np.array([noise]), np.zeros(1))
-
-    one = quadrant.take((np.zeros(1, dtype=int), np.zeros(1, dtype=int)))
+    cells = cells_of(power_family(observed), node, Likelihood(observed, PRIORS), np.array([noise]), np.zeros(1))
+    one = cells.quadrant
     sd0, sd1 = float(np.hypot(one.spread0, one.slope * one.sd1)[0]), float(one.sd1[0])
     instants = _points(float(one.mean0[0]), sd0)
     creeps = _points(float(one.mean1[0]), sd1)
@@ -108,7 +108,7 @@ def test_one_node_against_a_dense_grid_over_both_amplitudes(creep: float, initia
     top = log_density.max()
     density = np.exp(log_density - top).reshape(instants.size, creeps.size)
     mass = np.trapezoid(np.trapezoid(density, creeps, axis=1), instants)
-    assert log_joint[0, 0] == pytest.approx(np.log(mass) + top, abs=1e-3)
+    assert cells.log_joint[0] == pytest.approx(np.log(mass) + top, abs=1e-3)
 
     # and what is drawn there has the grid's means and standard deviations
     rng = np.random.default_rng(4)
@@ -126,6 +126,45 @@ def test_one_node_against_a_dense_grid_over_both_amplitudes(creep: float, initia
 def _points(mean: float, sd: float) -> Array:
     """Grid across all the mass of an amplitude that is not negative."""
     return np.linspace(max(mean - 8.0 * sd, 0.0), max(mean + 8.0 * sd, 8.0 * sd), 1200)
+
+
+@pytest.mark.parametrize("creep", [0.3, 0.02, 0.0])
+def test_no_cell_that_matters_is_left_out(creep: float) -> None:
+    """Every cell worked out by itself, from columns laid out in full: what was kept, and only that, is within reach."""
+    observed = observations(a_run(creep=creep))
+    shared = Likelihood(observed, PRIORS)
+    noise, log_prior = shared.noise_grid(*shared.noise_range(), 7)
+    (member,) = [m for m in members_of(observed, PRIORS, None) if m.model.name == "kelvin-chain" and m.set_growth == 0.0]
+    nodes = nodes_of(member).take(np.arange(0, nodes_of(member).log_prior.size, 7))
+    cells = cells_of(member, nodes, shared, noise, log_prior)
+
+    columns = observed.creep_columns(UnitCreep(member, observed.span), nodes) @ shared.transform.T
+    x = np.stack([np.broadcast_to(shared.instant, columns.shape), columns], axis=2)  # (M, T, 2)
+    per_noise = noise[:, None, None] ** -2.0
+    precision = np.einsum("mtk,mtl->mkl", x, x)[:, None] * per_noise + np.diag(shared.prior_precision)
+    h = (np.einsum("mtk,t->mk", x, shared.values)[:, None, :] * per_noise[..., 0])[..., None]
+    mean = np.linalg.solve(precision, h)
+    fit = np.sum(h * mean, axis=(2, 3)) - shared.values @ shared.values / noise**2
+    whole = 0.5 * (fit - np.linalg.slogdet(precision)[1] - shared.free * np.log(2.0 * np.pi * noise**2))
+    whole += 0.5 * np.log(16.0 * np.prod(shared.prior_precision)) + log_prior + nodes.log_prior[:, None]
+    p, q = precision, h[..., 0]
+    flat = (a.ravel() for a in (p[..., 0, 0], p[..., 0, 1], p[..., 1, 1], q[..., 0], q[..., 1]))
+    whole += Quadrant.from_precision(*flat).log_probability().reshape(whole.shape)
+
+    assert cells.log_joint == pytest.approx(whole[cells.node, cells.scale], abs=1e-6)
+    kept = np.zeros(whole.shape, dtype=bool)
+    kept[cells.node, cells.scale] = True
+    assert kept.any() and not kept.all()
+    assert whole[~kept].max() < whole.max() - KEEP + 1e-6
+
+
+def test_a_prior_sums_to_one_over_its_grid() -> None:
+    """Also that of two retardation times in ascending order, whose grid is cut along its diagonal."""
+    for member in members_of(observations(a_run()), PRIORS, 1e6):
+        for fine in (False, True):
+            total = float(np.exp(nodes_of(member, fine=fine).log_prior).sum())
+            # the share of flow has a density that rises steeply at nought
+            assert total == pytest.approx(1.0, abs=7e-3 if member.model.flows else 1e-4)
 
 
 # --- a whole member ---------------------------------------------------------------------------------------------------
@@ -151,7 +190,9 @@ def test_evidence_of_a_member_against_a_finer_integral(case: tuple[Observations,
     log_noise = np.log(observed.noise.stated) + np.linspace(np.log(0.3), np.log(5.0), 120)
     log_prior = plain.log_prior_of_noise(np.exp(log_noise)) + np.log(log_noise[1] - log_noise[0])
     nodes = Nodes(n[:, None], np.ones((400, 1)), np.zeros(400), _log_prior_of_n(one, n))
-    log_joint, _ = _joint(one, nodes, shared, np.exp(log_noise), log_prior)
+    cells = cells_of(one, nodes, shared, np.exp(log_noise), log_prior)
+    log_joint = np.full((400, 120), -np.inf)
+    log_joint[cells.node, cells.scale] = cells.log_joint
     assert found.log_evidence == pytest.approx(float(logsumexp(log_joint)), abs=0.02)
 
     weight = np.exp(logsumexp(log_joint, axis=1) - logsumexp(log_joint))
