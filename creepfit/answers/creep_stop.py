@@ -15,7 +15,7 @@ from creepfit.answers.heading import heading
 from creepfit.answers.increments import increments
 from creepfit.answers.interval import Interval, interval
 from creepfit.answers.response import response, unaged_draws
-from creepfit.answers.wording import size
+from creepfit.answers.wording import size, size_with_range
 from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit
 from creepfit.inference.mixture import Draws
@@ -207,10 +207,7 @@ def _to_come(fit: Fit, pools: list[Draws], end: float, until: float) -> Interval
 def _stopped(fit: Fit, to_come: Interval, by: float, limit: float) -> tuple[str, str]:
     """Whether the material or only the gauge stopped: the last change read, its error, and what is still to come."""
     rows = [r for r in increments(fit) if r.change is not None]
-    future = (
-        f"{size(to_come.median, fit.unit)} ({size(to_come.low, fit.unit)} to "
-        f"{size(to_come.high, fit.unit)}, level {fit.level:g}) still to come by {show_time(by)}"
-    )
+    future = f"{size_with_range(to_come, fit.unit)} still to come by {show_time(by)}, level {fit.level:g}"
     if not rows:
         return "cannot be told", f"No two readings under one load and one zero to compare; the models see {future}."
     last = rows[-1]

@@ -143,7 +143,7 @@ def _cap(fit: Fit, last: LastReading) -> float | None:
 
 
 def _words(fit: Fit, last: LastReading, cap: float, high: float) -> str:
-    seen = f"{size(last.left or 0.0, fit.unit)} +- {size(last.std_error or 0.0, fit.unit)}"
+    seen = f"{size(last.left or 0.0, fit.unit)} ± {size(last.std_error or 0.0, fit.unit)}"
     ends = "the upper end is that bound" if high > cap else "the upper end lies below that bound"
     return (
         f"envelope over growth laws of the set; {seen} was left {show_time(last.after)} after unloading, "

@@ -285,7 +285,7 @@ class Segments(Specimen):
         count = len(self.beam.axis.segments)
         length = self.beam.axis.end - self.beam.axis.start
         read = ", read between two faces" if self.between_faces else ""
-        return f"{count} segment{'s' if count > 1 else ''}, {length:g} mm along the axis{read}"
+        return f"{count} segment{'s' if count > 1 else ''}, {length:.4g} mm along the axis{read}"
 
 
 @dataclass(frozen=True)

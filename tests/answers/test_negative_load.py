@@ -4,16 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 
+from creepfit.answers.comparison import compare
 from creepfit.answers.creep_stop import creep_stop
 from creepfit.answers.forecast import forecast
 from creepfit.answers.recovery import recovery
+from creepfit.answers.sag import sag
 from creepfit.inference.fitting import Fit, fit
 from creepfit.mechanics.loading import LoadHistory
+from creepfit.records.files import read_run
+from creepfit.records.part_files import read_part
 from creepfit.units import DAY
 
 
@@ -62,3 +67,21 @@ def test_recovery_and_creep_stop_are_too(mirrored: tuple[Fit, Fit]) -> None:
 def test_peak_of_a_load_below_zero_is_its_lowest() -> None:
     history = LoadHistory.from_steps([(0.0, 0.0, -1.0), (10.0, 0.0, -3.0), (20.0, 0.0, 0.0)])
     assert history.peak(np.array([0.0, 5.0, 15.0, 30.0])).tolist() == [0.0, -1.0, -3.0, -3.0]
+
+
+def test_parts_and_comparison_take_a_mirrored_run_for_the_same_material() -> None:
+    """Compliance has no sign: which way the bar was pushed says nothing of the plastic."""
+    demo = Path(__file__).parents[2] / "demo"
+    plus = read_run(demo / "petg-strip.toml")
+    minus = replace(
+        plus,
+        steps=tuple(replace(s, value=-s.value) for s in plus.steps),
+        readings=tuple(replace(r, value=-r.value) for r in plus.readings),
+    )
+    fits, other = [fit(run, models=["findley"]) for run in (plus, minus)], fit(read_run(demo / "pla-strip.toml"))
+    sags = [sag(read_part(demo / "bracket.toml"), f, ["1 year"]).to_dict()["sag"][0] for f in fits]
+    ratios = [compare([f, other], ["5 d"]).to_dict()["at"][0]["ratios"][0] for f in fits]
+    for key in ("low", "median", "high"):
+        assert sags[1][key] == pytest.approx(sags[0][key], rel=1e-9)
+        assert sags[0][key] > 0.0
+        assert ratios[1][key] == pytest.approx(ratios[0][key], rel=1e-9)
