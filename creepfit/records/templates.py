@@ -68,6 +68,11 @@ reading = ["12.40 mm", "14.67 mm", "14.71 mm", "14.77 mm", "14.86 mm", "14.95 mm
 # or in a file beside this one:
 # file = "readings.csv"         # with the header: time [h],reading [mm]   or: when,reading [mm],temperature [degC]
 # sheet = "P-03"                # where the file is a workbook (.xlsx)
+
+# [prior]                       # optional: what you know of the material beforehand; the answer lists it
+# n = 0.15                      # location of the exponent of creep in time, and with n_scale its scale
+# flow_mean = 0.1               # share of creep that flows, expected before reading
+# set_weight = 0.2              # probability that some set stays
 """
 
 PART_TEMPLATE = """\
