@@ -75,7 +75,6 @@ def report(
     from creepfit.records.part_files import read_part
     from creepfit.report.html import page, pictures_of
     from creepfit.report.saving import picture_folder, save_pictures
-    from creepfit.report.side_by_side import compared
     from creepfit.report.together import chapters
 
     check_writable(output, force)
@@ -88,8 +87,7 @@ def report(
     )  # fmt: skip
     done, fits, code = _sections(sources, wanted)
     if done:
-        found = compared([s.side for s in done])
-        joined = chapters(fits, None if found is None else found.time)
+        joined = chapters(fits, at, [s.part for s in done if s.part is not None])
         options = {"--part": part, "--limit": limit, "--level": level, "--seed": seed, "-o": output}
         write_text(output, page(done, _command(runs, options, at, life), joined), force)
         message(f"wrote {output}")
@@ -112,6 +110,14 @@ class Wanted:
     pictures: bool
 
 
+@dataclass(frozen=True)
+class Failure:
+    """The line and the exit code of what went wrong with a run."""
+
+    line: str
+    code: int
+
+
 def _section(name: str, source: Run | Saved, number: int, wanted: Wanted) -> tuple[Section, Fit]:
     """What the page says of one run, and its fit."""
     from creepfit.answers.doubts import about_fit
@@ -128,10 +134,7 @@ def _section(name: str, source: Run | Saved, number: int, wanted: Wanted) -> tup
 
 
 def _sections(sources: Sequence[Source], wanted: Wanted) -> tuple[list[Section], list[Fit], int]:
-    """Sections of all runs in order, their fits, and the exit code.
-
-    Many runs are shared out among the processors; then no fits come back: pairs of them would be too many to be read.
-    """
+    """Sections of all runs in order, their fits, and the exit code; many runs are shared out among the processors."""
     if len(sources) < MANY or debugging():
         number = itertools.count(1)
         done, code = each(
@@ -141,26 +144,26 @@ def _sections(sources: Sequence[Source], wanted: Wanted) -> tuple[list[Section],
     from joblib import Parallel, delayed
 
     jobs = (delayed(_attempt)(name, read, i + 1, wanted) for i, (name, read) in enumerate(sources))
-    found: list[Section] = []
+    found: list[tuple[Section, Fit]] = []
     code = 0
     with progress("writing the report", len(sources)) as step:
         for done in Parallel(n_jobs=-1, return_as="generator")(jobs):
-            if isinstance(done, tuple):
-                message(done[0])
-                code = done[1]
+            if isinstance(done, Failure):
+                message(done.line)
+                code = done.code
             else:
                 found.append(done)
             step()
-    return found, [], code
+    return [one for one, _ in found], [fit for _, fit in found], code
 
 
-def _attempt(name: str, read: Callable[[], Run | Saved], number: int, wanted: Wanted) -> Section | tuple[str, int]:
-    """A section, or the line and the exit code of what went wrong: one run must not cost the others their answers."""
+def _attempt(name: str, read: Callable[[], Run | Saved], number: int, wanted: Wanted) -> tuple[Section, Fit] | Failure:
+    """A section and its fit, or what went wrong: one run must not cost the others their answers."""
     try:
-        return _section(name, read(), number, wanted)[0]
+        return _section(name, read(), number, wanted)
     except Exception as error:
         line = error_line(error)
-        return line if isinstance(error, CreepfitError) else f"{name}: {line}", exit_code(error)
+        return Failure(line if isinstance(error, CreepfitError) else f"{name}: {line}", exit_code(error))
 
 
 def _command(runs: Sequence[str], options: Mapping[str, object], at: Sequence[float], life: float) -> str:

@@ -10,16 +10,15 @@ from __future__ import annotations
 import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Literal, get_args
 
 import numpy as np
-from scipy.special import stdtrit
 
 from creepfit.answers.doubts_compare import comparison_doubts
 from creepfit.answers.heading import heading
 from creepfit.answers.interval import Caution, Interval, interval
 from creepfit.answers.response import response
+from creepfit.answers.specimens_needed import detectable, specimens_needed
 from creepfit.errors import FitError, InputError
 from creepfit.inference.fitting import Fit
 from creepfit.inference.pooling import PooledFit
@@ -45,9 +44,6 @@ TOLD = "the difference shows already"
 TOO_ALIKE = "more than 200: as good as alike"
 BEYOND_TEST = "this lies beyond the tests, where longer tests tell more than further specimens"
 NEAR_NOTHING = "one of the two cannot be told from nothing, so there is no ratio"
-
-POWER = 0.8
-MOST_SPECIMENS = 200
 
 
 @dataclass(frozen=True)
@@ -79,6 +75,14 @@ class Ratio:
     specimens_needed: int | None
     why: str | None
     detectable: float
+
+    def over(self, run: str) -> Ratio:
+        """The same with that one of the two runs beneath: its inverse where that was the first."""
+        if run != self.of:
+            return self
+        size = self.interval
+        turned = None if size is None else Interval(1.0 / size.high, 1.0 / size.median, 1.0 / size.low)
+        return replace(self, of=self.to, to=self.of, interval=turned, probability_smaller=1.0 - self.probability_smaller)
 
     def to_dict(self) -> dict[str, Any]:
         return {
@@ -144,6 +148,19 @@ class Comparison:
                 first, place = value, position
             ranks.append(Rank(place, value))
         return tuple(ranks)
+
+    def between(self, one: str, other: str, at: int = -1) -> Ratio:
+        """The ratio of one run over another at one of the times.
+
+        Raises
+        ------
+        KeyError
+            Where one of them is not a run of this comparison.
+        """
+        for ratio in self.moments[at].ratios:
+            if {ratio.of, ratio.to} == {one, other}:
+                return ratio.over(other)
+        raise KeyError(f"{one}, {other}")
 
     def table(self) -> DataFrame:
         """One row a run and time."""
@@ -215,30 +232,6 @@ def compare(
     moments = tuple(_moment(float(t), i, fits, draws, chosen, level) for i, t in enumerate(times))
     cautions = comparison_doubts(fits, chosen, alike, float(times.max()))
     return Comparison(fits, chosen, _quantity(chosen, fits, unit), unit, level, moments, scatter, cautions)
-
-
-def half_width(specimens: int, scatter: float, level: float = 0.95) -> float:
-    """Half width of the interval of the log ratio of two means of `specimens` each, pooled two-sample t."""
-    free = 2 * specimens - 2
-    return float(stdtrit(free, 0.5 + level / 2.0) * scatter * np.sqrt(2.0 / specimens))
-
-
-def detectable(specimens: int, scatter: float, level: float = 0.95) -> float:
-    """Log ratio that two groups of `specimens` each show with a probability of 80 % (t approximation)."""
-    free = 2 * specimens - 2
-    return half_width(specimens, scatter, level) + float(stdtrit(free, POWER) * scatter * np.sqrt(2.0 / specimens))
-
-
-def specimens_needed(log_ratio: float, scatter: float, level: float = 0.95) -> int | None:
-    """Fewest specimens of each material that show a log ratio four times in five; None beyond 200."""
-    enough = np.flatnonzero(_detectable_ratios(level) * scatter <= abs(log_ratio))
-    return int(enough[0]) + 2 if enough.size else None
-
-
-@lru_cache(maxsize=8)  # of forty runs there are 780 pairs to ask for
-def _detectable_ratios(level: float) -> Array:
-    """`detectable` of 2 to 200 specimens at a scatter of 1."""
-    return np.array([detectable(n, 1.0, level) for n in range(2, MOST_SPECIMENS + 1)])
 
 
 def _named_apart(fits: Sequence[Fit]) -> list[Fit]:

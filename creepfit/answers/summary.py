@@ -10,9 +10,9 @@ from creepfit.answers.doubts import about_fit
 from creepfit.answers.heading import heading
 from creepfit.answers.increments import Increments, increments
 from creepfit.answers.interval import Caution
-from creepfit.answers.modulus import CreepModulus, creep_modulus
+from creepfit.answers.modulus import FARTHEST, CreepModulus, creep_modulus
 from creepfit.inference.fitting import Fit, ModelFit
-from creepfit.units import YEAR
+from creepfit.units import DAY, HOUR, YEAR
 
 if TYPE_CHECKING:
     from pandas import DataFrame
@@ -61,9 +61,14 @@ class Summary:
 
 def summarise(fit: Fit) -> Summary:
     """Put together what a fit says without further questions."""
-    # a test of half a year and more asks what is to come beyond a year
-    by = max(YEAR, FURTHEST * fit.run.test_length) if fit.run.test_length > YEAR / 2.0 else YEAR
-    return Summary(fit, increments(fit), creep_modulus(fit), creep_stop(fit, by=by), about_fit(fit))
+    return Summary(fit, increments(fit), creep_modulus(fit), creep_stop(fit, by=_by(fit.run.test_length)), about_fit(fit))
+
+
+def _by(test: float) -> float:
+    """Until when to say what is still to come, s: a year, unless the test is too short for that or itself that long."""
+    if test > YEAR / 2.0:
+        return max(YEAR, FURTHEST * test)
+    return next((time for time in (YEAR, 30.0 * DAY, DAY, HOUR) if time <= FARTHEST * test), FARTHEST * test)
 
 
 def _model(model: ModelFit, weight: float | None, unit: str) -> dict[str, Any]:

@@ -33,9 +33,10 @@ def assumptions(found: Findings) -> list[tuple[str, str]]:
         ),
         (
             "gauge",
-            f"one reading is good to {unit.number(noise.stated)} {unit.name} (one standard deviation; repeatability "
-            f"{run.gauge.repeatability_source}, with the rounding); drift {unit.number(noise.drift)} {unit.name} per "
-            f"root of a day ({noise.drift_source}); the readings may say otherwise",
+            f"one reading is good to {unit.number(noise.stated, noise.stated)} {unit.name} (one standard deviation; "
+            f"repeatability {run.gauge.repeatability_source}, with the rounding); drift "
+            f"{unit.number(noise.drift, noise.drift)} {unit.name} per root of a day ({noise.drift_source}); the readings "
+            "may say otherwise",
         ),
         ("test", run.specimen.describe()),
     ]

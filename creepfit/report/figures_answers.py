@@ -27,7 +27,7 @@ from creepfit.report.style import (
     sheet,
     title,
 )
-from creepfit.report.text_parts import Unit, shown_unit
+from creepfit.report.text_parts import Unit, percent, shown_unit
 from creepfit.units import show_number, show_time
 
 SHARES = (
@@ -49,7 +49,10 @@ def modulus_figure(found: Findings) -> Drawing | None:
         figure, (ax,) = sheet(3.3, right=1.3)
         band(ax, curve.times, curve.low, curve.high, FAR * test)
         ax.plot(curve.times, curve.median, color=BLUE, linewidth=1.8)
-        labels = [(float(curve.median[-1]), f"forecast {show_number(curve.median[-1])}", BLUE)]
+        labels = [
+            (float(curve.high[-1]), f"{percent(found.fit.level)} band", BLUE),
+            (float(curve.median[-1]), f"forecast {show_number(curve.median[-1])}", BLUE),
+        ]
         if line is not None:
             ax.plot(curve.times, line, color=MUTED, linewidth=1.0, linestyle=(0, (5, 2)))
             labels.append((float(line[-1]), "straight in log time", MUTED))
@@ -89,24 +92,27 @@ def recovery_figure(found: Findings) -> Drawing | None:
         return None
     fit, unit = found.fit, shown_unit(found.fit.unit)
     k, bounds = unit.factor, answer.permanent_set.bounds
+    most = "nothing seen"
+    if bounds is not None and bounds.high > 0.0:
+        most = f"at most\n{unit.interval(bounds.to_dict())[2]}"
     read = float(fit.observed.times[-1]) - answer.unloading
     with look():
         figure, (ax,) = sheet(3.1, right=1.15)
         band(ax, curve.times, k * curve.low, k * curve.high, max(read, curve.times[0]) * FAR, GREEN)
         ax.plot(curve.times, k * curve.median, color=GREEN, linewidth=1.8)
-        labels = [(k * float(curve.median[-1]), "left", GREEN)]
+        labels = [(k * float(curve.median[-1]), f"left, {percent(fit.level)}", GREEN)]
         top = float(k * curve.high.max())
         if not answer.hypothetical and read > 0.0:
             _read_after(ax, found, unit)
         if bounds is not None:
             ax.axhline(k * bounds.high, color=VERMILION, linewidth=1.1, linestyle=(0, (4, 2)))
-            labels.append((k * bounds.high, f"stays: at most\n{unit.number(bounds.high)}", VERMILION))
+            labels.append((k * bounds.high, f"stays: {most}", VERMILION))
             top = max(top, k * bounds.high)
         log_time(ax, curve.times[0] * 0.7, curve.times[-1] * 1.02)
         ax.set_ylim(min(0.0, 1.1 * k * float(curve.low.min())), 1.15 * top)
         ax.set_xlabel("time since unloading")
         title(ax, f"{fit.quantity} left [{unit.name}]")
-        end_labels(ax, labels, gap=16.0)
+        end_labels(ax, labels, gap=18.0)
         if not answer.hypothetical and read > 0.0:
             mark_times(ax, ((read, "last reading"),))
     row = answer.residuals[-1]
@@ -115,7 +121,7 @@ def recovery_figure(found: Findings) -> Drawing | None:
     when = f"{show_time(row.after)} after {unloading}"
     stays = "The permanent set cannot be told"
     if bounds is not None:
-        stays = f"At most {unit.number(bounds.high)} {unit.name} stays"
+        stays = f"At most {unit.number(max(bounds.high, 0.0), bounds.high - bounds.low)} {unit.name} stays"
     alt = f"Of {unit.number(answer.before.median)} {unit.name} before unloading, {left} is left {when}. {stays}."
     return Drawing("recovery", "Recovery and permanent set", alt, figure)
 

@@ -32,7 +32,7 @@ from creepfit.report.style import (
     sheet,
     title,
 )
-from creepfit.report.text_parts import Unit
+from creepfit.report.text_parts import Unit, percent
 from creepfit.units import DAY, MINUTE, YEAR, show_number, show_time
 
 MM = Unit("mm")
@@ -153,7 +153,10 @@ def sag_figure(result: Sag) -> Drawing:
         band(ax, curve.times, curve.low, curve.high, FAR * test)
         ax.plot(curve.times, curve.median, color=BLUE, linewidth=1.8)
         name = "peak of cycle" if curve.troughs is not None else "sag"
-        labels = [(float(curve.median[-1]), f"{name} {MM.number(float(curve.median[-1]))}", BLUE)]
+        labels = [
+            (float(curve.high[-1]), f"{percent(result.level)} band", BLUE),
+            (float(curve.median[-1]), f"{name} {MM.number(float(curve.median[-1]))}", BLUE),
+        ]
         top, bottom = float(curve.high.max()), float(curve.low.min())
         for other, words, dash in (
             (curve.troughs, "trough", (0, (1.5, 1.5))), (curve.always_on, "if always on", (0, (5, 2)))

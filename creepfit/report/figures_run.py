@@ -27,7 +27,7 @@ from creepfit.report.style import (
     sheet,
     title,
 )
-from creepfit.report.text_parts import Unit, percent, several, shown_unit
+from creepfit.report.text_parts import Unit, percent, several, show_load, shown_unit, weight_words
 from creepfit.units import DAY, HOUR, MINUTE, show_number, show_time
 
 MOST_MODELS = 4
@@ -58,7 +58,10 @@ def readings_figure(found: Findings) -> Drawing:
             axes[2].margins(y=0.25)
         for ax in axes[:-1]:
             ax.set_xlabel("")
-    return Drawing("readings", "Readings, models and forecast", _readings_alt(found, unit), figure)
+    caption = "Readings, models and forecast"
+    if len({step.value for step in fit.run.steps if step.value}) > 1:  # else the forecast passes through the readings
+        caption += f" under {show_load(found.forecast.case.peak, found.forecast.load_unit)} from the start"
+    return Drawing("readings", caption, _readings_alt(found, unit), figure)
 
 
 def _quantity(found: Findings) -> str:
@@ -78,8 +81,11 @@ def _forecast(ax: Axes, found: Findings, unit: Unit) -> None:
         ax.plot(curve.times, k * heights, color=MUTED, linewidth=0.9, linestyle=dash, zorder=2)
     limit = found.forecast.limit
     top = float(max(curve.high.max(), found.fit.observed.deformation.max()))
-    labels = [(k * float(curve.median[-1]), f"forecast {unit.number(curve.median[-1])}", BLUE)]
-    labels += [(k * float(h[-1]), _line_name(name), MUTED) for name, _, h in lines]
+    labels = [
+        (k * float(curve.high[-1]), f"{percent(found.fit.level)} band", BLUE),
+        (k * float(curve.median[-1]), f"forecast {unit.number(curve.median[-1])}", BLUE),
+    ]
+    labels += [(k * float(h[-1]), f"{_line_name(name)} {weight_words(weight)}", MUTED) for name, weight, h in lines]
     if limit is not None:
         ax.axhline(k * limit.value, color=VERMILION, linewidth=1.1, zorder=2.5)
         labels.append((k * limit.value, f"limit {unit.number(limit.value)}", VERMILION))
@@ -194,7 +200,7 @@ def history_figure(found: Findings) -> Drawing:
         title(main, f"{_quantity(found)} [{unit.name}]")
         main.set_xlim(min(float(times[0]), -0.01 * end) / size, end / size)
         main.set_xlabel(f"time since loading [{name}]")
-        end_labels(main, [(k * float(curve.median[-1]), "models", BLUE)])
+        end_labels(main, [(k * float(curve.median[-1]), f"models,\n{percent(fit.level)} band", BLUE)])
         load.grid(visible=False)
     left = ""
     if run.unloading is not None and fit.observed.has_recovery:
@@ -230,8 +236,8 @@ def increments_figure(found: Findings) -> Drawing | None:
         ax.plot(x[~seen], change[~seen], "o", color=GREEN, markersize=6.0, markerfacecolor="none", markeredgewidth=1.4)
         ax.axhline(0.0, color=MUTED, linewidth=0.8)
         ax.axhline(k * stop.threshold, color=VERMILION, linewidth=1.0, linestyle=(0, (4, 2)))
-        stopping = f"creep stop:\n{unit.number(stop.threshold)} in {show_time(stop.window)}"
-        labels = [(k * stop.threshold, stopping, VERMILION), (0.0, "gauge noise", MUTED)]
+        stopping = f"creep stop:\n{show_number(k * stop.threshold, digits=2)} in {show_time(stop.window)}"
+        labels = [(k * stop.threshold, stopping, VERMILION), (0.0, f"gauge noise,\n{percent(found.fit.level)}", MUTED)]
         every = int(np.ceil(len(rows) / 9))
         ax.set_xticks(x[::every], [_mark(r.end) for r in rows[::every]])
         ax.set_xlim(-0.6, len(rows) - 0.4)
@@ -239,12 +245,12 @@ def increments_figure(found: Findings) -> Drawing | None:
         span = np.concatenate([change, error, -error, [k * stop.threshold]])
         ax.set_ylim(1.15 * float(span.min()), 1.15 * float(span.max()))
         title(ax, f"change since the reading before [{unit.name}]")
-        end_labels(ax, labels, gap=16.0)
+        end_labels(ax, labels, gap=22.0)
     count = int(seen.sum())
     alt = (
         f"{several(len(rows), 'change')} from one reading to the next, {count} of them larger than the gauge's noise "
         f"(filled), {len(rows) - count} not to be told from zero (hollow), against the creep-stop threshold of "
-        f"{unit.number(stop.threshold)} {unit.name}. {stop.sentence}"
+        f"{show_number(k * stop.threshold, digits=2)} {unit.name}. {stop.sentence}"
     )
     caption = f"Creep from reading to reading, with the {percent(found.fit.level)} noise of a difference"
     return Drawing("increments", caption, alt, figure)

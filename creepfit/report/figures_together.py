@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from matplotlib.axis import Axis
+from matplotlib.figure import Figure
 from matplotlib.ticker import FixedFormatter, FixedLocator, NullLocator
 
 from creepfit.answers.comparison import Comparison, Ratio
+from creepfit.answers.interval import Interval
 from creepfit.answers.isochronous import Isochronous, IsochronousPoint
 from creepfit.mechanics.loading import Array
 from creepfit.report.style import (
     BLUE,
+    FAR,
     GREEN,
+    HATCH,
     MUTED,
     ORANGE,
     PAPER,
@@ -25,13 +31,70 @@ from creepfit.report.style import (
     title,
 )
 from creepfit.report.text_compare import headline
-from creepfit.report.text_parts import Unit, percent, several
+from creepfit.report.text_parts import Unit, percent, several, shown_unit
 from creepfit.units import show_time
 
-LONGEST = 34
+LONGEST, HALF = 24, 17
+"""Letters of a name, alone and beside another."""
+
+Rows = Sequence[tuple[str, Interval, bool]]
+"""Label, interval, and whether it lies beyond ten times its own test."""
+
 CURVES = (BLUE, ORANGE, PURPLE, VERMILION, GREEN)
 DASHES = ("-", (0, (6, 2)), (0, (3, 1.5)), (0, (1, 1)), (0, (6, 2, 1, 2)))
 MARKS = (0.1, 0.2, 0.25, 0.33, 0.5, 0.67, 0.8, 1.0, 1.25, 1.5, 2.0, 3.0, 4.0, 5.0, 10.0)
+
+
+def values_figure(found: Comparison) -> Drawing:
+    """Every run's value at the last time, the best on top."""
+    moment, unit = found.moments[-1], shown_unit(found.unit)
+    test = {value.run: fit.run.test_length for value, fit in zip(moment.values, found.fits, strict=True)}
+    rows = [(r.value.run, r.value.interval, moment.time > FAR * test[r.value.run]) for r in found.ranking()]
+    when = show_time(moment.time)
+    axis = f"{found.quantity} of the average specimen after {when} [{unit.name}], {percent(found.level)} intervals"
+    first, last = (f"{unit.sentence(size.to_dict(), found.level)} for {run}" for run, size, _ in (rows[0], rows[-1]))
+    alt = f"{found.quantity.capitalize()} after {when}: from {first} to {last}.{_hatched(rows)}"
+    return Drawing("comparison", f"{found.quantity.capitalize()} after {when}", alt, sizes_figure(rows, unit, axis))
+
+
+def _hatched(rows: Rows) -> str:
+    count = sum(far for _, _, far in rows)
+    return f" {several(count, 'interval lies', 'intervals lie')} beyond ten times the test, hatched." if count else ""
+
+
+def sizes_figure(rows: Rows, unit: Unit, axis: str, limit: float | None = None) -> Figure:
+    """Intervals under one another, the first on top; beyond ten times their own test they are hatched."""
+    with look():
+        figure, (ax,) = sheet(0.95 + 0.24 * len(rows), left=1.75, right=0.75)
+        ax.grid(visible=False)
+        ax.grid(visible=True, axis="x")
+        for place, (_, size, far) in enumerate(reversed(rows)):
+            low, high = unit.factor * size.low, unit.factor * size.high
+            ax.barh(place, high - low, left=low, height=0.42, color=BLUE, alpha=0.25, linewidth=0.0)
+            if far:
+                ax.barh(
+                    place, high - low, left=low, height=0.42, facecolor="none", edgecolor=BLUE, hatch=HATCH, linewidth=0.0
+                )
+            ax.plot(unit.factor * size.median, place, "o", color=BLUE, markersize=5.5)
+            ax.annotate(
+                unit.number(size.median, size.high - size.low), (1.0, place), xycoords=("axes fraction", "data"),
+                xytext=(5, 0), textcoords="offset points", va="center", fontsize=8.5, annotation_clip=False,
+            )  # fmt: skip
+        ax.set_yticks(range(len(rows)), [_short(label, LONGEST) for label, _, _ in reversed(rows)])
+        ax.set_ylim(-0.7, len(rows) - 0.3)
+        ax.use_sticky_edges = False
+        ax.margins(x=0.04)
+        ax.set_xlabel(axis)
+        if limit is not None:
+            ax.axvline(limit, color=VERMILION, linewidth=1.1)
+            mark = f"limit {unit.number(limit)}"
+            ax.annotate(mark, (limit, 1.0), xycoords=("data", "axes fraction"), xytext=(0, 2),
+                        textcoords="offset points", ha="center", va="bottom", color=VERMILION, fontsize=8.0)  # fmt: skip
+    return figure
+
+
+def _short(label: str, most: int) -> str:
+    return label if len(label) <= most else f"{label[: most - 1]}…"
 
 
 def ratios_figure(found: Comparison) -> Drawing | None:
@@ -74,8 +137,7 @@ def _ratio_marks(axis: Axis, low: float, high: float) -> None:
 
 
 def _pair(ratio: Ratio) -> str:
-    names = [name if len(name) <= LONGEST // 2 else f"{name[: LONGEST // 2 - 1]}…" for name in (ratio.of, ratio.to)]
-    return f"{names[0]} / {names[1]}"
+    return f"{_short(ratio.of, HALF)} / {_short(ratio.to, HALF)}"
 
 
 def isochronous_figure(found: Isochronous, name: str) -> Drawing:
@@ -101,7 +163,7 @@ def isochronous_figure(found: Isochronous, name: str) -> Drawing:
         ax.set_xlim(0.0, 1.03 * max(100.0 * p.strain.high for p in found.points))
         ax.set_ylim(0.0, 1.12 * highest)
         end_labels(ax, labels, gap=12.0)
-        title(ax, "stress [MPa]")
+        title(ax, f"stress [MPa], {percent(found.level)} bands")
         ax.set_xlabel("strain [%]")
     return Drawing("isochronous", f"Isochronous curves of {name}", _message(found, times, name), figure)
 

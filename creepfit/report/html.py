@@ -18,20 +18,19 @@ from creepfit.report.assumed import assumptions, how_to_reproduce, run_file
 from creepfit.report.embed import Sliders, part_sliders, run_sliders
 from creepfit.report.findings import Findings
 from creepfit.report.saving import picture_files, slug
-from creepfit.report.side_by_side import Side, compared, comparison_figure, comparison_table, side_of
 from creepfit.report.style import Drawing
 from creepfit.report.tables import Table, curve_csv, readings_csv, run_tables, table_csv
 from creepfit.report.text_fit import circumstances
-from creepfit.report.text_parts import Unit, percent
-from creepfit.report.together import Chapter
-from creepfit.report.words import answer, foremost, key_numbers, part_answer, part_keys, part_tables
+from creepfit.report.text_parts import Unit, percent, unbroken
+from creepfit.report.together import Chapter, PartSide
+from creepfit.report.words import all_doubts, answer, foremost, key_numbers, part_answer, part_keys, part_tables
 from creepfit.units import show_time
 
 if TYPE_CHECKING:
     from jinja2 import Environment
 
 OTHER_LOADS = (0.25, 0.5, 0.75, 1.0)
-"""Shares of the highest load, for the table that stands in for the sliders."""
+"""Shares of the load as it is, for the table that stands in for the sliders; the highest one comes with them."""
 
 
 @dataclass(frozen=True)
@@ -47,13 +46,15 @@ class Download:
 class Section:
     """What a page says of one run, ready to be set; `pictures` are (file name, content), if they were asked for.
 
-    It holds nothing but text and numbers, so that runs can be worked out in processes of their own.
+    `doubts` are all there are, `leading` those about its first answer. It holds nothing but text and numbers, so that
+    runs can be worked out in processes of their own.
     """
 
     label: str
-    part: str | None
-    side: Side
+    part: PartSide | None
     content: dict[str, Any]
+    leading: tuple[Caution, ...]
+    doubts: tuple[Caution, ...]
     reproduce: list[tuple[str, str]]
     pictures: tuple[tuple[str, bytes], ...]
 
@@ -84,8 +85,6 @@ def section(found: Findings, sag: Sag | None, number: int, brief: bool = False, 
         "circumstances": _circumstances(found),
         "note": found.fit.run.note or "",
         "answer": answer(found),
-        "caution": foremost(found.cautions),
-        "cautions": _once([*(() if sag is None else sag.cautions), *found.cautions]),
         "keys": key_numbers(found),
         "figures": [_figure(d, key) for d in drawn],
         "sliders": None if brief else _sliders(run_sliders(found), key),
@@ -96,8 +95,11 @@ def section(found: Findings, sag: Sag | None, number: int, brief: bool = False, 
         "downloads": _downloads(found, tables, brief),
     }
     files = picture_files(f"{number:02d}-{slug(found.label)}", [*drawn, *part_drawn]) if pictures else ()
-    name = None if sag is None else sag.part.name or "Part"
-    return Section(found.label, name, side_of(found), content, how_to_reproduce(found.fit), files)
+    of_part = () if sag is None else sag.cautions
+    return Section(
+        found.label, None if sag is None else _side(found, sag), content, of_part or found.cautions,
+        all_doubts(of_part, found.cautions), how_to_reproduce(found.fit), files,
+    )  # fmt: skip
 
 
 def page(sections: Sequence[Section], command: str = "", chapters: Sequence[Chapter] = ()) -> str:
@@ -113,10 +115,11 @@ def page(sections: Sequence[Section], command: str = "", chapters: Sequence[Chap
         What runs say together; before the runs where there are several, else after the one.
     """
     asked = [("command", command)] if command else []
+    shared = _shared(sections)
     return _environment().get_template("report.html").render(
         title=_title(sections),
-        runs=[s.content for s in sections],
-        together=_together(sections),
+        runs=[{**s.content, **_doubts(s, shared)} for s in sections],
+        shared=shared,
         chapters=[_chapter(c) for c in chapters],
         css=_asset("report.css"),
         js=_asset("report.js"),
@@ -126,19 +129,37 @@ def page(sections: Sequence[Section], command: str = "", chapters: Sequence[Chap
 
 
 def pictures_of(sections: Sequence[Section], chapters: Sequence[Chapter] = ()) -> list[tuple[str, bytes]]:
-    """All figures as files (name, content): those of runs side by side first."""
-    found = compared([s.side for s in sections])
-    beside = list(() if found is None else picture_files("all", [comparison_figure(found)]))
-    for chapter in chapters:
-        beside += picture_files(f"all-{chapter.key}", chapter.drawn)
+    """All figures as files (name, content): those of several runs first."""
+    beside = [picture for c in chapters for picture in picture_files(f"all-{c.key}", c.drawn)]
     return [*beside, *(picture for s in sections for picture in s.pictures)]
+
+
+def _shared(sections: Sequence[Section]) -> list[Caution]:
+    """Doubts that hold for every one of several runs, in the same words: a page says them once."""
+    if len(sections) < 2:
+        return []
+    return [c for c in sections[0].doubts if all(c in s.doubts for s in sections[1:])]
+
+
+def _doubts(found: Section, shared: Sequence[Caution]) -> dict[str, Any]:
+    """The doubt that stands beside a run's answer, and the others that are not said for all runs already."""
+    first = foremost([c for c in found.leading if c not in shared])
+    return {"caution": first, "cautions": [c for c in found.doubts if c is not first and c not in shared]}
 
 
 def _title(sections: Sequence[Section]) -> str:
     if len(sections) > 1:
         return f"{len(sections)} runs side by side"
     only = sections[0]
-    return only.label if only.part is None else f"{only.part}, by {only.label}"
+    return only.label if only.part is None else f"{only.part.part}, by {only.label}"
+
+
+def _side(found: Findings, sag: Sag) -> PartSide:
+    """The sag of the part at the last time, at its peak where loads come and go."""
+    row = max(sag.rows, key=lambda row: row.time)
+    size = row.interval if row.peak is None else row.peak.interval
+    limit = None if sag.design is None else sag.design.limit
+    return PartSide(found.label, sag.part.name or "the part", row.time, size, found.test, limit, sag.level)
 
 
 def _part(sag: Sag, key: str, drawn: Sequence[Drawing], brief: bool) -> dict[str, Any]:
@@ -146,7 +167,6 @@ def _part(sag: Sag, key: str, drawn: Sequence[Drawing], brief: bool) -> dict[str
         "key": key,
         "label": sag.part.name or "Part",
         "answer": part_answer(sag),
-        "caution": foremost(sag.cautions),
         "keys": part_keys(sag),
         "figures": [_figure(d, key) for d in drawn],
         "sliders": None if brief else _sliders(part_sliders(sag), key),
@@ -162,6 +182,7 @@ def _chapter(found: Chapter) -> dict[str, Any]:
     ]
     return {
         "key": found.key,
+        "aside": found.key.startswith("stress"),
         "title": found.title,
         "answer": found.answer,
         "figures": [_figure(d, found.key) for d in found.drawn],
@@ -170,11 +191,6 @@ def _chapter(found: Chapter) -> dict[str, Any]:
         "cautions": [c for c in found.cautions if c is not first],
         "downloads": files,
     }
-
-
-def _once(cautions: Sequence[Caution]) -> list[Caution]:
-    """Each doubt once: those about a part come with those about its run."""
-    return list({c.code: c for c in reversed(cautions)}.values())[::-1]
 
 
 def _circumstances(found: Findings) -> str:
@@ -199,8 +215,8 @@ def _other_loads(sliders: Sliders) -> Table:
     """The answer at other loads and at the time asked for, for a page on paper or without scripts."""
     unit = Unit(sliders.unit)
     rows = []
-    for share in OTHER_LOADS:
-        load = share * sliders.most
+    loads = sorted({*(share * sliders.load for share in OTHER_LOADS), sliders.most})
+    for load in (load for load in loads if 0.0 < load <= sliders.most):
         low, median, high = sliders.ends(sliders.asked, load)
         interval = unit.interval({"low": low, "median": median, "high": high})
         rows.append((f"{load:.3g} {sliders.load_unit}", *interval))
@@ -208,19 +224,6 @@ def _other_loads(sliders: Sliders) -> Table:
     when = show_time(sliders.asked)
     caption = f"{sliders.quantity.capitalize()} after {when} at other loads, {percent(sliders.level)} intervals"
     return Table(caption, heads, tuple(rows))
-
-
-def _together(sections: Sequence[Section]) -> dict[str, Any] | None:
-    found = compared([s.side for s in sections])
-    if found is None:
-        return None
-    table, drawn = comparison_table(found), comparison_figure(found)
-    return {
-        "answer": drawn.alt,
-        "figures": [_figure(drawn, "all")],
-        "table": table,
-        "download": Download("side-by-side.csv", "these numbers", _uri(table_csv(table))),
-    }
 
 
 def _figure(drawing: Drawing, key: str) -> dict[str, Any]:
@@ -257,13 +260,15 @@ def _uri(text: str) -> str:
 def _environment() -> Environment:
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
-    return Environment(
+    environment = Environment(
         loader=FileSystemLoader(Path(__file__).parent),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    environment.filters["unbroken"] = unbroken
+    return environment
 
 
 def _asset(name: str) -> Any:

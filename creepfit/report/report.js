@@ -186,7 +186,8 @@
       function end(value) {
         return value === Infinity ? "beyond " + timeWords(data.farthest, 2) : value === 0 ? "at once" : timeWords(value, 2);
       }
-      part("life").textContent = data.no_life || (end(life[1]) + " (" + percent + end(life[0]) + " to " + end(life[2]) + ")");
+      var reach = life[0] === Infinity ? "beyond that too" : life[1] === Infinity ? "from " + end(life[0]) + " on" : end(life[0]) + " to " + end(life[2]);
+      part("life").textContent = data.no_life || (end(life[1]) + " (" + percent + reach + ")");
       raw(part("life"), life);
       var times = time / data.test;
       part("far").textContent = times > 10 ? timeWords(time, 3) + " is " + digits(times, 2) + " times the test; the band is hatched from ten times on." : "";

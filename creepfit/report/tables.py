@@ -13,7 +13,7 @@ import numpy as np
 from creepfit.inference.hindcast import Hindcast
 from creepfit.report.findings import Findings
 from creepfit.report.meanings import PARAMETERS
-from creepfit.report.text_parts import Unit, hours, percent, shown_unit
+from creepfit.report.text_parts import Unit, hours, percent, shown_unit, weight_words
 from creepfit.units import HOUR, show_number, show_time
 
 
@@ -67,7 +67,7 @@ def models_table(found: Findings) -> Table:
     for row in rows:
         for model in row.models:
             low, median, high = unit.interval(model.interval.to_dict())
-            lines.setdefault(model.model, [_weight(model.weight)]).append(f"{median} ({low} to {high})")
+            lines.setdefault(model.model, [weight_words(model.weight)]).append(f"{median} ({low} to {high})")
     heads = ("model", "weight", *(f"{show_time(row.time)} [{unit.name}]" for row in rows))
     return Table("Each model alone, with its weight in the forecast", heads, tuple((k, *v) for k, v in lines.items()))
 
@@ -108,7 +108,7 @@ def parameters_table(found: Findings, answer: dict[str, Any]) -> Table:
                 error = None if p["std_error"] is None else scale * p["std_error"]
                 per_load = f"{strain.number(scale * p['value'], error)} {strain.name}"
             name = model["model"] if i == 0 else ""
-            weight = "" if i else "–" if model["weight"] is None else _weight(model["weight"])
+            weight = "" if i else "–" if model["weight"] is None else weight_words(model["weight"])
             value = f"{unit.with_error(p['value'], p['std_error'])} {unit.name}".strip()
             meaning = PARAMETERS.get((model["model"], p["name"])) or PARAMETERS.get(("", p["name"]), "")
             if p["why"]:
@@ -169,8 +169,8 @@ def readings_table(found: Findings) -> Table:
         cells = [
             show_time(reading.time),
             show_number(float(on)),
-            show_number(unit.factor * reading.value, digits=4),
-            show_number(unit.factor * float(rest), digits=2),
+            unit.number(reading.value, 10.0 * fit.run.gauge.resolution),  # its last digit is the gauge's
+            unit.number(float(rest), fit.observed.noise.stated),
         ]
         if warm:
             cells.append("" if reading.temperature is None else show_number(reading.temperature))
@@ -194,15 +194,11 @@ def hindcast_table(found: Findings) -> Table:
         ("largest miss", f"{unit.number(abs(miss.value))} {unit.name} {'above' if miss.value > 0 else 'below'}, "
          f"at {show_time(miss.time)}, {'outside' if miss.outside else 'inside'} its interval"),
     )  # fmt: skip
-    return Table("Tried on this run itself", ("hindcast", "result"), rows, words=(1,), note=f"{past.text}.")
+    return Table("Tried on this run itself", ("hindcast", "result"), rows, words=(1,))
 
 
 def _beyond(time: float, test: float) -> str:
     return show_number(time / test, digits=2) if time > test else "within"
-
-
-def _weight(weight: float) -> str:
-    return "< 1 %" if weight < 0.01 else f"{100.0 * weight:.0f} %"
 
 
 def _first_upper(text: str) -> str:

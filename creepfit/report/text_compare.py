@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from creepfit.answers.comparison import BEYOND_TEST, Comparison, Moment, Ratio
 from creepfit.report.text import cautions
-from creepfit.report.text_parts import Unit, paragraph, percent, several, shown_unit, table
+from creepfit.report.text_parts import Unit, listed, paragraph, percent, several, shown_unit, table
 from creepfit.units import show_number, show_time
 
 MOST_PAIRS = 10
 """Pairs that are told in words; of more, the ranking says enough."""
+
+MOST_NAMES = 4
 
 
 def compare_text(found: Comparison) -> str:
@@ -26,19 +28,36 @@ def headline(found: Comparison) -> str:
     """The comparison at the last time, in a sentence."""
     ranks = found.ranking()
     when = _when(found, found.moments[-1].time)
-    best, rest = ranks[0].value.run, [r for r in ranks[1:] if r.place == 1]
-    better = "recovers more" if found.by == "recovered" else f"has the smaller {found.quantity}"
-    if len(found.fits) == 2:
+    first = [rank.value.run for rank in ranks if rank.place == 1]
+    if len(first) == 1:
+        return f"{when} {first[0]} {_better(found, ranks[1].value.run, first[0])}."
+    if len(ranks) == 2:
         ratio = found.moments[-1].ratios[0]
-        if ratio.distinguishable:
-            other = ratio.to if best == ratio.of else ratio.of
-            return f"{when} {best} {better} than {other}, and the difference is real: {_size(ratio, found.level)}."
         size = _size(ratio, found.level)
         return f"{when} the two are not distinguishable with these readings: {size}. {_needed(ratio)}".strip()
-    if rest:
-        return f"{when} the first {len(rest) + 1} of {len(ranks)} are not distinguishable with these readings."
-    most = "recovers most" if found.by == "recovered" else f"has the smallest {found.quantity}"
-    return f"{when} {best} {most} of all, and the difference is real."
+    names = f" ({listed(first)})" if len(first) <= MOST_NAMES else ""
+    leader = shown_unit(found.unit).sentence(ranks[0].value.interval.to_dict(), found.level)
+    which = "median recovered" if found.by == "recovered" else found.quantity
+    return (
+        f"{when} the first {len(first)} of {len(ranks)}{names} are not distinguishable with these readings; "
+        f"{ranks[0].value.run} leads with a {which} of {leader}."
+    )
+
+
+def _better(found: Comparison, other: str, best: str) -> str:
+    """What the best does better than the other, or than all where that is only the next, and how much."""
+    two = len(found.fits) == 2
+    if found.by == "recovered":
+        better = f"recovers more than {other}" if two else "recovers most of all"
+    else:
+        better = f"has a smaller {found.quantity} than {other}" if two else f"has the smallest {found.quantity} of all"
+    ratio = found.between(other, best)
+    size = f"{ratio.why}"
+    if ratio.interval is not None:
+        low, median, high = Unit("").interval(ratio.interval.to_dict())
+        who = other if two else f"{other}, the next,"
+        size = f"{who} has {median} times as much ({percent(found.level)}: {low} to {high})"
+    return f"{better}, and the difference is real: {size}"
 
 
 def _when(found: Comparison, time: float) -> str:

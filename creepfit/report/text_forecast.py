@@ -6,7 +6,7 @@ import math
 from typing import Any
 
 from creepfit.answers.forecast import Forecast
-from creepfit.report.text_parts import WIDTH, Unit, hours, paragraph, percent, shown_unit, table
+from creepfit.report.text_parts import WIDTH, Unit, hours, paragraph, percent, show_load, shown_unit, table, weight_words
 from creepfit.units import HOUR, show_number, show_time
 
 MOST_COLUMNS = 3
@@ -48,7 +48,7 @@ def headline(result: Forecast) -> str:
     answer = result.to_dict()
     row = max(answer["forecast"], key=lambda r: r["time_h"])
     load, test = answer["load"], result.fit.run.test_length
-    under = f"{show_number(load['value'])} {load['unit']}" + ("" if load["held"] else ", on and off")
+    under = show_load(load["value"], load["unit"]) + ("" if load["held"] else ", on and off")
     size = shown_unit(answer["unit"]).sentence(row, answer["level"])
     ratio = row["time_h"] * HOUR / test
     far = f", {show_number(ratio, digits=2)} times longer than it was tested" if ratio >= 1.5 else ""
@@ -90,9 +90,8 @@ def _model_table(rows: list[dict[str, Any]], unit: Unit) -> list[str]:
     lines: dict[str, list[str]] = {}
     for row in rows:
         for model in row["models"]:
-            weight = "< 1 %" if model["weight"] < 0.01 else f"{100.0 * model['weight']:.0f} %"
             low, median, high = unit.interval(model)
-            lines.setdefault(model["model"], [weight]).append(f"{median} ({low} to {high})")
+            lines.setdefault(model["model"], [weight_words(model["weight"])]).append(f"{median} ({low} to {high})")
     return table(heads, [[name, *cells] for name, cells in lines.items()])
 
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 import re
 import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from creepfit.units import HOUR, show_number, show_time, show_with_error
+from creepfit.units import HOUR, STANDARD_GRAVITY, show_number, show_time, show_with_error
 
 WIDTH = 100
 GAP = "  "
@@ -19,7 +20,7 @@ _ASCII = {
     "τ": "tau", "→": "->",
 }  # fmt: skip
 
-_NUMBER_AND_UNIT = re.compile(r"(?<=\d) (?=(?:%|mm|MPa|GPa|N|kg|K|degC|s|min|h|d|years?|times)\b|%)")
+_NUMBER_AND_UNIT = re.compile(r"(?<=\d) (?=(?:%|mm|MPa|GPa|N|kg|K|degC|s|min|h|d|years?|times)\b|%|×)")
 
 
 def plain(text: str, encoding: str | None) -> str:
@@ -33,10 +34,15 @@ def plain(text: str, encoding: str | None) -> str:
     return text
 
 
+def unbroken(text: str) -> str:
+    """The text with every number and its unit held together, so that no line ends between them."""
+    return _NUMBER_AND_UNIT.sub("\u00a0", text)
+
+
 def paragraph(text: str, indent: str = "", hang: str | None = None) -> list[str]:
     """Break a text into lines of at most 100 columns, no number from its unit; `hang` indents those after the first."""
     lines = textwrap.wrap(
-        _NUMBER_AND_UNIT.sub("\u00a0", text),
+        unbroken(text),
         WIDTH,
         initial_indent=indent,
         subsequent_indent=indent if hang is None else hang,
@@ -117,6 +123,19 @@ def percent(fraction: float) -> str:
 def hours(count: float | None) -> str:
     """Return a number of hours as a time a person would say: "1 min", "5 d", "1 year"."""
     return "unknown" if count is None else show_time(round(count * HOUR, 6))
+
+
+def weight_words(weight: float) -> str:
+    """Return a model's weight in per cent, never as nothing."""
+    return "< 1 %" if weight < 0.01 else f"{100.0 * weight:.0f} %"
+
+
+def show_load(load: float, unit: str) -> str:
+    """Return "3.92 N (0.4 kg)": with the mass where the load is the weight of a round one, as it was then put on."""
+    shown, mass = f"{show_number(load)} {unit}", load / STANDARD_GRAVITY
+    if unit != "N" or load == 0.0 or not math.isclose(mass, float(f"{mass:.3g}"), rel_tol=1e-9):
+        return shown
+    return f"{shown} ({show_number(mass)} kg)"
 
 
 def several(count: int, one: str, many: str | None = None) -> str:

@@ -8,22 +8,29 @@ from dataclasses import dataclass
 import numpy as np
 
 from creepfit.answers.comparison import Comparison, Ratio, compare
-from creepfit.answers.interval import Caution
+from creepfit.answers.interval import Caution, Interval
 from creepfit.answers.isochronous import Isochronous, isochronous
 from creepfit.answers.linearity import Linearity, linearity
 from creepfit.answers.stress_levels import levels_of
 from creepfit.errors import CreepfitError
 from creepfit.inference.fitting import Fit
-from creepfit.report.figures_together import isochronous_figure, ratios_figure
+from creepfit.report.figures_together import isochronous_figure, ratios_figure, sizes_figure, values_figure
+from creepfit.report.findings import asked
 from creepfit.report.style import FAR, Drawing
 from creepfit.report.tables import Table
-from creepfit.report.text_compare import headline
-from creepfit.report.text_parts import Unit, percent, shown_unit
+from creepfit.report.text_compare import MOST_PAIRS, headline
+from creepfit.report.text_parts import Unit, listed, percent, shown_unit
 from creepfit.units import HOUR, MINUTE, show_number, show_time
 
 TIMES = (MINUTE, 10.0 * MINUTE, HOUR, 10.0 * HOUR, 100.0 * HOUR, 1000.0 * HOUR, 10000.0 * HOUR)
 CURVES = 4
 """Isochronous curves at most: those at the latest of the times, up to ten times the shortest test."""
+
+APART = 1.25
+"""Highest over lowest stress from which on dependence on stress is worth a chapter: closer together nothing shows."""
+
+MOST_SERIES = 4
+"""Chapters on stress in a page; the runs of further ones have pages of their own to say it."""
 
 STRESSES = 9
 """Points of a curve where a law says what lies between the stresses tested."""
@@ -41,17 +48,34 @@ class Chapter:
     cautions: tuple[Caution, ...]
 
 
-def chapters(fits: Sequence[Fit], at: float | None) -> list[Chapter]:
+@dataclass(frozen=True)
+class PartSide:
+    """What of a part's sag by one run is held against the same by others: at the last time asked for, s."""
+
+    label: str
+    part: str
+    time: float
+    size: Interval
+    test: float
+    limit: float | None
+    level: float
+
+
+def chapters(fits: Sequence[Fit], at: Sequence[str | float] = (), parts: Sequence[PartSide] = ()) -> list[Chapter]:
     """All chapters that the fits of a page have something for.
 
     Parameters
     ----------
     fits : sequence of Fit
-    at : float or None
-        When to compare, s since loading; None where the runs have no time in common.
+    at : times
+        Runs are compared at the last of them; by default at the last of those that the shortest test answers for.
+    parts : sequence of PartSide
+        The sag of a part by each run.
     """
-    found = [] if at is None or len(fits) < 2 else [materials(fits, at)]
-    of_stress = [stresses(group, f"stress{i}") for i, group in enumerate(_series(fits), start=1)]
+    found = [part_by_runs(parts)] if len(parts) > 1 else []
+    if len(fits) > 1:
+        found.append(materials(fits, asked(min(fits, key=lambda f: f.run.test_length), at)[-1]))
+    of_stress = [stresses(group, f"stress{i}") for i, group in enumerate(_series(fits)[:MOST_SERIES], start=1)]
     return [*found, *(chapter for chapter in of_stress if chapter is not None)]
 
 
@@ -60,36 +84,77 @@ def _series(fits: Sequence[Fit]) -> list[list[Fit]]:
 
     A run with steps says more by itself than beside others: its steps are of one specimen.
     """
-    known = [f for f in fits if f.run.specimen.geometry.stress_per_load is not None and f.observed.has_initial]
-    steps = [f for f in known if len(levels_of([f])) > 1]
+    known = [f for f in fits if _stiffness_known(f)]
+    steps = [f for f in known if _stresses_differ([f])]
     held: dict[tuple[str, ...], list[Fit]] = {}
     for fit in known:
         if fit not in steps:
             printed = sorted(f"{key}={value}".casefold() for key, value in fit.run.print_data)
             held.setdefault((fit.run.material.casefold(), *printed), []).append(fit)
-    return [*(group for group in held.values() if len(levels_of(group)) > 1), *([f] for f in steps)]
+    return [*(group for group in held.values() if _stresses_differ(group)), *([f] for f in steps)]
+
+
+def _stiffness_known(fit: Fit) -> bool:
+    return fit.run.specimen.geometry.stress_per_load is not None and fit.observed.has_initial
+
+
+def _stresses_differ(fits: Sequence[Fit]) -> bool:
+    tested = [level.stress for level in levels_of(fits)]
+    return len(tested) > 1 and tested[-1] >= APART * tested[0]
+
+
+def part_by_runs(sides: Sequence[PartSide]) -> Chapter:
+    """How far a part sags by each run, the least first."""
+    order = sorted(sides, key=lambda side: side.size.median)
+    one, mm = order[0], Unit("mm")
+    rows = [(side.label, side.size, side.time > FAR * side.test) for side in order]
+    sizes_of = [f"{mm.sentence(side.size.to_dict(), side.level)} by {side.label}" for side in (order[0], order[-1])]
+    when = show_time(one.time)
+    kept = "" if one.limit is None else f"; the limit is {show_number(one.limit)} mm"
+    answer = f"After {when} {one.part} will have sagged by {sizes_of[0]}, and by {sizes_of[1]}{kept}."
+    axis = f"sag after {when} [mm], {percent(one.level)} intervals"
+    drawing = Drawing("sag", f"Sag after {when}, by each run", answer, sizes_figure(rows, mm, axis, one.limit))
+    cells = [(label, *mm.interval(size.to_dict()), "yes" if far else "no") for label, size, far in rows]
+    heads = ("by", "low", "median [mm]", "high", "beyond ten times its test")
+    table = Table(f"Sag after {when}, {percent(one.level)} intervals", heads, tuple(cells), words=(4,))
+    return Chapter("part", f"{one.part[:1].upper()}{one.part[1:]}, by each run", answer, (drawing,), {"sag": table}, ())
 
 
 def materials(fits: Sequence[Fit], at: float) -> Chapter:
-    """Runs compared as materials; where they cannot be, why."""
-    name = "Which gives way less"
-    try:
-        answer = compare(fits, [at])
-    except CreepfitError as error:
-        return Chapter("materials", name, f"These runs cannot be compared: {error}.", (), {}, ())
-    drawing = ratios_figure(answer)
-    tables = {"values": _values_table(answer), "ratios": _ratios_table(answer)}
-    return Chapter("materials", name, headline(answer), () if drawing is None else (drawing,), tables, answer.cautions)
+    """Runs compared as materials; where they cannot be, why. Those of unknown stiffness may not cost the others theirs."""
+    name, why = "Which gives way less", ""
+    known = [f for f in fits if _stiffness_known(f)]
+    for group in (fits, known):
+        try:
+            answer = compare(group, [at])
+        except CreepfitError as error:
+            why = why or f"{error}".rstrip(".")
+        else:
+            return _compared(name, answer, [f.run.label for f in fits if f not in group], why)
+    return Chapter("materials", name, f"These runs cannot be compared: {why}.", (), {}, ())
+
+
+def _compared(name: str, answer: Comparison, left: Sequence[str], why: str) -> Chapter:
+    few = len(answer.moments[-1].ratios) <= MOST_PAIRS
+    drawn = [values_figure(answer), ratios_figure(answer) if few else None]
+    tables = {"values": _values_table(answer), **({"ratios": _ratios_table(answer)} if few else {})}
+    text = headline(answer) + (f" Left out: {listed(left)} ({why})." if left else "")
+    return Chapter("materials", name, text, tuple(d for d in drawn if d is not None), tables, answer.cautions)
 
 
 def _values_table(found: Comparison) -> Table:
+    """Values in the order of the ranking; a compliance with the creep modulus beside it, which more people know."""
     unit, moment = shown_unit(found.unit), found.moments[-1]
-    places = {rank.value.run: str(rank.place) for rank in found.ranking()}
-    order = sorted(moment.values, key=lambda v: int(places[v.run]))
-    rows = tuple((v.run, places[v.run], *unit.interval(v.interval.to_dict())) for v in order)
+    heads = ["run", "place", "low", f"median [{unit.name}]", "high"]
+    rows = [[r.value.run, str(r.place), *unit.interval(r.value.interval.to_dict())] for r in found.ranking()]
+    if found.unit == "1/MPa" and found.by == "compliance":
+        heads.append("creep modulus [MPa]")
+        for row, rank in zip(rows, found.ranking(), strict=True):
+            size = rank.value.interval
+            row.append(Unit("MPa").number(1.0 / size.median, 1.0 / size.low - 1.0 / size.high))
     caption = f"{found.quantity.capitalize()} of the average specimen after {show_time(moment.time)}"
     note = f"{percent(found.level)} intervals. A shared place cannot be told apart."
-    return Table(caption, ("run", "place", "low", f"median [{unit.name}]", "high"), rows, note=note)
+    return Table(caption, tuple(heads), tuple(map(tuple, rows)), note=note)
 
 
 def _ratios_table(found: Comparison) -> Table:

@@ -19,13 +19,16 @@ from creepfit.units import DAY, HOUR, MINUTE, YEAR, show_number, show_time
 FOREMOST = (
     "modulus-out-of-range", "accelerating", "jump", "gauge-range-end", "stress-not-tested", "outlier", "few-readings",
     "no-initial-reading", "copied-reading", "plateau", "large-deflection", "large-sag", "prior-dominates",
-    "beyond-ten-times", "short-time-span", "late-first-reading", "noise-above-gauge", "flow-extrapolated", "strain",
-    "temperature-swing", "no-recovery-reading",
+    "far-beyond-test", "beyond-ten-times", "short-time-span", "late-first-reading", "noise-above-gauge",
+    "flow-extrapolated", "strain", "temperature-swing", "no-recovery-reading",
 )  # fmt: skip
 """Doubts by what they can do to the answer, the worst first; others follow in the order they were raised."""
 
 GENERAL = ("not-a-strength-check", "no-strength-check", "outside-the-test", "moulded-bars", "humidity")
 """Doubts that hold for every run: never the first to be shown where there is another."""
+
+SAID_BY = {"beyond-ten-times": "far-beyond-test"}
+"""Doubts about a run that another, about a part by it, says too."""
 
 STOPPED = {
     "no": "creep has not stopped",
@@ -77,6 +80,12 @@ def foremost(cautions: Sequence[Caution]) -> Caution | None:
     return min(enumerate(cautions), key=rank)[1] if cautions else None
 
 
+def all_doubts(part: Sequence[Caution], run: Sequence[Caution]) -> tuple[Caution, ...]:
+    """Doubts about a part and about its run, each once; what the part's say in words of its own the run's need not."""
+    codes = {c.code for c in part}
+    return (*part, *(c for c in run if c.code not in codes and SAID_BY.get(c.code) not in codes))
+
+
 def key_numbers(found: Findings) -> list[Key]:
     """The numbers a reader takes along."""
     fit, unit = found.fit, shown_unit(found.fit.unit)
@@ -116,6 +125,11 @@ def _limit_key(found: Findings) -> Key | None:
 
 
 def _life_ends(life: Life) -> str:
+    """The ends of a life in words; what lies beyond the horizon is said once."""
+    if life.low is None:
+        return "beyond that too"
+    if life.median is None:
+        return f"from {life_words(life, 'low')} on"
     return f"{life_words(life, 'low')} to {life_words(life, 'high')}"
 
 
@@ -149,7 +163,7 @@ def _stays_key(found: Findings) -> Key:
         return Key("permanent set", "unknown", kept.why)
     low, _, high = unit.interval(kept.bounds.to_dict())
     beside = f"{percent(found.fit.level)}: {low} to {high} {unit.name}"
-    return Key("permanent set", f"at most {high} {unit.name}", beside)
+    return Key("permanent set", f"at most {high} {unit.name}" if kept.bounds.high > 0.0 else "none to be seen", beside)
 
 
 def part_keys(sag: Sag) -> list[Key]:

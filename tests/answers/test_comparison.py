@@ -12,7 +12,8 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from creepfit.answers.comparison import compare, detectable, half_width, specimens_needed
+from creepfit.answers.comparison import compare
+from creepfit.answers.specimens_needed import detectable, half_width, specimens_needed
 from creepfit.cli import main
 from creepfit.errors import FitError, InputError
 from creepfit.inference.fitting import Fit, fit
@@ -241,7 +242,7 @@ class TestCommand:
         strips = (DEMO / "petg-strip.toml", DEMO / "pla-strip.toml")
         text = self.run(*strips, "--at", "5 d")
         assert text.exit_code == 0
-        assert "PLA strip 1 has the smaller compliance than PETG strip 1, and the difference is real" in " ".join(
+        assert "PLA strip 1 has a smaller compliance than PETG strip 1, and the difference is real" in " ".join(
             text.stdout.split()
         )
         assert max(map(len, text.stdout.splitlines())) <= 100

@@ -23,7 +23,6 @@ from creepfit.records.part_files import read_part
 from creepfit.report.findings import find
 from creepfit.report.html import page, section
 from creepfit.report.together import chapters
-from creepfit.units import DAY
 
 CHROMIUM, DRIVER = shutil.which("chromium"), shutil.which("chromedriver")
 NODE = Path(__file__).parent / "node_modules"
@@ -57,7 +56,7 @@ def several(strip: Fit, tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("several") / "report.html"
     part, fits = read_part(DEMO / "bracket.toml"), [strip, fit(read_run(DEMO / "pla-strip.toml"))]
     sections = [section(find(f), sag(part, f, ["1 year"], cautions=about_fit(f)), i) for i, f in enumerate(fits, start=1)]
-    path.write_text(page(sections, "", chapters(fits, 5.0 * DAY)), encoding="utf-8")
+    path.write_text(page(sections, "", chapters(fits)), encoding="utf-8")
     return path
 
 
@@ -233,7 +232,7 @@ def test_without_scripts_it_is_complete(browser: Any, file: Path) -> None:
     try:
         browser.get(file.as_uri())
         body = browser.find_element("tag name", "body").text
-        assert "After 1 year under 3.92 N the deflection will be" in body
+        assert "After 1 year under 3.92 N (0.4 kg) the deflection will be" in body
         assert "What if?" not in body
     finally:
         browser.execute_cdp_cmd("Emulation.setScriptExecutionDisabled", {"value": False})

@@ -11,10 +11,11 @@ import numpy as np
 import pytest
 from matplotlib.collections import PolyCollection
 
+from creepfit.answers.comparison import compare
 from creepfit.answers.sag import Sag
 from creepfit.report.figures import Drawing, inline, png, svg, with_part, with_run
+from creepfit.report.figures_together import values_figure
 from creepfit.report.findings import Findings
-from creepfit.report.side_by_side import compared, comparison_figure, side_of
 from creepfit.report.style import NAMES
 
 
@@ -88,12 +89,17 @@ class TestDoubtNeverLooksLighter:
         assert whole.get_facecolor().shape[0] == 1
 
     def test_side_by_side_a_run_far_beyond_its_test_is_hatched(self, strip: Findings, pla: Findings) -> None:
-        found = compared([side_of(strip), side_of(pla)])
-        assert found is not None
-        assert found.name == "creep modulus"
-        assert all(far for _, _, far in found.rows)
-        bars = comparison_figure(found).figure.axes[0].patches
-        assert sum(bool(bar.get_hatch()) for bar in bars) == 2
+        for at, count in (("1 year", 2), ("30 d", 0)):
+            drawing = values_figure(compare([strip.fit, pla.fit], at))
+            bars = drawing.figure.axes[0].patches
+            assert sum(bool(bar.get_hatch()) for bar in bars) == count
+            assert ("hatched" in drawing.alt) is (count > 0)
+
+    def test_every_band_says_its_level(self, strip: Findings, bracket: Sag) -> None:
+        drawn = {d.name: svg(d) for d in with_run(strip) + with_part(bracket)}
+        assert set(drawn) == {"readings", "history", "increments", "modulus", "recovery", "shares", "shape", "sag"}
+        for name in set(drawn) - {"shares", "shape"}:  # which have no band
+            assert "90 %" in drawn[name], name
 
 
 class TestForThoseWhoCannotSeeIt:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -10,6 +11,7 @@ import pytest
 
 from creepfit.answers.comparison import compare
 from creepfit.answers.isochronous import isochronous
+from creepfit.answers.sag import Sag, sag
 from creepfit.inference.fitting import Fit, fit
 from creepfit.records.files import read_run
 from creepfit.report.figures_together import isochronous_figure, ratios_figure
@@ -67,17 +69,59 @@ def under_stress(series: list[Fit]) -> Chapter:
 
 
 def test_two_materials_are_compared_in_one_sentence_with_the_ratio(strip: Findings, pla: Findings) -> None:
-    (chapter,) = chapters([strip.fit, pla.fit], 5.0 * DAY)
+    (chapter,) = chapters([strip.fit, pla.fit], ["5 d"])
     answer = compare([strip.fit, pla.fit], ["5 d"])
     assert chapter.key == "materials"
-    assert chapter.answer == chapter.drawn[0].alt
-    assert "PLA strip 1 has the smaller" in chapter.answer
+    assert chapter.answer == chapter.drawn[1].alt
+    assert "PLA strip 1 has a smaller" in chapter.answer
     assert chapter.cautions == answer.cautions
     (row,) = chapter.tables["ratios"].rows
     ratio = answer.moments[-1].ratios[0]
     assert ratio.interval is not None
     assert float(row[2]) == pytest.approx(ratio.interval.median, abs=0.005)
     assert row[-1] == "real"
+    assert f"PETG strip 1 has {row[2]} times as much (90 %: {row[1]} to {row[3]})" in chapter.answer
+    shown = {value.run: value.interval for value in answer.moments[-1].values}
+    for label, place, low, median, high, modulus in chapter.tables["values"].rows:
+        assert [float(low), float(median), float(high)] == pytest.approx(
+            [1e3 * end for end in shown[label].to_dict().values()], abs=0.006
+        )
+        assert float(modulus) == pytest.approx(1.0 / shown[label].median, rel=0.02)
+        assert place == ("1" if label.startswith("PLA") else "2")
+
+
+def test_without_a_wish_runs_are_compared_where_the_shortest_test_still_answers(strip: Findings) -> None:
+    steps = fit(read_run(DEMO / "petg-steps.toml"))
+    (chapter,) = [c for c in chapters([strip.fit, steps]) if c.key == "materials"]
+    assert chapter.answer.startswith("At 1 d ")
+
+
+def test_a_run_of_unknown_stiffness_is_left_out_and_named(strip: Findings, pla: Findings, unsized: Findings) -> None:
+    (chapter,) = chapters([strip.fit, unsized.fit, pla.fit], ["5 d"])
+    assert "PLA strip 1 has a smaller" in chapter.answer
+    assert "Left out: ABS sizes unknown (" in chapter.answer
+    assert {row[0] for row in chapter.tables["values"].rows} == {"PETG strip 1", "PLA strip 1"}
+
+
+def test_of_many_runs_the_ranking_stands_for_the_pairs(strip: Findings, pla: Findings) -> None:
+    many = [replace(f.fit, run=replace(f.fit.run, name=f"{i}")) for i in range(3) for f in (strip, pla)]
+    (chapter,) = chapters(many, ["5 d"])
+    assert [d.name for d in chapter.drawn] == ["comparison"]
+    assert list(chapter.tables) == ["values"]
+    assert [row[1] for row in chapter.tables["values"].rows] == ["1", "1", "1", "4", "4", "4"]
+    assert re.search(r"the first 3 of 6 \(PLA \d, PLA \d and PLA \d\) are not distinguishable", chapter.answer)
+
+
+def test_a_part_by_each_run_has_the_numbers_of_its_sag(bracket: Sag, strip: Findings, pla: Findings) -> None:
+    other = sag(bracket.part, pla.fit, ["30 d", "1 year"])
+    parts = [section(f, s, i, brief=True).part for i, (f, s) in enumerate(((strip, bracket), (pla, other)), start=1)]
+    first = chapters([strip.fit, pla.fit], ["1 year"], [p for p in parts if p is not None])[0]
+    assert first.key == "part"
+    assert [row[0] for row in first.tables["sag"].rows] == ["PLA strip 1", "PETG strip 1"]
+    for row, result in zip(first.tables["sag"].rows, (other, bracket), strict=True):
+        assert float(row[2]) == pytest.approx(result.rows[-1].interval.median, abs=0.051)
+        assert row[4] == "yes"
+    assert "the limit is 5 mm" in first.answer
 
 
 def test_a_real_difference_is_filled_and_another_hollow(strip: Findings, pla: Findings) -> None:
@@ -89,14 +133,14 @@ def test_a_real_difference_is_filled_and_another_hollow(strip: Findings, pla: Fi
 
 
 def test_what_cannot_be_compared_says_why(strip: Findings, unsized: Findings) -> None:
-    (chapter,) = chapters([strip.fit, unsized.fit], HOUR)
+    (chapter,) = chapters([strip.fit, unsized.fit], [HOUR])
     assert chapter.answer.startswith("These runs cannot be compared: ")
     assert "stress and strain" in chapter.answer
     assert chapter.drawn == ()
 
 
 def test_one_run_under_one_load_has_no_chapter(strip: Findings) -> None:
-    assert chapters([strip.fit], DAY) == []
+    assert chapters([strip.fit], [DAY]) == []
 
 
 def test_isochronous_strain_is_that_of_the_bars(under_stress: Chapter, series: list[Fit]) -> None:
@@ -123,7 +167,7 @@ def test_points_beyond_the_readings_are_hollow(under_stress: Chapter) -> None:
 
 def test_a_run_with_steps_has_curves_of_its_own() -> None:
     steps = fit(read_run(DEMO / "petg-steps.toml"))
-    (chapter,) = chapters([steps], None)
+    (chapter,) = chapters([steps])
     assert chapter.title == "PETG bar 2 under several stresses"
     assert len({row[1] for row in chapter.tables["isochronous"].rows}) == 4
     (drawing,) = chapter.drawn
@@ -133,15 +177,16 @@ def test_a_run_with_steps_has_curves_of_its_own() -> None:
 
 def test_they_stand_on_the_page_and_among_the_files(strip: Findings, pla: Findings, under_stress: Chapter) -> None:
     sections = [section(strip, None, 1), section(pla, None, 2)]
-    found = [*chapters([strip.fit, pla.fit], 5.0 * DAY), under_stress]
-    text = page(sections, "", found)
-    assert text.index('id="materials"') < text.index('id="together"') < text.index('id="stress1"') < text.index('id="run1"')
+    found = [*chapters([strip.fit, pla.fit], ["5 d"]), under_stress]
+    text = page(sections, "", found).replace("\u00a0", " ")
+    places = [text.index(f'id="{key}"') for key in ("materials", "shared-doubts", "stress1", "run1")]
+    assert places == sorted(places)
     for chapter in found:
         assert chapter.title in text
         for caution in chapter.cautions:
             assert text.count(caution.text) == 1
     names = [name for name, _ in pictures_of(sections, found)]
-    assert {"all-materials-ratios.svg", "all-stress1-isochronous.png"} <= set(names)
+    assert {"all-materials-comparison.svg", "all-materials-ratios.svg", "all-stress1-isochronous.png"} <= set(names)
 
 
 def test_names_from_run_files_stay_text(series: list[Fit]) -> None:
