@@ -39,7 +39,7 @@ if TYPE_CHECKING:
 def compare(
     runs: tuple[str, ...], at: tuple[float, ...], by: Property | None, pool: bool, anyway: bool, common: Common
 ) -> None:
-    """Say which material gives way less, by how much, and whether these readings can tell.
+    """Say which material gives way less, and how surely.
 
     A RUN can also be a folder of saved results. With --pool runs of one material, printed alike, are fitted together and
     compared as one.

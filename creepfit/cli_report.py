@@ -67,9 +67,9 @@ def report(
     seed: int | None,
     force: bool,
 ) -> None:
-    """Write a page to look at: answers, figures, sliders, tables and doubts of one run or several.
+    """Write a page to look at, of one run or several.
 
-    The page needs no network and prints on A4 and letter.
+    It has the answers, figures, sliders, tables and doubts. The page needs no network and prints on A4 and letter.
     """
     from creepfit.records.outputs import check_writable, write_text
     from creepfit.records.part_files import read_part
