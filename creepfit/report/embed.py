@@ -38,7 +38,10 @@ class Sliders:
     times : ndarray, shape (T,)
         s, even in log time.
     scaled, fixed : ndarray, shape (COUNT, T)
-        Response in the unit shown to the load as it is, and what comes on top whatever the load (None for nothing).
+        Response in the unit shown to the load as it is, and what comes on top whatever the load (None for nothing), both
+        counted along the load.
+    sign : float
+        -1 where that is not the way the gauge counts.
     outer : ndarray, shape (T,)
         What the upper end is multiplied by, 1 and more: it is never below that without ageing.
     load : float
@@ -61,6 +64,7 @@ class Sliders:
     limit: float | None
     level: float
     no_life: str | None
+    sign: float = 1.0
 
     def data(self) -> dict[str, Any]:
         """For the page, as JSON."""
@@ -81,16 +85,20 @@ class Sliders:
             "horizon": float(self.times[-1]),
             "farthest": FARTHEST * self.test,
             "no_life": self.no_life,
+            "sign": self.sign,
         }
 
     def ends(self, time: float, load: float) -> tuple[float, float, float]:
-        """Low, median and high as the page shows them, for the table that needs no sliders."""
+        """Low, median and high as the page shows them, for the table that needs no sliders; the load without its sign."""
         share = load / self.load
         draws = share * self.scaled if self.fixed is None else share * self.scaled + self.fixed
         at = np.log(self.times)
         column = np.array([np.interp(np.log(time), at, row) for row in draws])
         low, median, high = np.quantile(column, [0.5 - self.level / 2.0, 0.5, 0.5 + self.level / 2.0], method="hazen")
-        return float(low), float(median), float(high) * float(np.interp(np.log(time), at, self.outer))
+        high *= np.interp(np.log(time), at, self.outer)
+        if self.sign < 0.0:
+            low, median, high = -high, -median, -low
+        return float(low), float(median), float(high)
 
 
 def run_sliders(found: Findings) -> Sliders:
@@ -98,12 +106,13 @@ def run_sliders(found: Findings) -> Sliders:
     fit, run = found.fit, found.fit.run
     times = _times(found.curve.times[0], found.test, found.forecast.rows[-1].time)
     working, nothing = LoadHistory.held(run.working_load), LoadHistory.from_steps([])
-    unit = shown_unit(fit.unit)
-    whole = unit.factor * response(fit, fit.draws, working, times)
+    unit, sign = shown_unit(fit.unit), fit.observed.direction
+    along = sign * unit.factor
+    whole = along * response(fit, fit.draws, working, times)
     # hanger and plunger go on creeping whatever is added
-    fixed = None if standing_load(fit).change.size == 0 else unit.factor * response(fit, fit.draws, nothing, times)
+    fixed = None if standing_load(fit).change.size == 0 else along * response(fit, fit.draws, nothing, times)
     plain = unaged_draws(fit)
-    slower = None if plain is None else unit.factor * response(fit, plain, working, times)
+    slower = None if plain is None else along * response(fit, plain, working, times)
     chosen = _representatives(whole)
     kept = _like_all(whole, chosen)
     still = None if fixed is None else _like_all(fixed, chosen)
@@ -115,7 +124,7 @@ def run_sliders(found: Findings) -> Sliders:
         found.label, fit.quantity, unit.name, times, kept if still is None else kept - still, still,
         _outer(whole, slower, fit.level), abs(run.working_load), abs(run.peak_load), found.forecast.load_unit,
         "load, up to the highest tested", found.test, found.forecast.rows[-1].time,
-        None if limit is None else unit.factor * limit.value, fit.level, why,
+        None if limit is None else unit.factor * limit.value, fit.level, why, sign,
     )  # fmt: skip
 
 

@@ -51,7 +51,7 @@ def modulus_figure(found: Findings) -> Drawing | None:
         ax.plot(curve.times, curve.median, color=BLUE, linewidth=1.8)
         labels = [
             (float(curve.high[-1]), f"{percent(found.fit.level)} band", BLUE),
-            (float(curve.median[-1]), f"forecast {show_number(curve.median[-1])}", BLUE),
+            (float(curve.median[-1]), f"forecast{_at_end(found)}", BLUE),
         ]
         if line is not None:
             ax.plot(curve.times, line, color=MUTED, linewidth=1.0, linestyle=(0, (5, 2)))
@@ -75,6 +75,14 @@ def modulus_figure(found: Findings) -> Drawing | None:
     return Drawing("modulus", "Creep modulus", alt, figure)
 
 
+def _at_end(found: Findings) -> str:
+    """The modulus at the end of the line where that is the time asked for."""
+    row = found.forecast.modulus.rows[-1]
+    if row.modulus is None or row.time < found.along.rows[-1].time:
+        return ""
+    return f" {Unit('MPa').number(row.modulus.median, row.modulus.high - row.modulus.low)}"
+
+
 def _log_line(times: Array, modulus: Array, test: float) -> Array | None:
     """The modulus as a straight line in log time through the second half of the test's log time; None below zero."""
     inside = (times <= test) & (times >= np.sqrt(times[0] * test))
@@ -92,24 +100,27 @@ def recovery_figure(found: Findings) -> Drawing | None:
         return None
     fit, unit = found.fit, shown_unit(found.fit.unit)
     k, bounds = unit.factor, answer.permanent_set.bounds
-    most = "nothing seen"
+    most = "\nnothing seen"
     if bounds is not None and bounds.high > 0.0:
         most = f"at most\n{unit.interval(bounds.to_dict())[2]}"
     read = float(fit.observed.times[-1]) - answer.unloading
+    # without a reading after unloading nothing of this was seen: all of it is hatched
+    far = FAR * read if read > 0.0 and not answer.hypothetical else curve.times[0]
+    way = fit.observed.direction
     with look():
         figure, (ax,) = sheet(3.1, right=1.15)
-        band(ax, curve.times, k * curve.low, k * curve.high, max(read, curve.times[0]) * FAR, GREEN)
+        band(ax, curve.times, k * curve.low, k * curve.high, far, GREEN)
         ax.plot(curve.times, k * curve.median, color=GREEN, linewidth=1.8)
         labels = [(k * float(curve.median[-1]), f"left, {percent(fit.level)}", GREEN)]
-        top = float(k * curve.high.max())
+        ends = [0.0, float(k * curve.low.min()), float(k * curve.high.max())]
         if not answer.hypothetical and read > 0.0:
             _read_after(ax, found, unit)
         if bounds is not None:
-            ax.axhline(k * bounds.high, color=VERMILION, linewidth=1.1, linestyle=(0, (4, 2)))
-            labels.append((k * bounds.high, f"stays: {most}", VERMILION))
-            top = max(top, k * bounds.high)
+            ax.axhline(way * k * bounds.high, color=VERMILION, linewidth=1.1, linestyle=(0, (4, 2)))
+            labels.append((way * k * bounds.high, f"stays: {most}", VERMILION))
+            ends.append(way * k * bounds.high)
         log_time(ax, curve.times[0] * 0.7, curve.times[-1] * 1.02)
-        ax.set_ylim(min(0.0, 1.1 * k * float(curve.low.min())), 1.15 * top)
+        ax.set_ylim(1.1 * min(ends), 1.15 * max(ends))
         ax.set_xlabel("time since unloading")
         title(ax, f"{fit.quantity} left [{unit.name}]")
         end_labels(ax, labels, gap=18.0)
@@ -123,7 +134,8 @@ def recovery_figure(found: Findings) -> Drawing | None:
     if bounds is not None:
         stays = f"At most {unit.number(max(bounds.high, 0.0), bounds.high - bounds.low)} {unit.name} stays"
     alt = f"Of {unit.number(answer.before.median)} {unit.name} before unloading, {left} is left {when}. {stays}."
-    return Drawing("recovery", "Recovery and permanent set", alt, figure)
+    caption = "Recovery, if it were unloaded at the last reading" if answer.hypothetical else "Recovery and permanent set"
+    return Drawing("recovery", caption, alt, figure)
 
 
 def _read_after(ax: Axes, found: Findings, unit: Unit) -> None:

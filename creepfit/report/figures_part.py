@@ -155,7 +155,7 @@ def sag_figure(result: Sag) -> Drawing:
         name = "peak of cycle" if curve.troughs is not None else "sag"
         labels = [
             (float(curve.high[-1]), f"{percent(result.level)} band", BLUE),
-            (float(curve.median[-1]), f"{name} {MM.number(float(curve.median[-1]))}", BLUE),
+            (float(curve.median[-1]), f"{name} {MM.number(curve.median[-1], curve.high[-1] - curve.low[-1])}", BLUE),
         ]
         top, bottom = float(curve.high.max()), float(curve.low.min())
         for other, words, dash in (

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from matplotlib.axes import Axes
 from numpy.typing import NDArray
@@ -43,7 +45,7 @@ def readings_figure(found: Findings) -> Drawing:
     warm = np.array([np.nan if r.temperature is None else r.temperature for r in fit.run.used])
     with_warmth = int(np.isfinite(warm).sum()) > 1
     with look():
-        figure, axes = sheet(4.9 if with_warmth else 4.3, (3.6, 1.0, 0.8) if with_warmth else (3.6, 1.0), right=1.3)
+        figure, axes = sheet(4.9 if with_warmth else 4.3, (3.6, 1.0, 0.8) if with_warmth else (3.6, 1.0), right=1.45)
         main, rest = axes[:2]
         left = found.curve.times[0] / 4.0
         log_time(axes[-1], left, found.curve.times[-1] * 1.02)
@@ -79,21 +81,47 @@ def _forecast(ax: Axes, found: Findings, unit: Unit) -> None:
     dashes = ((0, (5, 2)), (0, (1.5, 1.5)), (0, (6, 2, 1.5, 2)), (0, (3, 1.5)))
     for (_, _, heights), dash in zip(lines, dashes, strict=False):
         ax.plot(curve.times, k * heights, color=MUTED, linewidth=0.9, linestyle=dash, zorder=2)
-    limit = found.forecast.limit
-    top = float(max(curve.high.max(), found.fit.observed.deformation.max()))
-    labels = [
-        (k * float(curve.high[-1]), f"{percent(found.fit.level)} band", BLUE),
-        (k * float(curve.median[-1]), f"forecast {unit.number(curve.median[-1])}", BLUE),
-    ]
+    labels = [(k * float(curve.high[-1]), f"{percent(found.fit.level)} band", BLUE)]
+    labels.append((k * float(curve.median[-1]), f"forecast{_at_end(found, unit)}", BLUE))
     labels += [(k * float(h[-1]), f"{_line_name(name)} {weight_words(weight)}", MUTED) for name, weight, h in lines]
+    limit = None if found.forecast.limit is None else found.fit.observed.direction * found.forecast.limit.value
     if limit is not None:
-        ax.axhline(k * limit.value, color=VERMILION, linewidth=1.1, zorder=2.5)
-        labels.append((k * limit.value, f"limit {unit.number(limit.value)}", VERMILION))
-        top = max(top, min(limit.value, 1.6 * top))
-    low = min(-0.03 * top, 1.1 * float(curve.low.min()))
-    ax.set_ylim(k * low, 1.12 * k * top)
-    end_labels(ax, [label for label in labels if label[0] <= 1.12 * k * top])
+        ax.axhline(k * limit, color=VERMILION, linewidth=1.1, zorder=2.5)
+        labels.append((k * limit, f"limit {unit.number(limit)}", VERMILION))
+    low, high = _heights(found, limit)
+    ax.set_ylim(k * low, k * high)
+    end_labels(ax, [label for label in labels if k * low <= label[0] <= k * high])
     decade_marks(ax, test)
+
+
+def _at_end(found: Findings, unit: Unit) -> str:
+    """The number at the end of the line where that is the time asked for; the figure may run on beyond it."""
+    row = found.forecast.rows[-1]
+    if row.time < found.curve.times[-1]:
+        return ""
+    return f" {unit.number(row.interval.median, row.interval.high - row.interval.low)}"
+
+
+def _heights(found: Findings, limit: float | None) -> tuple[float, float]:
+    """Ends of the vertical axis: everything read and forecast, the limit unless it is far off, and room for labels."""
+    curve, way = found.curve, found.fit.observed.direction
+    values = way * np.concatenate([curve.low, curve.high, _since_reference(found), [0.0]])
+    low, high = float(values.min()), float(values.max())
+    high = max(high, min(way * limit, 1.6 * high)) if limit is not None else high
+    # where the first readings under load lie next to the initial one, its label goes beyond it
+    low -= (0.17 if _crowded(found) else 0.03) * (high - low)
+    high += 0.12 * (high - low)
+    return (low, high) if way > 0.0 else (-high, -low)
+
+
+def _crowded(found: Findings) -> bool:
+    """Whether a label above the initial reading would cover readings under load or the curve."""
+    curve, values = found.curve, np.abs(_since_reference(found))
+    early = found.fit.observed.times < 30.0 * curve.times[0]
+    first = max(float(np.abs(curve.low[0])), 0.0)
+    most = float(max(np.abs(curve.high).max(), np.abs(curve.low).max(), values.max()))
+    under = values[early & (found.fit.observed.times > 0.0)]
+    return min(first, float(under.min()) if under.size else first) < 0.2 * most
 
 
 def _line_name(name: str) -> str:
@@ -108,20 +136,11 @@ def _readings(ax: Axes, found: Findings, unit: Unit, left: float) -> None:
     observed = fit.observed
     times, values = observed.times, k * _since_reference(found)
     under = (fit.run.history.at(times) != 0.0) & (times > 0.0)
-    before = times <= 0.0
-    x = np.where(before, left * 1.35, np.maximum(times, left * 1.35))
+    x = np.maximum(times, left * 1.35)
     ax.plot(x[under], values[under], "o", color=INK, markersize=4.0, zorder=4)
     idle = ~under
     ax.plot(x[idle], values[idle], "o", color=INK, markersize=4.0, markerfacecolor="none", zorder=4)
-    used = fit.run.used
-    shown = [i for i in (_first(before), int(np.flatnonzero(under)[-1])) if i is not None]
-    for i in shown:
-        words = ("before loading\n" if before[i] else "") + f"gauge {_gauge(used[i].value, unit)}"
-        offset = (7, 1) if before[i] else (-3, 6)  # above: what was read before lies lower
-        ax.annotate(
-            words, (x[i], values[i]), xytext=offset, textcoords="offset points", fontsize=8.0, color=INK,
-            ha="left" if before[i] else "right", va="bottom",
-        )  # fmt: skip
+    _gauge_labels(ax, found, unit, x, values)
     after = np.flatnonzero(idle & (times > 0.0))
     if after.size:
         ax.annotate(
@@ -130,8 +149,31 @@ def _readings(ax: Axes, found: Findings, unit: Unit, left: float) -> None:
         )  # fmt: skip
 
 
-def _gauge(value: float, unit: Unit) -> str:
-    return f"{show_number(value * unit.factor, digits=4)} {unit.name}"
+def _gauge_labels(ax: Axes, found: Findings, unit: Unit, x: Array, values: Array) -> None:
+    """The gauge's own number before loading and at the last reading under load, clear of points and band."""
+    fit, curve, k = found.fit, found.curve, unit.factor
+    observed, way = fit.observed, fit.observed.direction
+    used, before = fit.run.used, _first(observed.times <= 0.0)
+    last = int(np.flatnonzero((fit.run.history.at(observed.times) != 0.0) & (observed.times > 0.0))[-1])
+    style: dict[str, Any] = {"textcoords": "offset points", "fontsize": 8.0, "color": INK}
+    if before is not None:
+        beyond = way * (-1.0 if _crowded(found) else 1.0)
+        ax.annotate(
+            f"before loading\ngauge {_gauge(found, used[before].value, unit)}", (x[before], values[before]),
+            xytext=(7, beyond), ha="left", va="bottom" if beyond > 0.0 else "top", **style,
+        )  # fmt: skip
+    near = (x <= x[last]) & (x > x[last] / 15.0)  # as far as the label reaches
+    band = curve.high if way > 0.0 else curve.low
+    edge = way * np.concatenate([values[near], k * band[(curve.times <= x[last]) & (curve.times > x[last] / 15.0)]])
+    ax.annotate(
+        f"gauge {_gauge(found, used[last].value, unit)}", (x[last], way * float(edge.max())), xytext=(-3, 6.0 * way),
+        ha="right", va="bottom" if way > 0.0 else "top", **style,
+    )  # fmt: skip
+
+
+def _gauge(found: Findings, value: float, unit: Unit) -> str:
+    """What the gauge showed, to its own last digit."""
+    return f"{unit.number(value, 10.0 * found.fit.run.gauge.resolution)} {unit.name}"
 
 
 def _first(mask: NDArray[np.bool_]) -> int | None:
@@ -223,7 +265,7 @@ def increments_figure(found: Findings) -> Drawing | None:
     change = np.array([k * (r.change or 0.0) for r in rows])
     error = np.array([k * reach * (r.std_error or 0.0) for r in rows])
     seen = np.array([bool(r.distinguishable) for r in rows])
-    x = np.arange(len(rows), dtype=float)
+    x, threshold = np.arange(len(rows), dtype=float), found.fit.observed.direction * k * stop.threshold
     with look():
         figure, (ax,) = sheet(3.0, right=1.15)
         edges = np.concatenate([[x[0] - 0.5], x + 0.5])
@@ -235,14 +277,14 @@ def increments_figure(found: Findings) -> Drawing | None:
         ax.plot(x[seen], change[seen], "o", color=GREEN, markersize=6.0)
         ax.plot(x[~seen], change[~seen], "o", color=GREEN, markersize=6.0, markerfacecolor="none", markeredgewidth=1.4)
         ax.axhline(0.0, color=MUTED, linewidth=0.8)
-        ax.axhline(k * stop.threshold, color=VERMILION, linewidth=1.0, linestyle=(0, (4, 2)))
+        ax.axhline(threshold, color=VERMILION, linewidth=1.0, linestyle=(0, (4, 2)))
         stopping = f"creep stop:\n{show_number(k * stop.threshold, digits=2)} in {show_time(stop.window)}"
-        labels = [(k * stop.threshold, stopping, VERMILION), (0.0, f"gauge noise,\n{percent(found.fit.level)}", MUTED)]
+        labels = [(threshold, stopping, VERMILION), (0.0, f"gauge noise,\n{percent(found.fit.level)}", MUTED)]
         every = int(np.ceil(len(rows) / 9))
         ax.set_xticks(x[::every], [_mark(r.end) for r in rows[::every]])
         ax.set_xlim(-0.6, len(rows) - 0.4)
         ax.set_xlabel("change up to the reading at")
-        span = np.concatenate([change, error, -error, [k * stop.threshold]])
+        span = np.concatenate([change, error, -error, [threshold]])
         ax.set_ylim(1.15 * float(span.min()), 1.15 * float(span.max()))
         title(ax, f"change since the reading before [{unit.name}]")
         end_labels(ax, labels, gap=22.0)

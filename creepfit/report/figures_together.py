@@ -68,7 +68,8 @@ def sizes_figure(rows: Rows, unit: Unit, axis: str, limit: float | None = None) 
         figure, (ax,) = sheet(0.95 + 0.24 * len(rows), left=1.75, right=0.75)
         ax.grid(visible=False)
         ax.grid(visible=True, axis="x")
-        for place, (_, size, far) in enumerate(reversed(rows)):
+        shown = [median for _, median, _ in unit.alike([size.to_dict() for _, size, _ in rows])]
+        for place, ((_, size, far), number) in enumerate(zip(reversed(rows), reversed(shown), strict=True)):
             low, high = unit.factor * size.low, unit.factor * size.high
             ax.barh(place, high - low, left=low, height=0.42, color=BLUE, alpha=0.25, linewidth=0.0)
             if far:
@@ -77,7 +78,7 @@ def sizes_figure(rows: Rows, unit: Unit, axis: str, limit: float | None = None) 
                 )
             ax.plot(unit.factor * size.median, place, "o", color=BLUE, markersize=5.5)
             ax.annotate(
-                unit.number(size.median, size.high - size.low), (1.0, place), xycoords=("axes fraction", "data"),
+                number, (1.0, place), xycoords=("axes fraction", "data"),
                 xytext=(5, 0), textcoords="offset points", va="center", fontsize=8.5, annotation_clip=False,
             )  # fmt: skip
         ax.set_yticks(range(len(rows)), [_short(label, LONGEST) for label, _, _ in reversed(rows)])

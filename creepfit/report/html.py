@@ -159,7 +159,8 @@ def _side(found: Findings, sag: Sag) -> PartSide:
     row = max(sag.rows, key=lambda row: row.time)
     size = row.interval if row.peak is None else row.peak.interval
     limit = None if sag.design is None else sag.design.limit
-    return PartSide(found.label, sag.part.name or "the part", row.time, size, found.test, limit, sag.level)
+    doubt = foremost(sag.cautions)
+    return PartSide(found.label, sag.part.name or "the part", row.time, size, found.test, limit, sag.level, doubt)
 
 
 def _part(sag: Sag, key: str, drawn: Sequence[Drawing], brief: bool) -> dict[str, Any]:
@@ -219,7 +220,7 @@ def _other_loads(sliders: Sliders) -> Table:
     for load in (load for load in loads if 0.0 < load <= sliders.most):
         low, median, high = sliders.ends(sliders.asked, load)
         interval = unit.interval({"low": low, "median": median, "high": high})
-        rows.append((f"{load:.3g} {sliders.load_unit}", *interval))
+        rows.append((f"{sliders.sign * load:.3g} {sliders.load_unit}", *interval))
     heads = ("load", "low", f"median [{sliders.unit}]", "high")
     when = show_time(sliders.asked)
     caption = f"{sliders.quantity.capitalize()} after {when} at other loads, {percent(sliders.level)} intervals"

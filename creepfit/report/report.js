@@ -146,16 +146,17 @@
     add(svg, "path", { d: line(track(0, 1)), "class": "s-blue", fill: "none", "stroke-width": 2 });
     add(svg, "path", { d: "M" + left + " " + y(limit) + "H" + right, "class": "s-vermilion", fill: "none", "stroke-width": 1.3 });
     add(svg, "path", { d: "M" + x(time) + " " + top + "V" + bottom, "class": "s-ink", fill: "none", "stroke-width": 1, "stroke-dasharray": "2 3" });
-    var shown = -1;
+    var end = -1;
     [[60, "1 min"], [3600, "1 h"], [86400, "1 d"], [2592000, "30 d"], [31557600, "1 year"], [315576000, "10 years"]].forEach(function (mark) {
-      if (mark[0] >= data.times[0] && mark[0] <= data.horizon && x(mark[0]) - shown > 44) {
-        add(svg, "text", { x: x(mark[0]), y: bottom + 15, "text-anchor": x(mark[0]) > right - 20 ? "end" : "middle" }, mark[1]);
-        shown = x(mark[0]);
+      var half = 3.4 * mark[1].length, last = x(mark[0]) > right - 20, from = x(mark[0]) - (last ? 2 : 1) * half;
+      if (mark[0] >= data.times[0] && mark[0] <= data.horizon && from > end + 6) {
+        add(svg, "text", { x: x(mark[0]), y: bottom + 15, "text-anchor": last ? "end" : "middle" }, mark[1]);
+        end = from + 2 * half;
       }
     });
     add(svg, "text", { x: left - 5, y: bottom + 4, "text-anchor": "end" }, "0");
     add(svg, "text", { x: left - 5, y: y(most / 1.08) + 4, "text-anchor": "end" }, digits(most / 1.08, 2));
-    add(svg, "text", { x: left, y: 9 }, data.quantity + " [" + data.unit + "]");
+    add(svg, "text", { x: left, y: 9 }, data.quantity + (data.sign < 0 ? " along the load [" : " [") + data.unit + "], " + plain(digits(100 * data.level, 3)) + " % band");
   }
 
   function start(section) {
@@ -178,8 +179,9 @@
       var limit = largest * Number(part("limit").value) / 400;
       if (data.limit && Number(part("limit").value) === limited) { limit = data.limit; }
       var size = answer.size(load, time), life = answer.life(load, limit);
+      if (data.sign < 0) { size = [-size[2], -size[1], -size[0]]; }
       part("time-shown").textContent = timeWords(time, 3); part("time-shown").dataset.seconds = time;
-      part("load-shown").textContent = plain(digits(load, 3)) + " " + data.load.unit; part("load-shown").dataset.load = load;
+      part("load-shown").textContent = plain(digits(data.sign * load, 3)) + " " + data.load.unit; part("load-shown").dataset.load = data.sign * load;
       part("limit-shown").textContent = plain(digits(limit, 3)) + " " + data.unit; part("limit-shown").dataset.limit = limit;
       part("size").textContent = digits(size[1], 3) + " " + data.unit + " (" + percent + digits(size[0], 3) + " to " + digits(size[2], 3) + ")";
       raw(part("size"), size);

@@ -163,15 +163,16 @@ def band(ax: Axes, times: Array, low: Array, high: Array, far: float, colour: st
 def mark_times(ax: Axes, marks: Sequence[tuple[float, str]]) -> None:
     """Thin upright lines at times inside the axes, each with its meaning above them."""
     low, high = ax.get_xlim()
-    for time, text in marks:
-        if low < time < high:
-            ax.axvline(time, color=MUTED, linewidth=0.7, linestyle=(0, (1, 2)), zorder=1.0)
-            place = np.log(time / low) / np.log(high / low)
-            ax.annotate(
-                text, (time, 1.0), xycoords=("data", "axes fraction"), xytext=(0, 2), textcoords="offset points",
-                ha="right" if place > 0.93 else "left" if place < 0.4 else "center", va="bottom", color=MUTED,
-                fontsize=8.0,
-            )  # fmt: skip
+    shown = [(time, text, np.log(time / low) / np.log(high / low)) for time, text in marks if low < time < high]
+    # two close together get their names on either side; the margin at the right is free above the axes
+    close = len(shown) == 2 and shown[1][2] - shown[0][2] < 0.16
+    for i, (time, text, place) in enumerate(shown):
+        ax.axvline(time, color=MUTED, linewidth=0.7, linestyle=(0, (1, 2)), zorder=1.0)
+        side = ("right", "left")[i] if close else "right" if place > 0.93 else "left" if place < 0.4 else "center"
+        ax.annotate(
+            text, (time, 1.0), xycoords=("data", "axes fraction"), xytext=((-2, 2)[i] if close else 0, 2),
+            textcoords="offset points", ha=side, va="bottom", color=MUTED, fontsize=8.0,
+        )  # fmt: skip
 
 
 def decade_marks(ax: Axes, test: float, words: str = "end of test") -> None:

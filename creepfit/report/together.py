@@ -20,6 +20,7 @@ from creepfit.report.style import FAR, Drawing
 from creepfit.report.tables import Table
 from creepfit.report.text_compare import MOST_PAIRS, headline
 from creepfit.report.text_parts import Unit, listed, percent, shown_unit
+from creepfit.report.words import foremost
 from creepfit.units import HOUR, MINUTE, show_number, show_time
 
 TIMES = (MINUTE, 10.0 * MINUTE, HOUR, 10.0 * HOUR, 100.0 * HOUR, 1000.0 * HOUR, 10000.0 * HOUR)
@@ -50,7 +51,10 @@ class Chapter:
 
 @dataclass(frozen=True)
 class PartSide:
-    """What of a part's sag by one run is held against the same by others: at the last time asked for, s."""
+    """What of a part's sag by one run is held against the same by others: at the last time asked for, s.
+
+    `doubt` is the one that matters most.
+    """
 
     label: str
     part: str
@@ -59,6 +63,7 @@ class PartSide:
     test: float
     limit: float | None
     level: float
+    doubt: Caution | None
 
 
 def chapters(fits: Sequence[Fit], at: Sequence[str | float] = (), parts: Sequence[PartSide] = ()) -> list[Chapter]:
@@ -108,16 +113,19 @@ def part_by_runs(sides: Sequence[PartSide]) -> Chapter:
     order = sorted(sides, key=lambda side: side.size.median)
     one, mm = order[0], Unit("mm")
     rows = [(side.label, side.size, side.time > FAR * side.test) for side in order]
-    sizes_of = [f"{mm.sentence(side.size.to_dict(), side.level)} by {side.label}" for side in (order[0], order[-1])]
+    least, most = (f"{mm.sentence(side.size.to_dict(), side.level)} by {side.label}" for side in (one, order[-1]))
     when = show_time(one.time)
-    kept = "" if one.limit is None else f"; the limit is {show_number(one.limit)} mm"
-    answer = f"After {when} {one.part} will have sagged by {sizes_of[0]}, and by {sizes_of[1]}{kept}."
+    kept = "" if one.limit is None else f"; its limit is {show_number(one.limit)} mm"
+    answer = f"After {when} the part will have sagged {least}, and {most}{kept}."
     axis = f"sag after {when} [mm], {percent(one.level)} intervals"
     drawing = Drawing("sag", f"Sag after {when}, by each run", answer, sizes_figure(rows, mm, axis, one.limit))
-    cells = [(label, *mm.interval(size.to_dict()), "yes" if far else "no") for label, size, far in rows]
+    shown = mm.alike([size.to_dict() for _, size, _ in rows])
+    cells = [(label, *ends, "yes" if far else "no") for (label, _, far), ends in zip(rows, shown, strict=True)]
     heads = ("by", "low", "median [mm]", "high", "beyond ten times its test")
+    worst = foremost([side.doubt for side in order if side.doubt is not None])
     table = Table(f"Sag after {when}, {percent(one.level)} intervals", heads, tuple(cells), words=(4,))
-    return Chapter("part", f"{one.part[:1].upper()}{one.part[1:]}, by each run", answer, (drawing,), {"sag": table}, ())
+    name = f"{one.part[:1].upper()}{one.part[1:]}, by each run"
+    return Chapter("part", name, answer, (drawing,), {"sag": table}, () if worst is None else (worst,))
 
 
 def materials(fits: Sequence[Fit], at: float) -> Chapter:
@@ -146,10 +154,12 @@ def _values_table(found: Comparison) -> Table:
     """Values in the order of the ranking; a compliance with the creep modulus beside it, which more people know."""
     unit, moment = shown_unit(found.unit), found.moments[-1]
     heads = ["run", "place", "low", f"median [{unit.name}]", "high"]
-    rows = [[r.value.run, str(r.place), *unit.interval(r.value.interval.to_dict())] for r in found.ranking()]
+    ranks = found.ranking()
+    shown = unit.alike([r.value.interval.to_dict() for r in ranks])
+    rows = [[r.value.run, str(r.place), *ends] for r, ends in zip(ranks, shown, strict=True)]
     if found.unit == "1/MPa" and found.by == "compliance":
         heads.append("creep modulus [MPa]")
-        for row, rank in zip(rows, found.ranking(), strict=True):
+        for row, rank in zip(rows, ranks, strict=True):
             size = rank.value.interval
             row.append(Unit("MPa").number(1.0 / size.median, 1.0 / size.low - 1.0 / size.high))
     caption = f"{found.quantity.capitalize()} of the average specimen after {show_time(moment.time)}"

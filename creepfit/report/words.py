@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -18,8 +19,8 @@ from creepfit.units import DAY, HOUR, MINUTE, YEAR, show_number, show_time
 
 FOREMOST = (
     "modulus-out-of-range", "accelerating", "jump", "gauge-range-end", "stress-not-tested", "outlier", "few-readings",
-    "no-initial-reading", "copied-reading", "plateau", "large-deflection", "large-sag", "prior-dominates",
-    "far-beyond-test", "beyond-ten-times", "short-time-span", "late-first-reading", "noise-above-gauge",
+    "no-initial-reading", "copied-reading", "plateau", "large-deflection", "large-sag", "noise-above-gauge",
+    "prior-dominates", "far-beyond-test", "beyond-ten-times", "short-time-span", "late-first-reading",
     "flow-extrapolated", "strain", "temperature-swing", "no-recovery-reading",
 )  # fmt: skip
 """Doubts by what they can do to the answer, the worst first; others follow in the order they were raised."""
@@ -102,7 +103,7 @@ def key_numbers(found: Findings) -> list[Key]:
             Key(f"creep modulus after {show_time(modulus.time)}", f"{median} MPa", f"{level}: {low} to {high} MPa")
         )
     else:
-        keys.append(Key("creep modulus", "unknown", modulus.why or ""))
+        keys.append(Key("creep modulus", "unknown", _short(modulus.why)))
     keys.append(_limit_key(found) or _stop_key(found))
     keys.append(_stays_key(found))
     past = found.forecast.hindcast
@@ -110,8 +111,18 @@ def key_numbers(found: Findings) -> list[Key]:
         worth = f"{past.inside} of {past.readings}"
         keys.append(Key("tried on this run itself", worth, f"later readings inside their {level} interval"))
     else:
-        keys.append(Key("tried on this run itself", "not possible", past.why))
+        keys.append(Key("tried on this run itself", "not possible", _short(past.why)))
     return keys
+
+
+def _short(why: str | None) -> str:
+    """The reason without what follows from it; the whole of it stands further down the page."""
+    return re.split(r"[:;]|, (?:so|and)\b", why or "")[0]
+
+
+def _along(found: Findings) -> str:
+    """A word for sizes that are counted along the load, where that is not the way the gauge counts."""
+    return "" if found.fit.observed.direction > 0.0 else ", along the load"
 
 
 def _limit_key(found: Findings) -> Key | None:
@@ -120,7 +131,7 @@ def _limit_key(found: Findings) -> Key | None:
         return None
     what = f"limit of {unit.number(limit.value)} {unit.name} reached"
     if limit.life is None:
-        return Key(what, "unknown", limit.why or "")
+        return Key(what, "unknown", _short(limit.why))
     return Key(what, life_words(limit.life, "median"), f"{percent(found.fit.level)}: {_life_ends(limit.life)}")
 
 
@@ -153,17 +164,18 @@ def about(seconds: float) -> str:
 def _stop_key(found: Findings) -> Key:
     stop, unit = found.summary.stop, shown_unit(found.fit.unit)
     low, median, high = unit.interval(stop.still_to_come.to_dict())
-    what = f"still to come by {show_time(stop.by)}"
+    what = f"still to come by {show_time(stop.by)}{_along(found)}"
     return Key(what, f"{median} {unit.name}", f"{percent(stop.level)}: {low} to {high} {unit.name}")
 
 
 def _stays_key(found: Findings) -> Key:
     kept, unit = found.recovery.permanent_set, shown_unit(found.fit.unit)
     if kept.bounds is None:
-        return Key("permanent set", "unknown", kept.why)
+        return Key("permanent set", "unknown", _short(kept.why))
     low, _, high = unit.interval(kept.bounds.to_dict())
     beside = f"{percent(found.fit.level)}: {low} to {high} {unit.name}"
-    return Key("permanent set", f"at most {high} {unit.name}" if kept.bounds.high > 0.0 else "none to be seen", beside)
+    most = f"at most {high} {unit.name}" if kept.bounds.high > 0.0 else "none to be seen"
+    return Key(f"permanent set{_along(found)}", most, beside)
 
 
 def part_keys(sag: Sag) -> list[Key]:

@@ -251,6 +251,23 @@ class TestSliders:
         found = sliders.ends(row.time, load)
         np.testing.assert_allclose(found, [row.interval.low, row.interval.median, row.interval.high], rtol=3e-3)
 
+    def test_a_load_below_zero_agrees_with_python(self, tmp_path: Path) -> None:
+        source = (DEMO / "petg-strip.toml").read_text(encoding="utf-8").replace('mass = "0.4 kg"', 'force = "-3.92 N"')
+        (tmp_path / "up.toml").write_text(source.replace('mass = "0 kg"', 'force = "0 N"'), encoding="utf-8")
+        rows = list(csv.reader((DEMO / "petg-strip.csv").read_text(encoding="utf-8").splitlines()))
+        mirrored = [rows[0], *([time, f"{10.0 - float(value):.2f}"] for time, value, *_ in rows[1:])]
+        (tmp_path / "petg-strip.csv").write_text("\n".join(map(",".join, mirrored)), encoding="utf-8")
+        found = find(fit(read_run(tmp_path / "up.toml")), limit="2.5 mm")
+        sliders = run_sliders(found)
+        assert (sliders.load, sliders.most) == (3.92, 3.92)
+        row = forecast(found.fit, ["45 d"], load=-0.5 * 3.92).rows[0]
+        expected = [row.interval.low, row.interval.median, row.interval.high]
+        assert max(expected) < 0.0
+        np.testing.assert_allclose(sliders.ends(row.time, 0.5 * sliders.load), expected, rtol=3e-3)
+        text = page([section(found, None, 1)])
+        assert "-3.92 N" in text
+        assert "permanent set, along the load" in text.replace("\u00a0", " ")
+
     def test_increments_and_a_plunger_agree_too(self, daily: Findings) -> None:
         steps = find(fit(read_run(DEMO / "petg-steps.toml")))  # a plunger pushes all the time
         for found in (daily, steps):

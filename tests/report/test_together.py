@@ -121,7 +121,8 @@ def test_a_part_by_each_run_has_the_numbers_of_its_sag(bracket: Sag, strip: Find
     for row, result in zip(first.tables["sag"].rows, (other, bracket), strict=True):
         assert float(row[2]) == pytest.approx(result.rows[-1].interval.median, abs=0.051)
         assert row[4] == "yes"
-    assert "the limit is 5 mm" in first.answer
+    assert "its limit is 5 mm" in first.answer
+    assert [c.code for c in first.cautions] == ["far-beyond-test"]
 
 
 def test_a_real_difference_is_filled_and_another_hollow(strip: Findings, pla: Findings) -> None:
