@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from creepfit.answers.sag import Sag, sag
     from creepfit.answers.schedule import Schedule, next_reading
     from creepfit.answers.shelf import Shelf, shelf
+    from creepfit.answers.stress import StressDependence, stress_dependence
     from creepfit.answers.summary import Summary, summarise
     from creepfit.errors import CreepfitError, FitError, InputError, OutputExistsError
     from creepfit.inference.batch import Batch, fit_all
@@ -83,6 +84,8 @@ _HOMES = {
     "sag": "answers.sag",
     "Schedule": "answers.schedule",
     "next_reading": "answers.schedule",
+    "StressDependence": "answers.stress",
+    "stress_dependence": "answers.stress",
     "Summary": "answers.summary",
     "summarise": "answers.summary",
     "Shelf": "answers.shelf",
@@ -120,6 +123,7 @@ __all__ = [
     "Saved",
     "Schedule",
     "Shelf",
+    "StressDependence",
     "Summary",
     "check",
     "compare",
@@ -142,6 +146,7 @@ __all__ = [
     "save_fit",
     "shelf",
     "simulate_refits",
+    "stress_dependence",
     "summarise",
 ]
 

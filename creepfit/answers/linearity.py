@@ -3,23 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
-from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
+from creepfit.answers.doubts_stress import next_test, stress_doubts
 from creepfit.answers.heading import heading
-from creepfit.answers.interval import Caution, Interval, interval, intervals
-from creepfit.answers.stress_levels import Level, compliance_draws, levels_of, runs_of, within_one_run
+from creepfit.answers.interval import Caution, Interval, intervals
+from creepfit.answers.stress_laws import RatioLaw, SinhLaw
+from creepfit.answers.stress_levels import Level, compliance_draws, levels_of, runs_of, stresses_of, within_one_run
 from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit
-from creepfit.inference.mixture import Draws
-from creepfit.inference.stress_law import LAWS, STEEPEST, GridPosterior, StressData
+from creepfit.inference.pool_checks import check_poolable
+from creepfit.inference.stress_law import RATIO_SPREAD, STEEPEST, StressData
 from creepfit.mechanics.loading import Array
-from creepfit.mechanics.stress_law import BARS, LoadMap, sinh_map, why_no_sinh
+from creepfit.mechanics.stress_law import shown_share, why_no_sinh
 from creepfit.records.run import Run
-from creepfit.units import DAY, HOUR, MINUTE
+from creepfit.units import DAY, HOUR, MINUTE, show_number
 
 if TYPE_CHECKING:
     from pandas import DataFrame
@@ -30,10 +31,16 @@ TIMES = (MINUTE, 10.0 * MINUTE, HOUR, 10.0 * HOUR, DAY, 5.0 * DAY)
 FEWEST_LEVELS = 3
 CLEAR = 0.95
 
+SMALL_DEPARTURE = 0.05
+"""Departure from proportion at the highest stress, in tension, that does not matter: less than bars of one print differ by
+(common practice, no source)."""
+
+Verdict = Literal["yes", "no", "cannot be told"]
+
 
 @dataclass(frozen=True)
 class Ratio:
-    """Compliance at one stress over that at a lower one.
+    """Compliance at one stress over that at a lower one, as the specimens show it.
 
     `time` in s since loading, None where it is that of the whole curve, from steps within one run. `probability_softer`
     is that of a ratio above 1; `distinguishable` whether the interval leaves 1 out.
@@ -44,7 +51,10 @@ class Ratio:
     time: float | None
     ratio: Interval
     probability_softer: float
-    distinguishable: bool
+
+    @property
+    def distinguishable(self) -> bool:
+        return not self.ratio.low <= 1.0 <= self.ratio.high
 
     def to_dict(self) -> dict[str, Any]:
         return {
@@ -58,118 +68,134 @@ class Ratio:
 
 
 @dataclass(frozen=True, eq=False)
-class SinhLaw:
-    """Findley's law: strain = D(t) sigma0 sinh(stress / sigma0), the same at all times.
-
-    Attributes
-    ----------
-    highest : float
-        Highest stress tested, MPa: nothing is said above it.
-    probability_linear : float
-        Of the linear law, where it and the other were as likely before.
-    at_end : bool
-        Whether the stress over sigma0 ended at the steepest that is searched, so that sigma0 may be smaller.
-    level : float
-        Probability of the intervals.
-    """
-
-    highest: float
-    probability_linear: float
-    at_end: bool
-    level: float
-    data: StressData = field(repr=False)
-    steepness: GridPosterior = field(repr=False)
-    seed: int
-
-    def sigma0_at(self, probability: float) -> float:
-        """Quantile of sigma0 in MPa, counted from the top: infinite at 0."""
-        x = self.steepness.quantile(probability)
-        return self.highest / x if x > 0.0 else np.inf
-
-    @property
-    def sigma0(self) -> Interval:
-        """In MPa; `high` is infinite where the linear law is not ruled out, `median` where it is the likelier one."""
-        low, median, high = (self.sigma0_at(p) for p in self._tails[::-1])
-        linear = self.probability_linear
-        return Interval(low, np.inf if linear > 0.5 else median, high if linear <= 1.0 - CLEAR else np.inf)
-
-    @property
-    def factor(self) -> Interval:
-        """Strain at the highest stress over that of the linear law, in tension."""
-        x = [self.highest / self.sigma0_at(p) for p in self._tails]
-        return Interval(*(float(np.sinh(v) / v) if v > 0.0 else 1.0 for v in x))
-
-    @property
-    def _tails(self) -> tuple[float, float, float]:
-        return 0.5 - self.level / 2.0, 0.5, 0.5 + self.level / 2.0
-
-    def to_dict(self) -> dict[str, Any]:
-        found = {name: None if np.isinf(value) else value for name, value in self.sigma0.to_dict().items()}
-        why = "the readings do not rule out the linear law" if found["high"] is None else None
-        return {
-            "sigma0": {**found, "unit": "MPa", "why": why},
-            "highest_stress_MPa": self.highest,
-            "factor_at_highest": self.factor.to_dict(),
-            "probability_linear": self.probability_linear,
-            "at_end_of_range": self.at_end,
-        }
-
-    @cached_property
-    def members(self) -> tuple[tuple[float, Draws], ...]:
-        """Draws under a few equally probable values of sigma0 (infinite for linear), each with its own."""
-        found = []
-        for i in range(LAWS):
-            sigma0 = self.sigma0_at((i + 0.5) / LAWS)
-            mixture = self.data.mixture(lambda run, sigma0=sigma0: sinh_map(run.specimen, sigma0))  # type: ignore[misc]
-            found.append((sigma0, mixture.draws(1000, self.seed)))
-        return tuple(found)
-
-    def strain(self, stress: float, times: Array) -> Array:
-        """Draws of the strain under a stress [MPa] held, at times (T,) in s: shape (N, T), as a fraction.
-
-        Raises
-        ------
-        InputError
-            Above the highest stress tested.
-        """
-        if stress > self.highest * (1.0 + 1e-9):
-            expected = f"no more than the highest tested, {self.highest:.3g} MPa"
-            raise InputError(key="stress", found=f"{stress:g} MPa", expected=expected)
-        rows = []
-        for sigma0, draws in self.members:
-            carried = stress if np.isinf(sigma0) else sigma0 * np.sinh(stress / sigma0)
-            rows.append(carried * draws.compliance(times))
-        return np.concatenate(rows)
-
-
-@dataclass(frozen=True, eq=False)
 class Linearity:
     """Whether creep is in proportion to stress.
 
-    `law` is None where fewer than three stresses were tested or the law cannot be used, and `why` says so.
+    Attributes
+    ----------
+    levels : tuple of Level
+        Stresses tested, ascending.
+    ratios : tuple of Ratio
+    law : SinhLaw or None
+        None where fewer than three stresses were tested or the law cannot be used; `why` says so.
+    steps : RatioLaw or None
+        The ratio of the highest stress to the lowest from steps within one run, None where no run has steps.
+    share : float
+        Share of a departure in tension that the specimens show at the same stress.
+    differences : tuple of str
+        In what else the runs differ, in words.
     """
 
     fit: Fit
+    runs: tuple[Run, ...]
     levels: tuple[Level, ...]
     ratios: tuple[Ratio, ...]
     law: SinhLaw | None
+    steps: RatioLaw | None
     why: str | None
+    share: float
+    differences: tuple[str, ...]
     cautions: tuple[Caution, ...]
     level: float
+
+    @property
+    def top(self) -> Ratio | None:
+        """The ratio at the highest stress that is known best; None where there is none."""
+        top = [r for r in self.ratios if r.high_stress == max(s.high_stress for s in self.ratios)]
+        return min(top, key=lambda r: r.ratio.high - r.ratio.low, default=None)
+
+    @property
+    def departure(self) -> Interval | None:
+        """How much more than in proportion the highest stress strains in tension, as a share; None where unknown.
+
+        By the law where there is one, and then as if proportion were ruled out beforehand, so that it is no promise; else
+        from the best known ratio, as if the departure grew with the square of stress.
+        """
+        if self.law is not None:
+            return Interval(*(f - 1.0 for f in self.law.factor_if_not_linear.to_dict().values()))
+        if self.top is None:
+            return None
+        gain = self.share * (1.0 - (self.top.low_stress / self.top.high_stress) ** 2)
+        return Interval(*((r - 1.0) / gain for r in self.top.ratio.to_dict().values()))
+
+    @property
+    def proportional(self) -> Verdict:
+        """ "no" where that is clear; "yes" where at most a small departure is left; else it cannot be told."""
+        top, departure = self.top, self.departure
+        if self.law is None:
+            told = top is not None and top.distinguishable
+        else:  # the law knows no stiffening, so that is for the ratio to tell
+            told = self.law.probability_linear <= 1.0 - CLEAR or (top is not None and top.ratio.high < 1.0)
+        if told:
+            return "no"
+        if departure is not None and max(-departure.low, departure.high) <= SMALL_DEPARTURE:
+            return "yes"
+        return "cannot be told"
 
     @property
     def text(self) -> str:
         """The finding in a sentence."""
         low, high = self.levels[0].stress, self.levels[-1].stress
-        span = f"between {low:.3g} and {high:.3g} MPa"
-        if self.law is not None and self.law.probability_linear <= 1.0 - CLEAR:
-            return f"creep is not in proportion to stress {span}: {_softer(self.law.factor)} at the highest, in tension"
-        told = [r for r in self.ratios if r.high_stress == high and r.distinguishable]
-        if told:
-            return f"creep is not in proportion to stress {span}: {_softer(told[-1].ratio)} at the highest, as tested"
-        if self.law is None and not self.ratios:
+        if self.law is None and self.top is not None:
+            low, high = self.top.low_stress, self.top.high_stress
+        span = f"between {show_number(low)} and {show_number(high)} MPa"
+        verdict, departure = self.proportional, self.departure
+        if verdict == "no":
+            return f"creep is not in proportion to stress {span}: {self._told()}"
+        if departure is None:
             return f"whether creep is in proportion to stress {span} cannot be told: {self.why}"
-        return f"no departure from proportion to stress can be told from these readings {span}"
+        size = max(-departure.low, departure.high)
+        most = f"{show_number(100.0 * size, digits=2)} %"
+        if verdict == "yes":
+            kind = "softening" if self.law is not None else "one"
+            return (
+                f"no departure from proportion to stress can be told {span}; if there is {kind}, it is no more than {most} "
+                "at the highest, in tension"
+            )
+        advice = next_test(self)
+        hidden = "one as large as proportion itself" if size > 1.0 else f"one of {most} at the highest, in tension,"
+        shows = self._hint() or f"no departure shows, but {hidden} could hide"
+        return (
+            f"whether creep is in proportion to stress {span} cannot be told with these stresses: {shows}"
+            + (f"; next: {advice}" if advice else "")
+        )
+
+    def _hint(self) -> str | None:
+        """A departure that is likelier than not and yet not clear, in words."""
+        if self.law is not None and self.law.probability_linear < 0.5:
+            chance = 1.0 - self.law.probability_linear
+            return f"softening is likelier than not (probability {chance:.2f}), but errors and unlike bars may feign it"
+        return None
+
+    def _told(self) -> str:
+        if self.law is not None and self.law.probability_linear <= 1.0 - CLEAR:
+            return f"{_softer(self.law.factor)} at the highest, in tension"
+        assert self.top is not None
+        return f"{_softer(self.top.ratio)} at the highest over the lowest, as tested"
+
+    @property
+    def assumptions(self) -> tuple[str, ...]:
+        """What is taken for granted, and what was assumed before the readings."""
+        found = [
+            "one curve of time for all stresses, so that stress changes how much it creeps and not how fast; loads put on "
+            "one after another add what the new load does and take off what the old one did (modified superposition)",
+        ]
+        if self.law is not None:
+            highest = self.law.highest
+            found.append(
+                "hyperbolic sine: as likely as proportion; where it holds, the highest stress over the sinh stress is "
+                f"anything from 0 to {STEEPEST:g} with one probability, so the sinh stress is at least "
+                f"{show_number(highest / STEEPEST)} MPa (there {show_number(np.sinh(STEEPEST) / STEEPEST)} times the creep "
+                "in proportion)"
+            )
+        if self.steps is not None:
+            found.append(
+                f"ratio from steps within one run: normal around 1, {100.0 * RATIO_SPREAD:.0f} % (logarithm); in between "
+                "it goes with the square of stress"
+            )
+        if len({name for level in self.levels for name in level.specimens}) > 1:
+            found.append("scatter of stiffness between specimens: half Student t with a median of 8 %")
+        return tuple(found)
 
     def table(self) -> DataFrame:
         """One row a ratio."""
@@ -178,13 +204,20 @@ class Linearity:
         return DataFrame([r.to_dict() for r in self.ratios])
 
     def to_dict(self) -> dict[str, Any]:
+        departure = self.departure
         return {
             **heading(self.fit, self.level),
+            "run": [r.label for r in self.runs],
+            "proportional": self.proportional,
+            "finding": self.text,
+            "next_test": next_test(self),
+            "departure_at_highest": None if departure is None else departure.to_dict(),
+            "share_shown": self.share,
             "levels": [level.to_dict() for level in self.levels],
             "ratios": [r.to_dict() for r in self.ratios],
             "law": None if self.law is None else self.law.to_dict(),
             "why": self.why,
-            "finding": self.text,
+            "assumptions": list(self.assumptions),
             "cautions": [c.to_dict() for c in self.cautions],
         }
 
@@ -202,7 +235,7 @@ def linearity(fits: Sequence[Fit], level: float | None = None) -> Linearity:
     Raises
     ------
     InputError
-        Where fewer than two stresses were tested, or a stress is not known.
+        Where fewer than two stresses were tested, a stress is not known, or the runs have no common measure.
 
     Notes
     -----
@@ -212,16 +245,25 @@ def linearity(fits: Sequence[Fit], level: float | None = None) -> Linearity:
     if not fits:
         raise InputError("no fit given", expected="fits at two stresses or more")
     level = fits[0].level if level is None else level
+    runs = runs_of(fits)
+    differences = check_poolable(runs, anyway=True)
     levels = levels_of(fits)
     if len(levels) < 2:
-        raise InputError("one stress tells nothing of others", found=f"{levels[0].stress:.3g} MPa", expected="two or more")
-    runs = runs_of(fits)
+        found = f"{show_number(levels[0].stress)} MPa" if levels else "no reading under a load that stands"
+        expected = "runs at two stresses or more, or one run with load steps"
+        raise InputError("one stress tells nothing of others", file=runs[0].file, found=found, expected=expected)
     data = StressData.of(runs, fits[0].priors)
     law, why = _law(data, levels, fits[0].seed, level)
-    ratios = [*_between_runs(levels, level, fits[0].seed), *_within_runs(data, levels, law, level)]
+    steps = _steps(fits, levels, runs)
+    ratios = _between_runs(levels, level, fits[0].seed)
+    if steps is not None:
+        shown = steps.interval(level)
+        ratios.append(Ratio(steps.lowest, steps.highest, None, shown, steps.probability_softer))
     if not ratios and len(levels) < FEWEST_LEVELS:
         why = "no two stresses have readings at the same time after loading, counted from an initial reading"
-    return Linearity(fits[0], levels, tuple(ratios), law, why, _cautions(runs, levels), level)
+    share = min(shown_share(run.specimen) for run in runs)
+    answer = Linearity(fits[0], runs, levels, tuple(ratios), law, steps, why, share, differences, (), level)
+    return replace(answer, cautions=stress_doubts(answer))
 
 
 def _law(data: StressData, levels: tuple[Level, ...], seed: int, level: float) -> tuple[SinhLaw | None, str | None]:
@@ -235,7 +277,21 @@ def _law(data: StressData, levels: tuple[Level, ...], seed: int, level: float) -
     found = data.steepness(highest)
     linear = float(1.0 / (1.0 + np.exp(np.clip(found.log_evidence - found.log_at_low, -700.0, 700.0))))
     at_end = bool(found.density[-1] > 0.1 * found.density.max() and found.values[-1] >= STEEPEST)
-    return SinhLaw(highest, linear, at_end, level, data, found, seed), None
+    return SinhLaw(highest, data, found, seed, linear, at_end, level), None
+
+
+def _steps(fits: Sequence[Fit], levels: tuple[Level, ...], runs: Sequence[Run]) -> RatioLaw | None:
+    """The ratio that specimens show between their own steps; None where no run has any.
+
+    Runs without steps are left out: beside them the scatter between specimens would have its say.
+    """
+    stepped = [run for run in runs if within_one_run(run, levels)]
+    if not stepped:
+        return None
+    data = StressData.of(stepped, fits[0].priors)
+    own = [level.stress for level in levels if any(level.holds(s) for run in stepped for s in stresses_of(run))]
+    low, high = own[0], own[-1]
+    return RatioLaw(high, data, data.ratio(low, high), fits[0].seed, low)
 
 
 def _between_runs(levels: tuple[Level, ...], level: float, seed: int) -> list[Ratio]:
@@ -249,42 +305,8 @@ def _between_runs(levels: tuple[Level, ...], level: float, seed: int) -> list[Ra
         low, high = compliance_draws(usable[0], other, times, seed)
         draws = np.exp(high - low)
         rows = zip(times, intervals(draws, level), (draws > 1.0).mean(axis=0), strict=True)
-        out += [_ratio(usable[0], other, float(t), found, float(p)) for t, found, p in rows]
+        out += [Ratio(usable[0].stress, other.stress, float(t), found, float(p)) for t, found, p in rows]
     return out
-
-
-def _within_runs(data: StressData, levels: tuple[Level, ...], law: SinhLaw | None, level: float) -> list[Ratio]:
-    """The ratio of two stresses that one specimen was tested at; of three or more the law gives them all."""
-    if not any(within_one_run(run, levels) for run in data.runs):
-        return []
-    if law is None:
-        if len(levels) > 2:
-            return []
-        found = data.ratio(levels[0].stress, levels[1].stress)
-        values = [found.quantile(p) for p in np.linspace(0.0005, 0.9995, 1000)]
-        draws = np.exp(np.array(values))
-        return [_ratio(levels[0], levels[1], None, interval(draws, level), float((draws > 1.0).mean()))]
-    run = next(r for r in data.runs if within_one_run(r, levels))
-    laws = [law.sigma0_at(p) for p in np.linspace(0.0005, 0.9995, 400)]
-    out = []
-    for other in levels[1:]:
-        draws = np.array([_softening(run, levels[0].stress, other.stress, sigma0) for sigma0 in laws])
-        told = law.probability_linear <= 1.0 - CLEAR
-        shown = interval(draws, level)
-        out.append(Ratio(levels[0].stress, other.stress, None, shown, 1.0 - law.probability_linear, told))
-    return out
-
-
-def _softening(run: Run, low: float, high: float, sigma0: float) -> float:
-    """Compliance that the specimen shows at the higher stress over that at the lower one."""
-    law: LoadMap = sinh_map(run.specimen, sigma0)
-    loads = np.array([low, high]) / float(run.specimen.geometry.stress_per_load or 1.0)
-    shown = law(loads) / loads
-    return float(shown[1] / shown[0])
-
-
-def _ratio(low: Level, high: Level, time: float | None, found: Interval, softer: float) -> Ratio:
-    return Ratio(low.stress, high.stress, time, found, softer, not found.low <= 1.0 <= found.high)
 
 
 def _common_times(low: Level, high: Level) -> Array:
@@ -293,30 +315,6 @@ def _common_times(low: Level, high: Level) -> Array:
         return np.empty(0)
     inside = [t for t in TIMES if first <= t < 0.9 * last]
     return np.array([*inside, last])
-
-
-def _cautions(runs: Sequence[Run], levels: tuple[Level, ...]) -> tuple[Caution, ...]:
-    found = []
-    if any(isinstance(run.specimen, BARS) for run in runs):
-        found.append(
-            Caution(
-                "bending-hides-softening",
-                "In bending the section hands stress from its outside inwards, so a ratio as tested shows only a good "
-                "third of what tension at the same stress would show; the law counts with that.",
-                "a run in tension at the highest stress",
-            )
-        )
-    names = [name for level in levels for name in level.specimens]
-    if len(set(names)) == len(levels):
-        found.append(
-            Caution(
-                "one-specimen-a-stress",
-                "Each stress has one specimen, so a stiff bar cannot be told from a stiff stress: the intervals hold what "
-                "bars usually differ by.",
-                "a second specimen at the lowest and at the highest stress, or one specimen at rising stresses",
-            )
-        )
-    return tuple(found)
 
 
 def _softer(ratio: Interval) -> str:

@@ -112,9 +112,15 @@ def unaged_draws(fit: Fit) -> Draws | None:
     Ageing slows creep, and its rate is known from other materials only: so it may never make an answer safer than
     the plain clock does, and upper limits are taken with these draws too.
     """
-    if all(p.member.rate is None for p in fit.mixture.posteriors):
+    plain = unaged(fit.mixture)
+    return None if plain is None else plain.draws(fit.draws.count, fit.seed)
+
+
+def unaged(mix: Mixture) -> Mixture | None:
+    """The mixture without the members on an ageing clock; None where there are none."""
+    if all(p.member.rate is None for p in mix.posteriors):
         return None
-    return _part(fit.mixture, lambda m: m.rate is None).draws(fit.draws.count, fit.seed)
+    return _part(mix, lambda m: m.rate is None)
 
 
 def _part(mix: Mixture, keep: Callable[[Member], bool]) -> Mixture:

@@ -16,6 +16,7 @@ from creepfit.inference.scatter import SCATTER
 from creepfit.inference.stacking import specimen_names
 from creepfit.mechanics.loading import Array
 from creepfit.records.run import Run
+from creepfit.units import HOUR
 
 SAME = 0.02
 """Stresses this close together, relative to the higher one, count as one."""
@@ -26,7 +27,9 @@ class Level:
     """One stress and who was tested at it.
 
     `stress` in MPa (outer fibre in bending), `specimens` by name; `alone` are the fits of runs held at nothing else, with
-    an initial reading, and `first` to `last` the time in s after loading that all of those were read in.
+    an initial reading, and `first` to `last` the time in s after loading that all of those were read in. `read` is the
+    first and the last time in s after this stress came on at which any run was read under it: a step that was held for
+    ten minutes says nothing of later ones.
     """
 
     stress: float
@@ -34,9 +37,19 @@ class Level:
     alone: tuple[Fit, ...] = field(repr=False)
     first: float
     last: float
+    read: tuple[float, float]
+
+    def holds(self, stress: float) -> bool:
+        """Whether a stress in MPa counts as this one."""
+        return _same(stress, self.stress)
 
     def to_dict(self) -> dict[str, Any]:
-        return {"stress_MPa": self.stress, "specimens": list(self.specimens)}
+        return {
+            "stress_MPa": self.stress,
+            "specimens": list(self.specimens),
+            "read_from_h": self.read[0] / HOUR,
+            "read_to_h": self.read[1] / HOUR,
+        }
 
 
 def runs_of(fits: Sequence[Fit]) -> tuple[Run, ...]:
@@ -69,15 +82,20 @@ def levels_of(fits: Sequence[Fit]) -> tuple[Level, ...]:
 def _level(group: list[tuple[float, Fit]]) -> Level:
     stress = float(np.mean([s for s, _ in group]))
     fits = list(dict.fromkeys(fit for _, fit in group))
-    runs = [run for fit in fits for run in _runs(fit) if any(abs(s - stress) <= SAME * stress for s in stresses_of(run))]
+    runs = [run for fit in fits for run in _runs(fit) if any(_same(s, stress) for s in stresses_of(run))]
     alone = tuple(f for f in fits if f.observed.has_initial and all(_only(r, stress) for r in _runs(f)))
     spans = [f.observed.span for f in alone]
     first, last = max((s.first for s in spans), default=0.0), min((f.run.test_length for f in alone), default=0.0)
-    return Level(stress, tuple(dict.fromkeys(specimen_names(runs))), alone, first, last)
+    elapsed = [t for run in runs for s, t in _under_load(run) if _same(s, stress)]
+    return Level(stress, tuple(dict.fromkeys(specimen_names(runs))), alone, first, last, (min(elapsed), max(elapsed)))
+
+
+def _same(one: float, other: float) -> bool:
+    return abs(one - other) <= SAME * other
 
 
 def _only(run: Run, stress: float) -> bool:
-    return all(abs(s - stress) <= SAME * stress for s in stresses_of(run))
+    return all(_same(s, stress) for s in stresses_of(run))
 
 
 def stresses_of(run: Run) -> list[float]:
@@ -88,19 +106,32 @@ def stresses_of(run: Run) -> list[float]:
     InputError
         Where the stress is not known.
     """
+    return sorted({stress for stress, _ in _under_load(run)})
+
+
+def _under_load(run: Run) -> list[tuple[float, float]]:
+    """Size of the stress [MPa] at each reading under load, and how long it had been on [s].
+
+    A reading during a ramp has no stress of its own and is left out; one at exactly a load's time was taken before it.
+    """
     per_load = run.specimen.geometry.stress_per_load
     if per_load is None:
         found = "loads in N and readings in mm without the specimen's sizes"
         raise InputError(key="specimen", file=run.file, found=found, expected="a test whose stress is known")
-    times = np.array([r.time for r in run.used])
-    loads = np.abs(run.history.at(times[times > 0.0]))
-    return sorted({float(f"{per_load * load:.9g}") for load in loads if load != 0.0})
+    # a load that is written down again is not a new one
+    steps = [s for i, s in enumerate(run.steps) if i == 0 or s.value != run.steps[i - 1].value]
+    out = []
+    for reading in run.used:
+        step = next((s for s in reversed(steps) if s.at < reading.time), None)
+        if step is not None and step.value != 0.0 and reading.time > step.at + step.over:
+            out.append((float(f"{per_load * abs(step.value):.9g}"), reading.time - step.at))
+    return out
 
 
 def within_one_run(run: Run, levels: Sequence[Level]) -> bool:
     """Whether a run was read at two of the stresses or more."""
     own = stresses_of(run)
-    return sum(any(abs(s - level.stress) <= SAME * level.stress for s in own) for level in levels) > 1
+    return sum(any(level.holds(s) for s in own) for level in levels) > 1
 
 
 def compliance_draws(low: Level, high: Level, times: Array, seed: int) -> tuple[Array, Array]:

@@ -21,7 +21,7 @@ from creepfit.inference.priors import Priors
 from creepfit.inference.scatter import mean_deformation, pool_mixture
 from creepfit.inference.stacking import StackedObservations, specimen_names, stack
 from creepfit.mechanics.loading import Array
-from creepfit.mechanics.stress_law import LoadMap, sinh_map
+from creepfit.mechanics.stress_law import LoadMap, sinh_map, squared_map
 from creepfit.records.run import Run
 
 STEEPEST = 3.0
@@ -36,8 +36,11 @@ gives 1.4)."""
 
 COARSE, FINE = 13, 13
 REACH = 8.0
-LAWS = 5
-"""How many values of sigma0, equally probable, stand for its posterior in draws."""
+FINER = 6
+"""Times at most that a grid is made finer: by a factor of six each."""
+
+SHOWN = 241
+"""Points between which a posterior counts as linear."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,9 +57,17 @@ class GridPosterior:
 
     def quantile(self, probability: float) -> float:
         """Quantile, linear between points."""
+        return float(np.interp(probability, self._mass, self.values))
+
+    def probability_above(self, value: float) -> float:
+        """Probability of more than a value."""
+        return 1.0 - float(np.interp(value, self.values, self._mass))
+
+    @property
+    def _mass(self) -> Array:
         steps = 0.5 * (self.density[1:] + self.density[:-1]) * np.diff(self.values)
         mass = np.concatenate([[0.0], np.cumsum(steps)])
-        return float(np.interp(probability * mass[-1], mass, self.values))
+        return np.asarray(mass / mass[-1])
 
 
 @dataclass(frozen=True, eq=False)
@@ -71,6 +82,14 @@ class StressData:
     def of(cls, runs: Sequence[Run], priors: Priors) -> StressData:
         """Prepare runs."""
         return cls(tuple(runs), tuple(observations(r) for r in runs), priors)
+
+    @property
+    def relative_sd(self) -> float:
+        """What the tolerance of the sizes does to a compliance, root mean square over the runs.
+
+        It is not taken to average out between specimens: one tool measured them all.
+        """
+        return float(np.sqrt(np.mean([r.specimen.geometry.relative_sd**2 for r in self.runs])))
 
     def stacked(self, map_of: Callable[[Run], LoadMap]) -> StackedObservations:
         """All runs with their loads mapped, each by its own specimen's map."""
@@ -108,36 +127,44 @@ class StressData:
     def ratio(self, low: float, high: float) -> GridPosterior:
         """Posterior of ln of the compliance at the stress `high` over that at `low` [MPa], both of the same curve."""
 
-        def map_of(run: Run, log_ratio: float) -> LoadMap:
-            per_load = float(run.specimen.geometry.stress_per_load or 1.0)
-            loads = np.array([0.0, low, high]) / per_load
-            mapped = loads * np.array([1.0, 1.0, np.exp(log_ratio)])
-            # in between the compliance goes over evenly; a little above or below the two it is theirs
-            beyond = np.array([2.0 * loads[2]]), np.array([2.0 * mapped[2]])
-            x, y = np.append(loads, beyond[0]), np.append(mapped, beyond[1])
-            return lambda load: np.asarray(np.sign(load) * np.interp(np.abs(load), x, y))
-
         def prior(x: Array) -> Array:
             return np.asarray(-0.5 * (x / RATIO_SPREAD) ** 2 - np.log(RATIO_SPREAD * np.sqrt(2.0 * np.pi)))
 
         ends = np.log(RATIOS)
-        return grid_posterior(lambda x: self.log_evidence(lambda run: map_of(run, x)), ends[0], ends[1], prior)
+        return grid_posterior(
+            lambda x: self.log_evidence(ratio_map(low, high, float(np.exp(x)))), ends[0], ends[1], prior
+        )
+
+
+def ratio_map(low: float, high: float, ratio: float) -> Callable[[Run], LoadMap]:
+    """The map of a run's loads where compliance changes by `ratio` from the stress `low` to `high` [MPa]."""
+
+    def of(run: Run) -> LoadMap:
+        per_load = float(run.specimen.geometry.stress_per_load or 1.0)
+        return squared_map(low / per_load, high / per_load, ratio)
+
+    return of
 
 
 def grid_posterior(
     log_evidence: Callable[[float], float], low: float, high: float, log_prior: Callable[[Array], Array]
 ) -> GridPosterior:
-    """Posterior of one number: a coarse grid over its range, a finer one where the probability is."""
+    """Posterior of one number: a coarse grid over its range, and finer ones until half of one holds what is probable."""
+    from scipy.interpolate import CubicSpline  # slow to import, and few commands need it
+
     grid = np.linspace(low, high, COARSE)
     joint = log_prior(grid) + np.array([log_evidence(float(x)) for x in grid])
     at_low = float(joint[0] - log_prior(grid[:1])[0])
-    for _ in range(2):
+    for _ in range(FINER):
         kept = np.flatnonzero(joint > joint.max() - REACH)
         first, last = max(int(kept[0]) - 1, 0), min(int(kept[-1]) + 1, grid.size - 1)
-        if last - first >= 0.75 * (grid.size - 1):
+        if last - first > 0.5 * (grid.size - 1):
             break
         grid = np.linspace(grid[first], grid[last], FINE)
         joint = log_prior(grid) + np.array([log_evidence(float(x)) for x in grid])
-    density = np.exp(joint - joint.max())
-    whole = float(np.trapezoid(density, grid))
-    return GridPosterior(grid, density / whole, float(np.log(whole) + joint.max()), at_low)
+    fine = np.linspace(grid[0], grid[-1], SHOWN)
+    # the logarithm is nearly a parabola where it matters, which a spline through a dozen points keeps
+    smooth = CubicSpline(grid, joint)(fine)
+    density = np.exp(smooth - smooth.max())
+    whole = float(np.trapezoid(density, fine))
+    return GridPosterior(fine, density / whole, float(np.log(whole) + smooth.max()), at_low)
