@@ -26,12 +26,15 @@ from creepfit.mechanics.beam_loads import LineLoad, PointLoad
 from creepfit.mechanics.clock import AgeingClock, arrhenius_shift
 from creepfit.mechanics.loading import LoadHistory
 from creepfit.mechanics.long_history import Superposition
+from creepfit.mechanics.nonlinear_bending import curvature_factor
 from creepfit.mechanics.section import Rectangle
+from creepfit.mechanics.specimen import Cantilever, Specimen, Tension, ThreePointBending
 from creepfit.mechanics.standard_formulas import large_deflection_stress_factor
+from creepfit.mechanics.stress_law import sinh_map
 from creepfit.models.findley import PurePower
 from creepfit.models.model import HOUR, Axis, Dashpot, Instant, Kelvin, Term
 from creepfit.records.files import read_run
-from creepfit.units import quantity
+from creepfit.units import Measure, quantity
 
 Array = NDArray[np.float64]
 Row = dict[str, Any]
@@ -71,6 +74,9 @@ def superposition(given: dict[str, Any], folder: Path) -> Callable[[Row], float]
     """Springs, dashpots, Kelvin-Voigt units and powers of time in series, under a load history."""
     elements = [_element(e) for e in given["element"]]
     history = _history(given["load"])
+    if "law" in given:
+        s0 = given["law"]["sinh"]
+        history = history.with_loads_mapped(lambda stress: s0 * np.sinh(stress / s0))
 
     def find(row: Row) -> float:
         times = np.array([seconds(t) for t in ([row["at"]] if isinstance(row["at"], str) else row["at"])])
@@ -221,6 +227,27 @@ def large_deflection(given: dict[str, Any], folder: Path) -> Callable[[Row], flo
     return find
 
 
+def stress_law(given: dict[str, Any], folder: Path) -> Callable[[Row], float]:
+    """Deformation (bending share alone) or curvature over that of the linear law."""
+    sizes = {"width": Measure(12.0), "thickness": Measure(4.0)}
+    specimens: dict[str, Specimen] = {
+        "tension": Tension(length=Measure(80.0), **sizes),
+        "cantilever": Cantilever(length=Measure(80.0), **sizes),
+        "three-point-bending": ThreePointBending(span=Measure(80.0), **sizes),
+    }
+
+    def find(row: Row) -> float:
+        ratio = float(row["ratio"])
+        if row["test"] == "curvature":
+            return float(curvature_factor(ratio))
+        geometry = specimens[row["test"]].geometry
+        load = np.array(ratio / (geometry.stress_per_load or math.nan))
+        shear = geometry.shear_share or 0.0
+        return float((sinh_map(specimens[row["test"]], 1.0)(load) / load - shear) / (1.0 - shear))
+
+    return find
+
+
 RUNNERS: dict[str, Runner] = {
     "run": run_file,
     "superposition": superposition,
@@ -230,6 +257,7 @@ RUNNERS: dict[str, Runner] = {
     "clock": clock,
     "arrhenius": arrhenius,
     "large-deflection": large_deflection,
+    "stress-law": stress_law,
 }
 
 
