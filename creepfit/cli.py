@@ -26,6 +26,7 @@ from creepfit.cli_options import (
 )
 from creepfit.cli_report import report
 from creepfit.cli_runs import each, fit_of, one_fit, pooled_fit, sources_of
+from creepfit.cli_stress import stress
 
 if TYPE_CHECKING:
     from creepfit.inference.fitting import Fit
@@ -76,7 +77,7 @@ def new(kind: str, file: str, force: bool) -> None:
 @click.option("--against", type=click.Path(), metavar="SAVED", help="Score an older forecast by the readings since.")
 @answer_options
 def check(runs: tuple[str, ...], against: str | None, common: Common) -> None:
-    """Say what is doubtful about a run, and which reading would help most."""
+    """Say what is doubtful about a run, and what to read next."""
     from creepfit.answers.check import check as answer
     from creepfit.inference.saved import load_saved
     from creepfit.report.text import check_text
@@ -176,7 +177,7 @@ def forecast(
 @time_option("--after", 'How long after unloading, such as "1 d"; repeatable.', multiple=True, required=True)
 @answer_options
 def recover(run: str, after: tuple[float, ...], common: Common) -> None:
-    """Say how much of the deformation goes back after unloading, and what stays."""
+    """Say what goes back after unloading, and what stays."""
     from creepfit.answers.recovery import recovery
     from creepfit.report.text import recovery_text
 
@@ -233,6 +234,7 @@ def sag(
     _show([shown], 0, common.as_json, several=False)
 
 
+main.add_command(stress)
 main.add_command(compare)
 main.add_command(shelf)
 main.add_command(batch)
