@@ -72,29 +72,40 @@ def report(
     It has the answers, figures, sliders, tables and doubts. The page needs no network and prints on A4 and letter.
     """
     from creepfit.records.outputs import check_writable, write_text
-    from creepfit.records.part_files import read_part
-    from creepfit.report.html import page, pictures_of
-    from creepfit.report.saving import picture_folder, save_pictures
-    from creepfit.report.together import chapters
 
     check_writable(output, force)
     if figures is not None:
+        from creepfit.report.saving import picture_folder
+
         picture_folder(figures)
     sources = sources_of(runs)
     wanted = Wanted(
-        None if part is None else read_part(part), at, limit, life, Common(False, level, seed, None, force),
-        len(sources) > FULL, figures is not None,
-    )  # fmt: skip
+        _part(part), at, limit, life, Common(False, level, seed, None, force), len(sources) > FULL, figures is not None
+    )
     done, fits, code = _sections(sources, wanted)
     if done:
+        # imported only now: where other processes do the work they shall not wait for this one to load matplotlib
+        from creepfit.report.html import page, pictures_of
+        from creepfit.report.together import chapters
+
         joined = chapters(fits, at, [s.part for s in done if s.part is not None])
         options = {"--part": part, "--limit": limit, "--level": level, "--seed": seed, "-o": output}
         write_text(output, page(done, _command(runs, options, at, life), joined), force)
         message(f"wrote {output}")
         if figures is not None:
+            from creepfit.report.saving import save_pictures
+
             message(f"wrote {len(save_pictures(pictures_of(done, joined), figures, force))} figures to {figures}")
     if code:
         raise click.exceptions.Exit(code)
+
+
+def _part(path: str | None) -> Part | None:
+    if path is None:
+        return None
+    from creepfit.records.part_files import read_part
+
+    return read_part(path)
 
 
 @dataclass(frozen=True)
@@ -122,10 +133,11 @@ def _section(name: str, source: Run | Saved, number: int, wanted: Wanted) -> tup
     """What the page says of one run, and its fit."""
     from creepfit.answers.doubts import about_fit
     from creepfit.answers.sag import sag
-    from creepfit.report.findings import find
+    from creepfit.report.findings import FEW_POINTS, POINTS, find
     from creepfit.report.html import section
 
-    found = find(fit_of(source, name, wanted.common), wanted.at, wanted.limit, wanted.life)
+    points = FEW_POINTS if wanted.brief else POINTS
+    found = find(fit_of(source, name, wanted.common), wanted.at, wanted.limit, wanted.life, points)
     sagging = None
     if wanted.part is not None:
         times = [row.time for row in found.forecast.rows]

@@ -20,8 +20,8 @@ from creepfit.inference.fitting import Fit
 from creepfit.mechanics.loading import Array
 from creepfit.units import DAY, HOUR, MINUTE, YEAR, quantity
 
-POINTS = 48
-"""Of a curve over log time."""
+POINTS, FEW_POINTS = 48, 28
+"""Of a curve over log time, and of one that is only drawn, on a page of many runs."""
 
 USUAL_TIMES = (MINUTE, HOUR, DAY, 30.0 * DAY, YEAR)
 """Of these, the last two within 100 times the data are answered where no time was asked for."""
@@ -123,7 +123,11 @@ def _curve(fit: Fit, draws: Array, times: Array) -> Curve:
 
 
 def find(
-    fit: Fit, at: Sequence[str | float] = (), limit: str | float | None = None, life: str | float = "1 year"
+    fit: Fit,
+    at: Sequence[str | float] = (),
+    limit: str | float | None = None,
+    life: str | float = "1 year",
+    points: int = POINTS,
 ) -> Findings:
     """Work out what a report says of a run.
 
@@ -135,9 +139,11 @@ def find(
         times the data.
     limit, life
         See `forecast`.
+    points : int
+        Of the curves over log time, besides the times asked for.
     """
     times = asked(fit, at)
-    along = forecast(fit, sorted({*_grid(fit, max(times)), *times}), limit=limit, life=life)
+    along = forecast(fit, sorted({*_grid(fit, max(times), points), *times}), limit=limit, life=life)
     wanted = [i for i, row in enumerate(along.rows) if row.time in times]
     moduli = replace(along.modulus, rows=tuple(along.modulus.rows[i] for i in wanted))
     answer = replace(along, rows=tuple(along.rows[i] for i in wanted), modulus=moduli)
@@ -158,7 +164,7 @@ def asked(fit: Fit, at: Sequence[str | float]) -> list[float]:
     return sorted(set(found))
 
 
-def _grid(fit: Fit, latest: float) -> list[float]:
+def _grid(fit: Fit, latest: float, points: int) -> list[float]:
     """Even in log time from the first reading under load, with the ends of the test and of ten times the test."""
     test = fit.run.test_length
     first = min(float(fit.observed.span.first), MINUTE)
@@ -166,6 +172,6 @@ def _grid(fit: Fit, latest: float) -> list[float]:
         loaded = fit.observed.times[(fit.run.history.at(fit.observed.times) != 0.0) & (fit.observed.times > 0.0)]
         first = float(loaded[0])
     end = max(latest, 10.0 * test)
-    grid = np.geomspace(first, end, POINTS)
+    grid = np.geomspace(first, end, points)
     return [float(t) for t in np.unique(np.concatenate([grid, [test, min(10.0 * test, end), latest]]))]
 

@@ -7,10 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from creepfit.answers.comparison import Comparison, Ratio, compare
+from creepfit.answers.comparison import TOO_ALIKE, Comparison, Ratio, compare
 from creepfit.answers.interval import Caution, Interval
 from creepfit.answers.isochronous import Isochronous, isochronous
 from creepfit.answers.linearity import Linearity, linearity
+from creepfit.answers.specimens_needed import MOST_SPECIMENS
 from creepfit.answers.stress_levels import levels_of
 from creepfit.errors import CreepfitError
 from creepfit.inference.fitting import Fit
@@ -181,6 +182,8 @@ def _verdict(ratio: Ratio) -> str:
         return "real"
     if ratio.specimens_needed is not None:
         return f"cannot be told; {ratio.specimens_needed} specimens of each would tell"
+    if ratio.why == TOO_ALIKE:
+        return f"cannot be told, not by {MOST_SPECIMENS} specimens of each: as good as alike"
     return f"cannot be told; {ratio.why}" if ratio.why else "cannot be told"
 
 
