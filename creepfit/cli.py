@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import gc
 from typing import TYPE_CHECKING, Any, Literal
 
 import click
@@ -13,6 +12,7 @@ from creepfit.cli_options import (
     Commands,
     Common,
     answer_options,
+    collect_rarely,
     debug_option,
     force_option,
     message,
@@ -46,8 +46,7 @@ def main() -> None:
     result kept with --save, or a folder of run files. Numbers go to standard output, messages to standard error. Exit
     code 0: done; 2: something in what was given; 1: a fault of ours.
     """
-    # what is imported stays: looking through it for garbage every 700 objects costs a twentieth of a command's time
-    gc.set_threshold(50_000, 20, 20)
+    collect_rarely()
 
 
 @main.command()

@@ -12,6 +12,7 @@ import click
 
 from creepfit.cli_options import (
     Common,
+    collect_rarely,
     debug_option,
     debugging,
     error_line,
@@ -85,6 +86,9 @@ def report(
     done, fits, code = _sections(sources, wanted)
     if done:
         # imported only now: where other processes do the work they shall not wait for this one to load matplotlib
+        from creepfit.report.quick_start import load_matplotlib
+
+        load_matplotlib()
         from creepfit.report.html import page, pictures_of
         from creepfit.report.together import chapters
 
@@ -131,6 +135,9 @@ class Failure:
 
 def _section(name: str, source: Run | Saved, number: int, wanted: Wanted) -> tuple[Section, Fit]:
     """What the page says of one run, and its fit."""
+    from creepfit.report.quick_start import load_matplotlib
+
+    load_matplotlib()
     from creepfit.answers.doubts import about_fit
     from creepfit.answers.sag import sag
     from creepfit.report.findings import FEW_POINTS, POINTS, find
@@ -171,6 +178,7 @@ def _sections(sources: Sequence[Source], wanted: Wanted) -> tuple[list[Section],
 
 def _attempt(name: str, read: Callable[[], Run | Saved], number: int, wanted: Wanted) -> tuple[Section, Fit] | Failure:
     """A section and its fit, or what went wrong: one run must not cost the others their answers."""
+    collect_rarely()  # in a process of its own
     try:
         return _section(name, read(), number, wanted)
     except Exception as error:
