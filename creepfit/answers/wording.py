@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from creepfit.answers.interval import Interval
 from creepfit.records.run import Reading
-from creepfit.units import show_number, show_time
+from creepfit.units import show_interval, show_number, show_time
 
 
 def size(value: float, unit: str, digits: int = 2) -> str:
@@ -15,10 +15,9 @@ def size(value: float, unit: str, digits: int = 2) -> str:
 
 
 def size_with_range(found: Interval, unit: str) -> str:
-    """An interval in words, "0.54 mm (0.26 to 0.81 mm)", its numbers rounded alike: to the second digit of its width."""
+    """An interval in words, "0.54 mm (0.26 to 0.81 mm)"."""
     factor, name = (100.0, "%") if unit == "1" else (1.0, unit)
-    width = factor * (found.high - found.low)
-    low, median, high = (show_number(factor * x, error=width, digits=2) for x in (found.low, found.median, found.high))
+    low, median, high = show_interval(factor * found.low, factor * found.median, factor * found.high)
     return f"{median} {name} ({low} to {high} {name})"
 
 

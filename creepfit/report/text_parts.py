@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from creepfit.units import HOUR, STANDARD_GRAVITY, show_number, show_time, show_with_error
+from creepfit.units import HOUR, STANDARD_GRAVITY, show_interval, show_number, show_time, show_with_error
 
 WIDTH = 100
 GAP = "  "
@@ -94,11 +94,13 @@ class Unit:
         return show_with_error(value * self.factor, None if error is None else error * self.factor)
 
     def interval(self, item: dict[str, Any]) -> tuple[str, str, str]:
-        """Return low, median and high, rounded alike: to the second digit of the width."""
+        """Return low, median and high, rounded alike: see `show_interval`."""
         low, median, high = (item[key] for key in ("low", "median", "high"))
-        known = [v for v in (low, high) if v is not None]
-        error = max(known) - min(known) if len(known) == 2 and known[0] != known[1] else None
-        return self.number(low, error), self.number(median, error), self.number(high, error)
+        if low is None or median is None or high is None:
+            known = [v for v in (low, high) if v is not None]
+            error = max(known) - min(known) if len(known) == 2 and known[0] != known[1] else None
+            return self.number(low, error), self.number(median, error), self.number(high, error)
+        return show_interval(low * self.factor, median * self.factor, high * self.factor)
 
     def alike(self, items: Sequence[dict[str, Any]]) -> list[tuple[str, str, str]]:
         """Return `interval` of each, all rounded as one of middling width, so that they can be read down a column."""
