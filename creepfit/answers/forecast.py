@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from creepfit.answers.heading import heading
-from creepfit.answers.interval import Caution, Interval, intervals
+from creepfit.answers.interval import Caution, Interval, IntervalAt, intervals
 from creepfit.answers.limit import Limit, limit_answer, read_limit
 from creepfit.answers.load_case import LoadCase, load_case
 from creepfit.answers.modulus import CreepModulus, creep_modulus
@@ -39,6 +39,10 @@ Kind = Literal["curve", "reading"]
 DEFAULT_TIMES = ("30 d", "1 year")
 
 
+FULLY_ON = 0.999
+"""Part of the highest load from which on a load that comes and goes counts as fully on."""
+
+
 @dataclass(frozen=True)
 class ModelLine:
     """What one model alone forecasts, and its weight in the mixture."""
@@ -65,6 +69,7 @@ class ForecastRow:
     share: Shares
     models: tuple[ModelLine, ...]
     always_on: Interval | None = None
+    peak: IntervalAt | None = None
 
     def to_dict(self) -> dict[str, Any]:
         row = {
@@ -76,6 +81,8 @@ class ForecastRow:
         }
         if self.always_on is not None:
             row["always_on"] = self.always_on.to_dict()
+        if self.peak is not None:
+            row["peak"] = self.peak.to_dict()
         return row
 
 
@@ -263,14 +270,39 @@ def _rows(
 
     main = never_below_plain(shown, history)
     beside: list[Interval | None] = [None] * times.size
+    peaks: list[IntervalAt | None] = [None] * times.size
     if not case.held:
+        peaks = _peaks(fit, case, times, level)
         always = response(fit, fit.draws, case.always_on, times)
         beside = list(never_below_plain(always if noise is None else always + noise, case.always_on))
     lines = _model_lines(fit, history, times, level, shown, kind)
     beyond = np.maximum(np.log10(times / fit.run.test_length), 0.0)
     return tuple(
-        ForecastRow(float(t), main[i], float(beyond[i]), parts[i], lines[i], beside[i]) for i, t in enumerate(times)
+        ForecastRow(float(t), main[i], float(beyond[i]), parts[i], lines[i], beside[i], peaks[i])
+        for i, t in enumerate(times)
     )
+
+
+def _peaks(fit: Fit, case: LoadCase, times: Array, level: float) -> list[IntervalAt | None]:
+    """At each time, the deformation when the load was last fully on: at the time itself it may just be off."""
+    found: list[IntervalAt | None] = []
+    for t in times:
+        history = case.until(float(t))
+        moments = case.times(float(t))
+        on = moments[np.abs(history.at(moments)) >= FULLY_ON * abs(case.peak)]
+        if not on.size:
+            found.append(None)
+            continue
+        last = on[-1:]
+        pools = [d for d in (fit.draws, unaged_draws(fit)) if d is not None]
+        each = [intervals(response(fit, draws, history, last), level)[0] for draws in pools]
+        low, high = each[0].low, each[0].high
+        if fit.observed.direction < 0.0:
+            low = min(i.low for i in each)
+        else:
+            high = max(i.high for i in each)
+        found.append(IntervalAt(float(last[0]), Interval(low, each[0].median, high)))
+    return found
 
 
 def _model_lines(

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 import numpy as np
 
 from creepfit.mechanics.loading import Array
+from creepfit.units import HOUR
 
 if TYPE_CHECKING:
     from pandas import DataFrame
@@ -43,6 +44,17 @@ def intervals(draws: Array, level: float) -> list[Interval]:
     """One interval for each column of draws, shape (N, T)."""
     rows = np.quantile(draws, [0.5 - level / 2.0, 0.5, 0.5 + level / 2.0], axis=0)
     return [Interval(*map(float, row)) for row in rows.T]
+
+
+@dataclass(frozen=True)
+class IntervalAt:
+    """An interval and the time [s] it is of."""
+
+    time: float
+    interval: Interval
+
+    def to_dict(self) -> dict[str, float]:
+        return {"time_h": self.time / HOUR, **self.interval.to_dict()}
 
 
 @dataclass(frozen=True)

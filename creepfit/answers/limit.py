@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -24,7 +25,8 @@ UNCHECKED = "rupture unchecked"
 class Life:
     """Time until the limit is reached, s; an end beyond the horizon of 100 times the data is None.
 
-    `beyond` is the probability that the limit is not reached within `horizon` [s].
+    `beyond` is the probability that the limit is not reached within `horizon` [s], `kept` that it is not within the time
+    `asked` [s]; None where that lies beyond the horizon.
     """
 
     low: float | None
@@ -32,6 +34,12 @@ class Life:
     high: float | None
     beyond: float
     horizon: float
+    asked: float
+    kept: float | None
+
+    def kept_to_dict(self) -> dict[str, float] | None:
+        """The time asked about and the probability that the limit is kept until then, under the load as it is."""
+        return None if self.kept is None else {"time_h": self.asked / HOUR, "probability": self.kept}
 
     @property
     def why(self) -> str | None:
@@ -43,7 +51,11 @@ class Life:
     def to_dict(self) -> dict[str, float | None]:
         ends = {"low": self.low, "median": self.median, "high": self.high}
         hours = {name: None if end is None else end / HOUR for name, end in ends.items()}
-        return {**hours, "probability_beyond": self.beyond, "horizon": self.horizon / HOUR}
+        return {
+            **hours,
+            "probability_beyond": self.beyond,
+            "horizon": self.horizon / HOUR,
+        }
 
 
 @dataclass(frozen=True)
@@ -84,7 +96,8 @@ class Limit:
     def to_dict(self) -> dict[str, Any]:
         life = None if self.life is None or self.life.low is None else self.life.to_dict()
         load = None if self.load is None else self.load.to_dict()
-        return {"value": self.value, "unit": self.unit, "life_h": life, "load": load, "why": self.why}
+        kept = None if self.life is None else self.life.kept_to_dict()
+        return {"value": self.value, "unit": self.unit, "life_h": life, "kept": kept, "load": load, "why": self.why}
 
 
 def read_limit(fit: Fit, limit: object) -> float:
@@ -126,7 +139,7 @@ def limit_answer(fit: Fit, limit: float, case: LoadCase, life: float, level: flo
         )
         return Limit(limit, fit.unit, None, None, why)
     plain = unaged_draws(fit)
-    reached = _life(fit, limit, case, level, plain)
+    reached = _life(fit, limit, case, life, level, plain)
     horizon = FARTHEST * fit.run.test_length
     if life > horizon:
         too_long = f"no load for {show_time(life)}: that is more than 100 times the data ({show_time(horizon)})"
@@ -139,18 +152,26 @@ def limit_answer(fit: Fit, limit: float, case: LoadCase, life: float, level: flo
     return Limit(limit, fit.unit, reached, load, reached.why)
 
 
-def _life(fit: Fit, limit: float, case: LoadCase, level: float, plain: Draws | None) -> Life:
+def kept_until(asked: float, horizon: float, passed: Sequence[Array]) -> float | None:
+    """Probability that none has passed by then, the least of several sets of draws; None beyond the horizon."""
+    return None if asked > horizon else min(float(np.mean(p > asked)) for p in passed)
+
+
+def _life(fit: Fit, limit: float, case: LoadCase, asked: float, level: float, plain: Draws | None) -> Life:
     horizon = FARTHEST * fit.run.test_length
     times = case.times(horizon)
     history = case.until(horizon)
     passed = first_passage(_toward(case) * response(fit, fit.draws, history, times), times, limit)
     # inverted_cdf takes a draw as it is: between a time and "never" there is nothing to interpolate
     ends = np.quantile(passed, [0.5 - level / 2.0, 0.5, 0.5 + level / 2.0], method="inverted_cdf")
+    sets = [passed]
     if plain is not None:
         earlier = first_passage(_toward(case) * response(fit, plain, history, times), times, limit)
         ends[0] = min(ends[0], np.quantile(earlier, 0.5 - level / 2.0, method="inverted_cdf"))
+        sets.append(earlier)
     low, median, high = (float(end) if np.isfinite(end) else None for end in ends)
-    return Life(low, median, high, float(np.mean(np.isinf(passed))), horizon)
+    kept = kept_until(asked, horizon, sets)
+    return Life(low, median, high, float(np.mean(np.isinf(passed))), horizon, asked, kept)
 
 
 def first_passage(deformation: Array, times: Array, limit: float) -> Array:

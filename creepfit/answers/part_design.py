@@ -8,7 +8,7 @@ import numpy as np
 from scipy.optimize import brentq
 
 from creepfit.answers.interval import Interval
-from creepfit.answers.limit import Life, first_passage
+from creepfit.answers.limit import Life, first_passage, kept_until
 from creepfit.answers.modulus import FARTHEST
 from creepfit.answers.part_checks import tested_stresses, worst_stress
 from creepfit.answers.part_keeping import UNCHECKED, Keeping, ScaledSize, ends_of, multiplied
@@ -51,7 +51,7 @@ def design(response: PartResponse, limit: float, life: float, level: float) -> D
     in_life = np.array([life]) if courses.always_on else courses.follow(life)
     times = to_horizon if life > horizon else np.union1d(to_horizon, in_life)
     creep = response.creep(times)
-    reached = _life(response, tuple(c.at(to_horizon) for c in creep), limit, level, horizon)
+    reached = _life(response, tuple(c.at(to_horizon) for c in creep), limit, life, level, horizon)
     if life > horizon:
         why = f"{show_time(life)} is more than 100 times the data ({show_time(horizon)})"
         unknown = Keeping.unknown(life, level, why)
@@ -66,14 +66,15 @@ def design(response: PartResponse, limit: float, life: float, level: float) -> D
 
 
 def _life(
-    response: PartResponse, creep: tuple[CourseCreep, ...], limit: float, level: float, horizon: float
+    response: PartResponse, creep: tuple[CourseCreep, ...], limit: float, asked: float, level: float, horizon: float
 ) -> Life:
     passed = [first_passage(np.abs(sag), creep[0].times, limit) for sag in response.sag(creep)]
     ends = ends_of(passed[0], level)
     # without ageing the limit may be reached earlier, and the low end is not to be later than that
     low = min([ends[0], *(ends_of(p, level)[0] for p in passed[1:])])
     found = [float(end) if np.isfinite(end) else None for end in (low, ends[1], ends[2])]
-    return Life(found[0], found[1], found[2], float(np.mean(np.isinf(passed[0]))), horizon)
+    kept = kept_until(asked, horizon, passed)
+    return Life(found[0], found[1], found[2], float(np.mean(np.isinf(passed[0]))), horizon, asked, kept)
 
 
 def _load(

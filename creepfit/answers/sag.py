@@ -11,7 +11,7 @@ import numpy as np
 
 from creepfit.answers.doubts_part import part_doubts
 from creepfit.answers.heading import heading
-from creepfit.answers.interval import Caution, Interval
+from creepfit.answers.interval import Caution, Interval, IntervalAt
 from creepfit.answers.part_checks import PartChecks, check_part, segment_name
 from creepfit.answers.part_curve import SagCurve, sag_curve
 from creepfit.answers.part_design import Design, design
@@ -32,17 +32,6 @@ AFTER_UNLOADING = (MINUTE, DAY, 30.0 * DAY)
 
 
 @dataclass(frozen=True)
-class Moment:
-    """Sag at a time [s] since the part was put up, mm."""
-
-    time: float
-    interval: Interval
-
-    def to_dict(self) -> dict[str, float]:
-        return {"time_h": self.time / HOUR, **self.interval.to_dict()}
-
-
-@dataclass(frozen=True)
 class SagRow:
     """Sag at one time asked for, s and mm.
 
@@ -53,8 +42,8 @@ class SagRow:
     time: float
     interval: Interval
     decades_beyond: float
-    peak: Moment | None = None
-    trough: Moment | None = None
+    peak: IntervalAt | None = None
+    trough: IntervalAt | None = None
     always_on: Interval | None = None
 
     def to_dict(self) -> dict[str, Any]:
@@ -98,7 +87,7 @@ class Sag:
     ----------
     rows : tuple of SagRow
         At the times asked for.
-    loading : Moment
+    loading : IntervalAt
         A minute after the first load went on.
     unloaded : tuple of Unloaded
         Empty where it was not asked for.
@@ -115,7 +104,7 @@ class Sag:
     response: PartResponse = field(repr=False)
     level: float
     rows: tuple[SagRow, ...]
-    loading: Moment
+    loading: IntervalAt
     unloaded: tuple[Unloaded, ...]
     design: Design | None
     segments: tuple[SegmentShare, ...]
@@ -207,6 +196,7 @@ def _life(found: Design) -> dict[str, Any]:
         "unit": "mm",
         "probability_beyond": life.beyond,
         "horizon_h": life.horizon / HOUR,
+        "kept": life.kept_to_dict(),
     }
 
 
@@ -307,7 +297,7 @@ def _check_material(fit: Fit) -> None:
 
 def _rows(
     response: PartResponse, times: Array, level: float
-) -> tuple[tuple[SagRow, ...], Moment, tuple[SegmentShare, ...]]:
+) -> tuple[tuple[SagRow, ...], IntervalAt, tuple[SegmentShare, ...]]:
     """Sag at the times asked for, right after loading, and who contributes at the latest of them."""
     courses = response.courses
     cycles = [courses.cycle(float(t)) for t in times]
@@ -323,7 +313,7 @@ def _rows(
     rows = []
     for i, t in enumerate(times):
         moments = [
-            Moment(float(c), found)
+            IntervalAt(float(c), found)
             for c, found in zip(cycles[i], _at(response, creep, cycles[i], level), strict=True)
         ]
         peak = max(moments, key=lambda m: abs(m.interval.median), default=None)
@@ -333,7 +323,7 @@ def _rows(
     last = rows[int(np.argmax(times))]
     moment = last.time if last.peak is None else last.peak.time
     shares = _segments(response, creep[0].at([moment]))
-    return tuple(rows), Moment(loaded, _at(response, creep, np.array([loaded]), level)[0]), shares
+    return tuple(rows), IntervalAt(loaded, _at(response, creep, np.array([loaded]), level)[0]), shares
 
 
 def _at(response: PartResponse, creep: tuple[CourseCreep, ...], times: Array, level: float) -> list[Interval]:

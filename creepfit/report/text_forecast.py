@@ -6,7 +6,20 @@ import math
 from typing import Any
 
 from creepfit.answers.forecast import Forecast
-from creepfit.report.text_parts import WIDTH, Unit, hours, paragraph, percent, show_load, shown_unit, table, weight_words
+from creepfit.answers.modulus import FARTHEST
+from creepfit.report.text_parts import (
+    WIDTH,
+    Unit,
+    hours,
+    kept_words,
+    out_of_reach,
+    paragraph,
+    percent,
+    show_load,
+    shown_unit,
+    table,
+    weight_words,
+)
 from creepfit.units import HOUR, show_number, show_time
 
 MOST_COLUMNS = 3
@@ -49,24 +62,32 @@ def headline(result: Forecast) -> str:
     row = max(answer["forecast"], key=lambda r: r["time_h"])
     load, test = answer["load"], result.fit.run.test_length
     under = show_load(load["value"], load["unit"]) + ("" if load["held"] else ", on and off")
-    size = shown_unit(answer["unit"]).sentence(row, answer["level"])
-    ratio = row["time_h"] * HOUR / test
-    far = f", {show_number(ratio, digits=2)} times longer than it was tested" if ratio >= 1.5 else ""
+    unit = shown_unit(answer["unit"])
     since = " since the first reading under load" if answer["quantity"] == "creep increment" else ""
-    return f"After {hours(row['time_h'])} under {under} the {answer['quantity']}{since} will be {size}{far}."
+    start = f"After {hours(row['time_h'])} under {under} the {answer['quantity']}{since}"
+    ratio = row["time_h"] * HOUR / test
+    if ratio > FARTHEST:
+        return f"{start} cannot be forecast: {out_of_reach(row, ratio, unit, answer['level'])}"
+    if "peak" in row:
+        size = f"at most, while the load is on, {unit.sentence(row['peak'], answer['level'])}"
+    else:
+        size = unit.sentence(row, answer["level"])
+    far = f", {show_number(ratio, digits=2)} times longer than it was tested" if ratio >= 1.5 else ""
+    return f"{start} will be {size}{far}."
 
 
 def _times(rows: list[dict[str, Any]], unit: Unit) -> list[str]:
     heads = ["after", "low", f"median [{unit.name}]", "high", "times the test"]
-    always = any("always_on" in row for row in rows)
+    extra = [name for name in ("peak", "always_on") if any(name in row for row in rows)]
     cells = []
     for row in rows:
         times = show_number(10.0 ** row["decades_beyond"], digits=2) if row["decades_beyond"] > 0.0 else "within"
         cells.append([hours(row["time_h"]), *unit.interval(row), times])
-        if always:
-            low, median, high = unit.interval(row["always_on"])
-            cells[-1].append(f"{median} ({low} to {high})")
-    return table([*heads, "if always on"] if always else heads, cells)
+        for name in extra:
+            low, median, high = unit.interval(row[name]) if name in row else ("", "", "")
+            cells[-1].append(f"{median} ({low} to {high})" if median else "not on yet")
+    words = {"peak": "last time fully on", "always_on": "if always on"}
+    return table([*heads, *(words[name] for name in extra)], cells)
 
 
 def _shares(rows: list[dict[str, Any]]) -> list[str]:
@@ -117,6 +138,8 @@ def _limit(answer: dict[str, Any], unit: Unit) -> list[str]:
         rare = f"; not within {hours(life['horizon'])} with probability {beyond:.2f}" if beyond >= 0.005 else ""
         never = f"; {limit['why']}" if limit["why"] else rare
         lines += paragraph(f"reached after {_life(life, answer['level'])}{never}", "  ", "    ")
+    if limit["kept"] is not None:
+        lines += paragraph(kept_words(limit["kept"], answer["level"]), "  ", "    ")
     if load is not None:
         least = math.floor(1000.0 * load["probability"]) / 1000.0  # never round a promise up
         text = (

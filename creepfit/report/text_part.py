@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 from typing import Any
 
+from creepfit.answers.modulus import FARTHEST
 from creepfit.answers.sag import Sag
-from creepfit.report.text_parts import Unit, hours, listed, paragraph, percent, table
+from creepfit.report.text_parts import Unit, hours, kept_words, listed, out_of_reach, paragraph, percent, table
 from creepfit.units import DAY, HOUR, show_number, show_time
 
 MM = Unit("mm")
@@ -47,6 +48,9 @@ def headline(result: Sag) -> str:
     loads = listed(answer["loads"])
     size = MM.sentence(row.get("peak", row), answer["level"])
     ratio = row["time_h"] * HOUR / result.fit.run.test_length
+    if ratio > FARTHEST:
+        found = out_of_reach(row.get("peak", row), ratio, MM, answer["level"])
+        return f"How far the part will have sagged after {hours(row['time_h'])} under {loads} cannot be forecast: {found}"
     far = f", {show_number(ratio, digits=2)} times longer than the specimen was tested" if ratio >= 1.5 else ""
     when = "at most, while the loads are on," if "peak" in row else ""
     text = f"After {hours(row['time_h'])} under {loads} the part will have sagged {when} by {size}{far}."
@@ -102,6 +106,8 @@ def _limit(answer: dict[str, Any]) -> list[str]:
         reached = f"reached after {end('median')} ({percent(answer['level'])}: {end('low')} to {end('high')})"
         reached = f"{reached}; {life['why']}" if life["why"] else reached
     lines = ["", f"Limit of {MM.number(life['limit'])} mm", *paragraph(reached, "  ", "    ")]
+    if life["kept"] is not None:
+        lines += paragraph(kept_words(life["kept"], answer["level"]), "  ", "    ")
     lines += _keeping(answer["load"], "load", "low", answer["level"])
     return lines + _keeping(answer["thickness"], "thickness", "high", answer["level"])
 

@@ -125,6 +125,26 @@ def shown_unit(unit: str) -> Unit:
     return Unit(unit)
 
 
+def out_of_reach(item: dict[str, Any], ratio: float, unit: Unit, level: float) -> str:
+    """Return what follows the colon where a time is too many times the test, with the bounds that models leave."""
+    low, _, high = unit.interval(item)
+    return (
+        f"that is {show_number(ratio, digits=2)} times longer than the test, and the models that agree on its readings "
+        f"leave anything from {low} to {high} {unit.name} open ({percent(level)})."
+    )
+
+
+def kept_words(kept: dict[str, float] | None, level: float) -> str:
+    """Return whether a limit is kept as things are, for the time asked about; nothing where that cannot be said."""
+    if kept is None:
+        return ""
+    sure = 0.5 + level / 2.0
+    probability, hundredths = kept["probability"], math.floor(100.0 * kept["probability"]) / 100.0
+    verdict = "enough" if probability >= sure else "not enough"
+    shown = f"{hundredths:.2f}" if probability >= 0.01 else "below 0.01"
+    return f"as it is, kept for {hours(kept['time_h'])} with probability {shown}: {verdict} for {sure:g}"
+
+
 def percent(fraction: float) -> str:
     """Return 0.9 as "90 %"."""
     return f"{100.0 * fraction:.4g} %"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -57,16 +58,13 @@ def part_answer(sag: Sag) -> str:
     """The answer for a part in one sentence."""
     if sag.design is None:
         return part_headline(sag)
-    return f"{part_headline(sag).removesuffix('.')}; the limit of {show_number(sag.design.limit)} mm is {_kept(sag)}."
-
-
-def _kept(sag: Sag) -> str:
-    last = max(sag.rows, key=lambda row: row.time)
-    reach = last.interval if last.peak is None else last.peak.interval
-    limit = sag.design.limit if sag.design is not None else 0.0
-    if max(abs(reach.low), abs(reach.high)) <= limit:
-        return "kept"
-    return "exceeded" if min(abs(reach.low), abs(reach.high)) > limit else "not kept for certain"
+    limit = f"the limit of {show_number(sag.design.limit)} mm is"
+    kept = sag.design.life.kept_to_dict()
+    if kept is None:
+        return f"{part_headline(sag)} Whether {limit} kept that long cannot be said."
+    probability = math.floor(100.0 * kept["probability"]) / 100.0  # never round a promise up
+    told = f"{limit} kept for {show_time(sag.design.life.asked)} with probability {probability:.2f}"
+    return f"{part_headline(sag).removesuffix('.')}; {told}."
 
 
 def foremost(cautions: Sequence[Caution]) -> Caution | None:

@@ -246,3 +246,16 @@ def test_bad_questions_get_one_line(fitted: Fit, asked: dict[str, object], words
     assert words in str(caught.value)
     assert "\n" not in str(caught.value)
     assert isinstance(caught.value, CreepfitError)
+
+
+def test_beside_a_moment_without_load_stands_the_last_one_with_it(fitted: Fit) -> None:
+    """30 d fall at the end of an off phase: what is left then is not what the part will have sagged by."""
+    plan = LoadPlan((LoadStep(0.0, 1.0), LoadStep(8 * HOUR, 0.0)), 24 * HOUR)
+    (row,) = forecast(fitted, [30 * DAY], history=plan).rows
+    assert row.peak is not None
+    assert row.peak.time == pytest.approx(29 * DAY + 8 * HOUR)
+    at_that_time = forecast(fitted, [row.peak.time], history=plan).rows[0].interval
+    assert row.peak.interval.median == pytest.approx(at_that_time.median, rel=1e-9)
+    assert row.peak.interval.high == pytest.approx(at_that_time.high, rel=1e-9)
+    assert row.interval.median < 0.5 * row.peak.interval.median
+    assert forecast(fitted, [30 * DAY]).rows[0].peak is None

@@ -163,3 +163,21 @@ def test_without_an_initial_reading_a_limit_cannot_be_judged() -> None:
     assert (limit.life, limit.load) == (None, None)
     assert limit.why is not None
     assert "no reading was taken before loading" in limit.why
+
+
+def test_probability_that_the_limit_is_kept_as_things_are(fitted: Fit) -> None:
+    for limit in (1.7, 1.9):
+        found = answered(fitted, limit=limit, life="1 year")
+        draws = response(fitted, fitted.draws, LoadHistory.held(1.0), np.array([YEAR]))[:, 0]
+        assert found.life is not None
+        assert found.life.kept == pytest.approx(np.mean(draws < limit), abs=0.01)
+        assert found.to_dict()["kept"] == {"time_h": pytest.approx(8766.0), "probability": found.life.kept}
+    assert answered(fitted, limit="2 mm", life="2 years").to_dict()["kept"] is None  # beyond 100 times the data
+
+
+def test_the_load_that_keeps_the_limit_keeps_it_with_the_probability_it_says(fitted: Fit) -> None:
+    load = answered(fitted, limit="1.2 mm", life="100 d").load
+    assert load is not None
+    found = answered(fitted, limit="1.2 mm", life="100 d", load=load.value).life
+    assert found is not None
+    assert found.kept == pytest.approx(load.probability, abs=0.005)
