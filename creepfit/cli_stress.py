@@ -38,7 +38,7 @@ def stress(
     stress at one time) and creep moduli are at the times of ISO 899; entries that are forecasts are marked.
     """
     from creepfit.answers.stress import stress_dependence
-    from creepfit.inference.pool_checks import check_poolable
+    from creepfit.inference.pool_checks import check_distinct, check_poolable
     from creepfit.report.text_stress import stress_text
 
     sources = sources_of(runs)
@@ -47,6 +47,7 @@ def stress(
         return fit_of(source, name, common, len(sources) > 1)
 
     fits, code = each(sources, "fitting", work)
+    check_distinct([fit.run for fit in fits])
     check_poolable([fit.run for fit in fits], anyway)
     with progress("comparing stresses", 1):
         result = stress_dependence(fits, at, stresses, common.level)

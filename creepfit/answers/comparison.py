@@ -21,6 +21,7 @@ from creepfit.answers.response import response
 from creepfit.answers.specimens_needed import detectable, specimens_needed
 from creepfit.errors import FitError, InputError
 from creepfit.inference.fitting import Fit
+from creepfit.inference.pool_checks import check_distinct
 from creepfit.inference.pooling import PooledFit
 from creepfit.mechanics.loading import Array, LoadHistory
 from creepfit.units import HOUR, quantity, show_time
@@ -207,12 +208,14 @@ def compare(
     Raises
     ------
     InputError
-        Fewer than two runs, an unknown property, a time or level that is none, runs that have no property in common.
+        Fewer than two runs, the same run twice, an unknown property, a time or level that is none, runs that have no
+        property in common.
     FitError
         A property that needs an initial reading where a run has none.
     """
     if len(fits) < 2:
         raise InputError("nothing to compare", found=f"{len(fits)} run", expected="two runs or more")
+    check_distinct([run for f in fits for run in (f.runs if isinstance(f, PooledFit) else (f.run,))])
     fits = tuple(_named_apart(fits))
     listed = [at] if isinstance(at, str | int | float) else list(at)
     times = np.array([quantity(t, "time", key="at") if isinstance(t, str) else float(t) for t in listed])

@@ -78,6 +78,23 @@ class SharedShape:
         return f"these readings do not decide whether one curve serves {spans}"
 
 
+def check_distinct(runs: Sequence[Run]) -> None:
+    """Refuse the same readings twice: they would count as those of one more specimen.
+
+    Raises
+    ------
+    InputError
+        Two runs with the same content, read from files; the names of both.
+    """
+    seen: dict[tuple[str, str], Run] = {}
+    for run in runs:
+        first = seen.setdefault((run.source, run.label), run) if run.source else run
+        # the source alone does not tell runs apart that were changed after they were read
+        if first is not run and (first.readings, first.steps) == (run.readings, run.steps):
+            found = f"{first.file or first.label} and {run.file or run.label}"
+            raise InputError(f"the same run twice: {found}", expected="each run once")
+
+
 def check_poolable(runs: Sequence[Run], anyway: bool) -> tuple[str, ...]:
     """What differs between runs that should be alike, in words.
 

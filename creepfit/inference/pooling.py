@@ -12,7 +12,14 @@ from creepfit.errors import FitError
 from creepfit.inference.columns import Observations, observations
 from creepfit.inference.fitting import DEFAULT_LEVEL, Fit, ModelFit, check_readings, fit_models
 from creepfit.inference.mixture import DEFAULT_DRAWS, DEFAULT_SEED, Draws, Mixture
-from creepfit.inference.pool_checks import Misfit, SharedShape, check_poolable, misfits_of, shared_shape_of
+from creepfit.inference.pool_checks import (
+    Misfit,
+    SharedShape,
+    check_distinct,
+    check_poolable,
+    misfits_of,
+    shared_shape_of,
+)
 from creepfit.inference.posterior import Likelihood
 from creepfit.inference.priors import Priors, priors_for
 from creepfit.inference.scatter import (
@@ -175,6 +182,7 @@ def fit_pooled(
     FitError
         Where a run has fewer than two readings under load.
     """
+    check_distinct(runs)
     differences = check_poolable(runs, anyway)
     found = []
     for run, name in zip(runs, run_names(runs), strict=True):
