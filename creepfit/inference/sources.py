@@ -11,6 +11,7 @@ from typing import Literal
 
 from creepfit.errors import InputError
 from creepfit.inference.saved import Saved, is_saved, load_saved
+from creepfit.records.fields import read_toml
 from creepfit.records.files import read_run
 from creepfit.records.run import Run
 from creepfit.records.sheets import WORKBOOK_SUFFIXES
@@ -20,6 +21,8 @@ SHEET = ", sheet "
 """Between a workbook's name and a sheet's, in messages and wherever one run of a workbook is named."""
 
 _RUN_TABLE = re.compile(r"^\s*(\[\s*run\s*\]|run\s*[.=])", re.MULTILINE)
+_RUN_ONLY = ("specimen", "gauge", "readings")
+"""Tables that a run file has and neither a part file nor a load history."""
 
 Kind = Literal["runs", "results"]
 
@@ -68,7 +71,7 @@ def sources_of(paths: Sequence[str | os.PathLike[str]], folders: Kind = "runs") 
         and folders. A file that cannot be used still has its entry, which says so when it is read.
     folders : "runs" or "results"
         What is wanted of a folder: its run files and workbooks, or its saved results (where it has none, its runs). Other
-        files in it are passed over, and so are folders within.
+        files in it are passed over, such as part files, and so are folders within; a TOML file that cannot be read is not.
 
     Raises
     ------
@@ -96,9 +99,18 @@ def _wanted(file: Path, kind: Kind) -> bool:
     suffix = file.suffix.casefold()
     if kind == "results":
         return suffix == ".json" and is_saved(file)
-    if suffix == ".toml":
-        return _RUN_TABLE.search(file.read_text(encoding="utf-8", errors="replace")) is not None
-    return suffix in WORKBOOK_SUFFIXES
+    return _may_be_run(file) if suffix == ".toml" else suffix in WORKBOOK_SUFFIXES
+
+
+def _may_be_run(file: Path) -> bool:
+    """Whether a TOML file is a run or a spoilt one; nobody can say that an unreadable one is of another kind."""
+    try:
+        if _RUN_TABLE.search(file.read_text(encoding="utf-8", errors="replace")):
+            return True  # by far the most, and found faster than by parsing
+        data = read_toml(file, str(file))
+    except (OSError, InputError):
+        return True  # reading it says what is wrong
+    return set(data) <= {"format"} or any(table in data for table in _RUN_ONLY)
 
 
 def _in_file(path: str, within: bool = False) -> Iterator[Source]:

@@ -38,6 +38,14 @@ RUN_TABLES = (
 )  # fmt: skip
 
 
+_KINDS = {
+    "run": ("a run file", "where a RUN stands, such as after --material"),
+    "part": ("a part file", "after sag, or with --part"),
+    "duty": ("a load history", "with --history"),
+}
+"""The table that only one kind of file has: what that kind is called, and where it is named."""
+
+
 class RunTable(Schema):
     """[run]: what was tested and how it was kept; `start` is the date-time elapsed times count from."""
 
@@ -140,13 +148,17 @@ class ReadingsTable(Schema):
 
 
 def check_format(data: dict[str, Any], file: str | None, tables: tuple[str, ...]) -> None:
-    """Check the first line of a file and the names of its tables.
+    """Check the first line of a file and the names of its tables; a file of another kind is told of as such.
 
     Raises
     ------
     InputError
         Another format than 1, or a table that is not known.
     """
+    own = next(name for name in _KINDS if name in tables)
+    for name, (kind, where) in _KINDS.items():
+        if own not in data and name in data:
+            raise InputError(f"this is {kind}", file=file, expected=f"{_KINDS[own][0]} here; name {kind} {where}")
     for name in data:
         if name not in tables:
             expected = ", ".join(tables[1:])

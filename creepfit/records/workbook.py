@@ -154,8 +154,10 @@ def workbook_template(path: str | os.PathLike[str], force: bool = False) -> None
     Raises
     ------
     OutputExistsError, InputError
-        As `outputs.write_bytes`.
+        As `outputs.write_bytes`; also for a file name that does not end in .xlsx.
     """
+    if Path(path).suffix.casefold() != ".xlsx":
+        raise InputError(file=os.fspath(path), expected="a file name that ends in .xlsx")
     import openpyxl
 
     from creepfit.records.templates import template_rows
