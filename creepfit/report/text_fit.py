@@ -28,6 +28,10 @@ _LEGEND = {
 }
 
 
+MOST_ROWS, ENDS = 14, 5
+"""Creep increments that are all shown; of more, so many from the start and from the end."""
+
+
 def fit_lines(summary: Summary) -> list[str]:
     """Everything between title and cautions."""
     answer = summary.to_dict()
@@ -193,7 +197,15 @@ def _increments(answer: dict[str, Any]) -> list[str]:
         ]
         for row in found
     ]
-    return [title, *table(["from", "to", f"change [{unit.name}]", ""], rows, left=2)]
+    heads = ["from", "to", f"change [{unit.name}]", ""]
+    if len(rows) <= MOST_ROWS:
+        return [title, *table(heads, rows, left=2)]
+    shown = [*rows[:ENDS], *rows[-ENDS:]]
+    # padded, so that the columns of both halves stand beneath each other
+    heads = [h.rjust(max(len(r[i]) for r in shown)) if i == 2 else h for i, h in enumerate(heads)]
+    heads = [h.ljust(max(len(r[i]) for r in shown)) if i < 2 else h for i, h in enumerate(heads)]
+    between = f"  and {len(rows) - len(shown)} more, see --json"
+    return [title, *table(heads, shown[:ENDS], left=2), between, *table(heads, shown[ENDS:], left=2)[1:]]
 
 
 def _seen(row: dict[str, Any]) -> str:

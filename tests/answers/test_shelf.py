@@ -28,6 +28,7 @@ from creepfit.records.workbook import workbook_template
 from creepfit.report.figures_shelf import shelf_figure
 from creepfit.report.shelf_table import table_rows, write_table
 from creepfit.report.style import svg
+from creepfit.report.text_parts import WIDTH
 from creepfit.report.text_shelf import shelf_text
 from creepfit.units import DAY, HOUR
 
@@ -179,6 +180,24 @@ def test_the_text_fits_and_rounds_by_the_interval(found: Shelf, creep_run: Calla
     assert "no reading was taken before loading" in " ".join(mixed.split())
 
 
+class TestText:
+    def test_results_of_one_name_are_told_apart_by_their_files(self, found: Shelf) -> None:
+        one, other = found.rows
+        rows = (replace(one, file="res/first-week.json"), replace(one, file="res/second-week.json"), other)
+        text = shelf_text(by_hand(*rows))
+        lines = text.splitlines()
+        assert sum("first-week)" in line for line in lines) == 1
+        assert sum("second-week)" in line for line in lines) == 1
+        assert not any("pla-strip" in line for line in lines)
+        long = [replace(r, file=f"res/{'x' * 40}-{i}.json") for i, r in enumerate(rows[:2])]
+        text = shelf_text(by_hand(*long))
+        assert all(f"x-{i})" in text for i in range(2))
+        assert max(map(len, text.splitlines())) <= WIDTH
+        far = [replace(r, file=f"{i}/same.json") for i, r in enumerate(rows[:2])]
+        text = shelf_text(by_hand(*far))
+        assert all(f"{i}/same.json)" in text for i in range(2))
+
+
 class TestFigure:
     def test_it_draws_every_result_and_says_what_is_unknown(self, found: Shelf, creep_run: Callable[..., Any]) -> None:
         blind = replace(row_of(fit(creep_run(initial=0)), "x"), material="ABS")
@@ -260,7 +279,8 @@ class TestWorkbooks:
         path = tmp_path / "book.xlsx"
         workbook_template(path)
         book = openpyxl.load_workbook(path)
-        book.copy_worksheet(book.active).title = "P-04"
+        copy = book.copy_worksheet(book.active)
+        copy.title = copy["B3"].value = "P-04"
         book.save(path)
         return path
 

@@ -20,6 +20,7 @@ from creepfit.answers.summary import summarise
 from creepfit.inference.fitting import Fit, fit
 from creepfit.records.files import read_run
 from creepfit.report.text import check_text, fit_text, forecast_text, recovery_text
+from creepfit.report.text_fit import _increments
 from creepfit.report.text_parts import WIDTH, Unit, hours, listed, paragraph, plain, shown_unit, table
 
 TEXTS = Path(__file__).parent / "texts"
@@ -122,6 +123,23 @@ class TestAgainstStoredTexts:
 
     def test_check(self, name: str, fits: dict[str, Fit]) -> None:
         compare(f"check-{name}", check_text(check(fits[name])))
+
+
+def test_of_many_creep_increments_first_and_last_are_shown(fits: dict[str, Fit]) -> None:
+    answer = summarise(fits["petg-strip"]).to_dict()
+    row = answer["increments"][0]
+    for count in (14, 15, 500):
+        rows = [{**row, "from_h": float(i), "to_h": i + 1.0, "distinguishable": i != 2} for i in range(count)]
+        lines = _increments({**answer, "increments": rows})
+        starts = [line.split("  ")[1] for line in lines[2:] if line.strip() and "to be told" not in line.split("  ")[1]]
+        if count == 14:
+            assert len(starts) == count
+            continue
+        assert starts[5] == f"and {count - 10} more, see --json"
+        assert [starts[0], starts[4], starts[6], starts[-1]] == [
+            hours(0.0), hours(4.0), hours(count - 5.0), hours(count - 1.0)
+        ]  # fmt: skip
+        assert len({line.index("±") for line in lines if "±" in line}) == 1
 
 
 class TestUnknownIsSaidAndNeverZero:
