@@ -11,6 +11,7 @@ from creepfit.cli_many import batch, shelf
 from creepfit.cli_options import (
     Commands,
     Common,
+    Scatter,
     answer_options,
     collect_rarely,
     debug_option,
@@ -50,14 +51,15 @@ def main() -> None:
 
 
 @main.command()
-@click.argument("kind", type=click.Choice(["run", "part", "workbook"]))
+@click.argument("kind", type=click.Choice(["run", "part", "history", "workbook"]))
 @click.argument("file", type=click.Path())
 @force_option
 @debug_option
 def new(kind: str, file: str, force: bool) -> None:
     """Write a commented file to start from.
 
-    A run file, a part file, or a workbook with a run on a sheet, for those who live in a spreadsheet.
+    A run file, a part file, a load history (see forecast --history), or a workbook with a run on a sheet, for those who
+    live in a spreadsheet.
     """
     if kind == "workbook":
         from creepfit.records.workbook import workbook_template
@@ -65,9 +67,10 @@ def new(kind: str, file: str, force: bool) -> None:
         workbook_template(file, force)
     else:
         from creepfit.records.outputs import write_text
-        from creepfit.records.templates import part_template, run_template
+        from creepfit.records.templates import history_template, part_template, run_template
 
-        write_text(file, run_template() if kind == "run" else part_template(), force)
+        template = {"run": run_template, "part": part_template, "history": history_template}[kind]
+        write_text(file, template(), force)
     message(f"wrote {file}")
 
 
@@ -127,7 +130,12 @@ def fit(runs: tuple[str, ...], pool: bool, anyway: bool, common: Common) -> None
 @pool_options
 @time_option("--at", 'When, such as "1 year"; repeatable.', multiple=True, required=True)
 @click.option("--load", metavar="LOAD", help='Another load held from the start, such as "0.3 kg".')
-@click.option("--history", type=click.Path(), metavar="FILE", help="A load that changes: steps or a duty cycle.")
+@click.option(
+    "--history",
+    type=click.Path(),
+    metavar="FILE",
+    help="A load that changes: a TOML file of steps [[load]] or a cycle [duty]; creepfit new history FILE writes one.",
+)
 @click.option("--limit", metavar="SIZE", help='When is it reached? Such as "2 mm".')
 @time_option("--life", "And which load keeps the limit for so long?", default="1 year", show_default=True)
 @click.option("--reading", is_flag=True, help="Intervals of the gauge's next reading, not of the mean curve.")
@@ -147,6 +155,7 @@ def forecast(
     """Say how far the specimen will have moved at later times."""
     from creepfit.answers.doubts import about_forecast
     from creepfit.answers.forecast import forecast as answer
+    from creepfit.answers.load_case import load_case
     from creepfit.records.history_file import read_history
     from creepfit.report.text import forecast_text
 
@@ -154,7 +163,7 @@ def forecast(
 
     def said(fitted: Fit) -> Shown:
         plan = None if history is None else read_history(history, fitted.run)
-        doubts = about_forecast(fitted, at)
+        doubts = about_forecast(fitted, at, load_case(fitted, load, plan))
         result = answer(fitted, at, load=load, history=plan, limit=limit, life=life, kind=kind, cautions=doubts)
         return result.to_dict(), forecast_text(result)
 
@@ -203,7 +212,7 @@ def recover(run: str, after: tuple[float, ...], common: Common) -> None:
 @time_option("--at", 'When, such as "1 year"; repeatable.', multiple=True, required=True)
 @click.option("--limit", metavar="SIZE", help='Sag allowed, such as "2 mm"; the part file\'s own if not given.')
 @time_option("--life", "How long the limit is to be kept; the part file's own if not given.")
-@click.option("--scatter", metavar="PERCENT", help='From specimen to part, such as "8 %".')
+@click.option("--scatter", type=Scatter(), metavar="PERCENT", help='From specimen to part, such as "8 %".')
 @time_option("--unload-at", "When the loads come off: what is left then?")
 @answer_options
 def sag(
@@ -212,7 +221,7 @@ def sag(
     at: tuple[float, ...],
     limit: str | None,
     life: float | None,
-    scatter: str | None,
+    scatter: float | None,
     unload_at: float | None,
     common: Common,
 ) -> None:

@@ -17,14 +17,24 @@ from creepfit.cli_options import (
     show,
     show_json,
 )
+from creepfit.errors import InputError
 
 jobs_option = click.option(
     "--jobs", type=int, default=-1, metavar="N", help="Processes to work with; one a core if not given."
 )
 
 
+def _not_output(_: click.Context, __: click.Parameter, value: str | None) -> None:
+    if value is not None:
+        expected = f"a folder for them: --into {value}"
+        raise InputError("a result is written for each run", key="-o", expected=expected)
+
+
 @click.command()
 @runs_argument
+@click.option(
+    "-o", "--output", hidden=True, expose_value=False, is_eager=True, callback=_not_output, help="Not here: see --into."
+)
 @click.option("--into", metavar="FOLDER", required=True, type=click.Path(), help="Where results go, a file for each run.")
 @jobs_option
 @click.option("--cluster", metavar="ADDRESS", help='Work on a Dask cluster: its scheduler, such as "tcp://10.0.0.5:8786".')
@@ -80,8 +90,9 @@ def shelf(
     """Put all results in a folder into one table.
 
     RUN is a folder of saved results, made with --save or batch. The table is made anew from it each time: modulus at
-    1 h, creep at 5 d, 30 d and 1 year, what has gone back, set, and doubts of each. With -o or --figure it goes to files
-    instead of standard output.
+    1 h, creep at 5 d, 30 d and 1 year, and what has gone back, as far as there is room for the columns. -o and --json
+    also give the set, the test, and the doubts about each result. With -o or --figure it goes to files instead of
+    standard output.
     """
     from creepfit.answers.shelf import shelf_of
     from creepfit.inference.sources import sources_of

@@ -130,6 +130,24 @@ class Level(click.ParamType[float]):
         return round(found, 12)  # 95 % is 0.95
 
 
+class Scatter(click.ParamType[float]):
+    """What specimen and part differ by: 0.08 or 8 %."""
+
+    name = "scatter"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """Return it as a fraction."""
+        from creepfit.answers.part_questions import asked_scatter
+
+        if isinstance(value, float):
+            return value
+        try:
+            return asked_scatter(value)
+        except InputError:
+            expected = 'a fraction from 0 to 1 such as 0.08 or "8 %"'
+            raise InputError(key=option_name(param), found=value, expected=expected) from None
+
+
 def option_name(param: click.Parameter | None) -> str:
     """Return how the user wrote an option: "--at"."""
     return param.opts[0] if param is not None and param.opts else "option"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -14,6 +15,8 @@ from click.testing import CliRunner, Result
 
 import creepfit.cli_options
 from creepfit.cli import main
+from creepfit.records.files import read_run
+from creepfit.records.history_file import read_history
 from creepfit.report.text_parts import WIDTH
 from creepfit.units import show_number
 
@@ -94,6 +97,22 @@ class TestNew:
         assert run("new", "part", path).exit_code == 0
         assert path.read_text(encoding="utf-8").startswith("# A part")
 
+    def test_a_load_history_is_written_that_reads_back(self, short: Path, tmp_path: Path) -> None:
+        path = tmp_path / "history.toml"
+        assert run("new", "history", path).exit_code == 0
+        text = path.read_text(encoding="utf-8")
+        plan = read_history(path, read_run(short))
+        assert [step.at for step in plan.steps] == [0.0, 30 * 86400.0]
+        loads, cycle = text.split("[[load]]", 1)[0], text.split("end:\n", 1)[1]
+        path.write_text(loads + re.sub("(?m)^# ", "", cycle), encoding="utf-8")  # and what stands there as a comment
+        assert read_history(path, read_run(short)).period == 86400.0
+
+    def test_a_workbook_has_the_name_of_one(self, tmp_path: Path) -> None:
+        path = tmp_path / "x.csv"
+        done = run("new", "workbook", path)
+        assert (done.exit_code, done.stderr) == (2, f"creepfit: {path}: expected a file name that ends in .xlsx\n")
+        assert not path.exists()
+
     def test_it_overwrites_only_with_force(self, tmp_path: Path) -> None:
         path = tmp_path / "mine.toml"
         path.write_text("precious", encoding="utf-8")
@@ -163,7 +182,51 @@ class TestFit:
         assert sorted(p.name for p in kept.iterdir()) == ["book-P-03.json", "book-second.json"]
 
 
+    def test_the_same_readings_twice_are_no_further_evidence(self, short: Path, tmp_path: Path) -> None:
+        copy = tmp_path / "copy.toml"
+        copy.write_text("# a copy\n" + SHORT, encoding="utf-8")
+        for command in (["fit", "--pool"], ["compare"], ["stress"]):
+            done = run(*command, short, copy)
+            assert (done.exit_code, done.stdout) == (2, "")
+            assert done.stderr == f"creepfit: the same run twice: {short} and {copy}; expected each run once\n"
+
+    def test_every_unreadable_file_of_a_folder_is_named(self, short: Path, tmp_path: Path) -> None:
+        spoilt = {"syntax": b"[run\nmaterial=", "format": b"format = 1\n", "latin": b"[part]\nname = \"\xe4\"\n"}
+        other = {"part": b"format = 1\n[part]\n", "duty": b"format = 1\n[duty]\n", "else": b"[tool.x]\ny = 1\n"}
+        for name, content in (spoilt | other).items():
+            (tmp_path / f"{name}.toml").write_bytes(content)
+        into = tmp_path / "results"
+        for arguments in (["fit", tmp_path], ["batch", tmp_path, "--into", into, "--jobs", "1"], ["shelf", tmp_path]):
+            done = run(*arguments)
+            assert done.exit_code == 2
+            lines = [line for line in done.stderr.splitlines() if line.startswith("creepfit: ")]
+            assert len(lines) == len(spoilt)
+            for name in spoilt:
+                assert any(line.startswith(f"creepfit: {tmp_path / name}.toml") for line in lines), name
+        assert [p.name for p in into.iterdir()] == ["short.json"]
+
+
 class TestForecast:
+    def test_a_load_beyond_the_test_is_doubted(self, short: Path) -> None:
+        def codes(*arguments: object) -> list[str]:
+            return [c["code"] for c in answer("forecast", short, "--at", "1 d", *arguments)["cautions"]]
+
+        tested = {"stress-not-tested", "stress-well-below-test"}
+        assert not tested & set(codes())
+        assert not tested & set(codes("--load", "9 kg"))
+        assert "stress-not-tested" in codes("--load", "20 kg")
+        assert "stress-well-below-test" in codes("--load", "1 kg")
+        done = " ".join(run("forecast", short, "--at", "1 d", "--load", "20 kg").stdout.split())
+        # 20 kg x 9.80665 m/s^2 on 10 mm x 4 mm: 4.9 MPa, twice the tested
+        assert "OUTSIDE THE TEST: the load asked about comes to 4.9 MPa, the specimen only bore 2.45 MPa" in done
+        assert "settled by: a run of the specimen under at least 196 N (20 kg)" in done
+
+    def test_a_history_beyond_the_test_is_doubted_too(self, short: Path, tmp_path: Path) -> None:
+        path = tmp_path / "cycle.toml"
+        path.write_text('format = 1\n[duty]\nmass = "20 kg"\non = "8 h"\noff = "16 h"\n', encoding="utf-8")
+        found = answer("forecast", short, "--at", "2 d", "--history", path)
+        assert "stress-not-tested" in [c["code"] for c in found["cautions"]]
+
     def test_json_has_every_key(self) -> None:
         found = answer("forecast", STRIP, "--at", "30 d", "--at", "1 year", "--limit", "3 mm")
         assert list(found)[:5] == HEADING
@@ -263,8 +326,12 @@ class TestSag:
     def test_a_run_in_place_of_a_part_is_told_of(self) -> None:
         done = run("sag", STRIP, "--material", STRIP, "--at", "1 year")
         assert done.exit_code == 2
-        assert done.stderr.startswith(f"creepfit: {STRIP}: ")
+        assert done.stderr.startswith(f"creepfit: {STRIP}: this is a run file; expected a part file here; ")
         assert done.stderr.count("\n") == 1
+
+    def test_a_scatter_can_be_a_fraction_or_per_cent(self) -> None:
+        asked = ["sag", DEMO / "bracket.toml", "--material", STRIP, "--at", "30 d", "--scatter"]
+        assert answer(*asked, "8 %")["sag"] == answer(*asked, "0.08")["sag"]
 
 
 class TestSaved:
@@ -342,6 +409,23 @@ class TestMistakes:
             ),
             (["forecast", STRIP, "--at", "1 d", "--limit", "2 kg"], 'creepfit: limit: "kg" is the unit of a mass'),
             (["forecast", STRIP, "--at", "1 d", "--load", "2 mm"], "creepfit: load: "),
+            (
+                ["forecast", STRIP, "--at", "1 d", "--load=-5 kg"],
+                "creepfit: load: found '-5 kg'; expected a load above zero, as the run's\n",
+            ),
+            (
+                ["fit", str(DEMO / "bracket.toml")],
+                f"creepfit: {DEMO / 'bracket.toml'}: this is a part file; expected a run file here; "
+                "name a part file after sag, or with --part\n",
+            ),
+            (
+                ["sag", str(DEMO / "bracket.toml"), "--material", STRIP, "--at", "1 d", "--scatter", "8"],
+                "creepfit: --scatter: found '8'; expected a fraction from 0 to 1 such as 0.08 or \"8 %\"\n",
+            ),
+            (
+                ["batch", STRIP, "-o", "results"],
+                "creepfit: -o: a result is written for each run; expected a folder for them: --into results\n",
+            ),
             (["fit", STRIP, "--level", "90"], "creepfit: --level: found '90'; expected a probability between 0 and 1"),
             (["fit", STRIP, "--save", "no/such/place.json"], "creepfit: no/such: there is no such directory"),
         ],

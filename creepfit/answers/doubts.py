@@ -12,6 +12,7 @@ from functools import lru_cache
 import numpy as np
 
 from creepfit.answers.doubts_curve import FreestCurve
+from creepfit.answers.doubts_load import load_doubts
 from creepfit.answers.doubts_material import bending_doubts, modulus_doubts, strain_doubts, temperature_doubts
 from creepfit.answers.doubts_readings import (
     gauge_doubts,
@@ -21,6 +22,7 @@ from creepfit.answers.doubts_readings import (
     shape_doubts,
 )
 from creepfit.answers.interval import Caution
+from creepfit.answers.load_case import LoadCase
 from creepfit.inference.columns import observations
 from creepfit.inference.components import nodes_of
 from creepfit.inference.fitting import Fit
@@ -55,12 +57,18 @@ def about_fit(fit: Fit) -> tuple[Caution, ...]:
     return (*check_run(fit.run), *_of_fit(fit))
 
 
-def about_forecast(fit: Fit, times: Sequence[float | str] | Array) -> tuple[Caution, ...]:
-    """Doubts about a forecast at times since first loading, s or text, with those of the run and the fit."""
+def about_forecast(
+    fit: Fit, times: Sequence[float | str] | Array, case: LoadCase | None = None
+) -> tuple[Caution, ...]:
+    """Doubts about a forecast at times since first loading, s or text, with those of the run and the fit.
+
+    `case` is the load it is for, where that is not the run's own.
+    """
     seconds = [quantity(t, "time", key="at") if isinstance(t, str) else float(t) for t in times]
     horizon = max(seconds, default=0.0)
     return (
         *about_fit(fit),
+        *(() if case is None else load_doubts(fit, case.peak)),
         *_of_horizon(fit, horizon),
         *_of_prior(fit),
         *_of_surroundings(fit.run),

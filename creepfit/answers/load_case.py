@@ -77,12 +77,12 @@ def load_case(fit: Fit, load: object, history: LoadPlan | LoadHistory | None) ->
     Raises
     ------
     InputError
-        Both given, or a load that is none.
+        Both given, a load that is none, or one to the other side than the run's.
     FitError
         A load that changes where the instantaneous response was not read.
     """
     if history is None:
-        return LoadCase(fit.run.working_load if load is None else read_load(load, fit.run))
+        return LoadCase(fit.run.working_load if load is None else _held(fit, load))
     if load is not None:
         raise InputError(key="load", found="a load and a history", expected="one of them")
     if not (fit.observed.has_initial or fit.observed.has_recovery):
@@ -94,6 +94,15 @@ def load_case(fit: Fit, load: object, history: LoadPlan | LoadHistory | None) ->
     if peak == 0.0:
         raise InputError("no load", key="history", expected="a load above zero")
     return LoadCase(peak, history)
+
+
+def _held(fit: Fit, load: object) -> float:
+    """A load that is held: in the run's direction, as a specimen tested one way says nothing of the other."""
+    value = read_load(load, fit.run)
+    if value * fit.run.working_load < 0.0:
+        side = "above zero" if value < 0.0 else "below zero"
+        raise InputError(key="load", found=load, expected=f"a load {side}, as the run's")
+    return value
 
 
 def _peak(history: LoadHistory) -> float:

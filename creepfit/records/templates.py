@@ -129,6 +129,28 @@ life = "1 year"
 """
 
 
+HISTORY_TEMPLATE = """\
+# A load that changes, for forecast --history. Replace the invented numbers by your own.
+# Quantities are a number and a unit in quotes: "0.3 kg", "30 d". A decimal comma is understood.
+format = 1
+
+[[load]]                        # the total load from this time on: mass, force, or stress for a run in stress and strain
+at = "0 s"                      # times count from the first load
+mass = "0.3 kg"
+# over = "5 s"                  # put on in a ramp
+
+[[load]]
+at = "30 d"
+mass = "0 kg"
+
+# instead of all loads above a cycle that begins loaded and repeats without end:
+# [duty]
+# mass = "0.3 kg"               # or force, or stress
+# on = "8 h"
+# off = "16 h"
+"""
+
+
 def run_template() -> str:
     """Return a commented run file that reads back and fits."""
     return RUN_TEMPLATE
@@ -137,6 +159,11 @@ def run_template() -> str:
 def part_template() -> str:
     """Return a commented part file that reads back."""
     return PART_TEMPLATE
+
+
+def history_template() -> str:
+    """Return a commented load history that reads back."""
+    return HISTORY_TEMPLATE
 
 
 def template_rows() -> list[list[object]]:

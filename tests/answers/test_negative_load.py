@@ -15,6 +15,7 @@ from creepfit.answers.creep_stop import creep_stop
 from creepfit.answers.forecast import forecast
 from creepfit.answers.recovery import recovery
 from creepfit.answers.sag import sag
+from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit, fit
 from creepfit.mechanics.loading import LoadHistory
 from creepfit.records.files import read_run
@@ -43,6 +44,12 @@ def test_forecast_is_the_mirror_image(mirrored: tuple[Fit, Fit]) -> None:
     assert minus.rows[0].interval.median == pytest.approx(-mirrored[0].models["findley"].deformation(
         LoadHistory.held(mirrored[0].run.working_load), np.array([5 * DAY])
     )[0], rel=0.02)  # fmt: skip
+
+
+def test_a_load_to_the_other_side_is_refused(mirrored: tuple[Fit, Fit]) -> None:
+    for f, side in zip(mirrored, ("above", "below"), strict=True):
+        with pytest.raises(InputError, match=f"load: found .*; expected a load {side} zero, as the run's"):
+            forecast(f, ["5 d"], load=-f.run.working_load)
 
 
 def test_limit_is_reached_at_the_same_time_on_the_other_side(mirrored: tuple[Fit, Fit]) -> None:
