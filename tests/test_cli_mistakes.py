@@ -1,0 +1,139 @@
+"""Mistakes on the command line and in files: one line each on standard error, exit code 2, and the rest is done."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from creepfit.cli import main
+
+DEMO = Path(__file__).parents[1] / "demo"
+STRIP = str(DEMO / "petg-strip.toml")
+
+
+def run(*arguments: object) -> Result:
+    return CliRunner().invoke(main, [str(a) for a in arguments])
+
+
+@pytest.fixture
+def short(tmp_path: Path) -> Path:
+    """A small run that fits fast."""
+    path = tmp_path / "short.toml"
+    path.write_text(SHORT, encoding="utf-8")
+    return path
+
+
+SHORT = """\
+format = 1
+[run]
+material = "PP"
+[specimen]
+test = "tension"
+length = "50 mm"
+width = "10 mm"
+thickness = "4 mm"
+[gauge]
+resolution = "0.001 mm"
+[[load]]
+at = "0 s"
+mass = "10 kg"
+[readings]
+time = ["-1 min", "1 min", "10 min", "100 min", "1 d"]
+reading = ["0.000 mm", "0.110 mm", "0.121 mm", "0.134 mm", "0.153 mm"]
+"""
+
+
+class TestMistakes:
+    @pytest.mark.parametrize(
+        ("arguments", "says"),
+        [
+            (["fit", "nowhere.toml"], "creepfit: nowhere.toml: there is no such file"),
+            (["fit", str(DEMO.parent / ".ci")], "creepfit: {ci}: "),
+            (["forecast", STRIP, "--at", "3 yaer"], 'creepfit: --at: unknown unit "yaer" (did you mean "year"?)'),
+            (
+                ["forecast", STRIP, "--at", "-1 d"],
+                "creepfit: --at: found '-1 d'; expected a time such as \"5 d\", above zero",
+            ),
+            (["forecast", STRIP, "--at", "1 d", "--limit", "2 kg"], 'creepfit: limit: "kg" is the unit of a mass'),
+            (["forecast", STRIP, "--at", "1 d", "--load", "2 mm"], "creepfit: load: "),
+            (
+                ["forecast", STRIP, "--at", "1 d", "--load=-5 kg"],
+                "creepfit: load: found '-5 kg'; expected a load above zero, as the run's\n",
+            ),
+            (
+                ["fit", str(DEMO / "bracket.toml")],
+                f"creepfit: {DEMO / 'bracket.toml'}: this is a part file; expected a run file here; "
+                "name a part file after sag, or with --part\n",
+            ),
+            (
+                ["sag", str(DEMO / "bracket.toml"), "--material", STRIP, "--at", "1 d", "--scatter", "8"],
+                "creepfit: --scatter: found '8'; expected a fraction from 0 to 1 such as 0.08 or \"8 %\"\n",
+            ),
+            (
+                ["batch", STRIP, "-o", "results"],
+                "creepfit: -o: a result is written for each run; expected a folder for them: --into results\n",
+            ),
+            (["fit", STRIP, "--level", "90"], "creepfit: --level: found '90'; expected a probability between 0 and 1"),
+            (["fit", STRIP, "--save", "no/such/place.json"], "creepfit: no/such: there is no such directory"),
+        ],
+    )
+    def test_each_gets_one_line_on_stderr_and_exit_code_2(self, arguments: list[str], says: str) -> None:
+        done = run(*arguments)
+        assert (done.exit_code, done.stdout) == (2, "")
+        assert done.stderr.startswith(says.format(ci=DEMO.parent / '.ci'))
+        assert done.stderr.count("\n") == 1
+
+    def test_a_run_that_cannot_be_fitted_is_named(self, tmp_path: Path) -> None:
+        path = tmp_path / "one.toml"
+        text = SHORT.replace('"1 min", "10 min", "100 min", "1 d"]', '"1 min"]')
+        path.write_text(text.replace('"0.110 mm", "0.121 mm", "0.134 mm", "0.153 mm"]', '"0.110 mm"]'), encoding="utf-8")
+        done = run("fit", path)
+        assert done.exit_code == 2
+        assert done.stderr.startswith(f"creepfit: {path}: one reading under load cannot show creep")
+
+    @pytest.mark.parametrize("where", ["before", "after"])
+    def test_debug_shows_the_traceback(self, where: str) -> None:
+        arguments = ["--debug", "fit", "nowhere.toml"] if where == "before" else ["fit", "nowhere.toml", "--debug"]
+        done = run(*arguments)
+        assert done.exit_code == 2
+        assert "Traceback" in done.stderr
+        assert "InputError" in done.stderr
+
+    def test_a_fault_of_ours_is_owned_up_to(self, monkeypatch: pytest.MonkeyPatch, short: Path) -> None:
+        def broken(*_: object) -> None:
+            raise ZeroDivisionError("division\nby zero")
+
+        monkeypatch.setattr("creepfit.answers.summary.summarise", broken)
+        done = run("fit", short)
+        assert (done.exit_code, done.stdout) == (1, "")
+        assert done.stderr == (
+            "creepfit: a fault of ours, not of your files (ZeroDivisionError: division by zero); "
+            "run it again with --debug and send us what it prints\n"
+        )
+
+
+class TestFiles:
+    def test_the_same_readings_twice_are_no_further_evidence(self, short: Path, tmp_path: Path) -> None:
+        copy = tmp_path / "copy.toml"
+        copy.write_text("# a copy\n" + SHORT, encoding="utf-8")
+        for command in (["fit", "--pool"], ["compare"], ["stress"]):
+            done = run(*command, short, copy)
+            assert (done.exit_code, done.stdout) == (2, "")
+            assert done.stderr == f"creepfit: the same run twice: {short} and {copy}; expected each run once\n"
+
+    def test_every_unreadable_file_of_a_folder_is_named(self, short: Path, tmp_path: Path) -> None:
+        spoilt = {"syntax": b"[run\nmaterial=", "format": b"format = 1\n", "latin": b"[part]\nname = \"\xe4\"\n"}
+        other = {"part": b"format = 1\n[part]\n", "duty": b"format = 1\n[duty]\n", "else": b"[tool.x]\ny = 1\n"}
+        for name, content in (spoilt | other).items():
+            (tmp_path / f"{name}.toml").write_bytes(content)
+        into = tmp_path / "results"
+        for arguments in (["fit", tmp_path], ["batch", tmp_path, "--into", into, "--jobs", "1"], ["shelf", tmp_path]):
+            done = run(*arguments)
+            assert done.exit_code == 2
+            lines = [line for line in done.stderr.splitlines() if line.startswith("creepfit: ")]
+            assert len(lines) == len(spoilt)
+            for name in spoilt:
+                assert any(line.startswith(f"creepfit: {tmp_path / name}.toml") for line in lines), name
+        assert [p.name for p in into.iterdir()] == ["short.json"]
