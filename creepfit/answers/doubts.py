@@ -12,7 +12,7 @@ from functools import lru_cache
 import numpy as np
 
 from creepfit.answers.doubts_curve import FreestCurve
-from creepfit.answers.doubts_load import load_doubts
+from creepfit.answers.doubts_load import below_zero_doubts, load_doubts, misfit_doubts
 from creepfit.answers.doubts_material import bending_doubts, modulus_doubts, strain_doubts, temperature_doubts
 from creepfit.answers.doubts_readings import (
     gauge_doubts,
@@ -94,6 +94,8 @@ def _of_run(run: Run, curve: FreestCurve) -> Iterator[Caution]:
 
 
 def _of_fit(fit: Fit) -> Iterator[Caution]:
+    yield from below_zero_doubts(fit)
+    yield from misfit_doubts(fit)
     most = max(m.free for m in fit.models.values())
     if most < 1:
         yield Caution(

@@ -99,12 +99,12 @@ def _printing(fits: Sequence[Fit]) -> Iterator[Caution]:
 def _specimens(fits: Sequence[Fit], by: str) -> Iterator[Caution]:
     single = [f.run.label for f in fits if float(f.draws.scatter.max()) == 0.0]
     if single and by != "recovered":
-        who = "Every material was" if len(single) == len(fits) else f"{', '.join(single)} was"
+        who = "Each of these runs was" if len(single) == len(fits) else f"{', '.join(single)} was"
         yield Caution(
             "one-specimen",
-            f"{who} tested on one specimen: 8 % of scatter between specimens (common practice, no source) is in the "
+            f"{who} made on one specimen: 8 % of scatter between specimens (common practice, no source) is in the "
             "intervals, not measured.",
-            "three specimens of each, fitted together with --pool",
+            "three specimens of each material, those of one fitted together with --pool",
         )
 
 

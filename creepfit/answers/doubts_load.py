@@ -1,16 +1,74 @@
-"""Doubts about a forecast under another load than was tested."""
+"""Doubts about loads: readings that no model follows under the loads that were typed, and forecasts under others."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
+import numpy as np
+from scipy.special import fdtrc
+
 from creepfit.answers.interval import Caution
+from creepfit.answers.wording import size
 from creepfit.inference.fitting import Fit
 from creepfit.inference.pooling import PooledFit
 from creepfit.units import STANDARD_GRAVITY, show_number
 
 BELOW = 3.0
 """Times below the lowest load tested from which on the difference counts, as for a part."""
+
+
+MISFIT_RATIO = 2.0
+"""Scatter about the best model over the gauge's from which on the loads, or proportion to them, are doubted."""
+
+MISFIT_ALARM = 0.005
+"""Probability of as much scatter by chance below which it is doubted."""
+
+BELOW_ZERO = 4.0
+"""Standard deviations below the zero from which on a reading after unloading is doubted."""
+
+
+def misfit_doubts(fit: Fit) -> Iterator[Caution]:
+    """Readings that no model follows, under several loads: a load is not what was typed, or creep not in proportion."""
+    if isinstance(fit, PooledFit):
+        return
+    stated = fit.observed.noise.stated
+    judged = [m for m in fit.models.values() if m.free >= 1]
+    loads = {round(abs(step.value), 12) for step in fit.run.steps if step.value != 0.0}
+    if not judged or len(loads) < 2:
+        return
+    best = min(judged, key=lambda m: m.residual_sum / m.free)
+    scatter = float(np.sqrt(best.residual_sum / best.free))
+    ratio = scatter / stated
+    if ratio > MISFIT_RATIO and fdtrc(best.free, fit.observed.noise.degrees, ratio**2) < MISFIT_ALARM:
+        yield Caution(
+            "no-model-fits-loads",
+            f"No model follows the readings under all {len(loads)} loads: they lie {size(scatter, fit.unit)} about the "
+            f"best of them, {show_number(ratio, digits=2)} times the gauge's noise. Either a load is not what was "
+            "typed, or the plastic does not give in proportion to stress; what is read as creep may be that.",
+            "the weights weighed; creepfit stress on this run; a fresh bar at each load",
+        )
+
+
+def below_zero_doubts(fit: Fit) -> Iterator[Caution]:
+    """A specimen that has come back past its zero: the zero is wrong, so all that counts from it is."""
+    run, observed = fit.run, fit.observed
+    if isinstance(fit, PooledFit) or not observed.has_initial or run.unloading is None or observed.zeros.shape[1] != 1:
+        return
+    after = observed.times > run.unloading + run.steps[-1].over
+    before = observed.times <= 0.0
+    if not after.any() or not before.any():
+        return
+    zero = observed.values[before].mean()
+    left = observed.direction * (observed.values[after] - zero)
+    error = observed.noise.stated * np.sqrt(1.0 + 1.0 / before.sum())
+    if float(left.max()) < -BELOW_ZERO * error:
+        yield Caution(
+            "below-the-zero",
+            f"After unloading every reading lies below the initial one, by {size(-float(left.max()), fit.unit)} or more: "
+            "no plastic comes back further than it was bent. The zero was probably read with the weight already on, or the "
+            f"gauge has moved since; then {fit.quantity}, modulus, recovery and set are all wrong by it.",
+            "the run again, with three readings before any weight is on",
+        )
 
 
 def load_doubts(fit: Fit, load: float) -> Iterator[Caution]:

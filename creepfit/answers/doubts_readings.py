@@ -8,6 +8,7 @@ from itertools import pairwise
 import numpy as np
 from scipy.special import fdtrc
 
+from creepfit.answers.doubts_bench import copied_streak, double_times, load_instead, wrong_columns
 from creepfit.answers.doubts_curve import BELIEVED, Finding, FreestCurve, findings, shift_score, stages
 from creepfit.answers.interval import Caution
 from creepfit.answers.wording import moment, moments, size
@@ -38,6 +39,7 @@ def order_doubts(run: Run) -> Iterator[Caution]:
             "bends at the wrong place and with it the exponent.",
             "compare the times with the notes made at the bench",
         )
+    yield from double_times(run)
 
 
 def schedule_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
@@ -77,13 +79,18 @@ def schedule_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
         yield Caution(
             "no-recovery-reading",
             f"No reading after an unloading ({state}): flow and permanent set cannot be told from creep "
-            "that recovers, and flow of a size that these readings hide can multiply the sag of a year.",
+            "that recovers. Intervals leave both out, and flow of a size that these readings hide can multiply the sag "
+            "of a year.",
             "unload and read at 1 min, 1 h and 1 d after it",
         )
 
 
 def shape_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
     """What no creep curve can follow: outliers, copied readings, jumps, plateaus, a rate that grows."""
+    wrong = wrong_columns(run, curve)
+    if wrong is not None:  # a shape read in the wrong column means nothing
+        yield wrong
+        return
     found = findings(curve)
     plateau = [f for f in found if f.kind == "plateau"] or _never_moved(run, curve)
     copied = [] if plateau else _copied(run, curve, found)
@@ -92,7 +99,10 @@ def shape_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
     for f in plateau:
         yield _plateau_caution(run, f)
     for f in found:
-        if f.kind == "outlier" and f.first not in copied:
+        bench = load_instead(run, curve, f) or copied_streak(run, curve, f)
+        if bench is not None:
+            yield bench
+        elif f.kind == "outlier" and f.first not in copied:
             yield _outlier_caution(run, curve, f)
         elif f.kind == "jump":
             yield _jump_caution(run, curve, f)
@@ -123,7 +133,19 @@ def _copy_caution(run: Run, i: int) -> Caution:
     )
 
 
+AS_THE_LOAD = 0.4
+"""A jump of this part of all that the readings moved is more likely the load itself than a bump."""
+
+
 def _jump_caution(run: Run, curve: FreestCurve, f: Finding) -> Caution:
+    if abs(f.size or 0.0) > AS_THE_LOAD * curve.observed.scale:
+        return Caution(
+            "jump",
+            f"From {moment(run.used[f.first])} on all readings share a shift of {size(f.size or 0.0, _unit(run))}, about "
+            "what a load moves this specimen at once: was the load put on, or taken off, when the file says? As it "
+            "stands modulus, forecast and set are wrong.",
+            "the notes: correct the time of the load, or the reading; only a load known to have been right leaves a slip",
+        )
     return Caution(
         "jump",
         f"From {moment(run.used[f.first])} on all readings share a shift of "

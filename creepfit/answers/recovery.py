@@ -174,7 +174,7 @@ def recovery(fit: Fit, after: Sequence[str | float] = ("1 min", "1 d", "30 d")) 
     practice: tuple[PracticeRule, ...] = ()
     if fit.observed.has_initial:
         before, residuals = _residuals(fit, off, times)
-        practice = _practice(fit, off, read=last is not None)
+        practice = _practice(fit, off, 0.0 if last is None else last.after)
     return Recovery(
         residuals,
         permanent_set(fit, off.history, off.end, last),
@@ -217,15 +217,16 @@ def _residuals(fit: Fit, off: Unloading, after: Array) -> tuple[Interval, tuple[
     return interval(before, fit.level), tuple(rows)
 
 
-def _practice(fit: Fit, off: Unloading, read: bool) -> tuple[PracticeRule, ...]:
+def _practice(fit: Fit, off: Unloading, read: float) -> tuple[PracticeRule, ...]:
     """Rules of practice at the answer's level: met where the whole interval is, not met where none of it is.
 
-    Without a reading after unloading they stay open: flow and set may be larger than the models take them to be.
+    They stay open where nothing was read from a third of a rule's time after unloading on (`read`, s, is the last time):
+    flow and set may be larger than the models take them to be.
     """
     before, left = _draws(fit, off, np.array([rule[2] for rule in PRACTICE]))
     found = []
     for i, (rule, source, after, least) in enumerate(PRACTICE):
         own = interval(100.0 * (1.0 - left[:, i] / before), fit.level)
-        verdict = "open" if not read or own.low < least <= own.high else "met" if own.low >= least else "not met"
+        verdict = "open" if read < after / 3.0 or own.low < least <= own.high else "met" if own.low >= least else "not met"
         found.append(PracticeRule(rule, source, after, least, own, verdict))
     return tuple(found)

@@ -143,7 +143,7 @@ def next_reading(fit: Fit, by: str | float = "1 year", count: int = 5) -> Schedu
     found = []
     for place, history, times, since in _candidates(fit):
         for t, narrowing in zip(times, _narrowing(fit, target, history, times), strict=True):
-            words = _words(place, float(t - since), narrowing, horizon)
+            words = _words(fit, place, float(t - since), narrowing, horizon)
             found.append(Suggestion(place, float(t - since), narrowing, words))
     found.sort(key=lambda s: -s.narrowing)
     kept = _apart([s for s in found if s.narrowing >= LEAST])[:count]
@@ -229,11 +229,15 @@ def _quantiles(ascending: Array, weight: Array, at: Array) -> Array:
     return np.array([np.interp(at, row, ascending) for row in middle])
 
 
-def _words(place: Place, time: float, narrowing: float, horizon: float) -> str:
+def _words(fit: Fit, place: Place, time: float, narrowing: float, horizon: float) -> str:
     when = show_time(time)
     what = {
         "later": f"leave the load on and read at {when}",
-        "after unloading": f"take the load off and read {when} later",
+        "after unloading": (
+            f"take the load off and read {when} later"
+            if fit.run.unloading is None
+            else f"read on, {when} after the unloading"
+        ),
         "next specimen": f"on the next specimen read at {when} too",
     }[place]
     return f"{what}: expected to narrow the interval at {show_time(horizon)} by {100.0 * narrowing:.0f} %"

@@ -1,0 +1,51 @@
+"""Doubts about loads: raised where a weight is not what was typed or a zero was read too late, and not otherwise."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from creepfit.answers.doubts import about_fit
+from creepfit.inference.fitting import fit
+from creepfit.mechanics.loading import LoadHistory, superpose
+from creepfit.mechanics.specimen import Direct
+from creepfit.models.findley import PurePower
+from creepfit.records.run import Gauge, LoadStep, Reading, Run
+
+MINUTE, HOUR = 60.0, 3600.0
+
+
+def stepped(*loads: float, typed: tuple[float, ...] | None = None, gauge: float = 0.005) -> Run:
+    """Steps of five minutes and half an hour of recovery; deformation 0.5 mm/N and creep; `typed` are the loads noted."""
+    ends = tuple(5 * MINUTE * k for k in range(len(loads)))
+    off = 5 * MINUTE * len(loads)
+    times = np.array([-MINUTE, *(e + s for e in ends for s in (10.0, 30.0, 100.0, 300.0)), off + MINUTE, off + 1800.0])
+    truth = LoadHistory.from_steps([(t, 0.0, w) for t, w in zip((*ends, off), (*loads, 0.0), strict=True)])
+    curve = 0.5 * truth.at(times) + 0.03 * superpose(PurePower(), truth, times, np.array([0.2]))[0]
+    noisy = curve + gauge * np.random.default_rng(2).standard_normal(times.size)
+    steps = [LoadStep(t, w) for t, w in zip((*ends, off), (*(typed or loads), 0.0), strict=True)]
+    readings = tuple(Reading(float(t), float(y)) for t, y in zip(times, noisy, strict=True))
+    return Run("PETG", Direct(), Gauge(0.001, gauge, "as given"), tuple(steps), readings)
+
+
+def codes(run: Run) -> set[str]:
+    return {c.code for c in about_fit(fit(run))}
+
+
+def test_a_load_that_is_not_what_was_typed() -> None:
+    assert "no-model-fits-loads" in codes(stepped(2.0, 4.0, 6.0, typed=(2.0, 5.0, 6.0)))
+
+
+@pytest.mark.parametrize("loads", [(2.0, 4.0, 6.0), (6.0,)])
+def test_loads_as_typed(loads: tuple[float, ...]) -> None:
+    found = codes(stepped(*loads))
+    assert "no-model-fits-loads" not in found
+    assert "below-the-zero" not in found
+
+
+def test_a_zero_read_with_the_weight_on() -> None:
+    run = stepped(6.0)
+    early = (replace(run.readings[0], value=run.readings[0].value + 0.4), *run.readings[1:])
+    assert "below-the-zero" in codes(replace(run, readings=early))
