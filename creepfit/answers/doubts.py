@@ -11,13 +11,22 @@ from functools import lru_cache
 
 import numpy as np
 
+from creepfit.answers.doubts_bench import wrong_columns
 from creepfit.answers.doubts_curve import FreestCurve
 from creepfit.answers.doubts_load import below_zero_doubts, load_doubts, misfit_doubts
-from creepfit.answers.doubts_material import bending_doubts, modulus_doubts, strain_doubts, temperature_doubts
+from creepfit.answers.doubts_material import (
+    bending_doubts,
+    modulus_absurd,
+    modulus_doubts,
+    strain_doubts,
+    temperature_doubts,
+)
 from creepfit.answers.doubts_readings import (
+    FIRST_BY,
     gauge_doubts,
     load_step_doubts,
     order_doubts,
+    resolution_doubts,
     schedule_doubts,
     shape_doubts,
 )
@@ -27,6 +36,7 @@ from creepfit.inference.columns import observations
 from creepfit.inference.components import nodes_of
 from creepfit.inference.fitting import Fit
 from creepfit.inference.noise import temperature_swing
+from creepfit.inference.pooling import PooledFit
 from creepfit.mechanics.loading import Array
 from creepfit.records.run import Run
 from creepfit.units import quantity, show_number, show_time
@@ -72,7 +82,7 @@ def about_forecast(
         *_of_horizon(fit, horizon),
         *_of_prior(fit),
         *_of_surroundings(fit.run),
-        *_of_any_forecast(fit.run),
+        *_of_any_forecast(fit),
     )
 
 
@@ -82,14 +92,26 @@ def about_recovery(fit: Fit) -> tuple[Caution, ...]:
 
 
 def _of_run(run: Run, curve: FreestCurve) -> Iterator[Caution]:
+    wrong = wrong_columns(run, curve)
+    if wrong is not None:
+        yield wrong
+        if wrong.code == "columns-swapped":  # whatever else was said would be about the wrong column
+            return
+    absurd = wrong is not None or modulus_absurd(run, curve)
+    modulus = tuple(modulus_doubts(run, curve))
+    if absurd:
+        yield from modulus
     yield from order_doubts(run)
     yield from load_step_doubts(run, curve)
-    yield from shape_doubts(run, curve)
+    yield from shape_doubts(run, curve, sizes_believed=not absurd)
     yield from gauge_doubts(run)
     yield from schedule_doubts(run, curve)
-    yield from modulus_doubts(run, curve)
+    yield from resolution_doubts(run, curve)
+    if not absurd:
+        yield from modulus
     yield from bending_doubts(run, curve)
-    yield from strain_doubts(run, curve)
+    if wrong is None:
+        yield from strain_doubts(run, curve)
     yield from temperature_doubts(run, curve)
 
 
@@ -128,7 +150,9 @@ def _of_horizon(fit: Fit, horizon: float) -> Iterator[Caution]:
             f"A dashpot (Burgers), which has a weight of {show_number(100.0 * flow, digits=2)} %, goes "
             f"on in proportion to time: over {show_number(ratio, digits=2)} times the test that is a "
             "guess, and it makes the upper end high.",
-            "readings after unloading: what flowed does not come back",
+            "readings longer after unloading: what flowed does not come back"
+            if fit.observed.has_recovery
+            else "readings after unloading: what flowed does not come back",
         )
 
 
@@ -140,8 +164,15 @@ def _of_prior(fit: Fit) -> Iterator[Caution]:
             f"The readings hardly narrow the exponent of creep: {show_number(100.0 * share, digits=2)} % "
             "of its prior variance is left. The forecast is mostly what is assumed about plastics in "
             "general.",
-            "a reading at 1 min after loading, or after unloading, and a longer test",
+            _narrowing_exponent(fit),
         )
+
+
+def _narrowing_exponent(fit: Fit) -> str:
+    """What would narrow the exponent and was not done yet."""
+    early = [] if fit.observed.span.first <= FIRST_BY else ["a reading at 1 min after loading"]
+    after = [] if fit.observed.has_recovery else ["readings after unloading"]
+    return ", ".join([*early, *after, "a longer test" if early or after else "a longer test or a finer gauge"])
 
 
 def prior_share(fit: Fit) -> float | None:
@@ -190,7 +221,8 @@ def _of_surroundings(run: Run) -> Iterator[Caution]:
         )
 
 
-def _of_any_forecast(run: Run) -> Iterator[Caution]:
+def _of_any_forecast(fit: Fit) -> Iterator[Caution]:
+    run = fit.run
     yield Caution(
         "not-a-strength-check",
         "This is about sag, not strength: plastics under a lasting load can break (creep rupture) "
@@ -210,8 +242,13 @@ def _of_any_forecast(run: Run) -> Iterator[Caution]:
         "moulded-bars",
         "Its allowances were set on moulded bars in a controlled climate; printed parts vary more from "
         "piece to piece.",
-        "a second and a third specimen",
+        _more_specimens(fit),
     )
+
+
+def _more_specimens(fit: Fit) -> str:
+    tested = fit.scatter.specimens if isinstance(fit, PooledFit) else 1
+    return {1: "a second and a third specimen", 2: "a third specimen"}.get(tested, "specimens printed as the part will be")
 
 
 def _of_recovery(fit: Fit) -> Iterator[Caution]:

@@ -45,9 +45,9 @@ def wrong_columns(run: Run, curve: FreestCurve) -> Caution | None:
         if spread < CLOSE_TIMES and read > FAR_READINGS:
             return Caution(
                 "columns-swapped",
-                f"All times under load lie between {show_time(loaded.min())} and {show_time(loaded.max())}, and the readings "
-                f"are spread {show_number(read, digits=2)} fold: are the columns of time and reading swapped? Nothing else "
-                "that is said of this run holds until that is settled.",
+                f"All times under load lie between {show_time(loaded.min())} and {show_time(loaded.max())}, and the "
+                f"readings are spread {show_number(read, digits=2)} fold: are the columns of time and reading swapped? "
+                "Nothing else that is said of this run holds until that is settled.",
                 "look at the heads of the two columns",
             )
     per_reading = run.specimen.geometry.strain_per_reading
@@ -55,8 +55,8 @@ def wrong_columns(run: Run, curve: FreestCurve) -> Caution | None:
     if strain > ABSURD_STRAIN:
         return Caution(
             "absurd-strain",
-            f"The largest strain comes out as {size(strain, '1')}, far beyond what a rigid plastic bears: is the unit of the "
-            "readings or of a size wrong, or are the columns of time and reading swapped?",
+            f"The largest strain comes out as {size(strain, '1')}, far beyond what a rigid plastic bears: is the unit of "
+            "the readings or of a size wrong, or are the columns of time and reading swapped?",
             "compare units and columns with the notes made at the bench",
         )
     return None
@@ -130,13 +130,16 @@ def _load_caution(run: Run, curve: FreestCurve, f: Finding, place: int, step: Lo
     before: Reading = run.used[place - 1]
     did = "put on" if change > 0.0 else "taken off"
     seen = _seen_at(curve, step.at)
-    there = "no reading shows one there" if seen is None else f"the readings there move by {size(abs(seen), _unit(run))} only"
+    moved = "no reading shows one there"
+    if seen is not None:
+        moved = f"the readings there move by {size(abs(seen), _unit(run))} only"
     return Caution(
         "load-time",
-        f"Between {moment(before)} and {moment(run.used[place])} the readings shift by {size(abs(f.size or 0.0), _unit(run))}, "
-        f"about what a load {did} does; it is noted as {did} at {show_time(step.at)}, and {there}. Was the load {did} "
-        "only between those two readings, or is a time mistyped? The deformation that came at once is taken for something else "
-        "until that is settled; do not note it as an event, which would take that deformation out.",
+        f"Between {moment(before)} and {moment(run.used[place])} the readings shift by "
+        f"{size(abs(f.size or 0.0), _unit(run))}, about what a load {did} does; it is noted as {did} at "
+        f"{show_time(step.at)}, and {moved}. Was the load {did} only between those two readings, or is a time mistyped? "
+        "The deformation that came at once is taken for something else until that is settled; do not note it as an event, "
+        "which would take that deformation out.",
         f"the time at which the load was {did}, from the notes made at the bench",
     )
 
@@ -154,9 +157,9 @@ def copied_streak(run: Run, curve: FreestCurve, f: Finding) -> Caution | None:
         return None
     return Caution(
         "copied-reading",
-        f"The {count} readings from {moment(used[first])} to {moment(used[f.first - 1])} are the same digit for digit, and the "
-        f"next one is {size(used[f.first].value - used[f.first - 1].value, _unit(run))} away. Were they copied, or did the "
-        "plunger stick and then let go? Either makes creep seem to stop and start again.",
+        f"The {count} readings from {moment(used[first])} to {moment(used[f.first - 1])} are the same digit for digit, and "
+        f"the next one is {size(used[f.first].value - used[f.first - 1].value, _unit(run))} away. Were they copied, or did "
+        "the plunger stick and then let go? Either makes creep seem to stop and start again.",
         "the notes made at the bench; leave readings out that were not taken",
     )
 

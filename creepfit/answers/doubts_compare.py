@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from creepfit.answers.interval import Caution
 from creepfit.inference.fitting import Fit
+from creepfit.inference.pooling import PooledFit
 from creepfit.units import show_number, show_time
 
 SAME_TEMPERATURE = 2.0
@@ -97,15 +98,26 @@ def _printing(fits: Sequence[Fit]) -> Iterator[Caution]:
 
 
 def _specimens(fits: Sequence[Fit], by: str) -> Iterator[Caution]:
-    single = [f.run.label for f in fits if float(f.draws.scatter.max()) == 0.0]
-    if single and by != "recovered":
-        who = "Each of these runs was" if len(single) == len(fits) else f"{', '.join(single)} was"
-        yield Caution(
-            "one-specimen",
-            f"{who} made on one specimen: 8 % of scatter between specimens (common practice, no source) is in the "
-            "intervals, not measured.",
-            "three specimens of each material, those of one fitted together with --pool",
-        )
+    """Runs whose scatter between specimens is assumed: those of materials with one specimen are named."""
+    single = [f for f in fits if float(f.draws.scatter.max()) == 0.0]
+    if not single or by == "recovered":
+        return
+    bars: dict[str, set[str]] = {}
+    for f in fits:
+        material = f.run.material.casefold()
+        own = f.runs if isinstance(f, PooledFit) else (f.run,)
+        bars.setdefault(material, set()).update(f"{r.label} {r.name or id(r)}" for r in own)
+    alone = [f.run.label for f in single if len(bars[f.run.material.casefold()]) == 1]
+    assumed = "8 % of scatter between specimens (common practice, no source) is in the intervals, not measured."
+    if len(alone) == len(fits):
+        text, advice = "Every material was tested on one specimen", "three specimens of each, fitted together with --pool"
+    elif alone:
+        text = f"Tested on one specimen of {'its' if len(alone) == 1 else 'their'} material: {', '.join(alone)}"
+        advice = "three specimens of each material, those of one fitted together with --pool"
+    else:
+        text, advice = "Each of these runs stands for itself", "the runs of one material fitted together with --pool"
+    others = "" if len(alone) in (0, len(fits)) or len(single) == len(alone) else ", as each run stands for itself"
+    yield Caution("one-specimen", f"{text}; {assumed[:-1]}{others}.", advice)
 
 
 def _beyond(fits: Sequence[Fit], by: str, latest: float) -> Iterator[Caution]:

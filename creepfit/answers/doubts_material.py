@@ -31,6 +31,15 @@ FILLED = (1.0, 4.0)
 SOFTEST, STIFFEST = 0.4, 1.3
 """Gaps between lines, few walls and a minute's creep make a bar softer than its datasheet; little makes it stiffer."""
 
+ABSURDLY_SOFT = 10.0
+"""MPa: rubbers are about as soft as that, and no rigid plastic is (from memory)."""
+
+FAR_TOO_STIFF = 10.0
+"""Times the upper end of the usual range from which on a slip of typing comes before all else."""
+
+LIKE, LIKELY_SIZE, ANY_SIZE = 2.2, 2.0, 13.0
+"""How far a slip may be from what it explains; how far a length, or a thickness, may be from what was typed."""
+
 SLENDER = 16.0
 STRAINS = ((0.05, "5-percent"), (0.01, "1-percent"), (0.005, "half-percent"))
 LARGE_DEFLECTION = 0.1
@@ -82,7 +91,7 @@ def modulus_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
     low, high, whose = usual_modulus(run.material)
     if compliance <= 0.0 or low <= 1.0 / compliance <= high:
         return
-    seen, middle = 1.0 / compliance, float(np.sqrt(low * high))
+    seen, middle = 1.0 / compliance, _middle(low, high)
     yield Caution(
         "modulus-out-of-range",
         f"The modulus at {show_time(time)} comes out as {show_number(seen)} MPa; for {whose} "
@@ -93,15 +102,53 @@ def modulus_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
     )
 
 
+def modulus_absurd(run: Run, curve: FreestCurve) -> bool:
+    """Whether the 1-minute modulus is so far off that a mistake of typing is to be looked for before anything else."""
+    if run.specimen.geometry.stress_per_load is None or not curve.observed.has_initial:
+        return False
+    compliance = curve.compliance(max(MINUTE, curve.observed.span.first))
+    return compliance > 0.0 and not ABSURDLY_SOFT <= 1.0 / compliance <= FAR_TOO_STIFF * usual_modulus(run.material)[1]
+
+
+def _middle(low: float, high: float) -> float:
+    return float(np.sqrt(low * high))
+
+
+def _length_slip(run: Run, ratio: float) -> str | None:
+    """The span (length) that would explain a modulus `ratio` times the usual: in cm instead of mm, or a moderate error."""
+    span = run.specimen.geometry.span
+    if span is None or run.specimen.test == "segments":
+        return None
+    name = "span" if "bending" in run.specimen.test else "length"
+    power = 1.0 if run.specimen.test == "tension" else 3.0
+    factor = ratio ** (-1.0 / power)  # the modulus worked out goes with L in tension, with L^3 in bending
+    tenfold = 0.1 if ratio > 1.0 else 10.0
+    if ratio_apart(ratio, tenfold**-power) < LIKE:
+        typed, right = ("cm", "mm") if ratio > 1.0 else ("mm", "cm")
+        return f"is the {name} {show_number(span * tenfold)} mm, typed in {typed} instead of {right}?"
+    if 1.0 / LIKELY_SIZE < factor < LIKELY_SIZE:
+        enters = "it enters cubed" if power == 3.0 else "it enters once"
+        right = show_number(span * factor, digits=2)
+        return f"is the {name} {right} mm instead of the {show_number(span)} mm typed ({enters})?"
+    return None
+
+
+def ratio_apart(a: float, b: float) -> float:
+    """How many times two positive numbers are apart, 1 or more."""
+    return max(a / b, b / a)
+
+
 def _slip(run: Run, ratio: float) -> str:
     """What would explain a modulus `ratio` times the usual: a slip of units of about that size, else the sizes."""
     wrong = ratio if ratio > 1.0 else 1.0 / ratio
     thickness, bending = run.specimen.geometry.thickness, run.specimen.geometry.span is not None
     power = 3.0 if "bending" in run.specimen.test or run.specimen.test == "cantilever" else 1.0
-    words = [(s.high if ratio > 1.0 else s.low) for s in Slip.ALL if max(s.factor / wrong, wrong / s.factor) < 2.2]
-    if thickness is not None and bending and run.specimen.test != "segments":
-        # the modulus worked out goes with 1/h^3 in bending, so the true size is the typed one times this
-        factor = ratio ** (1.0 / power)
+    words = [(s.high if ratio > 1.0 else s.low) for s in Slip.ALL if ratio_apart(s.factor, wrong) < LIKE]
+    words.extend(word for word in [_length_slip(run, ratio)] if word is not None)
+    # the modulus worked out goes with 1/h^3 in bending, so the true size is the typed one times this
+    factor = ratio ** (1.0 / power)
+    sized = thickness is not None and bending and run.specimen.test != "segments"
+    if thickness is not None and sized and ratio_apart(factor, 1.0) < ANY_SIZE:
         enters = "it enters cubed" if power == 3.0 else "it enters once"
         words.append(
             f"is the thickness {show_number(thickness * factor, digits=2)} mm, "
@@ -109,6 +156,8 @@ def _slip(run: Run, ratio: float) -> str:
         )
     if ratio < 1.0:
         words.append("are there gaps or a sparse infill, or does the frame give way (rig.compliance)?")
+    if ratio > ANY_SIZE and not words:
+        words.append("was the zero read with the weight already on?")
     text = "; ".join(words) or "are load and sizes in the units typed?"
     return text[0].upper() + text[1:]
 

@@ -8,7 +8,7 @@ from itertools import pairwise
 import numpy as np
 from scipy.special import fdtrc
 
-from creepfit.answers.doubts_bench import copied_streak, double_times, load_instead, wrong_columns
+from creepfit.answers.doubts_bench import copied_streak, double_times, load_instead
 from creepfit.answers.doubts_curve import BELIEVED, Finding, FreestCurve, findings, shift_score, stages
 from creepfit.answers.interval import Caution
 from creepfit.answers.wording import moment, moments, size
@@ -24,6 +24,7 @@ NOISE_ALARM = 0.005
 STEP_SDS = 3.0
 FAR_OFF = 1.0
 RANGE_DIVISIONS = 3.0
+NEAR = 10.0
 
 
 def order_doubts(run: Run) -> Iterator[Caution]:
@@ -53,8 +54,7 @@ def schedule_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
             f"The first reading under load was taken {show_time(first)} after loading. Without one at 1 "
             "min the exponent is open: in a worked case (6 daily readings, own simulation) the error a "
             "year ahead was 5 times that with it.",
-            "a reading 1 min after loading, in the next run; here readings at 1 min and 1 h after "
-            "unloading make up for it",
+            "a reading 1 min after loading, in the next run" + _made_up_for(run, curve),
         )
     decades = float(np.log10(observed.span.last / observed.span.first))
     if decades < DECADES:
@@ -81,32 +81,70 @@ def schedule_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
             f"No reading after an unloading ({state}): flow and permanent set cannot be told from creep "
             "that recovers. Intervals leave both out, and flow of a size that these readings hide can multiply the sag "
             "of a year.",
-            "unload and read at 1 min, 1 h and 1 d after it",
+            "unload and read at 1 min, 1 h and 1 d after it"
+            if run.unloading is None or run.unloading > float(observed.times[-1])
+            else f"a reading now, and one {show_time(run.test_length)} after the unloading",
         )
 
 
-def shape_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
-    """What no creep curve can follow: outliers, copied readings, jumps, plateaus, a rate that grows."""
-    wrong = wrong_columns(run, curve)
-    if wrong is not None:  # a shape read in the wrong column means nothing
-        yield wrong
+def _made_up_for(run: Run, curve: FreestCurve) -> str:
+    """What can still be done on this specimen; nothing where it was done."""
+    off, last = run.unloading, float(curve.observed.times[-1])
+    if off is not None and off < last:
+        return ""
+    return "; here readings at 1 min and 1 h after unloading make up for it"
+
+
+def resolution_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
+    """Creep that is of the size of the gauge's steps, or of its noise."""
+    observed = curve.observed
+    load = run.history.at(observed.times)
+    held = [s for s in stages(observed) if len(s) > 1 and load[s[0]] != 0.0]
+    if not held:
         return
+    # the range, not last minus first, which a slip backwards can make nothing
+    creep = max(float(np.ptp(observed.values[s.start : s.stop])) for s in held)
+    step, noise = run.gauge.resolution, observed.noise.stated
+    if creep >= NEAR * max(step, noise) * (1.0 - 1e-9):
+        return
+    finest = max(step, noise)
+    of = "the gauge's step" if step >= noise else "the standard deviation of the gauge's noise"
+    yield Caution(
+        "creep-near-resolution",
+        f"All creep that was read under one load is {size(creep, _unit(run))}, "
+        f"{show_number(creep / finest, digits=2)} times {of} ({size(finest, _unit(run))}): below 10 times a forecast is "
+        "mostly what is assumed about plastics in general.",
+        "a finer gauge; a longer bar, or bending instead of tension; more load as long as creep stays in proportion; "
+        "longer under load",
+    )
+
+
+def shape_doubts(run: Run, curve: FreestCurve, sizes_believed: bool = True) -> Iterator[Caution]:
+    """What no creep curve can follow: outliers, copied readings, jumps, plateaus, a rate that grows.
+
+    Where sizes or units cannot be right (`sizes_believed` False), nothing is said about rupture.
+    """
     found = findings(curve)
+    load = [c for c in (load_instead(run, curve, f) for f in found) if c is not None]
+    if load:  # under another load than was noted all other findings mean nothing
+        yield from load
+        return
     plateau = [f for f in found if f.kind == "plateau"] or _never_moved(run, curve)
     copied = [] if plateau else _copied(run, curve, found)
     for i in copied:
         yield _copy_caution(run, i)
     for f in plateau:
         yield _plateau_caution(run, f)
+    streaks = [c for c in (copied_streak(run, curve, f) for f in found) if c is not None]
+    yield from streaks[:1]
     for f in found:
-        bench = load_instead(run, curve, f) or copied_streak(run, curve, f)
-        if bench is not None:
-            yield bench
-        elif f.kind == "outlier" and f.first not in copied:
+        if streaks and f.kind == "jump":  # each end of a streak looks like one
+            continue
+        if f.kind == "outlier" and f.first not in copied:
             yield _outlier_caution(run, curve, f)
         elif f.kind == "jump":
             yield _jump_caution(run, curve, f)
-        elif f.kind == "acceleration":
+        elif f.kind == "acceleration" and sizes_believed:
             yield _acceleration_caution(run, curve, f)
     if not found and not copied:
         yield from _noise_doubt(run, curve)

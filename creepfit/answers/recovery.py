@@ -21,7 +21,7 @@ from creepfit.answers.response import response
 from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit
 from creepfit.mechanics.loading import Array, LoadHistory
-from creepfit.units import DAY, HOUR, YEAR, quantity
+from creepfit.units import DAY, HOUR, YEAR, quantity, show_time
 
 if TYPE_CHECKING:
     from pandas import DataFrame
@@ -54,7 +54,10 @@ class Residual:
 
 @dataclass(frozen=True)
 class PracticeRule:
-    """A rule of practice for recovery, as vocabulary: met, not met or open at the answer's level."""
+    """A rule of practice for recovery, as vocabulary: met, not met or open at the answer's level.
+
+    `why` says why it is open although the models' interval would decide it; None elsewhere.
+    """
 
     rule: str
     source: str
@@ -62,6 +65,7 @@ class PracticeRule:
     least_percent: float
     recovered: Interval
     verdict: str
+    why: str | None = None
 
     def to_dict(self) -> dict[str, Any]:
         return {
@@ -71,6 +75,7 @@ class PracticeRule:
             "least_percent": self.least_percent,
             "recovered_percent": self.recovered.to_dict(),
             "verdict": self.verdict,
+            **({"why": self.why} if self.why else {}),
         }
 
 
@@ -227,6 +232,10 @@ def _practice(fit: Fit, off: Unloading, read: float) -> tuple[PracticeRule, ...]
     found = []
     for i, (rule, source, after, least) in enumerate(PRACTICE):
         own = interval(100.0 * (1.0 - left[:, i] / before), fit.level)
-        verdict = "open" if read < after / 3.0 or own.low < least <= own.high else "met" if own.low >= least else "not met"
-        found.append(PracticeRule(rule, source, after, least, own, verdict))
+        decided = None if own.low < least <= own.high else "met" if own.low >= least else "not met"
+        why = None
+        if decided is not None and read < after / 3.0:
+            until = f"the last reading is {show_time(read)} after unloading" if read else "nothing was read after unloading"
+            decided, why = None, f"{until}; the rule asks about {show_time(after)}, and a third of that has to be read"
+        found.append(PracticeRule(rule, source, after, least, own, decided or "open", why))
     return tuple(found)

@@ -235,7 +235,7 @@ def _words(fit: Fit, place: Place, time: float, narrowing: float, horizon: float
         "later": f"leave the load on and read at {when}",
         "after unloading": (
             f"take the load off and read {when} later"
-            if fit.run.unloading is None
+            if fit.run.unloading is None or fit.run.unloading > fit.observed.times[-1]
             else f"read on, {when} after the unloading"
         ),
         "next specimen": f"on the next specimen read at {when} too",

@@ -64,6 +64,9 @@ def _set(answer: dict[str, Any], unit: Unit) -> list[str]:
 def _practice(answer: dict[str, Any]) -> list[str]:
     if not answer["practice"]:
         return []
-    rows = [[rule["rule"], rule["verdict"], f"({rule['source']})"] for rule in answer["practice"]]
+    rows = [
+        [rule["rule"], rule["verdict"] + (f" ({rule['why']})" if rule.get("why") else ""), f"({rule['source']})"]
+        for rule in answer["practice"]
+    ]
     lines = [line for row in rows for line in paragraph(f"{row[0]} {row[2]}: {row[1]}", "  ", "    ")]
     return ["", "Rules of practice, for comparison", *lines]

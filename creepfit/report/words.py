@@ -19,7 +19,7 @@ from creepfit.report.text_parts import Unit, percent, shown_unit
 from creepfit.units import DAY, HOUR, MINUTE, YEAR, show_number, show_time
 
 FOREMOST = (
-    "below-the-zero", "no-model-fits-loads",
+    "columns-swapped", "absurd-strain", "load-time", "below-the-zero", "no-model-fits-loads",
     "modulus-out-of-range", "accelerating", "jump", "gauge-range-end", "stress-not-tested", "outlier", "few-readings",
     "no-initial-reading", "copied-reading", "plateau", "large-deflection", "large-sag", "noise-above-gauge",
     "prior-dominates", "far-beyond-test", "beyond-ten-times", "short-time-span", "late-first-reading",
