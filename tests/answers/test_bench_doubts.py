@@ -209,3 +209,14 @@ def test_compare_names_the_material_with_one_specimen(creep_run):
 
 def test_about_fit_of_a_sound_run_asks_nothing(creep_run):
     assert about_fit(fitted(creep_run())) == ()
+
+
+@pytest.mark.parametrize(("acting", "doubted"), [((0.5, 1.0, 1.5), False), ((0.5, 1.12, 1.8), True)])
+def test_a_bar_that_gives_more_than_in_proportion(creep_run, acting, doubted):
+    """Three equal steps; `acting` is the load that would give as much in proportion."""
+    at = (0.0, 5 * MINUTE, 10 * MINUTE)
+    off = LoadStep(15 * MINUTE, 0.0)
+    times = [t + s for t in at for s in (10.0, 60.0, 240.0)] + [16 * MINUTE, 20 * MINUTE, HOUR]
+    made = creep_run(steps=(*(LoadStep(t, w) for t, w in zip(at, acting, strict=True)), off), times=times)
+    typed = replace(made, steps=(*(LoadStep(t, w) for t, w in zip(at, (0.5, 1.0, 1.5), strict=True)), off))
+    assert ("no-model-fits-loads" in codes(about_fit(fit(typed)))) == doubted
