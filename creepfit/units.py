@@ -388,24 +388,3 @@ def show_with_error(value: float | None, error: float | None) -> str:
     if value is None or error is None or not (math.isfinite(value) and math.isfinite(error)) or error <= 0.0:
         return show_number(value)
     return f"{show_number(value, error=error)} ± {show_number(error, error=error)}"
-
-
-SKEWED = 4.0
-"""An interval whose one side is this many times the other is rounded to each side's own width."""
-
-
-def show_interval(low: float, median: float, high: float) -> tuple[str, str, str]:
-    """Return the three rounded alike, to the second digit of the width; where one side is far wider, to each side's own.
-
-    Rounded to a far upper end a median of 0.27 becomes 0.3, which may be the very limit that was asked about.
-    """
-    below, above = median - low, high - median
-    if not (math.isfinite(below) and math.isfinite(above)) or min(below, above) <= 0.0:
-        error = high - low if high > low else None
-        return show_number(low, error=error), show_number(median, error=error), show_number(high, error=error)
-    near, far = 2.0 * min(below, above), 2.0 * max(below, above)
-    near = max(near, 0.01 * far)  # further digits would only be noise of the draws
-    if far <= SKEWED * near:
-        near = far = high - low
-    left, right = (near, far) if below < above else (far, near)
-    return show_number(low, error=left), show_number(median, error=near), show_number(high, error=right)

@@ -36,34 +36,6 @@ def answer(*arguments: object) -> Any:
     return json.loads(done.stdout)
 
 
-@pytest.fixture
-def short(tmp_path: Path) -> Path:
-    """A small run that fits fast."""
-    path = tmp_path / "short.toml"
-    path.write_text(SHORT, encoding="utf-8")
-    return path
-
-
-SHORT = """\
-format = 1
-[run]
-material = "PP"
-[specimen]
-test = "tension"
-length = "50 mm"
-width = "10 mm"
-thickness = "4 mm"
-[gauge]
-resolution = "0.001 mm"
-[[load]]
-at = "0 s"
-mass = "10 kg"
-[readings]
-time = ["-1 min", "1 min", "10 min", "100 min", "1 d"]
-reading = ["0.000 mm", "0.110 mm", "0.121 mm", "0.134 mm", "0.153 mm"]
-"""
-
-
 class TestHelp:
     @pytest.mark.parametrize("name", main.commands)
     def test_every_command_explains_itself_and_its_options(self, name: str) -> None:
@@ -262,7 +234,7 @@ class TestCheck:
     def test_an_old_forecast_is_scored_by_the_readings_since(self, short: Path, tmp_path: Path) -> None:
         kept = tmp_path / "old.json"
         run("fit", short, "--save", kept)
-        text = SHORT.replace('"1 d"]', '"1 d", "4 d", "10 d"]')
+        text = short.read_text(encoding="utf-8").replace('"1 d"]', '"1 d", "4 d", "10 d"]')
         later = tmp_path / "later.toml"
         later.write_text(text.replace('"0.153 mm"]', '"0.153 mm", "0.166 mm", "0.178 mm"]'), encoding="utf-8")
         good = answer("check", later, "--against", kept)["against"]

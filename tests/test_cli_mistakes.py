@@ -17,34 +17,6 @@ def run(*arguments: object) -> Result:
     return CliRunner().invoke(main, [str(a) for a in arguments])
 
 
-@pytest.fixture
-def short(tmp_path: Path) -> Path:
-    """A small run that fits fast."""
-    path = tmp_path / "short.toml"
-    path.write_text(SHORT, encoding="utf-8")
-    return path
-
-
-SHORT = """\
-format = 1
-[run]
-material = "PP"
-[specimen]
-test = "tension"
-length = "50 mm"
-width = "10 mm"
-thickness = "4 mm"
-[gauge]
-resolution = "0.001 mm"
-[[load]]
-at = "0 s"
-mass = "10 kg"
-[readings]
-time = ["-1 min", "1 min", "10 min", "100 min", "1 d"]
-reading = ["0.000 mm", "0.110 mm", "0.121 mm", "0.134 mm", "0.153 mm"]
-"""
-
-
 class TestMistakes:
     @pytest.mark.parametrize(
         ("arguments", "says"),
@@ -85,9 +57,9 @@ class TestMistakes:
         assert done.stderr.startswith(says.format(ci=DEMO.parent / '.ci'))
         assert done.stderr.count("\n") == 1
 
-    def test_a_run_that_cannot_be_fitted_is_named(self, tmp_path: Path) -> None:
+    def test_a_run_that_cannot_be_fitted_is_named(self, short: Path, tmp_path: Path) -> None:
         path = tmp_path / "one.toml"
-        text = SHORT.replace('"1 min", "10 min", "100 min", "1 d"]', '"1 min"]')
+        text = short.read_text(encoding="utf-8").replace('"1 min", "10 min", "100 min", "1 d"]', '"1 min"]')
         path.write_text(text.replace('"0.110 mm", "0.121 mm", "0.134 mm", "0.153 mm"]', '"0.110 mm"]'), encoding="utf-8")
         done = run("fit", path)
         assert done.exit_code == 2
@@ -117,7 +89,7 @@ class TestMistakes:
 class TestFiles:
     def test_the_same_readings_twice_are_no_further_evidence(self, short: Path, tmp_path: Path) -> None:
         copy = tmp_path / "copy.toml"
-        copy.write_text("# a copy\n" + SHORT, encoding="utf-8")
+        copy.write_text("# a copy\n" + short.read_text(encoding="utf-8"), encoding="utf-8")
         for command in (["fit", "--pool"], ["compare"], ["stress"]):
             done = run(*command, short, copy)
             assert (done.exit_code, done.stdout) == (2, "")

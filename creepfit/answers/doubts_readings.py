@@ -171,19 +171,7 @@ def _copy_caution(run: Run, i: int) -> Caution:
     )
 
 
-AS_THE_LOAD = 0.4
-"""A jump of this part of all that the readings moved is more likely the load itself than a bump."""
-
-
 def _jump_caution(run: Run, curve: FreestCurve, f: Finding) -> Caution:
-    if abs(f.size or 0.0) > AS_THE_LOAD * curve.observed.scale:
-        return Caution(
-            "jump",
-            f"From {moment(run.used[f.first])} on all readings share a shift of {size(f.size or 0.0, _unit(run))}, about "
-            "what a load moves this specimen at once: was the load put on, or taken off, when the file says? As it "
-            "stands modulus, forecast and set are wrong.",
-            "the notes: correct the time of the load, or the reading; only a load known to have been right leaves a slip",
-        )
     return Caution(
         "jump",
         f"From {moment(run.used[f.first])} on all readings share a shift of "

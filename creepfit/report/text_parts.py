@@ -9,7 +9,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from creepfit.units import HOUR, STANDARD_GRAVITY, show_interval, show_number, show_time, show_with_error
+from creepfit.answers.wording import show_interval
+from creepfit.units import HOUR, STANDARD_GRAVITY, show_number, show_time, show_with_error
 
 WIDTH = 100
 GAP = "  "
@@ -134,14 +135,16 @@ def out_of_reach(item: dict[str, Any], ratio: float, unit: Unit, level: float) -
     )
 
 
-def kept_words(kept: dict[str, float] | None, level: float) -> str:
-    """Return whether a limit is kept as things are, for the time asked about; nothing where that cannot be said."""
-    if kept is None:
-        return ""
+def chance(probability: float) -> str:
+    """Return a probability in two digits, never rounded up to a promise nor down to nothing."""
+    return f"{math.floor(100.0 * probability) / 100.0:.2f}" if probability >= 0.01 else "below 0.01"
+
+
+def kept_words(kept: dict[str, float], level: float) -> str:
+    """Return whether a limit is kept as things are, for the time asked about."""
     sure = 0.5 + level / 2.0
-    probability, hundredths = kept["probability"], math.floor(100.0 * kept["probability"]) / 100.0
-    verdict = "enough" if probability >= sure else "not enough"
-    shown = f"{hundredths:.2f}" if probability >= 0.01 else "below 0.01"
+    verdict = "enough" if kept["probability"] >= sure else "not enough"
+    shown = chance(kept["probability"])
     return f"as it is, kept for {hours(kept['time_h'])} with probability {shown}: {verdict} for {sure:g}"
 
 
