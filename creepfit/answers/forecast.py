@@ -253,28 +253,14 @@ def _rows(
     noise = _scatter(fit, fit.draws, times, fit.seed) if kind == "reading" else None
     parts = shares(fit.draws, base, added, noise)
     shown = base + added if noise is None else base + added + noise
-    plain = unaged_draws(fit)
-
-    def never_below_plain(draws: Array, loads: LoadHistory) -> list[Interval]:
-        found = intervals(draws, level)
-        if plain is None:
-            return found
-        slower = response(fit, plain, loads, times)
-        if kind == "reading":
-            slower = slower + _scatter(fit, plain, times, fit.seed)
-        if fit.observed.direction < 0.0:  # under a load below zero the far end is the low one
-            lowest = np.quantile(slower, 0.5 - level / 2.0, axis=0)
-            return [Interval(min(i.low, float(h)), i.median, i.high) for i, h in zip(found, lowest, strict=True)]
-        highest = np.quantile(slower, 0.5 + level / 2.0, axis=0)
-        return [Interval(i.low, i.median, max(i.high, float(h))) for i, h in zip(found, highest, strict=True)]
-
-    main = never_below_plain(shown, history)
+    main = _never_below_plain(fit, shown, history, times, level, kind)
     beside: list[Interval | None] = [None] * times.size
     peaks: list[IntervalAt | None] = [None] * times.size
     if not case.held:
         peaks = _peaks(fit, case, times, level)
         always = response(fit, fit.draws, case.always_on, times)
-        beside = list(never_below_plain(always if noise is None else always + noise, case.always_on))
+        always = always if noise is None else always + noise
+        beside = list(_never_below_plain(fit, always, case.always_on, times, level, kind))
     lines = _model_lines(fit, history, times, level, shown, kind)
     beyond = np.maximum(np.log10(times / fit.run.test_length), 0.0)
     return tuple(
@@ -283,25 +269,34 @@ def _rows(
     )
 
 
+def _never_below_plain(
+    fit: Fit, draws: Array, loads: LoadHistory, times: Array, level: float, kind: Kind
+) -> list[Interval]:
+    """Intervals of draws (N, T) whose far end is not nearer than without ageing: it may not make an answer safer."""
+    found, plain = intervals(draws, level), unaged_draws(fit)
+    if plain is None:
+        return found
+    slower = response(fit, plain, loads, times)
+    if kind == "reading":
+        slower = slower + _scatter(fit, plain, times, fit.seed)
+    if fit.observed.direction < 0.0:  # under a load below zero the far end is the low one
+        lowest = np.quantile(slower, 0.5 - level / 2.0, axis=0)
+        return [Interval(min(i.low, float(h)), i.median, i.high) for i, h in zip(found, lowest, strict=True)]
+    highest = np.quantile(slower, 0.5 + level / 2.0, axis=0)
+    return [Interval(i.low, i.median, max(i.high, float(h))) for i, h in zip(found, highest, strict=True)]
+
+
 def _peaks(fit: Fit, case: LoadCase, times: Array, level: float) -> list[IntervalAt | None]:
     """At each time, the deformation when the load was last fully on: at the time itself it may just be off."""
     found: list[IntervalAt | None] = []
     for t in times:
-        history = case.until(float(t))
-        moments = case.times(float(t))
-        on = moments[np.abs(history.at(moments)) >= FULLY_ON * abs(case.peak)]
-        if not on.size:
+        history, moments = case.until(float(t)), case.times(float(t))
+        last = moments[np.abs(history.at(moments)) >= FULLY_ON * abs(case.peak)][-1:]
+        if not last.size:
             found.append(None)
             continue
-        last = on[-1:]
-        pools = [d for d in (fit.draws, unaged_draws(fit)) if d is not None]
-        each = [intervals(response(fit, draws, history, last), level)[0] for draws in pools]
-        low, high = each[0].low, each[0].high
-        if fit.observed.direction < 0.0:
-            low = min(i.low for i in each)
-        else:
-            high = max(i.high for i in each)
-        found.append(IntervalAt(float(last[0]), Interval(low, each[0].median, high)))
+        draws = response(fit, fit.draws, history, last)
+        found.append(IntervalAt(float(last[0]), _never_below_plain(fit, draws, history, last, level, "curve")[0]))
     return found
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from creepfit.answers.comparison import BEYOND_TEST, Comparison, Moment, Ratio
 from creepfit.report.text import cautions
-from creepfit.report.text_parts import Unit, listed, paragraph, percent, several, shown_unit, table
+from creepfit.report.text_parts import Unit, chance, listed, paragraph, percent, several, shown_unit, table
 from creepfit.units import show_number, show_time
 
 MOST_PAIRS = 10
@@ -66,12 +66,12 @@ def _when(found: Comparison, time: float) -> str:
 
 
 def _size(ratio: Ratio, level: float) -> str:
-    chance = f"probability {ratio.probability_smaller:.2f} that {ratio.of} is the smaller"
+    words = f"probability {chance(ratio.probability_smaller)} that {ratio.of} is the smaller"
     if ratio.interval is None:
-        return f"{ratio.why}; {chance}"
+        return f"{ratio.why}; {words}"
     low, median, high = Unit("").interval(ratio.interval.to_dict())
     return (
-        f"{ratio.of} over {ratio.to} is {median} ({percent(level)}: {low} to {high}), {chance}"
+        f"{ratio.of} over {ratio.to} is {median} ({percent(level)}: {low} to {high}), {words}"
     )
 
 
@@ -95,7 +95,7 @@ def _moment(found: Comparison, moment: Moment) -> list[str]:
         for r in moment.ratios:
             low, median, high = Unit("").interval(r.to_dict())
             verdict = "real" if r.distinguishable else "not distinguishable"
-            cells.append([f"{r.of} / {r.to}", low, median, high, f"{r.probability_smaller:.2f}", verdict])
+            cells.append([f"{r.of} / {r.to}", low, median, high, chance(r.probability_smaller), verdict])
         lines += ["", *table(["ratio", "low", "median", "high", "first smaller", "difference"], cells)]
     return lines
 

@@ -136,15 +136,22 @@ def out_of_reach(item: dict[str, Any], ratio: float, unit: Unit, level: float) -
 
 
 def chance(probability: float) -> str:
-    """Return a probability in two digits, never rounded up to a promise nor down to nothing."""
-    return f"{math.floor(100.0 * probability) / 100.0:.2f}" if probability >= 0.01 else "below 0.01"
+    """Return a probability in two digits; draws show neither nothing nor certainty."""
+    if probability < 0.01 or probability > 0.99:
+        return "below 0.01" if probability < 0.01 else "above 0.99"
+    return f"{probability:.2f}"
+
+
+def kept_chance(probability: float) -> str:
+    """Return the probability that something is kept, which is never rounded up to a promise."""
+    return chance(math.floor(100.0 * probability) / 100.0 if probability <= 0.99 else probability)
 
 
 def kept_words(kept: dict[str, float], level: float) -> str:
     """Return whether a limit is kept as things are, for the time asked about."""
     sure = 0.5 + level / 2.0
     verdict = "enough" if kept["probability"] >= sure else "not enough"
-    shown = chance(kept["probability"])
+    shown = kept_chance(kept["probability"])
     return f"as it is, kept for {hours(kept['time_h'])} with probability {shown}: {verdict} for {sure:g}"
 
 

@@ -11,6 +11,7 @@ from creepfit.answers.comparison import TOO_ALIKE, Comparison, Ratio, compare
 from creepfit.answers.interval import Caution, Interval
 from creepfit.answers.isochronous import Isochronous, isochronous
 from creepfit.answers.linearity import Linearity, linearity
+from creepfit.answers.modulus import FARTHEST
 from creepfit.answers.specimens_needed import MOST_SPECIMENS
 from creepfit.answers.stress_levels import levels_of
 from creepfit.errors import CreepfitError
@@ -20,7 +21,7 @@ from creepfit.report.findings import asked
 from creepfit.report.style import FAR, Drawing
 from creepfit.report.tables import Table
 from creepfit.report.text_compare import MOST_PAIRS, headline
-from creepfit.report.text_parts import Unit, listed, percent, shown_unit
+from creepfit.report.text_parts import Unit, chance, listed, percent, shown_unit
 from creepfit.report.words import foremost
 from creepfit.units import HOUR, MINUTE, show_number, show_time
 
@@ -111,18 +112,23 @@ def _stresses_differ(fits: Sequence[Fit]) -> bool:
 
 def part_by_runs(sides: Sequence[PartSide]) -> Chapter:
     """How far a part sags by each run, the least first."""
-    order = sorted(sides, key=lambda side: side.size.median)
-    one, mm = order[0], Unit("mm")
+    order, mm = sorted(sides, key=lambda side: side.size.median), Unit("mm")
+    told = [side for side in order if side.time <= FARTHEST * side.test]
+    one, when = order[0], show_time(order[0].time)
     rows = [(side.label, side.size, side.time > FAR * side.test) for side in order]
-    least, most = (f"{mm.sentence(side.size.to_dict(), side.level)} by {side.label}" for side in (one, order[-1]))
-    when = show_time(one.time)
     kept = "" if one.limit is None else f"; its limit is {show_number(one.limit)} mm"
-    answer = f"After {when} the part will have sagged {least}, and {most}{kept}."
+    ends = [f"{mm.sentence(side.size.to_dict(), side.level)} by {side.label}" for side in told]
+    ends = list(dict.fromkeys([*ends[:1], *ends[-1:]]))
+    answer = f"After {when} the part will have sagged {', and '.join(ends)}{kept}." if told else ""
+    if len(told) < len(order):
+        left = listed([side.label for side in order if side not in told])
+        answer = f"{answer} By {left} it cannot be forecast: {when} is more than 100 times the test.".lstrip()
     axis = f"sag after {when} [mm], {percent(one.level)} intervals"
     drawing = Drawing("sag", f"Sag after {when}, by each run", answer, sizes_figure(rows, mm, axis, one.limit))
     shown = mm.alike([size.to_dict() for _, size, _ in rows])
-    cells = [(label, *ends, "yes" if far else "no") for (label, _, far), ends in zip(rows, shown, strict=True)]
-    heads = ("by", "low", "median [mm]", "high", "beyond ten times its test")
+    times = [show_number(side.time / side.test, digits=2) + ("" if side in told else ", no forecast") for side in order]
+    cells = [(side.label, *sizes, far) for side, sizes, far in zip(order, shown, times, strict=True)]
+    heads = ("by", "low", "median [mm]", "high", "times its test")
     worst = foremost([side.doubt for side in order if side.doubt is not None])
     table = Table(f"Sag after {when}, {percent(one.level)} intervals", heads, tuple(cells), words=(4,))
     name = f"{one.part[:1].upper()}{one.part[1:]}, by each run"
@@ -172,7 +178,7 @@ def _ratios_table(found: Comparison) -> Table:
     rows = []
     for ratio in found.moments[-1].ratios:
         sizes = ("", "", "") if ratio.interval is None else Unit("").interval(ratio.interval.to_dict())
-        rows.append((f"{ratio.of} / {ratio.to}", *sizes, f"{ratio.probability_smaller:.2f}", _verdict(ratio)))
+        rows.append((f"{ratio.of} / {ratio.to}", *sizes, chance(ratio.probability_smaller), _verdict(ratio)))
     heads = ("ratio", "low", "median", "high", "first smaller", "difference")
     return Table("Ratios", heads, tuple(rows), words=(5,), note="“First smaller” is a probability.")
 

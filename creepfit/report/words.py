@@ -14,7 +14,7 @@ from creepfit.report.findings import Findings
 from creepfit.report.tables import Table
 from creepfit.report.text_forecast import headline as forecast_headline
 from creepfit.report.text_part import headline as part_headline
-from creepfit.report.text_parts import Unit, chance, percent, shown_unit
+from creepfit.report.text_parts import Unit, kept_chance, percent, shown_unit
 from creepfit.units import DAY, HOUR, MINUTE, YEAR, show_number, show_time
 
 FOREMOST = (
@@ -62,7 +62,7 @@ def part_answer(sag: Sag) -> str:
     kept = sag.design.life.kept_to_dict()
     if kept is None:
         return f"{part_headline(sag)} Whether {limit} kept that long cannot be said."
-    told = f"{limit} kept for {show_time(sag.design.life.asked)} with probability {chance(kept['probability'])}"
+    told = f"{limit} kept for {show_time(sag.design.life.asked)} with probability {kept_chance(kept['probability'])}"
     return f"{part_headline(sag).removesuffix('.')}; {told}."
 
 

@@ -120,9 +120,23 @@ def test_a_part_by_each_run_has_the_numbers_of_its_sag(bracket: Sag, strip: Find
     assert [row[0] for row in first.tables["sag"].rows] == ["PLA strip 1", "PETG strip 1"]
     for row, result in zip(first.tables["sag"].rows, (other, bracket), strict=True):
         assert float(row[2]) == pytest.approx(result.rows[-1].interval.median, abs=0.051)
-        assert row[4] == "yes"
+        assert row[4] == "73"
     assert "its limit is 5 mm" in first.answer
+    assert "cannot be forecast" not in first.answer
     assert [c.code for c in first.cautions] == ["far-beyond-test"]
+
+
+def test_a_part_by_a_run_far_too_short_is_no_forecast(bracket: Sag, strip: Findings) -> None:
+    """A bending run of minutes once stood beside one of days as if it knew of a year."""
+    side = section(strip, bracket, 1, brief=True).part
+    assert side is not None
+    hour = replace(side, label="short", test=HOUR)
+    (first,) = [c for c in chapters([strip.fit], ["1 year"], [side, hour]) if c.key == "part"]
+    assert first.answer.endswith("By short it cannot be forecast: 1 year is more than 100 times the test.")
+    assert first.answer.count(" by ") == 1
+    assert {row[0]: row[4] for row in first.tables["sag"].rows} == {"PETG strip 1": "73", "short": "8800, no forecast"}
+    (none,) = [c for c in chapters([strip.fit], ["1 year"], [hour, hour]) if c.key == "part"]
+    assert none.answer.startswith("By short")
 
 
 def test_a_real_difference_is_filled_and_another_hollow(strip: Findings, pla: Findings) -> None:
