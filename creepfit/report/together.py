@@ -111,22 +111,29 @@ def _stresses_differ(fits: Sequence[Fit]) -> bool:
 
 
 def part_by_runs(sides: Sequence[PartSide]) -> Chapter:
-    """How far a part sags by each run, the least first."""
-    order, mm = sorted(sides, key=lambda side: side.size.median), Unit("mm")
-    told = [side for side in order if side.time <= FARTHEST * side.test]
-    one, when = order[0], show_time(order[0].time)
-    rows = [(side.label, side.size, side.time > FAR * side.test) for side in order]
+    """How far a part sags by each run, the least first.
+
+    Each run has times of its own where none were asked for, so one that is too short to say anything of the latest is named
+    and left out.
+    """
+    latest, mm = max(side.time for side in sides), Unit("mm")
+    when = show_time(latest)
+    asked = sorted((side for side in sides if side.time == latest), key=lambda side: side.size.median)
+    told = [side for side in asked if latest <= FARTHEST * side.test]
+    order = told or asked
+    one = order[0]
+    rows = [(side.label, side.size, latest > FAR * side.test) for side in order]
     kept = "" if one.limit is None else f"; its limit is {show_number(one.limit)} mm"
     ends = [f"{mm.sentence(side.size.to_dict(), side.level)} by {side.label}" for side in told]
     ends = list(dict.fromkeys([*ends[:1], *ends[-1:]]))
     answer = f"After {when} the part will have sagged {', and '.join(ends)}{kept}." if told else ""
-    if len(told) < len(order):
-        left = listed([side.label for side in order if side not in told])
+    if len(told) < len(sides):
+        left = listed([side.label for side in sides if side not in told])
         answer = f"{answer} By {left} it cannot be forecast: {when} is more than 100 times the test.".lstrip()
     axis = f"sag after {when} [mm], {percent(one.level)} intervals"
     drawing = Drawing("sag", f"Sag after {when}, by each run", answer, sizes_figure(rows, mm, axis, one.limit))
     shown = mm.alike([size.to_dict() for _, size, _ in rows])
-    times = [show_number(side.time / side.test, digits=2) + ("" if side in told else ", no forecast") for side in order]
+    times = [show_number(latest / side.test, digits=2) + ("" if side in told else ", no forecast") for side in order]
     cells = [(side.label, *sizes, far) for side, sizes, far in zip(order, shown, times, strict=True)]
     heads = ("by", "low", "median [mm]", "high", "times its test")
     worst = foremost([side.doubt for side in order if side.doubt is not None])
