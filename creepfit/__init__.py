@@ -14,20 +14,20 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from creepfit.answers.check import Check, check
-    from creepfit.answers.comparison import Comparison, compare
-    from creepfit.answers.creep_stop import CreepStop, creep_stop
-    from creepfit.answers.forecast import Forecast, forecast
-    from creepfit.answers.increments import Increments, increments
-    from creepfit.answers.isochronous import Isochronous, isochronous
-    from creepfit.answers.linearity import Linearity, linearity
-    from creepfit.answers.modulus import CreepModulus, creep_modulus
-    from creepfit.answers.recovery import Recovery, recovery
-    from creepfit.answers.sag import Sag, sag
-    from creepfit.answers.schedule import Schedule, next_reading
-    from creepfit.answers.shelf import Shelf, shelf
-    from creepfit.answers.stress import StressDependence, stress_dependence
-    from creepfit.answers.summary import Summary, summarise
+    from creepfit.answers.materials.comparison import Comparison, compare
+    from creepfit.answers.materials.shelf import Shelf, shelf
+    from creepfit.answers.part.sag import Sag, sag
+    from creepfit.answers.specimen.check import Check, check
+    from creepfit.answers.specimen.creep_stop import CreepStop, creep_stop
+    from creepfit.answers.specimen.forecast import Forecast, forecast
+    from creepfit.answers.specimen.increments import Increments, increments
+    from creepfit.answers.specimen.modulus import CreepModulus, creep_modulus
+    from creepfit.answers.specimen.recovery import Recovery, recovery
+    from creepfit.answers.specimen.schedule import Schedule, next_reading
+    from creepfit.answers.specimen.summary import Summary, summarise
+    from creepfit.answers.stress.dependence import StressDependence, stress_dependence
+    from creepfit.answers.stress.isochronous import Isochronous, isochronous
+    from creepfit.answers.stress.linearity import Linearity, linearity
     from creepfit.errors import CreepfitError, FitError, InputError, OutputExistsError
     from creepfit.inference.batch import Batch, fit_all
     from creepfit.inference.fitting import Fit, fit
@@ -62,34 +62,34 @@ _HOMES = {
     "Saved": "inference.saved",
     "load_saved": "inference.saved",
     "save_fit": "inference.saved",
-    "Check": "answers.check",
-    "check": "answers.check",
-    "CreepStop": "answers.creep_stop",
-    "creep_stop": "answers.creep_stop",
-    "Forecast": "answers.forecast",
-    "forecast": "answers.forecast",
-    "Comparison": "answers.comparison",
-    "compare": "answers.comparison",
-    "Increments": "answers.increments",
-    "increments": "answers.increments",
-    "Isochronous": "answers.isochronous",
-    "isochronous": "answers.isochronous",
-    "Linearity": "answers.linearity",
-    "linearity": "answers.linearity",
-    "CreepModulus": "answers.modulus",
-    "creep_modulus": "answers.modulus",
-    "Recovery": "answers.recovery",
-    "recovery": "answers.recovery",
-    "Sag": "answers.sag",
-    "sag": "answers.sag",
-    "Schedule": "answers.schedule",
-    "next_reading": "answers.schedule",
-    "StressDependence": "answers.stress",
-    "stress_dependence": "answers.stress",
-    "Summary": "answers.summary",
-    "summarise": "answers.summary",
-    "Shelf": "answers.shelf",
-    "shelf": "answers.shelf",
+    "Check": "answers.specimen.check",
+    "check": "answers.specimen.check",
+    "CreepStop": "answers.specimen.creep_stop",
+    "creep_stop": "answers.specimen.creep_stop",
+    "Forecast": "answers.specimen.forecast",
+    "forecast": "answers.specimen.forecast",
+    "Comparison": "answers.materials.comparison",
+    "compare": "answers.materials.comparison",
+    "Increments": "answers.specimen.increments",
+    "increments": "answers.specimen.increments",
+    "Isochronous": "answers.stress.isochronous",
+    "isochronous": "answers.stress.isochronous",
+    "Linearity": "answers.stress.linearity",
+    "linearity": "answers.stress.linearity",
+    "CreepModulus": "answers.specimen.modulus",
+    "creep_modulus": "answers.specimen.modulus",
+    "Recovery": "answers.specimen.recovery",
+    "recovery": "answers.specimen.recovery",
+    "Sag": "answers.part.sag",
+    "sag": "answers.part.sag",
+    "Schedule": "answers.specimen.schedule",
+    "next_reading": "answers.specimen.schedule",
+    "StressDependence": "answers.stress.dependence",
+    "stress_dependence": "answers.stress.dependence",
+    "Summary": "answers.specimen.summary",
+    "summarise": "answers.specimen.summary",
+    "Shelf": "answers.materials.shelf",
+    "shelf": "answers.materials.shelf",
     "Batch": "inference.batch",
     "fit_all": "inference.batch",
     "RefitScatter": "inference.refit_scatter",

@@ -13,11 +13,11 @@ import click
 import pytest
 from click.testing import CliRunner, Result
 
-import creepfit.cli_options
-from creepfit.cli import main
+import creepfit.cli.options
+from creepfit.cli.commands import main
 from creepfit.records.files import read_run
 from creepfit.records.history_file import read_history
-from creepfit.report.text_parts import WIDTH
+from creepfit.report.text.pieces import WIDTH
 from creepfit.units import show_number
 
 DEMO = Path(__file__).parents[1] / "demo"
@@ -347,7 +347,7 @@ class TestSaved:
 class TestTerminal:
     @pytest.mark.parametrize(("encoding", "shown"), [("ascii", "+-"), ("utf-8", "±"), ("cp1252", "±")])
     def test_a_pipe_gets_what_it_can_show(self, encoding: str, shown: str, short: Path) -> None:
-        program = [sys.executable, "-c", "from creepfit.cli import main; main()", "fit", str(short)]
+        program = [sys.executable, "-c", "from creepfit.cli.commands import main; main()", "fit", str(short)]
         environment = {"PYTHONIOENCODING": encoding, "PATH": ""}
         done = subprocess.run(program, capture_output=True, env=environment, check=True)
         text = done.stdout.decode(encoding)
@@ -356,7 +356,7 @@ class TestTerminal:
         assert done.stderr == b""
 
     def test_json_stays_json_in_ascii(self, short: Path) -> None:
-        program = [sys.executable, "-c", "from creepfit.cli import main; main()", "fit", str(short), "--json"]
+        program = [sys.executable, "-c", "from creepfit.cli.commands import main; main()", "fit", str(short), "--json"]
         done = subprocess.run(program, capture_output=True, env={"PYTHONIOENCODING": "ascii", "PATH": ""}, check=True)
         assert json.loads(done.stdout.decode("ascii"))["run"] == "PP"
 
@@ -375,11 +375,11 @@ class TestTerminal:
             def advance(self, task: int) -> None:
                 made.append("step")
 
-        monkeypatch.setattr(creepfit.cli_options, "_bar", Bar)
-        with creepfit.cli_options.progress("fitting", 3) as step:
+        monkeypatch.setattr(creepfit.cli.options, "_bar", Bar)
+        with creepfit.cli.options.progress("fitting", 3) as step:
             step()
         assert made == []
         monkeypatch.setattr(sys.stderr, "isatty", lambda: True, raising=False)
-        with creepfit.cli_options.progress("fitting", 3) as step:
+        with creepfit.cli.options.progress("fitting", 3) as step:
             step()
         assert made == [("fitting", 3), "step", "stopped"]

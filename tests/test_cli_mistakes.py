@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from creepfit.cli import main
+from creepfit.cli.commands import main
 
 DEMO = Path(__file__).parents[1] / "demo"
 STRIP = str(DEMO / "petg-strip.toml")
@@ -77,7 +77,7 @@ class TestMistakes:
         def broken(*_: object) -> None:
             raise ZeroDivisionError("division\nby zero")
 
-        monkeypatch.setattr("creepfit.answers.summary.summarise", broken)
+        monkeypatch.setattr("creepfit.answers.specimen.summary.summarise", broken)
         done = run("fit", short)
         assert (done.exit_code, done.stdout) == (1, "")
         assert done.stderr == (

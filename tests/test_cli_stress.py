@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 from click.testing import CliRunner, Result
 
-from creepfit.cli import main
-from creepfit.report.text_parts import WIDTH
+from creepfit.cli.commands import main
+from creepfit.report.text.pieces import WIDTH
 
 DEMO = Path(__file__).parents[1] / "demo"
 STEPS = str(DEMO / "petg-steps.toml")

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from creepfit.cli import main
+from creepfit.cli.commands import main
 
 HEAVY = ("lmfit", "pandas", "matplotlib", "scipy.stats", "pint", "pydantic", "openpyxl", "jinja2", "rich", "joblib")
 
@@ -28,7 +28,7 @@ def test_importing_the_package_loads_nothing_of_weight() -> None:
 
 @pytest.mark.parametrize("arguments", [["--help"], *([c, "--help"] for c in main.commands), ["--version"]])
 def test_help_loads_nothing_of_weight(arguments: list[str]) -> None:
-    code = f"from creepfit.cli import main\nassert main({arguments!r}, standalone_mode=False) in (None, 0)"
+    code = f"from creepfit.cli.commands import main\nassert main({arguments!r}, standalone_mode=False) in (None, 0)"
     assert not loaded_after(code) & {*HEAVY, "numpy", "scipy"}
 
 
@@ -47,7 +47,7 @@ def test_a_fit_on_the_command_line_leaves_out_what_lmfit_does_not_use(tmp_path: 
         "from creepfit.records.templates import run_template\n"
         f"path = {str(tmp_path / 'run.toml')!r}\n"
         "open(path, 'w', encoding='utf-8').write(run_template())\n"
-        "from creepfit.cli import main\nassert main(['fit', path], standalone_mode=False) in (None, 0)"
+        "from creepfit.cli.commands import main\nassert main(['fit', path], standalone_mode=False) in (None, 0)"
     )
     loaded = loaded_after(code)
     assert "lmfit" in loaded
@@ -59,12 +59,12 @@ def test_a_fit_on_the_command_line_leaves_out_what_lmfit_does_not_use(tmp_path: 
 
 def test_matplotlib_is_whole_after_a_quick_start() -> None:
     code = (
-        "from creepfit.report.quick_start import load_matplotlib; load_matplotlib()\n"
+        "from creepfit.report.figures.quick_start import load_matplotlib; load_matplotlib()\n"
         "from matplotlib.artist import Artist; from matplotlib.lines import Line2D; from matplotlib.figure import Figure\n"
         "line = Line2D([0.0], [0.0]); line.set(color='#123456', linewidth=3.0)\n"
         "assert (line.get_color(), line.get_linewidth()) == ('#123456', 3.0)\n"
         "class Late(Artist):\n    def set_width(self, value): self.width = value\n"
         "assert 'width' in (Late.set.__doc__ or '')  # a class made later has its help again\n"
-        "import creepfit.report.figures\n"
+        "import creepfit.report.figures.drawings\n"
     )
     assert "matplotlib.pyplot" not in loaded_after(code)

@@ -9,10 +9,10 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from creepfit.answers.shelf import Shelf, ShelfRow
+from creepfit.answers.materials.shelf import Shelf, ShelfRow
 from creepfit.errors import InputError
 from creepfit.records.outputs import write_bytes
-from creepfit.report.text_parts import percent
+from creepfit.report.text.pieces import percent
 from creepfit.units import DAY, HOUR, show_time
 
 Cell = str | float | None

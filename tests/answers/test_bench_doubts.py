@@ -7,10 +7,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from creepfit.answers.comparison import compare
-from creepfit.answers.doubts import about_fit, about_forecast, check_run
-from creepfit.answers.recovery import recovery
-from creepfit.answers.schedule import next_reading
+from creepfit.answers.doubts.collected import about_fit, about_forecast, check_run
+from creepfit.answers.materials.comparison import compare
+from creepfit.answers.specimen.recovery import recovery
+from creepfit.answers.specimen.schedule import next_reading
 from creepfit.inference.fitting import fit
 from creepfit.inference.pooling import fit_pooled
 from creepfit.mechanics.specimen import Tension

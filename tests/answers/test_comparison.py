@@ -12,13 +12,13 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from creepfit.answers.comparison import compare
-from creepfit.answers.specimens_needed import detectable, half_width, specimens_needed
-from creepfit.cli import main
+from creepfit.answers.materials.comparison import compare
+from creepfit.answers.materials.specimens_needed import detectable, half_width, specimens_needed
+from creepfit.cli.commands import main
 from creepfit.errors import FitError, InputError
 from creepfit.inference.fitting import Fit, fit
 from creepfit.mechanics.loading import LoadHistory
-from creepfit.report.text_compare import compare_text
+from creepfit.report.text.compare import compare_text
 from creepfit.units import DAY
 
 DEMO = Path(__file__).parents[2] / "demo"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from creepfit.answers.creep_stop import creep_stop
+from creepfit.answers.specimen.creep_stop import creep_stop
 from creepfit.errors import InputError
 from creepfit.inference.fitting import fit
 from creepfit.inference.priors import Priors

@@ -9,9 +9,9 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from creepfit.answers.doubts import about_fit, about_forecast, about_recovery, check_run, prior_share
-from creepfit.answers.doubts_curve import FreestCurve
-from creepfit.answers.doubts_material import shift_effect, usual_modulus
+from creepfit.answers.doubts.collected import about_fit, about_forecast, about_recovery, check_run, prior_share
+from creepfit.answers.doubts.curve import FreestCurve
+from creepfit.answers.doubts.material import shift_effect, usual_modulus
 from creepfit.inference.columns import observations
 from creepfit.inference.fitting import fit
 from creepfit.inference.priors import Priors

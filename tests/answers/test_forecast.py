@@ -8,9 +8,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from creepfit.answers.forecast import forecast
 from creepfit.answers.response import families, response, unaged_draws
-from creepfit.answers.shares import shares
+from creepfit.answers.specimen.forecast import forecast
+from creepfit.answers.specimen.shares import shares
 from creepfit.errors import CreepfitError, FitError, InputError
 from creepfit.inference.columns import observations
 from creepfit.inference.components import Member, Nodes

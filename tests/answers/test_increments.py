@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from creepfit.answers.increments import increments
+from creepfit.answers.specimen.increments import increments
 from creepfit.inference.fitting import fit
 from creepfit.records.run import Event, LoadStep
 from creepfit.units import DAY, HOUR, MINUTE

@@ -10,9 +10,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from creepfit.answers.isochronous import isochronous
-from creepfit.answers.linearity import linearity
 from creepfit.answers.response import unaged_draws
+from creepfit.answers.stress.isochronous import isochronous
+from creepfit.answers.stress.linearity import linearity
 from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit, fit
 from creepfit.mechanics.loading import LoadHistory

@@ -7,9 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from creepfit.answers.forecast import forecast
-from creepfit.answers.limit import Limit, first_passage
 from creepfit.answers.response import response, unaged_draws
+from creepfit.answers.specimen.forecast import forecast
+from creepfit.answers.specimen.limit import Limit, first_passage
 from creepfit.inference.fitting import Fit, fit
 from creepfit.mechanics.loading import LoadHistory, superpose
 from creepfit.mechanics.specimen import Direct

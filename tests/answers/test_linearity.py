@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from creepfit.answers.linearity import linearity
+from creepfit.answers.stress.linearity import linearity
 from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit, fit
 from creepfit.inference.pooling import fit_pooled

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from creepfit.answers.doubts import about_fit
+from creepfit.answers.doubts.collected import about_fit
 from creepfit.inference.fitting import fit
 from creepfit.mechanics.loading import LoadHistory, superpose
 from creepfit.mechanics.specimen import Direct

@@ -7,8 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from creepfit.answers.modulus import creep_modulus
 from creepfit.answers.response import unaged_draws
+from creepfit.answers.specimen.modulus import creep_modulus
 from creepfit.inference.fitting import fit
 from creepfit.mechanics.loading import LoadHistory, superpose
 from creepfit.mechanics.specimen import Direct, Specimen, Tension

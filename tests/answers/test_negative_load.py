@@ -10,11 +10,11 @@ from typing import Any
 import numpy as np
 import pytest
 
-from creepfit.answers.comparison import compare
-from creepfit.answers.creep_stop import creep_stop
-from creepfit.answers.forecast import forecast
-from creepfit.answers.recovery import recovery
-from creepfit.answers.sag import sag
+from creepfit.answers.materials.comparison import compare
+from creepfit.answers.part.sag import sag
+from creepfit.answers.specimen.creep_stop import creep_stop
+from creepfit.answers.specimen.forecast import forecast
+from creepfit.answers.specimen.recovery import recovery
 from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit, fit
 from creepfit.mechanics.loading import LoadHistory

@@ -8,13 +8,13 @@ from typing import Any
 
 import pytest
 
-from creepfit.answers import part_checks
-from creepfit.answers.doubts_part import part_doubts
+from creepfit.answers.doubts.part import part_doubts
 from creepfit.answers.interval import Caution
-from creepfit.answers.part_checks import check_part, slenderness, worst_stress
-from creepfit.answers.part_loads import courses_of
-from creepfit.answers.part_response import part_response
-from creepfit.answers.sag import sag
+from creepfit.answers.part import checks as part_checks
+from creepfit.answers.part.checks import check_part, slenderness, worst_stress
+from creepfit.answers.part.loads import courses_of
+from creepfit.answers.part.response import part_response
+from creepfit.answers.part.sag import sag
 from creepfit.inference.fitting import Fit, fit
 from creepfit.records.files import read_run
 from creepfit.records.part_files import build_part

@@ -14,8 +14,8 @@ import pytest
 from click.testing import CliRunner
 from scipy.special import stdtrit
 
-from creepfit.answers.forecast import forecast
-from creepfit.cli import main
+from creepfit.answers.specimen.forecast import forecast
+from creepfit.cli.commands import main
 from creepfit.errors import InputError
 from creepfit.inference.fitting import fit
 from creepfit.inference.pooling import PooledFit, fit_pooled

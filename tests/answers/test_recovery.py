@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from creepfit.answers.recovery import recovery
+from creepfit.answers.specimen.recovery import recovery
 from creepfit.errors import InputError
 from creepfit.inference.fitting import fit
 from creepfit.mechanics.loading import LoadHistory

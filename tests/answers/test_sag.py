@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from creepfit.answers.sag import Sag, sag
+from creepfit.answers.part.sag import Sag, sag
 from creepfit.errors import FitError, InputError
 from creepfit.inference.columns import observations
 from creepfit.inference.components import Member, Nodes
@@ -27,7 +27,7 @@ from creepfit.models.findley import Findley
 from creepfit.records.part import Part
 from creepfit.records.part_files import build_part
 from creepfit.records.run import Gauge, LoadStep, Reading, Run
-from creepfit.report.text_part import render_sag
+from creepfit.report.text.part import render_sag
 
 CURVES = Path(__file__).parents[2] / "reference_curves"
 HOUR, DAY = 3600.0, 86400.0

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from creepfit.answers.response import response
-from creepfit.answers.schedule import default_schedule, next_reading
+from creepfit.answers.specimen.schedule import default_schedule, next_reading
 from creepfit.errors import InputError
 from creepfit.inference.columns import observations
 from creepfit.inference.fitting import Fit, fit

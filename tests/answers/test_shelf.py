@@ -14,22 +14,22 @@ import openpyxl
 import pytest
 from click.testing import CliRunner, Result
 
-from creepfit.answers.forecast import forecast
-from creepfit.answers.modulus import creep_modulus
-from creepfit.answers.recovery import recovery
-from creepfit.answers.shelf import Shelf, row_of, shelf
-from creepfit.cli import main
+from creepfit.answers.materials.shelf import Shelf, row_of, shelf
+from creepfit.answers.specimen.forecast import forecast
+from creepfit.answers.specimen.modulus import creep_modulus
+from creepfit.answers.specimen.recovery import recovery
+from creepfit.cli.commands import main
 from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit, fit
 from creepfit.inference.saved import save_fit
 from creepfit.mechanics.specimen import Direct
 from creepfit.records.files import read_run
 from creepfit.records.workbook import workbook_template
-from creepfit.report.figures_shelf import shelf_figure
+from creepfit.report.figures.shelf import shelf_figure
+from creepfit.report.figures.style import svg
 from creepfit.report.shelf_table import table_rows, write_table
-from creepfit.report.style import svg
-from creepfit.report.text_parts import WIDTH
-from creepfit.report.text_shelf import shelf_text
+from creepfit.report.text.pieces import WIDTH
+from creepfit.report.text.shelf import shelf_text
 from creepfit.units import DAY, HOUR
 
 DEMO = Path(__file__).parents[2] / "demo"

@@ -10,10 +10,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from creepfit.answers.linearity import Linearity, linearity
-from creepfit.answers.stress import stress_dependence
-from creepfit.answers.stress_laws import DRAWS
-from creepfit.answers.stress_levels import levels_of
+from creepfit.answers.stress.dependence import stress_dependence
+from creepfit.answers.stress.laws import DRAWS
+from creepfit.answers.stress.levels import levels_of
+from creepfit.answers.stress.linearity import Linearity, linearity
 from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit, fit
 from creepfit.mechanics.specimen import Direct, Specimen, ThreePointBending

@@ -23,7 +23,7 @@ from pathlib import Path
 from batch import write_runs
 
 DEMO = Path(__file__).parents[2] / "demo"
-START = "from creepfit.cli import main; main()"
+START = "from creepfit.cli.commands import main; main()"
 ONE, FORTY, WEIGHT = 3.0, 20.0, 1.5e6
 
 

@@ -14,15 +14,15 @@ from typing import Any
 import numpy as np
 import pytest
 
-from creepfit.answers.doubts import about_fit
-from creepfit.answers.forecast import forecast
-from creepfit.answers.sag import sag
+from creepfit.answers.doubts.collected import about_fit
+from creepfit.answers.part.sag import sag
+from creepfit.answers.specimen.forecast import forecast
 from creepfit.inference.fitting import Fit, fit
 from creepfit.records.files import read_run
 from creepfit.records.part_files import read_part
-from creepfit.report.findings import find
-from creepfit.report.html import page, section
-from creepfit.report.together import chapters
+from creepfit.report.page.findings import find
+from creepfit.report.page.html import page, section
+from creepfit.report.page.together import chapters
 
 CHROMIUM, DRIVER = shutil.which("chromium"), shutil.which("chromedriver")
 NODE = Path(__file__).parent / "node_modules"

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from creepfit.answers.forecast import forecast
+from creepfit.answers.specimen.forecast import forecast
 from creepfit.inference.columns import Observations
 from creepfit.inference.components import Member, Nodes
 from creepfit.inference.fitting import Fit, fit

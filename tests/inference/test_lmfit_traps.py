@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from creepfit.answers.forecast import forecast
+from creepfit.answers.specimen.forecast import forecast
 from creepfit.errors import FitError
 from creepfit.inference.best_fit import BestFit, best_fit
 from creepfit.inference.fitting import ModelFit, fit, fit_model

@@ -11,9 +11,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from creepfit.answers.forecast import forecast
-from creepfit.answers.modulus import creep_modulus
-from creepfit.answers.recovery import recovery
+from creepfit.answers.specimen.forecast import forecast
+from creepfit.answers.specimen.modulus import creep_modulus
+from creepfit.answers.specimen.recovery import recovery
 from creepfit.errors import FitError, InputError
 from creepfit.inference.columns import observations
 from creepfit.inference.fitting import fit

@@ -6,12 +6,12 @@ from pathlib import Path
 
 import pytest
 
-from creepfit.answers.doubts import about_fit
-from creepfit.answers.sag import Sag, sag
+from creepfit.answers.doubts.collected import about_fit
+from creepfit.answers.part.sag import Sag, sag
 from creepfit.inference.fitting import fit
 from creepfit.records.files import read_run
 from creepfit.records.part_files import read_part
-from creepfit.report.findings import Findings, find
+from creepfit.report.page.findings import Findings, find
 
 DEMO = Path(__file__).parents[2] / "demo"
 

@@ -11,12 +11,12 @@ import numpy as np
 import pytest
 from matplotlib.collections import PolyCollection
 
-from creepfit.answers.comparison import compare
-from creepfit.answers.sag import Sag
-from creepfit.report.figures import Drawing, inline, png, svg, with_part, with_run
-from creepfit.report.figures_together import values_figure
-from creepfit.report.findings import Findings
-from creepfit.report.style import NAMES
+from creepfit.answers.materials.comparison import compare
+from creepfit.answers.part.sag import Sag
+from creepfit.report.figures.drawings import Drawing, inline, png, svg, with_part, with_run
+from creepfit.report.figures.style import NAMES
+from creepfit.report.figures.together import values_figure
+from creepfit.report.page.findings import Findings
 
 
 def named(drawn: list[Drawing], name: str) -> Drawing:
@@ -160,7 +160,8 @@ class TestInAPage:
 
 def test_drawing_leaves_no_global_state_behind() -> None:
     code = (
-        "import sys, matplotlib as mpl; import creepfit.report.figures; from creepfit.report.style import look\n"
+        "import sys, matplotlib as mpl; import creepfit.report.figures.drawings\n"
+        "from creepfit.report.figures.style import look\n"
         "def now(): return {k: v for k, v in mpl.rcParams.items() if not k.startswith('backend')}\n"
         "mpl.use('agg'); before = now()\n"
         "with look(): assert now() != before\n"

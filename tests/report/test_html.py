@@ -20,19 +20,19 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from creepfit.answers.forecast import forecast
 from creepfit.answers.interval import Caution
-from creepfit.answers.sag import Sag, sag
-from creepfit.cli import main
+from creepfit.answers.part.sag import Sag, sag
+from creepfit.answers.specimen.forecast import forecast
+from creepfit.cli.commands import main
 from creepfit.errors import InputError, OutputExistsError
 from creepfit.inference.fitting import fit
 from creepfit.records.files import read_run
-from creepfit.report.embed import COUNT, Sliders, most_factor, part_sliders, run_sliders
-from creepfit.report.findings import Findings, asked, find
-from creepfit.report.html import page, pictures_of, section
-from creepfit.report.saving import picture_files, save_pictures, slug
-from creepfit.report.tables import as_csv, run_tables
-from creepfit.report.words import all_doubts, foremost
+from creepfit.report.figures.saving import picture_files, save_pictures, slug
+from creepfit.report.page.embed import COUNT, Sliders, most_factor, part_sliders, run_sliders
+from creepfit.report.page.findings import Findings, asked, find
+from creepfit.report.page.html import page, pictures_of, section
+from creepfit.report.page.tables import as_csv, run_tables
+from creepfit.report.page.words import all_doubts, foremost
 
 TEXTS = Path(__file__).parent / "texts"
 DEMO = Path(__file__).parents[2] / "demo"
@@ -297,7 +297,7 @@ class TestSliders:
 
     def test_loads_end_at_the_stress_tested(self, strip: Findings, bracket: Sag) -> None:
         assert run_sliders(strip).most == strip.fit.run.peak_load
-        from creepfit.answers.part_checks import tested_stresses, worst_stress
+        from creepfit.answers.part.checks import tested_stresses, worst_stress
 
         factor, tested = most_factor(bracket), tested_stresses(strip.fit.run)[1]
         assert worst_stress(bracket.response.courses, factor=factor).value == pytest.approx(tested, rel=1e-4)
@@ -330,7 +330,7 @@ class TestFiles:
     @pytest.mark.parametrize("label", ["../../etc/passwd", "/abs/olute", "..", "a\x00b\nc", "CON", "Ж" * 99, "x" * 300])
     def test_no_label_leads_out_of_the_folder(self, label: str, strip: Findings, tmp_path: Path) -> None:
         assert re.fullmatch(r"[a-z0-9](?:[a-z0-9-]{0,38}[a-z0-9])?", slug(label))
-        from creepfit.report.figures import with_run
+        from creepfit.report.figures.drawings import with_run
 
         files = [(name, b"") for name, _ in picture_files(f"01-{slug(label)}", with_run(strip, brief=True))]
         for path in save_pictures(files, tmp_path / "out"):

@@ -12,16 +12,16 @@ from pathlib import Path
 
 import pytest
 
-from creepfit.answers.check import check
-from creepfit.answers.doubts import about_forecast
-from creepfit.answers.forecast import forecast
-from creepfit.answers.recovery import recovery
-from creepfit.answers.summary import summarise
+from creepfit.answers.doubts.collected import about_forecast
+from creepfit.answers.specimen.check import check
+from creepfit.answers.specimen.forecast import forecast
+from creepfit.answers.specimen.recovery import recovery
+from creepfit.answers.specimen.summary import summarise
 from creepfit.inference.fitting import Fit, fit
 from creepfit.records.files import read_run
-from creepfit.report.text import check_text, fit_text, forecast_text, recovery_text
-from creepfit.report.text_fit import _increments
-from creepfit.report.text_parts import WIDTH, Unit, hours, listed, paragraph, plain, shown_unit, table
+from creepfit.report.text.answers import check_text, fit_text, forecast_text, recovery_text
+from creepfit.report.text.fit import _increments
+from creepfit.report.text.pieces import WIDTH, Unit, hours, listed, paragraph, plain, shown_unit, table
 
 TEXTS = Path(__file__).parent / "texts"
 DEMO = Path(__file__).parents[2] / "demo"

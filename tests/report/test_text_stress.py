@@ -11,11 +11,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from creepfit.answers.stress import StressDependence, stress_dependence
+from creepfit.answers.stress.dependence import StressDependence, stress_dependence
 from creepfit.inference.fitting import Fit, fit
 from creepfit.records.files import read_run
-from creepfit.report.text_parts import WIDTH
-from creepfit.report.text_stress import stress_text
+from creepfit.report.text.pieces import WIDTH
+from creepfit.report.text.stress import stress_text
 
 TEXTS = Path(__file__).parent / "texts"
 DEMO = Path(__file__).parents[2] / "demo"

@@ -9,16 +9,16 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from creepfit.answers.comparison import compare
-from creepfit.answers.isochronous import isochronous
-from creepfit.answers.sag import Sag, sag
+from creepfit.answers.materials.comparison import compare
+from creepfit.answers.part.sag import Sag, sag
+from creepfit.answers.stress.isochronous import isochronous
 from creepfit.inference.fitting import Fit, fit
 from creepfit.records.files import read_run
-from creepfit.report.figures_together import isochronous_figure, ratios_figure
-from creepfit.report.findings import Findings, find
-from creepfit.report.html import page, pictures_of, section
-from creepfit.report.style import svg
-from creepfit.report.together import Chapter, chapters, stresses
+from creepfit.report.figures.style import svg
+from creepfit.report.figures.together import isochronous_figure, ratios_figure
+from creepfit.report.page.findings import Findings, find
+from creepfit.report.page.html import page, pictures_of, section
+from creepfit.report.page.together import Chapter, chapters, stresses
 from creepfit.units import DAY, HOUR
 
 DEMO = Path(__file__).parents[2] / "demo"

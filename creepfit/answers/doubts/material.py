@@ -1,0 +1,280 @@
+"""Doubts about material, sizes and surroundings: modulus, slenderness, strain, temperature."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import ClassVar
+
+import numpy as np
+
+from creepfit.answers.doubts.curve import FreestCurve
+from creepfit.answers.interval import Caution
+from creepfit.answers.wording import size
+from creepfit.inference.noise import temperature_swing
+from creepfit.mechanics.clock import arrhenius_shift
+from creepfit.mechanics.standard_formulas import large_deflection_stress_factor
+from creepfit.records.run import Run
+from creepfit.units import MINUTE, STANDARD_GRAVITY, YEAR, show_number, show_time
+
+# Usual tensile moduli in GPa at room temperature, moulded or printed flat and solid. From memory, datasheet scale.
+USUAL_MODULUS: dict[str, tuple[float, float]] = {
+    "PLA": (2.7, 3.5), "PETG": (1.8, 2.1), "ABS": (1.8, 2.3), "ASA": (1.8, 2.2), "PC": (2.0, 2.4),
+    "PA": (0.6, 2.5), "PP": (0.9, 1.8), "PE": (0.2, 1.3), "POM": (2.3, 3.1), "PMMA": (2.7, 3.3), "PS": (2.8, 3.4),
+    "PBT": (2.2, 2.8), "PVC": (2.2, 3.3), "PEEK": (3.2, 4.0),
+}  # fmt: skip
+ANY_PLASTIC = (0.2, 25.0)
+FILLED = (1.0, 4.0)
+"""Fibres and fillers multiply the matrix' modulus by up to this (from memory: + 50 to 150 %, more with long fibres)."""
+
+SOFTEST, STIFFEST = 0.4, 1.3
+"""Gaps between lines, few walls and a minute's creep make a bar softer than its datasheet; little makes it stiffer."""
+
+ABSURDLY_SOFT = 10.0
+"""MPa: rubbers are about as soft as that, and no rigid plastic is (from memory)."""
+
+FAR_TOO_STIFF = 10.0
+"""Times the upper end of the usual range from which on a slip of typing comes before all else."""
+
+LIKE, LIKELY_SIZE, ANY_SIZE = 2.2, 2.0, 13.0
+"""How far a slip may be from what it explains; how far a length, or a thickness, may be from what was typed."""
+
+SLENDER = 16.0
+STRAINS = ((0.05, "5-percent"), (0.01, "1-percent"), (0.005, "half-percent"))
+LARGE_DEFLECTION = 0.1
+SWING = 2.0
+"""K between the coldest and the warmest reading from which it is worth saying what it does."""
+
+ACTIVATION = (100.0, 200.0)
+"""Activation energies of creep of plastics below their glass transition, kJ/mol (from memory)."""
+
+
+@dataclass(frozen=True)
+class Slip:
+    """A slip that multiplies the modulus by `factor`: `high` words where it came out too high, `low` too low."""
+
+    factor: float
+    high: str
+    low: str
+
+    ALL: ClassVar[tuple[Slip, ...]]
+
+
+Slip.ALL = (
+    Slip(1000.0, "was the mass in g, typed as kg?", "was the mass in kg, typed as g?"),
+    Slip(STANDARD_GRAVITY, "was a force in N typed as a mass in kg?", "was a mass in kg typed as a force in N?"),
+    Slip(25.4, "are the readings in inches, typed as mm?", "are the readings in mm, typed as inches?"),
+)
+
+
+def usual_modulus(material: str) -> tuple[float, float, str]:
+    """Usual range of the 1-minute modulus in MPa by the ISO 1043 symbol in a material's name, and whose range it is."""
+    words = re.split(r"[^A-Z0-9]+", material.upper())
+    filled = re.search(r"(?:GF|CF|AF|LGF)\d*(?![A-Z])", material.upper()) is not None
+    for word in words:
+        for symbol in sorted(USUAL_MODULUS, key=len, reverse=True):
+            if re.fullmatch(rf"{symbol}(?:\d*|HD|LD|LLD|H|C|U)(?:GF|CF|AF|LGF)?\d*", word):
+                low, high = USUAL_MODULUS[symbol]
+                more = FILLED[1] if filled else 1.0
+                name = f"{symbol}, fibre-filled" if filled else symbol
+                return 1000.0 * low * SOFTEST, 1000.0 * high * STIFFEST * more, name
+    return 1000.0 * ANY_PLASTIC[0], 1000.0 * ANY_PLASTIC[1], "rigid plastics"
+
+
+def modulus_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
+    """A 1-minute modulus outside the polymer's usual range, with the slip that would explain it."""
+    if run.specimen.geometry.stress_per_load is None or not curve.observed.has_initial:
+        return
+    time = max(MINUTE, curve.observed.span.first)
+    compliance = curve.compliance(time)
+    low, high, whose = usual_modulus(run.material)
+    if compliance <= 0.0 or low <= 1.0 / compliance <= high:
+        return
+    seen, middle = 1.0 / compliance, _middle(low, high)
+    yield Caution(
+        "modulus-out-of-range",
+        f"The modulus at {show_time(time)} comes out as {show_number(seen)} MPa; for {whose} "
+        f"{show_number(low)} to {show_number(high)} MPa is usual (from memory). "
+        f"{_slip(run, seen / middle)} The deflection read is right all the same, but stress, modulus and "
+        "any part computed from them are not.",
+        "weigh the load, and measure width, thickness and span again",
+    )
+
+
+def modulus_absurd(run: Run, curve: FreestCurve) -> bool:
+    """Whether the 1-minute modulus is so far off that a mistake of typing is to be looked for before anything else."""
+    if run.specimen.geometry.stress_per_load is None or not curve.observed.has_initial:
+        return False
+    compliance = curve.compliance(max(MINUTE, curve.observed.span.first))
+    return compliance > 0.0 and not ABSURDLY_SOFT <= 1.0 / compliance <= FAR_TOO_STIFF * usual_modulus(run.material)[1]
+
+
+def _middle(low: float, high: float) -> float:
+    return float(np.sqrt(low * high))
+
+
+def _length_slip(run: Run, ratio: float) -> str | None:
+    """The span (length) that would explain a modulus `ratio` times the usual: in cm instead of mm, or a moderate error."""
+    span = run.specimen.geometry.span
+    if span is None or run.specimen.test == "segments":
+        return None
+    name = "span" if "bending" in run.specimen.test else "length"
+    power = 1.0 if run.specimen.test == "tension" else 3.0
+    factor = ratio ** (-1.0 / power)  # the modulus worked out goes with L in tension, with L^3 in bending
+    tenfold = 0.1 if ratio > 1.0 else 10.0
+    if ratio_apart(ratio, tenfold**-power) < LIKE:
+        typed, right = ("cm", "mm") if ratio > 1.0 else ("mm", "cm")
+        return f"is the {name} {show_number(span * tenfold)} mm, typed in {typed} instead of {right}?"
+    if 1.0 / LIKELY_SIZE < factor < LIKELY_SIZE:
+        enters = "it enters cubed" if power == 3.0 else "it enters once"
+        right = show_number(span * factor, digits=2)
+        return f"is the {name} {right} mm instead of the {show_number(span)} mm typed ({enters})?"
+    return None
+
+
+def ratio_apart(a: float, b: float) -> float:
+    """How many times two positive numbers are apart, 1 or more."""
+    return max(a / b, b / a)
+
+
+def _slip(run: Run, ratio: float) -> str:
+    """What would explain a modulus `ratio` times the usual: a slip of units of about that size, else the sizes."""
+    wrong = ratio if ratio > 1.0 else 1.0 / ratio
+    thickness, bending = run.specimen.geometry.thickness, run.specimen.geometry.span is not None
+    power = 3.0 if "bending" in run.specimen.test or run.specimen.test == "cantilever" else 1.0
+    words = [(s.high if ratio > 1.0 else s.low) for s in Slip.ALL if ratio_apart(s.factor, wrong) < LIKE]
+    words.extend(word for word in [_length_slip(run, ratio)] if word is not None)
+    # the modulus worked out goes with 1/h^3 in bending, so the true size is the typed one times this
+    factor = ratio ** (1.0 / power)
+    sized = thickness is not None and bending and run.specimen.test != "segments"
+    if thickness is not None and sized and ratio_apart(factor, 1.0) < ANY_SIZE:
+        enters = "it enters cubed" if power == 3.0 else "it enters once"
+        words.append(
+            f"is the thickness {show_number(thickness * factor, digits=2)} mm, "
+            f"{show_number(factor, digits=2)} times the {show_number(thickness)} mm typed ({enters})?"
+        )
+    if ratio < 1.0:
+        words.append("are there gaps or a sparse infill, or does the frame give way (rig.compliance)?")
+    if ratio > ANY_SIZE and not words:
+        words.append("was the zero read with the weight already on?")
+    text = "; ".join(words) or "are load and sizes in the units typed?"
+    return text[0].upper() + text[1:]
+
+
+def equivalent_span(run: Run) -> float | None:
+    """Span in bending, mm; of a cantilever twice its length, as half of a three-point bar is one. None elsewhere."""
+    span = run.specimen.geometry.span
+    if span is None:
+        return None
+    if run.specimen.test == "cantilever":
+        return 2.0 * span
+    return span if "bending" in run.specimen.test else None
+
+
+def bending_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
+    """Short spans and large deflections."""
+    span, geometry = equivalent_span(run), run.specimen.geometry
+    if span is None or geometry.thickness is None:
+        return
+    of = "twice the length" if run.specimen.test == "cantilever" else "the span"
+    slenderness = span / geometry.thickness
+    if slenderness < SLENDER * (1.0 - 1e-9):
+        shear = geometry.shear_share
+        share = "" if shear is None else f"; shear is {show_number(100.0 * shear, digits=2)} % "
+        yield Caution(
+            "short-span",
+            f"{of.capitalize()} over thickness is {show_number(slenderness)}, below "
+            f"16{share}{'of the deflection and counted' if share else ''}, but indentation at supports "
+            "and clamp is not, and makes the modulus come out low.",
+            "a span of at least 16 times the thickness",
+        )
+    deflection = _largest(curve)
+    if deflection > LARGE_DEFLECTION * span:
+        words = ""
+        if run.specimen.test == "three-point-bending":
+            factor = large_deflection_stress_factor(deflection, span, geometry.thickness)
+            words = (
+                f" The stress is {show_number(factor, digits=5)} times the one shown (factor of ASTM D790; "
+                "not applied, and no change to the fit)."
+            )
+        yield Caution(
+            "large-deflection",
+            f"The deflection of {size(deflection, 'mm')} is "
+            f"{show_number(100.0 * deflection / span, digits=2)} % of {of}; above 10 % the formulas "
+            f"for small deflections no longer hold.{words}",
+            "a smaller load or a shorter, thicker specimen",
+        )
+
+
+def strain_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
+    """Strains where creep stops being proportional to the load: the highest limit passed is named."""
+    per_reading = run.specimen.geometry.strain_per_reading
+    if per_reading is None:
+        return
+    strain = _largest(curve) * per_reading
+    passed = next((code for limit, code in STRAINS if strain > limit), None)
+    if passed is None:
+        return
+    texts = {
+        "half-percent": "above 0.5 % creep of rigid plastics begins to grow faster than the load "
+        "(common practice)",
+        "1-percent": "above 1 % creep is no longer proportional to the load, so this curve does not "
+        "hold for other loads",
+        "5-percent": "above 5 % the formulas of ASTM D790 are no longer valid and creep is far from "
+        "proportional",
+    }
+    since = "" if curve.observed.has_initial else "at least "
+    yield Caution(
+        f"strain-above-{passed}",
+        f"The largest strain reached {since}{size(strain, '1')}: {texts[passed]}. A part under a lower "
+        "stress sags less than computed from it, one under a higher stress more.",
+        "a second specimen at half the load: the compliances have to agree",
+    )
+
+
+def _largest(curve: FreestCurve) -> float:
+    """Largest deformation read since the initial reading (since the first one where there is none), mm or strain."""
+    return float(np.max(np.abs(curve.observed.deformation)))
+
+
+def temperature_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
+    """Temperature swings and drifts, and how far they move a forecast of a year."""
+    swing = temperature_swing(run)
+    if swing is None:
+        return
+    observed = curve.observed
+    loaded = (run.history.at(observed.times) != 0.0) & (observed.times > 0.0)
+    if loaded.sum() < 2 or np.ptp(swing[loaded]) < SWING:
+        return
+    spread = float(np.ptp(swing[loaded]))
+    low, high = (100.0 * shift_effect(curve, spread, ea, _reference(run)) for ea in ACTIVATION)
+    yield Caution(
+        "temperature-swing",
+        f"The readings were taken at temperatures {show_number(spread, digits=2)} K apart. If it drifted "
+        f"that way from first to last, a forecast of a year moves by {show_number(low, digits=2)} to "
+        f"{show_number(high, digits=2)} % (activation energies of 100 to 200 kJ/mol, from memory) and "
+        "leaves no trace in the residuals.",
+        "read at the same temperature each time, or note it with each reading",
+    )
+
+
+def shift_effect(curve: FreestCurve, kelvin: float, activation: float, reference: float = 23.0) -> float:
+    """Relative change of a year's deformation where the temperature drifts by `kelvin` from first to last reading.
+
+    Creep at the last reading is ahead by the shift a of the clock, so d ln D = s ln a with s = d ln D / d ln t, and the
+    slope over the test is wrong by s ln a / ln(t2/t1), which goes on to a year.
+    """
+    span = curve.observed.span
+    shift = float(np.log(arrhenius_shift(np.array(reference + kelvin), reference, activation)))
+    ends = [curve.compliance(t) for t in (span.last / 10.0, span.last)]
+    if ends[1] <= 0.0:
+        return 0.0
+    slope = (ends[1] - ends[0]) / (np.log(10.0) * ends[1])
+    beyond = np.log(max(YEAR / span.last, 1.0)) / np.log(span.last / min(span.first, span.last / 10.0))
+    return float(slope * shift * (1.0 + beyond))
+
+
+def _reference(run: Run) -> float:
+    known = [r.temperature for r in run.used if r.temperature is not None]
+    return run.temperature if run.temperature is not None else float(np.mean(known))

@@ -1,0 +1,1 @@
+"""Questions about several runs: one material as a pool, two materials compared, a shelf of many."""

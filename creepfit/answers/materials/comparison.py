@@ -1,0 +1,386 @@
+"""Comparison: which material gives way less, by how much, and whether these readings can tell.
+
+The question is about materials, so values are those of the average specimen: of one specimen that is doubtful by the
+whole scatter between specimens, of a pool by what its specimens leave open. Scatter is in each value once. Draws of
+different runs are paired at random, as what is doubtful about one material says nothing of another.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, Literal, get_args
+
+import numpy as np
+
+from creepfit.answers.doubts.comparison import comparison_doubts
+from creepfit.answers.heading import heading
+from creepfit.answers.interval import Caution, Interval, interval
+from creepfit.answers.materials.specimens_needed import detectable, specimens_needed
+from creepfit.answers.response import response
+from creepfit.errors import FitError, InputError
+from creepfit.inference.fitting import Fit
+from creepfit.inference.pool_checks import check_distinct
+from creepfit.inference.pooling import PooledFit
+from creepfit.mechanics.loading import Array, LoadHistory
+from creepfit.units import HOUR, quantity, show_time
+
+if TYPE_CHECKING:
+    from pandas import DataFrame
+
+Property = Literal["deformation", "increment", "compliance", "recovered", "residual"]
+PROPERTIES: tuple[str, ...] = get_args(Property)
+
+ONE_SPECIMEN = 0.08
+"""Scatter between specimens of one material where only one was tested, log units (common practice, no source)."""
+
+ALIKE = 0.01
+"""Loads per stiffness of the shape that differ by less than this can be compared in millimetres."""
+
+FIRST = 60.0
+"""A creep increment counts from a minute after loading, or from the latest first reading of the runs if that is later."""
+
+TOLD = "the difference shows already"
+TOO_ALIKE = "more than 200: as good as alike"
+BEYOND_TEST = "this lies beyond the tests, where longer tests tell more than further specimens"
+NEAR_NOTHING = "one of the two cannot be told from nothing, so there is no ratio"
+
+
+@dataclass(frozen=True)
+class Value:
+    """One run's value at one time."""
+
+    run: str
+    material: str
+    interval: Interval
+
+    def to_dict(self) -> dict[str, Any]:
+        return {"run": self.run, "material": self.material, **self.interval.to_dict()}
+
+
+@dataclass(frozen=True)
+class Ratio:
+    """One run's value over another's.
+
+    `interval` is None where either value cannot be told from nothing. `probability_smaller` is that the first is the
+    smaller one. `distinguishable`: the interval leaves out 1. `specimens_needed` of each material would show a difference
+    of this size four times in five, None where `why` says so; `detectable` is the ratio that three of each would show.
+    """
+
+    of: str
+    to: str
+    interval: Interval | None
+    probability_smaller: float
+    distinguishable: bool
+    specimens_needed: int | None
+    why: str | None
+    detectable: float
+
+    def over(self, run: str) -> Ratio:
+        """The same with that one of the two runs beneath: its inverse where that was the first."""
+        if run != self.of:
+            return self
+        size = self.interval
+        turned = None if size is None else Interval(1.0 / size.high, 1.0 / size.median, 1.0 / size.low)
+        return replace(self, of=self.to, to=self.of, interval=turned, probability_smaller=1.0 - self.probability_smaller)
+
+    def to_dict(self) -> dict[str, Any]:
+        return {
+            "of": self.of,
+            "to": self.to,
+            **(self.interval.to_dict() if self.interval else {"low": None, "median": None, "high": None}),
+            "probability_smaller": self.probability_smaller,
+            "distinguishable": self.distinguishable,
+            "specimens_needed": self.specimens_needed,
+            "why": self.why,
+        }
+
+
+@dataclass(frozen=True)
+class Moment:
+    """Values and ratios at one time [s]: since loading, or since unloading for what is recovered or left."""
+
+    time: float
+    values: tuple[Value, ...]
+    ratios: tuple[Ratio, ...]
+
+    def to_dict(self) -> dict[str, Any]:
+        return {
+            "time_h": self.time / HOUR,
+            "runs": [v.to_dict() for v in self.values],
+            "ratios": [r.to_dict() for r in self.ratios],
+        }
+
+
+@dataclass(frozen=True)
+class Rank:
+    """Place in a ranking: runs that cannot be told from the best of their group share a place."""
+
+    place: int
+    value: Value
+
+
+@dataclass(frozen=True, eq=False)
+class Comparison:
+    """Runs side by side in one property; `unit` is "mm", "1" (strain), "%", "1/MPa" or "mm/N"."""
+
+    fits: tuple[Fit, ...]
+    by: Property
+    quantity: str
+    unit: str
+    level: float
+    moments: tuple[Moment, ...]
+    scatter: tuple[float, ...]
+    cautions: tuple[Caution, ...]
+
+    def ranking(self, at: int = -1) -> tuple[Rank, ...]:
+        """Rank the runs at one of the times, the smallest first (the largest for what is recovered).
+
+        A run opens a new place where it can be told from the first run of the place before.
+        """
+        moment = self.moments[at]
+        order = sorted(moment.values, key=lambda v: v.interval.median, reverse=self.by == "recovered")
+        told = {frozenset((r.of, r.to)): r.distinguishable for r in moment.ratios}
+        ranks: list[Rank] = []
+        first, place = order[0], 1
+        for position, value in enumerate(order, start=1):
+            if value is not first and told[frozenset((first.run, value.run))]:
+                first, place = value, position
+            ranks.append(Rank(place, value))
+        return tuple(ranks)
+
+    def between(self, one: str, other: str, at: int = -1) -> Ratio:
+        """The ratio of one run over another at one of the times.
+
+        Raises
+        ------
+        KeyError
+            Where one of them is not a run of this comparison.
+        """
+        for ratio in self.moments[at].ratios:
+            if {ratio.of, ratio.to} == {one, other}:
+                return ratio.over(other)
+        raise KeyError(f"{one}, {other}")
+
+    def table(self) -> DataFrame:
+        """One row a run and time."""
+        from pandas import DataFrame
+
+        return DataFrame([{"time_h": m.time / HOUR, **v.to_dict()} for m in self.moments for v in m.values])
+
+    def to_dict(self) -> dict[str, Any]:
+        """What --json prints."""
+        return {
+            **heading(self.fits[0], self.level),
+            "run": [f.run.label for f in self.fits],
+            "quantity": self.quantity,
+            "unit": self.unit,
+            "at": [m.to_dict() for m in self.moments],
+            "ranking": [{"place": r.place, "run": r.value.run} for r in self.ranking()],
+            "scatter": list(self.scatter),
+            "cautions": [c.to_dict() for c in self.cautions],
+        }
+
+
+def compare(
+    fits: Sequence[Fit],
+    at: Sequence[str | float] | str | float = ("5 d",),
+    *,
+    by: Property | None = None,
+    level: float | None = None,
+) -> Comparison:
+    """Compare runs.
+
+    Parameters
+    ----------
+    fits : sequence of Fit
+        Two or more, single runs or pools.
+    at : times
+        Text such as "5 d" or s; since loading, and since unloading for "recovered" and "residual".
+    by : property, optional
+        "deformation" (by default, where loads and shapes are alike), "compliance" (strain per stress; by default where
+        they are not), "increment" (since a minute after loading; by default where a run has no initial reading),
+        "recovered" in per cent of the deformation before unloading, "residual".
+    level : float, optional
+        Probability of the intervals, that of the first fit if not given.
+
+    Raises
+    ------
+    InputError
+        Fewer than two runs, the same run twice, an unknown property, a time or level that is none, runs that have no
+        property in common.
+    FitError
+        A property that needs an initial reading where a run has none.
+    """
+    if len(fits) < 2:
+        raise InputError("nothing to compare", found=f"{len(fits)} run", expected="two runs or more")
+    check_distinct([run for f in fits for run in (f.runs if isinstance(f, PooledFit) else (f.run,))])
+    fits = tuple(_named_apart(fits))
+    listed = [at] if isinstance(at, str | int | float) else list(at)
+    times = np.array([quantity(t, "time", key="at") if isinstance(t, str) else float(t) for t in listed])
+    if not times.size or (times <= 0.0).any():
+        raise InputError(key="at", found=str(at), expected='times above zero such as "5 d"')
+    alike = _alike(fits)
+    chosen = _property(by, fits, alike)
+    level = fits[0].level if level is None else level
+    if not 0.0 < level < 1.0:
+        raise InputError(key="level", found=level, expected="a probability between 0 and 1 such as 0.9")
+    if chosen == "increment" and times.min() <= _first(fits):
+        expected = f"times after {show_time(_first(fits))}, from which increments count"
+        raise InputError(key="at", found=str(at), expected=expected)
+    scatter = tuple(_scatter(f) for f in fits)
+    unit = _unit(chosen, fits, alike)
+    draws = [_values(f, chosen, times, fits, s, k, unit) for k, (f, s) in enumerate(zip(fits, scatter, strict=True))]
+    moments = tuple(_moment(float(t), i, fits, draws, chosen, level) for i, t in enumerate(times))
+    cautions = comparison_doubts(fits, chosen, alike, float(times.max()))
+    return Comparison(fits, chosen, _quantity(chosen, fits, unit), unit, level, moments, scatter, cautions)
+
+
+def _named_apart(fits: Sequence[Fit]) -> list[Fit]:
+    """Call pools by how many specimens they are of, and give runs of one label numbers, so that an answer can name each."""
+    fits = [
+        replace(f, run=replace(f.run, name=f"({f.stacked.count} specimens)")) if isinstance(f, PooledFit) else f
+        for f in fits
+    ]
+    labels = [f.run.label for f in fits]
+    return [
+        replace(f, run=replace(f.run, name=f"{f.run.name} ({labels[: i + 1].count(f.run.label)})".strip()))
+        if labels.count(f.run.label) > 1
+        else f
+        for i, f in enumerate(fits)
+    ]
+
+
+def _alike(fits: Sequence[Fit]) -> bool:
+    """Whether all specimens would deform alike if their compliances were alike."""
+    sizes = [f.observed.factor * f.run.working_load for f in fits]
+    same = len({(f.run.specimen.test, f.run.specimen.reading_quantity) for f in fits}) == 1
+    return same and bool(np.ptp(sizes) <= ALIKE * np.max(np.abs(sizes)))
+
+
+def _property(by: Property | None, fits: Sequence[Fit], alike: bool) -> Property:
+    known = all(f.observed.has_initial for f in fits)
+    if by is not None and by not in PROPERTIES:
+        raise InputError(key="by", found=by, expected=" or ".join(PROPERTIES))
+    if by is None:
+        by = ("deformation" if alike else "compliance") if known else "increment"
+    if not known and by != "increment":
+        missing = ", ".join(f.run.label for f in fits if not f.observed.has_initial)
+        raise FitError(
+            f"{missing}: no reading before loading, so its {by} is not known; compare by increment, or read the gauge "
+            "before the load goes on"
+        )
+    if by == "deformation" and not alike:
+        by = "compliance"
+    with_stress = [f.run.specimen.geometry.stress_per_load is not None for f in fits]
+    if not alike and any(with_stress) != all(with_stress):
+        raise InputError(
+            "nothing in common: one run is known in stress and strain, another only in mm",
+            expected="runs with sizes, or runs of one shape and load",
+        )
+    return by
+
+
+def _scatter(fit: Fit) -> float:
+    """Scatter to add: what one specimen does not show; a pool's draws have what it leaves open."""
+    return 0.0 if isinstance(fit, PooledFit) else ONE_SPECIMEN
+
+
+def _specimens(fit: Fit) -> int:
+    return fit.stacked.count if isinstance(fit, PooledFit) else 1
+
+
+def _first(fits: Sequence[Fit]) -> float:
+    """When increments begin, s: when all runs had been read."""
+    return max(FIRST, *(f.observed.span.first for f in fits))
+
+
+def _unit(by: Property, fits: Sequence[Fit], alike: bool) -> str:
+    if by == "recovered":
+        return "%"
+    if by != "compliance" and alike:
+        return fits[0].unit
+    return "1/MPa" if fits[0].run.specimen.geometry.stress_per_load is not None else "mm/N"
+
+
+def _quantity(by: Property, fits: Sequence[Fit], unit: str) -> str:
+    per_stress = unit in ("1/MPa", "mm/N")
+    names = {
+        "deformation": fits[0].quantity,
+        "compliance": "compliance",
+        "increment": "creep increment",
+        "recovered": "recovered share of the deformation",
+        "residual": "residual compliance" if per_stress else f"residual {fits[0].quantity}",
+    }
+    return names[by] + (" per load" if by == "increment" and per_stress else "")
+
+
+def _values(fit: Fit, by: Property, times: Array, fits: Sequence[Fit], scatter: float, number: int, unit: str) -> Array:
+    """Draws of one run's property at all times, shape (N, T), in an order of their own.
+
+    Draws come sorted by model and shape: without a shuffle the slow creepers of one run would meet those of the other,
+    and a ratio beyond the data would look up to a third better known than it is.
+    """
+    own = fit.average if isinstance(fit, PooledFit) else fit
+    rng = np.random.default_rng([fit.seed, number])
+    order = rng.permutation(own.draws.count)
+    load = fit.run.working_load
+    if by in ("recovered", "residual"):
+        # every run is unloaded after the shortest test of all, so that all had the same time to creep and to recover
+        off = min(f.run.test_length for f in fits)
+        history = LoadHistory.from_steps([(0.0, 0.0, load), (off, 0.0, 0.0)])
+        both = response(own, own.draws, history, np.append(off + times, off))
+        found = both[:, :-1]
+        if by == "recovered":
+            return np.asarray(100.0 * (1.0 - found / both[:, -1:]))[order]
+    else:
+        both = response(own, own.draws, LoadHistory.held(load), np.append(times, _first(fits)))
+        found = both[:, :-1] - (both[:, -1:] if by == "increment" else 0.0)
+    found = np.sign(load) * found
+    if unit in ("1/MPa", "mm/N"):
+        found = found / (abs(load) * fit.observed.factor)
+    sd = np.hypot(scatter, fit.run.specimen.geometry.relative_sd if unit == "1/MPa" else 0.0)
+    return np.asarray(found * np.exp(sd * rng.standard_normal(own.draws.count))[:, None])[order]
+
+
+def _moment(
+    time: float, column: int, fits: Sequence[Fit], draws: Sequence[Array], by: Property, level: float
+) -> Moment:
+    own = [d[:, column] for d in draws]
+    values = tuple(Value(f.run.label, f.run.material, interval(d, level)) for f, d in zip(fits, own, strict=True))
+    ratios = tuple(
+        _ratio((fits[i], own[i]), (fits[j], own[j]), time, by, level)
+        for i, j in itertools.combinations(range(len(fits)), 2)
+    )
+    return Moment(time, values, ratios)
+
+
+def _ratio(first: tuple[Fit, Array], second: tuple[Fit, Array], time: float, by: Property, level: float) -> Ratio:
+    (one, a), (other, b) = first, second
+    tail = 0.5 - level / 2.0
+    smaller = float(np.mean(a < b))
+    told = not tail <= smaller <= 1.0 - tail
+    if max(np.mean(a <= 0.0), np.mean(b <= 0.0)) > 0.5 * tail:
+        return Ratio(one.run.label, other.run.label, None, smaller, told, None, NEAR_NOTHING, np.inf)
+    tiny = 1e-9 * max(float(np.median(a)), float(np.median(b)))
+    logs = np.log(np.maximum(a, tiny)) - np.log(np.maximum(b, tiny))
+    spread = float(np.diff(np.quantile(logs, [0.1587, 0.8413]))[0]) / 2.0
+    single = max(spread / np.sqrt(1.0 / _specimens(one) + 1.0 / _specimens(other)), 1e-6)
+    needed, why = None, None
+    if not told:
+        beyond = any(_beyond(f, time, by) for f in (one, other))
+        needed = None if beyond else specimens_needed(float(np.median(logs)), single, level)
+        why = BEYOND_TEST if beyond else TOO_ALIKE if needed is None else None
+    low, median, high = np.exp(np.quantile(logs, [tail, 0.5, 1.0 - tail]))
+    found = Interval(float(low), float(median), float(high))
+    three = float(np.exp(min(detectable(3, single, level), 50.0)))
+    return Ratio(one.run.label, other.run.label, found, smaller, told, needed, why or (TOLD if told else None), three)
+
+
+def _beyond(fit: Fit, time: float, by: Property) -> bool:
+    """Whether a value is a forecast: then its doubt is in the model, and does not average out over specimens."""
+    if by in ("recovered", "residual"):
+        off = fit.run.unloading
+        return off is None or time > 1.05 * (float(fit.observed.times[-1]) - off)
+    return time > 1.05 * fit.run.test_length

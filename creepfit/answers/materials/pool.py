@@ -1,0 +1,86 @@
+"""What several runs of one material say together: the average, the scatter between specimens, and who does not fit."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from creepfit.answers.interval import Caution
+from creepfit.answers.specimen.summary import Summary, summarise
+from creepfit.inference.pooling import PooledFit
+from creepfit.units import show_number
+
+if TYPE_CHECKING:
+    from pandas import DataFrame
+
+
+@dataclass(frozen=True, eq=False)
+class PoolSummary:
+    """A pool's summary: that of a fit, for a new specimen, and what only several runs can say."""
+
+    fit: PooledFit
+    summary: Summary
+    cautions: tuple[Caution, ...]
+
+    def table(self) -> DataFrame:
+        """One row a specimen: its compliance over the average one's."""
+        from pandas import DataFrame
+
+        return DataFrame(self._factors())
+
+    def to_dict(self) -> dict[str, Any]:
+        """What ``fit --pool --json`` prints."""
+        found, shared = self.fit.scatter, self.fit.shared_shape
+        return {
+            **self.summary.to_dict(),
+            "run": [run.label for run in self.fit.runs],
+            "cautions": [c.to_dict() for c in self.cautions],
+            "pool": {
+                "specimens": found.specimens,
+                "scatter": {"low": found.low, "median": found.median, "high": found.high, "source": found.source},
+                "factors": self._factors(),
+                "misfits": [
+                    {"run": m.run, "chi_square": m.chi_square, "free": m.free, "probability": m.probability}
+                    for m in self.fit.misfits
+                ],
+                "shared_shape": None
+                if shared is None
+                else {"groups": [list(g) for g in shared.groups], "probability": shared.probability, "text": shared.text},
+                "differences": list(self.fit.differences),
+            },
+        }
+
+    def _factors(self) -> list[dict[str, Any]]:
+        return [
+            {"specimen": f.specimen, "low": f.low, "median": f.median, "high": f.high} for f in self.fit.factors
+        ]
+
+
+def summarise_pool(fit: PooledFit) -> PoolSummary:
+    """Put together what a pool says without further questions."""
+    summary = summarise(fit)
+    return PoolSummary(fit, summary, (*_doubts(fit), *summary.cautions))
+
+
+def _doubts(fit: PooledFit) -> list[Caution]:
+    found = [
+        Caution(
+            "pool-misfit",
+            f"{m.run} does not fit with the others (chi-square {show_number(m.chi_square)} for {m.free} readings, "
+            f"probability {m.probability:.2g}): it pulls the average and widens the scatter.",
+            "a second look at that run's sizes, loads and gauge; or a fit without it",
+        )
+        for m in fit.misfits
+    ]
+    found += [
+        Caution(
+            "pool-differs",
+            f"Pooled although they differ: {difference}. What that does is taken for scatter between specimens.",
+            "runs that are alike in it",
+        )
+        for difference in fit.differences
+    ]
+    shared = fit.shared_shape
+    if shared is not None and shared.probability < 0.5:
+        found.append(Caution("pool-shape", f"Of the runs' lengths: {shared.text}.", "a long run read early too"))
+    return found

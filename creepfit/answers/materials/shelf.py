@@ -1,0 +1,308 @@
+"""A shelf of results: one row for each saved result in a folder, made anew from the folder each time.
+
+Every run is fitted again, so that a table never mixes numbers of different versions; where those saved were others, a
+note says so.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from creepfit.answers.doubts.collected import about_fit
+from creepfit.answers.heading import FORMAT, program_version
+from creepfit.answers.interval import Interval, intervals
+from creepfit.answers.response import response, unaged_draws
+from creepfit.answers.specimen.modulus import FARTHEST, creep_modulus
+from creepfit.answers.specimen.permanent_set import NO_INITIAL
+from creepfit.answers.specimen.recovery import recovery, unloading_of
+from creepfit.errors import InputError
+from creepfit.inference.batch import check_jobs, failure_line, spread
+from creepfit.inference.fitting import DEFAULT_LEVEL, Fit, fit
+from creepfit.inference.mixture import DEFAULT_SEED
+from creepfit.inference.saved import Saved
+from creepfit.inference.sources import Source, sources_of
+from creepfit.mechanics.loading import LoadHistory
+from creepfit.units import DAY, HOUR, YEAR, show_time
+
+if TYPE_CHECKING:
+    from pandas import DataFrame
+
+MODULUS_AT = HOUR
+CREEP_AT = (5.0 * DAY, 30.0 * DAY, YEAR)
+
+
+@dataclass(frozen=True)
+class ShelfRow:
+    """One result.
+
+    Attributes
+    ----------
+    file, material, specimen, test : str
+    temperature : float or None
+        degC.
+    stress : float or None
+        Under which it creeps: the last that is not zero, MPa; None without the specimen's sizes.
+    length : float
+        Of the test, from loading to the last reading under load, s.
+    modulus : Interval or None
+        Creep modulus at 1 h, MPa.
+    creep : tuple of Interval or None
+        Deformation since the initial reading at 5 d, 30 d and 1 year if the load had stayed on.
+    unit : str
+        Of creep and set: "1" for strain (the largest in bending), "mm" without the specimen's sizes.
+    recovered : Interval or None
+        Per cent gone back at the last reading after unloading.
+    permanent_set : Interval or None
+    why : tuple of str
+        Why numbers are missing.
+    cautions : tuple of str
+        Codes of the doubts about run and fit.
+    """
+
+    file: str
+    material: str
+    specimen: str
+    test: str
+    temperature: float | None
+    stress: float | None
+    length: float
+    modulus: Interval | None
+    creep: tuple[Interval | None, ...]
+    unit: str
+    recovered: Interval | None
+    permanent_set: Interval | None
+    why: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+    @property
+    def label(self) -> str:
+        """Material and specimen."""
+        return f"{self.material} {self.specimen}".strip()
+
+    def to_dict(self) -> dict[str, Any]:
+        rows = zip(CREEP_AT, self.creep, strict=True)
+        return {
+            "file": self.file,
+            "material": self.material,
+            "specimen": self.specimen,
+            "test": self.test,
+            "temperature_degC": self.temperature,
+            "stress_MPa": self.stress,
+            "test_h": self.length / HOUR,
+            "creep_modulus": {"time_h": MODULUS_AT / HOUR, **_known(self.modulus), "unit": "MPa"},
+            "creep": [{"time_h": t / HOUR, **_known(c), "unit": self.unit} for t, c in rows],
+            "recovered_percent": _known(self.recovered),
+            "permanent_set": {**_known(self.permanent_set), "unit": self.unit},
+            "why": list(self.why),
+            "cautions": list(self.cautions),
+        }
+
+
+def _known(found: Interval | None) -> dict[str, float | None]:
+    return {"low": None, "median": None, "high": None} if found is None else dict(found.to_dict())
+
+
+@dataclass(frozen=True)
+class Shelf:
+    """All results; `notes` say what was saved twice or by a version with other numbers, `failed` what cannot be used."""
+
+    rows: tuple[ShelfRow, ...]
+    notes: tuple[str, ...]
+    failed: tuple[str, ...]
+    level: float
+    seed: int | None
+
+    def table(self) -> DataFrame:
+        """One row a result."""
+        from pandas import json_normalize
+
+        flat = []
+        for row in self.rows:
+            entry = row.to_dict()
+            for creep in entry.pop("creep"):
+                entry[f"creep {show_time(creep['time_h'] * HOUR)}"] = creep
+            flat.append(entry)
+        return json_normalize(flat)
+
+    def to_dict(self) -> dict[str, Any]:
+        """What --json prints."""
+        return {
+            "format": FORMAT,
+            "version": program_version(),
+            "seed": self.seed,
+            "level": self.level,
+            "run": [row.label for row in self.rows],
+            "results": [row.to_dict() for row in self.rows],
+            "notes": list(self.notes),
+            "failed": list(self.failed),
+        }
+
+
+def shelf(
+    paths: Sequence[str | os.PathLike[str]],
+    jobs: int = -1,
+    level: float | None = None,
+    seed: int | None = None,
+    *,
+    failed: Callable[[str], None] | None = None,
+    step: Callable[[], None] | None = None,
+) -> Shelf:
+    """Put saved results side by side, one row each.
+
+    Parameters
+    ----------
+    paths : sequence of paths
+        Folders of saved results; also single results, run files and workbooks.
+    jobs : int
+        Processes to work with; -1 for one a core.
+    level : float, optional
+        Probability of all intervals, 0.9 if not given, whatever the results were saved with.
+    seed : int, optional
+        Seed of the draws; that of each result if not given.
+    failed : callable, optional
+        Called with each line about a file that cannot be used.
+    step : callable, optional
+        Called after each result.
+
+    Raises
+    ------
+    InputError
+        A folder without saved results, a number of jobs or a level that is none.
+    """
+    return shelf_of(sources_of(paths, "results"), jobs, level, seed, failed=failed, step=step)
+
+
+def shelf_of(
+    sources: Sequence[Source],
+    jobs: int = -1,
+    level: float | None = None,
+    seed: int | None = None,
+    *,
+    failed: Callable[[str], None] | None = None,
+    step: Callable[[], None] | None = None,
+) -> Shelf:
+    """As `shelf`, of results that are listed already."""
+    check_jobs(jobs)
+    level = DEFAULT_LEVEL if level is None else level
+    if not 0.0 < level < 1.0:
+        raise InputError(key="level", found=level, expected="a probability between 0 and 1 such as 0.9")
+    found: dict[int, _Placed | str] = {}
+    tasks = [(i, source, level, seed) for i, source in enumerate(sources)]
+    for task, made in spread(_place, tasks, 1 if len(tasks) == 1 else jobs):
+        found[task[0]] = made
+        if isinstance(made, str) and failed is not None:
+            failed(made)
+        if step is not None:
+            step()
+    placed, failures, notes = [], [], []
+    seen: dict[str, str] = {}
+    for _, made in sorted(found.items()):
+        if isinstance(made, str):
+            failures.append(made)
+            continue
+        first = seen.setdefault(made.fingerprint, made.row.file)
+        if first != made.row.file:
+            notes.append(f"{made.row.file}: the same run as in {first}, which is listed once")
+            continue
+        placed.append(made.row)
+        notes += made.notes
+    return Shelf(tuple(placed), tuple(notes), tuple(failures), level, seed)
+
+
+@dataclass(frozen=True)
+class _Placed:
+    """A row, what identifies its run, and notes about it; what a worker sends back."""
+
+    row: ShelfRow
+    fingerprint: str
+    notes: tuple[str, ...]
+
+
+def _place(task: tuple[int, Source, float, int | None]) -> _Placed | str:
+    _, source, level, seed = task
+    try:
+        read = source.read()
+        notes: tuple[str, ...] = ()
+        if isinstance(read, Saved):
+            fitted = read.fit(seed=seed)
+            notes = read.differences(fitted) if seed in (None, read.seed) else ()
+            fitted = replace(fitted, level=level)
+        else:
+            fitted = fit(read, level=level, seed=DEFAULT_SEED if seed is None else seed)
+        mark = hashlib.sha256(fitted.run.source.encode()).hexdigest()
+        return _Placed(row_of(fitted, source.name), mark, notes)
+    except Exception as error:  # of ours or not: one result must not cost the others their rows
+        return failure_line(source.name, error)
+
+
+def row_of(fitted: Fit, file: str) -> ShelfRow:
+    """The row of one fit."""
+    run = fitted.run
+    geometry = run.specimen.geometry
+    modulus = creep_modulus(fitted, [MODULUS_AT]).rows[0]
+    creep, creep_why = _creep(fitted)
+    recovered, stays, left_why = _left(fitted)
+    why = [f"creep modulus: {modulus.why}"] if modulus.modulus is None else []
+    stress = None if geometry.stress_per_load is None else abs(run.working_load * geometry.stress_per_load)
+    return ShelfRow(
+        file,
+        run.material,
+        run.name,
+        run.specimen.describe(),
+        run.temperature,
+        stress,
+        run.test_length,
+        modulus.modulus,
+        creep,
+        "mm" if geometry.strain_per_reading is None else "1",
+        recovered,
+        stays,
+        (*why, *creep_why, *left_why),
+        tuple(dict.fromkeys(c.code for c in about_fit(fitted))),
+    )
+
+
+def _scale(fitted: Fit) -> float:
+    """From what was read to strain where sizes are known, with the sign of the load."""
+    per_reading = fitted.run.specimen.geometry.strain_per_reading
+    return float(np.sign(fitted.run.working_load)) * (1.0 if per_reading is None else per_reading)
+
+
+def _creep(fitted: Fit) -> tuple[tuple[Interval | None, ...], list[str]]:
+    """Deformation at the table's times, as far as 100 times the test."""
+    if not fitted.observed.has_initial:
+        return (None,) * len(CREEP_AT), [f"creep: {NO_INITIAL}"]
+    reach = FARTHEST * fitted.run.test_length
+    times = np.array([t for t in CREEP_AT if t <= reach])
+    found: list[Interval | None] = list(_held(fitted, times)) if times.size else []
+    late = [show_time(t) for t in CREEP_AT if t > reach]
+    why = [f"creep after {' and '.join(late)}: beyond 100 times the test"] if late else []
+    return (*found, *([None] * len(late))), why
+
+
+def _held(fitted: Fit, times: np.ndarray[Any, np.dtype[np.float64]]) -> Iterator[Interval]:
+    """Intervals under the last load held; where ageing is in doubt the upper end is never below that without it."""
+    history, scale = LoadHistory.held(fitted.run.working_load), _scale(fitted)
+    plain = unaged_draws(fitted)
+    own = intervals(scale * response(fitted, fitted.draws, history, times), fitted.level)
+    without = own if plain is None else intervals(scale * response(fitted, plain, history, times), fitted.level)
+    for a, b in zip(own, without, strict=True):
+        yield Interval(a.low, a.median, max(a.high, b.high))
+
+
+def _left(fitted: Fit) -> tuple[Interval | None, Interval | None, list[str]]:
+    """Per cent gone back at the last reading after unloading, and the set, both None where nothing was read."""
+    last = float(fitted.observed.times[-1]) - unloading_of(fitted).end
+    if fitted.run.unloading is None or last <= 0.0:
+        return None, None, ["recovery and set: nothing was read after unloading"]
+    found = recovery(fitted, [last])
+    bounds, scale = found.permanent_set.bounds, abs(_scale(fitted))
+    stays = None if bounds is None else Interval(scale * bounds.low, scale * bounds.median, scale * bounds.high)
+    why = [f"recovery and set: {found.residuals[0].why}"] if found.residuals[0].recovered is None else []
+    return found.residuals[0].recovered, stays, why

@@ -1,0 +1,1 @@
+"""Questions about a part: sag, limit, load, thickness, tolerances."""

@@ -1,0 +1,178 @@
+"""What can be checked of a part without knowing more: stress and strain against the test, shape, how far beyond it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import product
+from typing import Any
+
+import numpy as np
+
+from creepfit.answers.interval import Interval
+from creepfit.answers.part.loads import Courses
+from creepfit.answers.part.response import PartResponse, outer_intervals
+from creepfit.mechanics.beam import Beam, StressPeak
+from creepfit.mechanics.beam_axis import Segment
+from creepfit.mechanics.beam_loads import SelfWeight
+from creepfit.records.part import PartLoad
+from creepfit.records.run import Run
+
+MOST_COURSES = 8
+"""Courses that are combined on and off, 2^8 cases; of more, those beyond count as on."""
+
+
+@dataclass(frozen=True)
+class PartChecks:
+    """Numbers behind a part's cautions.
+
+    Attributes
+    ----------
+    stress : StressPeak
+        Largest outer-fibre stress at any time, MPa, in the worst combination of loads.
+    segment : str
+        In which segment, in words.
+    tested : tuple of float
+        Lowest and highest stress that was tested, MPa.
+    strain : Interval
+        Largest outer-fibre strain at `strain_time` [s], as a fraction, all loads on from the start.
+    slenderness : float
+        Length over depth, the least of arm and upright.
+    tightest_curve : float or None
+        Least centre-line radius over depth; None without arcs.
+    beyond : float
+        Latest time asked for over the length of the test.
+    sag_share : float
+        Largest sag (the interval's outer end) over the length of the beam.
+    opposed : bool
+        Whether some loads lift where others sag.
+    """
+
+    stress: StressPeak
+    segment: str
+    tested: tuple[float, float]
+    strain: Interval
+    strain_time: float
+    slenderness: float
+    tightest_curve: float | None
+    beyond: float
+    sag_share: float
+    opposed: bool
+
+    def to_dict(self) -> dict[str, Any]:
+        """What stands under "stress" in the JSON, and the strain."""
+        return {
+            "part_MPa": self.stress.value,
+            "tested_MPa": self.tested[1],
+            "lowest_tested_MPa": self.tested[0],
+            "at_mm": self.stress.at,
+            "segment": self.segment,
+        }
+
+
+def tested_stresses(run: Run) -> tuple[float, float]:
+    """Lowest and highest stress of the run's own loads, MPa; the specimen's geometry has to be known."""
+    per_load = run.specimen.geometry.stress_per_load or 0.0
+    levels = [abs(step.value) * per_load for step in run.steps if step.value != 0.0]
+    return min(levels), max(levels)
+
+
+def worst_stress(courses: Courses, beam: Beam | None = None, factor: float = 1.0) -> StressPeak:
+    """Largest outer-fibre stress that any combination of loads brings.
+
+    Parameters
+    ----------
+    courses : Courses
+    beam : Beam, optional
+        In place of the part's own.
+    factor : float
+        On all loads but the part's own weight.
+
+    Notes
+    -----
+    The stress is convex in the size of each load, so it is largest where each course is at an end of its range.
+    """
+    beam = courses.part.beam if beam is None else beam
+    ranges = [_range(unit) for unit in courses.units]
+    free = [k for k, (low, high) in enumerate(ranges) if low != high][:MOST_COURSES]
+    worst: StressPeak | None = None
+    for chosen in product(*(ranges[k] for k in free)):
+        share = {k: high for k, (_, high) in enumerate(ranges)} | dict(zip(free, chosen, strict=True))
+        loads = [
+            (load.load, load.size * share[k] * (1.0 if isinstance(load.load, SelfWeight) else factor))
+            for k, members in enumerate(courses.members)
+            for load in members
+        ]
+        found = beam.peak_stress(loads)
+        if worst is None or found.value > worst.value:
+            worst = found
+    assert worst is not None  # product() of no ranges is one empty choice
+    return worst
+
+
+def _range(unit: PartLoad) -> tuple[float, float]:
+    """Least and greatest value of a course of unit size."""
+    values = [step.value for step in unit.steps]
+    if unit.duty is not None or unit.steps[0].at > 0.0:
+        values.append(0.0)
+    return min(values), max(values)
+
+
+def segment_name(beam: Beam, number: int) -> str:
+    """A segment in words, by its name or its place."""
+    segment = (*beam.upright, *beam.segments)[number]
+    if segment.name:
+        return segment.name
+    if number < len(beam.upright):
+        return f"upright {number + 1}"
+    return f"segment {number - len(beam.upright) + 1}"
+
+
+def slenderness(beam: Beam) -> float:
+    """Length over depth, the least of arm and upright; between two rests the distance that bends most counts."""
+    arm = _length(beam.segments)
+    if beam.support.kind == "overhanging":
+        first, second = beam.support.at
+        arm = max(first, second - first, arm - second)
+    found = [arm / max(s.depth for s in beam.segments)]
+    if beam.upright:
+        found.append(_length(beam.upright) / max(s.depth for s in beam.upright))
+    return float(min(found))
+
+
+def _length(segments: Sequence[Segment]) -> float:
+    return sum(segment.axis_length for segment in segments)
+
+
+def check_part(response: PartResponse, latest: float, largest_sag: float, level: float) -> PartChecks:
+    """Check a part.
+
+    Parameters
+    ----------
+    response : PartResponse
+    latest : float
+        Latest time that counts: of those asked for and the service life, s.
+    largest_sag : float
+        Outer end of the largest interval, mm.
+    level : float
+        Of the strain's interval.
+    """
+    part, run = response.part, response.fit.run
+    beam = part.beam
+    peak = worst_stress(response.courses)
+    held = response.creep(np.array([latest]), held=True)
+    strain = outer_intervals(tuple(peak.value * c.compliance[0] for c in held), level)[0]
+    levers = [beam.influence(load.load, part.read_at).per_compliance * load.size for load in part.all_loads]
+    floor = 1e-6 * max(abs(lever) for lever in levers)
+    return PartChecks(
+        peak,
+        segment_name(beam, peak.segment),
+        tested_stresses(run),
+        strain,
+        latest,
+        slenderness(beam),
+        beam.axis.tightest_curve,
+        latest / run.test_length,
+        largest_sag / _length(beam.segments),
+        any(lever > floor for lever in levers) and any(lever < -floor for lever in levers),
+    )

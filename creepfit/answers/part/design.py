@@ -1,0 +1,138 @@
+"""A limit on a part's sag: when it is reached, and which load or which thickness keeps it for the service life."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.optimize import brentq
+
+from creepfit.answers.interval import Interval
+from creepfit.answers.part.checks import tested_stresses, worst_stress
+from creepfit.answers.part.keeping import UNCHECKED, Keeping, ScaledSize, ends_of, multiplied
+from creepfit.answers.part.loads import CourseCreep
+from creepfit.answers.part.response import PartResponse
+from creepfit.answers.part.thickness import keeping_thickness
+from creepfit.answers.specimen.limit import Life, first_passage, kept_until
+from creepfit.answers.specimen.modulus import FARTHEST
+from creepfit.mechanics.beam_loads import LineLoad
+from creepfit.mechanics.loading import Array
+from creepfit.records.part import PartLoad
+from creepfit.units import show_number, show_time
+
+
+@dataclass(frozen=True)
+class Design:
+    """All answers about a limit in mm."""
+
+    limit: float
+    life: Life
+    load: Keeping
+    thickness: Keeping
+
+
+def design(response: PartResponse, limit: float, life: float, level: float) -> Design:
+    """Answer the questions about a limit.
+
+    Parameters
+    ----------
+    response : PartResponse
+    limit : float
+        Sag (of either sign) not to be exceeded, mm.
+    life : float
+        Service life, s.
+    level : float
+        Probability of the intervals; a safe load or thickness keeps the limit with probability (1 + level)/2.
+    """
+    horizon = FARTHEST * response.fit.run.test_length
+    courses = response.courses
+    to_horizon = courses.follow(horizon)
+    # under loads that are held the sag only grows, so the end of the life decides
+    in_life = np.array([life]) if courses.always_on else courses.follow(life)
+    times = to_horizon if life > horizon else np.union1d(to_horizon, in_life)
+    creep = response.creep(times)
+    reached = _life(response, tuple(c.at(to_horizon) for c in creep), limit, life, level, horizon)
+    if life > horizon:
+        why = f"{show_time(life)} is more than 100 times the data ({show_time(horizon)})"
+        unknown = Keeping.unknown(life, level, why)
+        return Design(limit, reached, unknown, unknown)
+    within = tuple(c.at(in_life) for c in creep)
+    return Design(
+        limit,
+        reached,
+        _load(response, within, limit, life, level),
+        keeping_thickness(response, within, limit, life, level),
+    )
+
+
+def _life(
+    response: PartResponse, creep: tuple[CourseCreep, ...], limit: float, asked: float, level: float, horizon: float
+) -> Life:
+    passed = [first_passage(np.abs(sag), creep[0].times, limit) for sag in response.sag(creep)]
+    ends = ends_of(passed[0], level)
+    # without ageing the limit may be reached earlier, and the low end is not to be later than that
+    low = min([ends[0], *(ends_of(p, level)[0] for p in passed[1:])])
+    found = [float(end) if np.isfinite(end) else None for end in (low, ends[1], ends[2])]
+    kept = kept_until(asked, horizon, passed)
+    return Life(found[0], found[1], found[2], float(np.mean(np.isinf(passed[0]))), horizon, asked, kept)
+
+
+def _load(
+    response: PartResponse, creep: tuple[CourseCreep, ...], limit: float, life: float, level: float
+) -> Keeping:
+    """Common factor on all loads but the part's own weight."""
+    probability = 0.5 + level / 2.0
+    lever = response.leverage
+    if not lever.loads.any() and not lever.mount_loads.any():
+        return Keeping.unknown(life, level, "there is no load but the part's own weight")
+    found = [_largest_factor(c, response, limit) for c in creep]
+    ends = ends_of(found[0], level)
+    ends[0] = min([ends[0], *(ends_of(f, level)[0] for f in found[1:])])
+    if ends[0] <= 0.0:
+        return Keeping.unknown(life, level, "its own weight may reach the limit alone, so no load keeps it for certain")
+    tested = tested_stresses(response.fit.run)[1]
+    most = _load_at_stress(response, tested, float(ends[0]), float(ends[2]))
+    if most is None:
+        why = f"its own weight alone brings more than the stress tested, {show_number(tested)} MPa"
+        return Keeping.unknown(life, level, why)
+    capped = bool(ends[2] > most)
+    note = f"capped at the highest stress tested, {show_number(tested)} MPa: more was not tested; {UNCHECKED}"
+    low, median, high = (float(min(end, most)) for end in ends)
+    factor = Interval(low, median, high)
+    sizes = tuple(
+        ScaledSize(load.label, load.size, multiplied(factor, load.size), _unit(load))
+        for load in response.part.loads
+        if load.size
+    )
+    return Keeping(life, probability, factor, low, sizes, capped, note if capped else UNCHECKED)
+
+
+def _unit(load: PartLoad) -> str:
+    return "N/mm" if isinstance(load.load, LineLoad) else "N"
+
+
+def _largest_factor(creep: CourseCreep, response: PartResponse, limit: float) -> Array:
+    """By what each draw's loads could be multiplied before the limit is reached within the life, shape (N,)."""
+    lever = response.leverage
+    standing = creep.sag(lever.own.sum(axis=1), lever.mount_own)
+    added = creep.sag(lever.loads.sum(axis=1), lever.mount_loads)
+    size = np.abs(added)
+    room = limit - np.sign(added) * standing
+    factor = np.where(size > 0.0, room / np.where(size > 0.0, size, 1.0), np.inf)
+    return np.asarray(factor.min(axis=1))
+
+
+def _load_at_stress(response: PartResponse, tested: float, low: float, high: float) -> float | None:
+    """Largest factor on the loads that stays within the stress tested; inf where `high` does, None where none does."""
+
+    def excess(factor: float) -> float:
+        return worst_stress(response.courses, factor=factor).value - tested
+
+    if np.isfinite(high) and excess(high) <= 0.0:
+        return np.inf
+    if excess(0.0) > 0.0:
+        return None
+    top = high if np.isfinite(high) else max(low, 1.0)
+    while excess(top) <= 0.0:
+        top *= 2.0
+    return float(brentq(excess, 0.0, top, xtol=1e-9 * top))

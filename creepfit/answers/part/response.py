@@ -1,0 +1,185 @@
+"""Draws of a part's sag: the specimen's compliance, the allowances, the leverage of the loads.
+
+The allowances are one lognormal factor on the compliance, the same at all times and for all loads of a draw.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from scipy.special import ndtri
+
+from creepfit.answers.interval import Interval, intervals
+from creepfit.answers.part.loads import CourseCreep, Courses, Leverage, course_creep, courses_of
+from creepfit.answers.response import unaged_draws
+from creepfit.inference.fitting import Fit
+from creepfit.inference.mixture import Draws
+from creepfit.mechanics.beam import Beam
+from creepfit.mechanics.loading import Array
+from creepfit.mechanics.tolerance import log_sd
+from creepfit.records.part import DEFAULT_SCATTER, Part
+
+
+@dataclass(frozen=True)
+class Inclusion:
+    """One thing that the interval includes: what, and its standard deviation (of the logarithm) or factor, if any."""
+
+    what: str
+    sd: float | None = None
+    factor: float | None = None
+
+    def to_dict(self) -> dict[str, str | float | None]:
+        return {"what": self.what, "sd": self.sd, "factor": self.factor}
+
+
+@dataclass(frozen=True)
+class Allowances:
+    """What is added once to what the fit knows: standard deviations of the logarithm of the compliance, and factors.
+
+    Of `scatter`, from the specimen to the part, `drawn` is in the draws already.
+    """
+
+    scatter: float
+    scatter_source: str
+    drawn: float
+    part_sizes: float
+    specimen_sizes: float
+    layer_direction: float
+    print_settings: float
+
+    @property
+    def sd(self) -> float:
+        """All that is added, together."""
+        scatter = max(self.scatter**2 - self.drawn**2, 0.0)
+        return float(np.sqrt(scatter + self.part_sizes**2 + self.specimen_sizes**2))
+
+    @property
+    def factor(self) -> float:
+        """Both factors together."""
+        return self.layer_direction * self.print_settings
+
+    def draws(self, count: int, seed: int) -> Array:
+        """Factors on the compliance, shape (count,): stratified, so that few draws have the spread of many."""
+        rng = np.random.default_rng(seed + 2)
+        normal = ndtri((rng.permutation(count) + 0.5) / count)
+        return np.asarray(self.factor * np.exp(self.sd * normal))
+
+    def inclusions(self) -> tuple[Inclusion, ...]:
+        """All of the interval, in words."""
+        found = [
+            Inclusion("scatter and drift of the gauge, parameters, choice of model, what no model has"),
+            Inclusion(f"scatter from specimen to part, {self.scatter_source}", max(self.scatter, self.drawn)),
+        ]
+        if self.part_sizes:
+            found.append(Inclusion("tolerances of the part's sizes", self.part_sizes))
+        if self.specimen_sizes:
+            found.append(Inclusion("tolerances of the specimen's sizes", self.specimen_sizes))
+        if self.layer_direction != 1.0:
+            found.append(Inclusion("factor given for the direction of the layers", factor=self.layer_direction))
+        if self.print_settings != 1.0:
+            found.append(Inclusion("factor given for the print settings", factor=self.print_settings))
+        return tuple(found)
+
+
+def allowances_of(part: Part, fit: Fit, courses: Courses, scatter: float | None = None) -> Allowances:
+    """Allowances of a part.
+
+    Parameters
+    ----------
+    part, fit, courses
+    scatter : float, optional
+        From specimen to part as asked; else as the part file gives it, as several specimens show it, or 8 % for one.
+    """
+    own = part.allowance
+    between = _between_specimens(fit)
+    if scatter is not None:
+        value, source = scatter, "as asked"
+    elif own.scatter_source == "as given":
+        value, source = own.scatter, "as the part file gives it"
+    elif between is not None:
+        value, source = between, "as seen between the specimens"
+    else:
+        value, source = DEFAULT_SCATTER, "usual for one specimen (common practice, no source)"
+    specimen = fit.run.specimen.geometry.relative_sd
+    sizes = _size_sd(part, courses)
+    return Allowances(value, source, between or 0.0, sizes, specimen, own.layer_direction, own.print_settings)
+
+
+def _between_specimens(fit: Fit) -> float | None:
+    """Scatter that a fit to several specimens has in its draws, each of them being of a new specimen; None for one."""
+    found = fit.draws.scatter
+    return float(np.median(found)) if found.any() and not fit.mixture.average else None
+
+
+def _size_sd(part: Part, courses: Courses) -> float:
+    """What the part's tolerances do to the sag under all loads at their fullest, held."""
+    if not part.tolerances:
+        return 0.0
+
+    def numbers(beam: Beam) -> list[float]:
+        return [abs(float(courses.leverage(beam).all[0].sum()))]
+
+    if numbers(part.beam)[0] == 0.0:
+        return 0.0
+    return float(log_sd(numbers, part.beam, part.tolerances)[0])
+
+
+@dataclass(frozen=True, eq=False)
+class PartResponse:
+    """A part with the fit of its material: draws of its sag at any times."""
+
+    part: Part
+    fit: Fit
+    courses: Courses
+    allowances: Allowances
+
+    @cached_property
+    def leverage(self) -> Leverage:
+        """Leverage of the part as it is."""
+        return self.courses.leverage()
+
+    @cached_property
+    def sets(self) -> tuple[Draws, ...]:
+        """The draws, and where some of them age, draws without ageing: upper ends are never below those."""
+        plain = unaged_draws(self.fit)
+        return (self.fit.draws,) if plain is None else (self.fit.draws, plain)
+
+    def creep(self, times: Array, held: bool = False, off_at: float | None = None) -> tuple[CourseCreep, ...]:
+        """Creep of every course at times (T,) in s, one for each of `sets`; see `Courses.histories`."""
+        histories = self.courses.histories(float(np.max(times)), held, off_at)
+        return tuple(
+            course_creep(draws, histories, times, self.part.age, self._factor(draws.count)) for draws in self.sets
+        )
+
+    def sag(self, creep: tuple[CourseCreep, ...]) -> tuple[Array, ...]:
+        """Sag in mm, shape (N, T), for each of `sets`."""
+        return tuple(c.sag(*self.leverage.all) for c in creep)
+
+    def _factor(self, count: int) -> Array:
+        return self.allowances.draws(count, self.fit.seed)
+
+
+def part_response(part: Part, fit: Fit, scatter: float | None = None) -> PartResponse:
+    """Put part and material together; nothing is drawn yet."""
+    courses = courses_of(part)
+    return PartResponse(part, fit, courses, allowances_of(part, fit, courses, scatter))
+
+
+def outer_intervals(sets: tuple[Array, ...], level: float) -> list[Interval]:
+    """Intervals of the first set, the end away from zero never nearer to it than that of the others.
+
+    Parameters
+    ----------
+    sets : tuple of ndarray, each of shape (N, T)
+    level : float
+    """
+    found = intervals(sets[0], level)
+    for other in sets[1:]:
+        for i, (own, beside) in enumerate(zip(found, intervals(other, level), strict=True)):
+            if own.median >= 0.0:
+                found[i] = Interval(own.low, own.median, max(own.high, beside.high))
+            else:
+                found[i] = Interval(min(own.low, beside.low), own.median, own.high)
+    return found

@@ -1,0 +1,358 @@
+"""How far a part will sag: the specimen's creep carried to a part under its own loads, with an interval."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from creepfit.answers.doubts.part import part_doubts
+from creepfit.answers.heading import heading
+from creepfit.answers.interval import Caution, Interval, IntervalAt
+from creepfit.answers.part.checks import PartChecks, check_part, segment_name
+from creepfit.answers.part.curve import SagCurve, sag_curve
+from creepfit.answers.part.design import Design, design
+from creepfit.answers.part.loads import CourseCreep
+from creepfit.answers.part.questions import asked_length, asked_level, asked_scatter, asked_times
+from creepfit.answers.part.response import Inclusion, PartResponse, outer_intervals, part_response
+from creepfit.errors import FitError, InputError
+from creepfit.inference.fitting import Fit
+from creepfit.mechanics.loading import Array
+from creepfit.records.part import Part
+from creepfit.units import DAY, HOUR, MINUTE
+
+if TYPE_CHECKING:
+    from pandas import DataFrame
+
+AFTER_UNLOADING = (MINUTE, DAY, 30.0 * DAY)
+"""Times since unloading where only the moment of unloading was given."""
+
+
+@dataclass(frozen=True)
+class SagRow:
+    """Sag at one time asked for, s and mm.
+
+    Where loads come and go, `peak` and `trough` are the largest and smallest sag of the cycle that the time falls into,
+    each just before a load changes, and `always_on` is the sag with all loads on from the start.
+    """
+
+    time: float
+    interval: Interval
+    decades_beyond: float
+    peak: IntervalAt | None = None
+    trough: IntervalAt | None = None
+    always_on: Interval | None = None
+
+    def to_dict(self) -> dict[str, Any]:
+        row: dict[str, Any] = {
+            "time_h": self.time / HOUR,
+            **self.interval.to_dict(),
+            "decades_beyond": self.decades_beyond,
+        }
+        for name in ("peak", "trough", "always_on"):
+            value = getattr(self, name)
+            if value is not None:
+                row[name] = value.to_dict()
+        return row
+
+
+@dataclass(frozen=True)
+class Unloaded:
+    """What is left of the sag `after` s after all loads but the part's own weight came off at `off_at` [s], mm."""
+
+    off_at: float
+    after: float
+    interval: Interval
+
+    def to_dict(self) -> dict[str, float]:
+        return {"unloaded_at_h": self.off_at / HOUR, "after_h": self.after / HOUR, **self.interval.to_dict()}
+
+
+@dataclass(frozen=True)
+class SegmentShare:
+    """Share of one segment, or of the mounting, in the median sag at a time; they sum to 1."""
+
+    name: str
+    share: float
+
+
+@dataclass(frozen=True, eq=False)
+class Sag:
+    """Sag of a part, mm, downward positive; times in s since it was put up.
+
+    Attributes
+    ----------
+    rows : tuple of SagRow
+        At the times asked for.
+    loading : IntervalAt
+        A minute after the first load went on.
+    unloaded : tuple of Unloaded
+        Empty where it was not asked for.
+    design : Design or None
+        When the limit is reached, and what load or thickness keeps it; None without a limit.
+    segments : tuple of SegmentShare
+        At the latest time asked for.
+    checks : PartChecks
+    includes : tuple of Inclusion
+        What the intervals include.
+    """
+
+    part: Part
+    response: PartResponse = field(repr=False)
+    level: float
+    rows: tuple[SagRow, ...]
+    loading: IntervalAt
+    unloaded: tuple[Unloaded, ...]
+    design: Design | None
+    segments: tuple[SegmentShare, ...]
+    checks: PartChecks
+    includes: tuple[Inclusion, ...]
+    cautions: tuple[Caution, ...]
+
+    unit = "mm"
+
+    @property
+    def fit(self) -> Fit:
+        """Fit of the material."""
+        return self.response.fit
+
+    @cached_property
+    def curve(self) -> SagCurve:
+        """The sag over time with its band, up to the latest time asked for."""
+        return sag_curve(self.response, max(row.time for row in self.rows), self.level)
+
+    def shape(self, times: Sequence[str | float] | str | float, points: int = 61) -> tuple[Array, Array]:
+        """The bent part, median, to be drawn.
+
+        Parameters
+        ----------
+        times : times
+            Since the part was put up; texts or s, T of them.
+        points : int
+            Along the axis, evenly.
+
+        Returns
+        -------
+        rest : ndarray, shape (2, points)
+            The axis as made: x and y (up), mm.
+        displacement : ndarray, shape (T, 2, points)
+            What is to be added to it, mm.
+        """
+        at = asked_times(times, "times")
+        axis, response = self.part.beam.axis, self.response
+        along = np.linspace(axis.start, axis.end, points)
+        creep = response.creep(at)[0].at(at)
+        out = np.zeros((at.size, 2, points))
+        for k, members in enumerate(response.courses.members):
+            middle = np.median(creep.compliance[k], axis=0)
+            for load in members:
+                compliant, mount = self.part.beam.shape(load.load, along)
+                out += load.size * (middle[:, None, None] * compliant + creep.load[k][:, None, None] * mount)
+        return axis.position(along), out
+
+    def table(self) -> DataFrame:
+        """One row a time."""
+        from pandas import json_normalize
+
+        return json_normalize([{**row.to_dict(), "unit": self.unit} for row in self.rows], sep="_")
+
+    def to_dict(self) -> dict[str, Any]:
+        """What --json prints."""
+        found = self.design
+        return {
+            **heading(self.fit, self.level),
+            "unit": self.unit,
+            "sag": [row.to_dict() for row in self.rows],
+            "life": None if found is None else _life(found),
+            "stress": self.checks.to_dict(),
+            "cautions": [c.to_dict() for c in self.cautions],
+            "part": self.part.name,
+            "loads": [load.label for load in self.part.all_loads],
+            "right_after_loading": self.loading.to_dict(),
+            "after_unloading": [u.to_dict() for u in self.unloaded],
+            "load": None if found is None else found.load.to_dict(),
+            "thickness": None if found is None else found.thickness.to_dict(),
+            "strain": {"time_h": self.checks.strain_time / HOUR, **self.checks.strain.to_dict(), "unit": "1"},
+            "segments": [{"segment": s.name, "share": s.share} for s in self.segments],
+            "includes": [i.to_dict() for i in self.includes],
+        }
+
+
+def _life(found: Design) -> dict[str, Any]:
+    life = found.life
+
+    def hours(end: float | None) -> float | None:
+        return None if end is None else end / HOUR
+
+    return {
+        "limit": found.limit,
+        "low_h": hours(life.low),
+        "median_h": hours(life.median),
+        "high_h": hours(life.high),
+        "why": life.why,
+        "unit": "mm",
+        "probability_beyond": life.beyond,
+        "horizon_h": life.horizon / HOUR,
+        "kept": life.kept_to_dict(),
+    }
+
+
+def sag(
+    part: Part,
+    fit: Fit,
+    at: Sequence[str | float] | str | float = ("1 year",),
+    *,
+    limit: str | float | None = None,
+    life: str | float | None = None,
+    level: float | None = None,
+    specimen_scatter: str | float | None = None,
+    after_unloading: Sequence[str | float] | str | float | None = None,
+    unload_at: str | float | None = None,
+    cautions: Sequence[Caution] = (),
+) -> Sag:
+    """How far a part will sag.
+
+    Parameters
+    ----------
+    part : Part
+    fit : Fit
+        Of a run of the same material.
+    at : times
+        Since the part was put up: texts such as "1 year" or numbers in s.
+    limit : str or float, optional
+        Sag not to be exceeded, "2 mm" or mm; the part's own if not given.
+    life : str or float, optional
+        How long the limit is to be kept; the part's own if not given, else the latest of `at`.
+    level : float, optional
+        Probability of the intervals, the fit's own if not given.
+    specimen_scatter : str or float, optional
+        Scatter from the specimen to the part, "8 %" or 0.08: one standard deviation of the logarithm. If not given
+        the part file's, that of the specimens if the fit has several, or 8 %.
+    after_unloading : times, optional
+        Times since unloading at which what is left is asked for.
+    unload_at : str or float, optional
+        When the loads come off for that; the latest of `at` if not given.
+    cautions : sequence of Caution
+        Doubts about the run, to stand after those about the part.
+
+    Raises
+    ------
+    InputError
+        A quantity that is none, or a run in mm and N without sizes.
+    FitError
+        A run without a reading before loading.
+    """
+    _check_material(fit)
+    level = fit.level if level is None else asked_level(level)
+    times = asked_times(at, "at")
+    response = part_response(part, fit, None if specimen_scatter is None else asked_scatter(specimen_scatter))
+    rows, loading, shares = _rows(response, times, level)
+    unloaded: tuple[Unloaded, ...] = ()
+    if after_unloading is not None or unload_at is not None:
+        off_at = float(times.max()) if unload_at is None else float(asked_times(unload_at, "unload_at")[0])
+        after = AFTER_UNLOADING if after_unloading is None else asked_times(after_unloading, "after_unloading")
+        unloaded = _unloaded(response, off_at, np.asarray(after), level)
+    allowed = part.limit.sag if limit is None else asked_length(limit)
+    wanted = part.limit.life if life is None else float(asked_times(life, "life")[0])
+    service = float(times.max()) if wanted is None else wanted
+    found = None if allowed is None else design(response, allowed, service, level)
+    latest = max(float(times.max()), service if allowed is not None else 0.0)
+    checks = check_part(response, latest, _largest(rows), level)
+    doubts = part_doubts(response, checks, after_unloading=bool(unloaded))
+    return Sag(
+        part,
+        response,
+        level,
+        rows,
+        loading,
+        unloaded,
+        found,
+        shares,
+        checks,
+        response.allowances.inclusions(),
+        (*doubts, *(c for c in cautions if c.code not in {d.code for d in doubts})),
+    )
+
+
+def _check_material(fit: Fit) -> None:
+    run = fit.run
+    if run.specimen.geometry.stress_per_load is None:
+        raise InputError(
+            "loads in N and readings in mm say nothing of the material without the specimen's sizes, so they cannot be "
+            "carried to a part of another shape",
+            file=run.file,
+            key="specimen.test",
+            found=run.specimen.test,
+            expected="a test with the specimen's sizes, or strain under a stress",
+        )
+    if not fit.observed.has_initial:
+        raise FitError(
+            f"{run.label}: no reading was taken before loading, so the instantaneous part of the compliance, which a "
+            "part sags by too, is unknown; read the gauge once before the load goes on"
+        )
+
+
+def _rows(
+    response: PartResponse, times: Array, level: float
+) -> tuple[tuple[SagRow, ...], IntervalAt, tuple[SegmentShare, ...]]:
+    """Sag at the times asked for, right after loading, and who contributes at the latest of them."""
+    courses = response.courses
+    cycles = [courses.cycle(float(t)) for t in times]
+    first = courses.first_loading
+    starts = [first + MINUTE] + [first + unit.duty.on for unit in courses.cyclic if unit.duty]
+    loaded = min(starts)
+    creep = response.creep(np.concatenate([times, *cycles, [loaded]]))
+    intervals = _at(response, creep, times, level)
+    beside: list[Interval | None] = [None] * times.size
+    if not courses.always_on:
+        held = response.creep(times, held=True)
+        beside = list(_at(response, held, times, level))
+    rows = []
+    for i, t in enumerate(times):
+        moments = [
+            IntervalAt(float(c), found)
+            for c, found in zip(cycles[i], _at(response, creep, cycles[i], level), strict=True)
+        ]
+        peak = max(moments, key=lambda m: abs(m.interval.median), default=None)
+        trough = min(moments, key=lambda m: abs(m.interval.median), default=None)
+        beyond = max(float(np.log10(t / response.fit.run.test_length)), 0.0)
+        rows.append(SagRow(float(t), intervals[i], beyond, peak, trough, beside[i]))
+    last = rows[int(np.argmax(times))]
+    moment = last.time if last.peak is None else last.peak.time
+    shares = _segments(response, creep[0].at([moment]))
+    return tuple(rows), IntervalAt(loaded, _at(response, creep, np.array([loaded]), level)[0]), shares
+
+
+def _at(response: PartResponse, creep: tuple[CourseCreep, ...], times: Array, level: float) -> list[Interval]:
+    if times.size == 0:
+        return []
+    return outer_intervals(response.sag(tuple(c.at(times) for c in creep)), level)
+
+
+def _segments(response: PartResponse, creep: CourseCreep) -> tuple[SegmentShare, ...]:
+    """Shares at the one time of `creep`; empty where nothing sags."""
+    lever = response.leverage
+    middle = np.array([float(np.median(c[:, 0])) for c in creep.compliance])
+    parts = (lever.loads + lever.own).T @ middle
+    mount = float(lever.all[1] @ creep.load[:, 0])
+    total = float(parts.sum()) + mount
+    if total == 0.0:
+        return ()
+    beam = response.part.beam
+    found = [SegmentShare(segment_name(beam, i), float(p) / total) for i, p in enumerate(parts)]
+    return (*found, SegmentShare("mounting", mount / total)) if mount else tuple(found)
+
+
+def _unloaded(response: PartResponse, off_at: float, after: Array, level: float) -> tuple[Unloaded, ...]:
+    times = off_at + after
+    found = _at(response, response.creep(times, off_at=off_at), times, level)
+    return tuple(Unloaded(off_at, float(a), i) for a, i in zip(after, found, strict=True))
+
+
+def _largest(rows: tuple[SagRow, ...]) -> float:
+    """Outer end of the largest interval, mm."""
+    found = [row.peak.interval if row.peak is not None else row.interval for row in rows]
+    return max(max(abs(i.low), abs(i.high)) for i in found)

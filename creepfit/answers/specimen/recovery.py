@@ -1,0 +1,241 @@
+"""What is left after unloading: residual deformation, per cent recovered, and the permanent set as bounds.
+
+Creep under load alone says nothing about a permanent set: the same curve comes with none (power law) and with much
+(flow). Readings after unloading show it, but how much of what is left will still go depends on how a set grows. So the
+set is an envelope over growth laws, beside a bound that needs no law: what was left at the last reading.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from creepfit.answers.doubts.collected import about_recovery
+from creepfit.answers.heading import heading
+from creepfit.answers.interval import Caution, Interval, interval
+from creepfit.answers.response import response
+from creepfit.answers.specimen.permanent_set import NO_INITIAL, LastReading, PermanentSet, permanent_set
+from creepfit.errors import InputError
+from creepfit.inference.fitting import Fit
+from creepfit.mechanics.loading import Array, LoadHistory
+from creepfit.units import DAY, HOUR, YEAR, quantity, show_time
+
+if TYPE_CHECKING:
+    from pandas import DataFrame
+
+
+@dataclass(frozen=True)
+class Residual:
+    """What is left `after` [s] after unloading.
+
+    `left` in the answer's unit, `recovered` in per cent of the deformation just before unloading, `strain` the largest
+    residual strain as a fraction where the geometry is known. All None where `why` says so.
+    """
+
+    after: float
+    left: Interval | None
+    recovered: Interval | None
+    strain: Interval | None
+    why: str | None = None
+
+    def to_dict(self) -> dict[str, Any]:
+        nothing = {"low": None, "median": None, "high": None}
+        return {
+            "after_h": self.after / HOUR,
+            **(self.left.to_dict() if self.left else nothing),
+            "recovered_percent": self.recovered.to_dict() if self.recovered else None,
+            "residual_strain": {**self.strain.to_dict(), "unit": "1"} if self.strain else None,
+            **({"why": self.why} if self.why else {}),
+        }
+
+
+@dataclass(frozen=True)
+class PracticeRule:
+    """A rule of practice for recovery, as vocabulary: met, not met or open at the answer's level.
+
+    `why` says why it is open although the models' interval would decide it; None elsewhere.
+    """
+
+    rule: str
+    source: str
+    after: float
+    least_percent: float
+    recovered: Interval
+    verdict: str
+    why: str | None = None
+
+    def to_dict(self) -> dict[str, Any]:
+        return {
+            "rule": self.rule,
+            "source": self.source,
+            "after_h": self.after / HOUR,
+            "least_percent": self.least_percent,
+            "recovered_percent": self.recovered.to_dict(),
+            "verdict": self.verdict,
+            **({"why": self.why} if self.why else {}),
+        }
+
+
+PRACTICE = (
+    (
+        "residual deflection 24 h after unloading at most 25 % of the largest",
+        "concrete load tests, ACI 437 as reported by constructionspecifier.com",
+        1.0 * DAY,
+        75.0,
+    ),
+    (
+        "at least 75 % recovered 24 h after unloading",
+        "plastic lumber deck boards, ASTM D7032 (from memory)",
+        1.0 * DAY,
+        75.0,
+    ),
+)
+
+
+@dataclass(frozen=True)
+class Recovery:
+    """Recovery after the run's last unloading, or after a hypothetical one at the end of the test.
+
+    `unloading` is the time in s from which `after` counts, the moment the load was off; `before` the deformation just
+    before. `last_reading` is the last one taken after unloading, None where there is none.
+    """
+
+    residuals: tuple[Residual, ...]
+    permanent_set: PermanentSet
+    last_reading: LastReading | None
+    unloading: float
+    hypothetical: bool
+    before: Interval | None
+    practice: tuple[PracticeRule, ...]
+    cautions: tuple[Caution, ...]
+    unit: str
+    level: float
+    head: dict[str, Any] = field(repr=False)
+
+    def to_dict(self) -> dict[str, Any]:
+        """What ``recover --json`` prints."""
+        return {
+            **self.head,
+            "unit": self.unit,
+            "unloading": {"at_h": self.unloading / HOUR, "hypothetical": self.hypothetical},
+            "before_unloading": self.before.to_dict() if self.before else None,
+            "recovery": [r.to_dict() for r in self.residuals],
+            "permanent_set": self.permanent_set.to_dict(),
+            "last_reading": self.last_reading.to_dict() if self.last_reading else None,
+            "practice": [p.to_dict() for p in self.practice],
+            "cautions": [c.to_dict() for c in self.cautions],
+        }
+
+    def table(self) -> DataFrame:
+        """One row a time."""
+        from pandas import json_normalize
+
+        return json_normalize([r.to_dict() for r in self.residuals])
+
+
+@dataclass(frozen=True)
+class Unloading:
+    """When the load came off: `begin` and `end` [s] of it (one for a step), and the loads added with it."""
+
+    begin: float
+    end: float
+    hypothetical: bool
+    history: LoadHistory
+
+
+def unloading_of(fit: Fit) -> Unloading:
+    """The run's last unloading; where the specimen is still loaded, one at the last reading under load."""
+    run = fit.run
+    if run.unloading is not None:
+        return Unloading(run.unloading, run.unloading + run.steps[-1].over, False, run.history)
+    end = run.test_length
+    before = run.history.until(end)
+    off = LoadHistory.held(-float(np.sum(before.change)), end)
+    return Unloading(end, end, True, LoadHistory.joined([before, off]))
+
+
+def recovery(fit: Fit, after: Sequence[str | float] = ("1 min", "1 d", "30 d")) -> Recovery:
+    """Residual deformation after unloading, and bounds of the permanent set.
+
+    Parameters
+    ----------
+    fit : Fit
+    after : sequence of str or float
+        Times after unloading ("1 d"), or s.
+
+    Raises
+    ------
+    InputError
+        A time that is not above zero.
+    """
+    times = np.array([_after(a) for a in after])
+    off = unloading_of(fit)
+    last = LastReading.of(fit, off.end)
+    before: Interval | None = None
+    residuals = tuple(Residual(float(t), None, None, None, NO_INITIAL) for t in times)
+    practice: tuple[PracticeRule, ...] = ()
+    if fit.observed.has_initial:
+        before, residuals = _residuals(fit, off, times)
+        practice = _practice(fit, off, 0.0 if last is None else last.after)
+    return Recovery(
+        residuals,
+        permanent_set(fit, off.history, off.end, last),
+        last,
+        off.end,
+        off.hypothetical,
+        before,
+        practice,
+        about_recovery(fit),
+        fit.unit,
+        fit.level,
+        heading(fit),
+    )
+
+
+def _after(given: str | float) -> float:
+    value = quantity(given, "time", key="after") if isinstance(given, str) else float(given)
+    if not 0.0 < value <= 1000.0 * YEAR:
+        raise InputError(key="after", found=given, expected='a time after unloading, above zero, such as "1 d"')
+    return value
+
+
+def _draws(fit: Fit, off: Unloading, after: Array) -> tuple[Array, Array]:
+    """Draws of the deformation just before unloading, shape (N,), and at times after it, shape (N, T)."""
+    found = response(fit, fit.draws, off.history, np.concatenate([[off.begin], off.end + after]))
+    return found[:, 0], found[:, 1:]
+
+
+def _residuals(fit: Fit, off: Unloading, after: Array) -> tuple[Interval, tuple[Residual, ...]]:
+    before, left = _draws(fit, off, after)
+    per_reading = fit.run.specimen.geometry.strain_per_reading
+    rows = []
+    for i, t in enumerate(after):
+        own = interval(left[:, i], fit.level)
+        strain = None
+        if per_reading is not None:
+            strain = Interval(own.low * per_reading, own.median * per_reading, own.high * per_reading)
+        recovered = interval(100.0 * (1.0 - left[:, i] / before), fit.level)
+        rows.append(Residual(float(t), own, recovered, strain))
+    return interval(before, fit.level), tuple(rows)
+
+
+def _practice(fit: Fit, off: Unloading, read: float) -> tuple[PracticeRule, ...]:
+    """Rules of practice at the answer's level: met where the whole interval is, not met where none of it is.
+
+    They stay open where nothing was read from a third of a rule's time after unloading on (`read`, s, is the last time):
+    flow and set may be larger than the models take them to be.
+    """
+    before, left = _draws(fit, off, np.array([rule[2] for rule in PRACTICE]))
+    found = []
+    for i, (rule, source, after, least) in enumerate(PRACTICE):
+        own = interval(100.0 * (1.0 - left[:, i] / before), fit.level)
+        decided = None if own.low < least <= own.high else "met" if own.low >= least else "not met"
+        why = None
+        if decided is not None and read < after / 3.0:
+            until = f"the last reading is {show_time(read)} after unloading" if read else "nothing was read after unloading"
+            decided, why = None, f"{until}; the rule asks about {show_time(after)}, and a third of that has to be read"
+        found.append(PracticeRule(rule, source, after, least, own, decided or "open", why))
+    return tuple(found)

@@ -1,0 +1,251 @@
+"""What to read next: which single further reading would narrow the forecast most, and a schedule to start from.
+
+A reading is worth what it is expected to take off the width of the interval, averaged over what it may turn out to be
+(preposterior analysis; Raiffa & Schlaifer 1961, from memory). The draws of the posterior do all of it: each is a guess
+of the truth, predicts the reading, and is weighted by how well it did.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, Literal
+
+import numpy as np
+from scipy.special import ndtri
+
+from creepfit.answers.heading import heading
+from creepfit.answers.response import response
+from creepfit.answers.specimen.modulus import FARTHEST
+from creepfit.errors import InputError
+from creepfit.inference.fitting import Fit
+from creepfit.inference.next_reading import joint_correlation, next_readings
+from creepfit.mechanics.loading import Array, LoadHistory
+from creepfit.units import DAY, HOUR, MINUTE, quantity, show_time
+
+if TYPE_CHECKING:
+    from pandas import DataFrame
+
+OUTCOMES = 24
+"""Outcomes of a reading that are averaged over, evenly spread over its predictive distribution."""
+
+FARTHER = (1.25, 1.5, 2.0, 3.0, 5.0, 10.0)
+"""Candidates while the load stays on, as multiples of the last reading's time: one decade is the preferred limit."""
+
+AFTER_UNLOADING = (MINUTE, HOUR, 6.0 * HOUR, DAY)
+ROUND_TIMES = (
+    *(MINUTE * np.array([1.0, 2.0, 5.0, 10.0, 20.0, 30.0])),
+    *(HOUR * np.array([1.0, 2.0, 3.0, 6.0, 12.0])),
+    *(DAY * np.array([1.0, 2.0, 3.0, 5.0, 7.0, 10.0, 14.0, 21.0, 30.0, 45.0, 60.0, 90.0, 120.0, 180.0, 270.0, 365.0])),
+)
+"""Times that a person would set an alarm to. Those inside the test are candidates for the next specimen."""
+
+APART = 1.4
+"""A candidate nearer to a reading than this factor in time is left out: it would say the same again."""
+
+SAME = 4.0
+"""Two readings within this factor in time do much the same for a curve that is spread over decades."""
+
+LEAST = 0.02
+"""An expected narrowing below this share is no advice: it is within the error of the average."""
+
+UNDER_LOAD = (MINUTE, 10.0 * MINUTE, HOUR, 6.0 * HOUR, DAY, 2.0 * DAY, 4.0 * DAY)
+"""Reading times under load that do well for any exponent: about equal steps in log time, so that three decades are
+seen. Next to daily readings alone the standard error at a year falls to about a seventh, and most of that is the
+reading at 1 min (own computation for a power law with n = 0.2)."""
+
+Place = Literal["later", "after unloading", "next specimen"]
+
+
+@dataclass(frozen=True)
+class Suggestion:
+    """One further reading and what it is expected to bring.
+
+    `place` is "later" (load left on), "after unloading", or "next specimen" (a time that is over on this one); `time`
+    in s since first loading, or since unloading; `narrowing` the expected share of the width that is saved.
+    """
+
+    place: Place
+    time: float
+    narrowing: float
+    text: str
+
+    def to_dict(self) -> dict[str, Any]:
+        return {
+            "place": self.place,
+            "time_h": self.time / HOUR,
+            "narrowing_percent": 100.0 * self.narrowing,
+            "text": self.text,
+        }
+
+
+@dataclass(frozen=True)
+class Schedule:
+    """Suggestions, the best first, to narrow the forecast at `horizon` [s]; `why` says why there are none."""
+
+    suggestions: tuple[Suggestion, ...]
+    horizon: float
+    why: str | None
+    head: dict[str, Any] = field(repr=False)
+
+    def table(self) -> DataFrame:
+        """One row a suggestion."""
+        from pandas import DataFrame
+
+        return DataFrame([s.to_dict() for s in self.suggestions])
+
+    def to_dict(self) -> dict[str, Any]:
+        return {
+            **self.head,
+            "forecast_at_h": self.horizon / HOUR,
+            "next": [s.to_dict() for s in self.suggestions],
+            "why": self.why,
+        }
+
+
+def default_schedule(length: str | float = "6 d") -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """Reading times for a test without data yet.
+
+    Parameters
+    ----------
+    length : str or float
+        How long the load is to stay on; text or s.
+
+    Returns
+    -------
+    tuple of two tuples
+        Times under load (s since loading, the end included), and after unloading (s since unloading): also as long as
+        the load was on, since a set can be told from slow recovery only then. A reading before loading comes first.
+    """
+    end = _time(length, "length")
+    loaded = tuple(t for t in UNDER_LOAD if t < 0.75 * end)
+    return (*loaded, end), (*(t for t in AFTER_UNLOADING if t < 0.75 * end), end)
+
+
+def next_reading(fit: Fit, by: str | float = "1 year", count: int = 5) -> Schedule:
+    """Rank further readings by how much each is expected to narrow the forecast.
+
+    Parameters
+    ----------
+    fit : Fit
+    by : str or float
+        Time of the forecast to be narrowed, text or s; at most 100 times the data count.
+    count : int
+        Length of the list.
+
+    Notes
+    -----
+    The models see no other doubt than their own: a set that no reading after unloading could show yet, or a model
+    outside the mixture, is not in the draws, so the worth of an unloading is, if anything, understated.
+    """
+    horizon = min(_time(by, "by"), FARTHEST * fit.run.test_length)
+    target = response(fit, fit.draws, LoadHistory.held(fit.run.working_load), np.array([horizon]))[:, 0]
+    found = []
+    for place, history, times, since in _candidates(fit):
+        for t, narrowing in zip(times, _narrowing(fit, target, history, times), strict=True):
+            words = _words(fit, place, float(t - since), narrowing, horizon)
+            found.append(Suggestion(place, float(t - since), narrowing, words))
+    found.sort(key=lambda s: -s.narrowing)
+    kept = _apart([s for s in found if s.narrowing >= LEAST])[:count]
+    why = None if kept else f"no single reading is expected to narrow the interval by {100.0 * LEAST:g} % or more"
+    return Schedule(kept, horizon, why, heading(fit))
+
+
+def _apart(ranked: list[Suggestion]) -> tuple[Suggestion, ...]:
+    """Of readings on the next specimen that say nearly the same the best; those on this one differ in their cost."""
+    kept: list[Suggestion] = []
+    for s in ranked:
+        alike = (k for k in kept if k.place == s.place == "next specimen" and 1 / SAME < s.time / k.time < SAME)
+        if next(alike, None) is None:
+            kept.append(s)
+    return tuple(kept)
+
+
+def _candidates(fit: Fit) -> list[tuple[Place, LoadHistory, Array, float]]:
+    """Place, what acts on the specimen, times in s since first loading, and the moment they are quoted from."""
+    run, own = fit.run, fit.observed.history
+    last = float(fit.observed.times[-1])
+    end = fit.run.test_length
+    off = run.unloading
+    out: list[tuple[Place, LoadHistory, Array, float]] = []
+    if off is None or off >= last:
+        out.append(("later", own if off is None else own.until(off), _later(last), 0.0))
+        added = float(run.history.until(last).change.sum())
+        unloaded = LoadHistory.joined([own.until(last), LoadHistory.held(-added, last)])
+        out.append(("after unloading", unloaded, last + np.array([*AFTER_UNLOADING, end]), last))
+    else:
+        since = np.array([2.0, 4.0]) * (last - off)
+        out.append(("after unloading", own, off + since, off))
+    read = np.append(fit.observed.times[fit.observed.times > 0.0], end)
+    within = np.array([t for t in ROUND_TIMES if t < end and (np.abs(np.log(t / read)) > np.log(APART)).all()])
+    out.append(("next specimen", own, within, 0.0))
+    return out
+
+
+def _later(last: float) -> Array:
+    """Round times after the last reading, up to ten times as far."""
+    goals = last * np.array(FARTHER)
+    away = np.abs(np.log(np.array(ROUND_TIMES)[:, None] / goals))
+    near = np.unique(np.array(ROUND_TIMES)[away.argmin(axis=0)])
+    kept = near[near > 1.15 * last]
+    return np.asarray(kept if kept.size else goals)
+
+
+def _narrowing(fit: Fit, target: Array, history: LoadHistory, times: Array) -> list[float]:
+    """Expected share of the target's width that one reading at each time takes off."""
+    if times.size == 0:
+        return []
+    level = fit.level
+    order = np.argsort(target)
+    ends = np.array([0.5 - level / 2.0, 0.5 + level / 2.0])
+    now = float(np.ptp(_quantiles(target[order], np.ones((1, target.size)), ends)))
+    if now <= 0.0:
+        return [0.0] * times.size
+    out = []
+    for t in times:
+        joint = joint_correlation(fit.observed.noise, fit.observed.times, np.array([t]))
+        ahead = next_readings(fit.draws, history, np.array([t]), joint)
+        mean = ahead.mean[order, 0]
+        sd = ahead.noise[order] * np.sqrt(ahead.unit_covariance[0, 0])
+        outcomes = _outcomes(mean, sd)
+        weight = np.exp(-0.5 * ((outcomes[:, None] - mean) / sd) ** 2) / sd
+        width = np.ptp(_quantiles(target[order], weight, ends), axis=1).mean()
+        out.append(float(np.clip(1.0 - width / now, 0.0, 1.0)))
+    return out
+
+
+def _outcomes(mean: Array, sd: Array) -> Array:
+    """Readings evenly spread over the predictive distribution, a mixture of normals, shape (OUTCOMES,)."""
+    normal = ndtri((np.arange(64) + 0.5) / 64.0)
+    # every draw with a few of its quantiles, in a fixed order that mixes them
+    picked = normal[(np.arange(mean.size) * 37) % 64]
+    return np.asarray(np.quantile(mean + sd * picked, (np.arange(OUTCOMES) + 0.5) / OUTCOMES))
+
+
+def _quantiles(ascending: Array, weight: Array, at: Array) -> Array:
+    """Quantiles of one sample of shape (N,) under several weights (J, N), shape (J, len(at))."""
+    middle = np.cumsum(weight, axis=1) - 0.5 * weight
+    middle /= weight.sum(axis=1, keepdims=True)
+    return np.array([np.interp(at, row, ascending) for row in middle])
+
+
+def _words(fit: Fit, place: Place, time: float, narrowing: float, horizon: float) -> str:
+    when = show_time(time)
+    what = {
+        "later": f"leave the load on and read at {when}",
+        "after unloading": (
+            f"take the load off and read {when} later"
+            if fit.run.unloading is None or fit.run.unloading > fit.observed.times[-1]
+            else f"read on, {when} after the unloading"
+        ),
+        "next specimen": f"on the next specimen read at {when} too",
+    }[place]
+    return f"{what}: expected to narrow the interval at {show_time(horizon)} by {100.0 * narrowing:.0f} %"
+
+
+def _time(given: Sequence[str] | str | float, key: str) -> float:
+    number = isinstance(given, int | float) and not isinstance(given, bool)
+    seconds = float(given) if isinstance(given, int | float) and number else quantity(given, "time", key=key)
+    if not 0.0 < seconds < np.inf:
+        raise InputError(key=key, found=given, expected='a time above zero, such as "1 year"')
+    return seconds

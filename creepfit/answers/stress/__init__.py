@@ -1,0 +1,1 @@
+"""Questions about the dependence on stress: proportion, law, isochronous curves."""

@@ -1,0 +1,5 @@
+"""The command line."""
+
+from creepfit.cli.commands import main
+
+__all__ = ["main"]

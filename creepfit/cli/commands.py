@@ -1,0 +1,261 @@
+"""The command line: each command reads, calls one function, and shows what came out."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Literal
+
+import click
+
+from creepfit.cli.compare import compare
+from creepfit.cli.many import batch, shelf
+from creepfit.cli.options import (
+    Commands,
+    Common,
+    Scatter,
+    answer_options,
+    collect_rarely,
+    debug_option,
+    force_option,
+    message,
+    pool_options,
+    progress,
+    run_argument,
+    runs_argument,
+    show,
+    show_json,
+    time_option,
+)
+from creepfit.cli.report import report
+from creepfit.cli.runs import each, fit_of, one_fit, pooled_fit, sources_of
+from creepfit.cli.stress import stress
+
+if TYPE_CHECKING:
+    from creepfit.inference.fitting import Fit
+    from creepfit.inference.saved import Saved
+    from creepfit.records.run import Run
+
+Shown = tuple[dict[str, Any], str]
+
+
+@click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(package_name="creepfit", message="creepfit %(version)s")
+@debug_option
+def main() -> None:
+    """Judge from a few creep readings how far a plastic part will sag, and how sure that is.
+
+    A RUN is a run file (creepfit new run FILE writes one to start from), a workbook with a run on each of its sheets, a
+    result kept with --save, or a folder of run files. Numbers go to standard output, messages to standard error. Exit
+    code 0: done; 2: something in what was given; 1: a fault of ours.
+    """
+    collect_rarely()
+
+
+@main.command()
+@click.argument("kind", type=click.Choice(["run", "part", "history", "workbook"]))
+@click.argument("file", type=click.Path())
+@force_option
+@debug_option
+def new(kind: str, file: str, force: bool) -> None:
+    """Write a commented file to start from.
+
+    A run file, a part file, a load history (see forecast --history), or a workbook with a run on a sheet, for those who
+    live in a spreadsheet.
+    """
+    if kind == "workbook":
+        from creepfit.records.workbook import workbook_template
+
+        workbook_template(file, force)
+    else:
+        from creepfit.records.outputs import write_text
+        from creepfit.records.templates import history_template, part_template, run_template
+
+        template = {"run": run_template, "part": part_template, "history": history_template}[kind]
+        write_text(file, template(), force)
+    message(f"wrote {file}")
+
+
+@main.command()
+@runs_argument
+@click.option("--against", type=click.Path(), metavar="SAVED", help="Score an older forecast by the readings since.")
+@answer_options
+def check(runs: tuple[str, ...], against: str | None, common: Common) -> None:
+    """Say what is doubtful about a run, and what to read next."""
+    from creepfit.answers.specimen.check import check as answer
+    from creepfit.inference.saved import load_saved
+    from creepfit.report.text.answers import check_text
+
+    sources = sources_of(runs)
+    old = None if against is None else load_saved(against)
+
+    def work(name: str, source: Run | Saved) -> Shown:
+        found = answer(fit_of(source, name, common, len(sources) > 1), old)
+        return found.to_dict(), check_text(found)
+
+    _show(*each(sources, "checking", work), common.as_json, len(sources) > 1)
+
+
+@main.command()
+@runs_argument
+@pool_options
+@answer_options
+def fit(runs: tuple[str, ...], pool: bool, anyway: bool, common: Common) -> None:
+    """Fit all creep models and say what the run means.
+
+    Models with their errors, creep from reading to reading, creep modulus, whether creep has stopped, and what is
+    doubtful. With --pool several runs of one material are fitted as one, and answers are for a new specimen.
+    """
+    from creepfit.answers.specimen.summary import summarise
+    from creepfit.report.text.answers import fit_text
+
+    if pool:
+        from creepfit.answers.materials.pool import summarise_pool
+        from creepfit.report.text.pool import pool_text
+
+        with progress("fitting together", 1):
+            found = summarise_pool(pooled_fit(runs, common, anyway))
+            shown = found.to_dict(), pool_text(found)
+        _show([shown], 0, common.as_json, several=False)
+        return
+    sources = sources_of(runs)
+
+    def work(name: str, source: Run | Saved) -> Shown:
+        answer = summarise(fit_of(source, name, common, len(sources) > 1))
+        return answer.to_dict(), fit_text(answer)
+
+    _show(*each(sources, "fitting", work), common.as_json, len(sources) > 1)
+
+
+@main.command()
+@runs_argument
+@pool_options
+@time_option("--at", 'When, such as "1 year"; repeatable.', multiple=True, required=True)
+@click.option("--load", metavar="LOAD", help='Another load held from the start, such as "0.3 kg".')
+@click.option(
+    "--history",
+    type=click.Path(),
+    metavar="FILE",
+    help="A load that changes: a TOML file of steps [[load]] or a cycle [duty]; creepfit new history FILE writes one.",
+)
+@click.option("--limit", metavar="SIZE", help='When is it reached? Such as "2 mm".')
+@time_option("--life", "And which load keeps the limit for so long?", default="1 year", show_default=True)
+@click.option("--reading", is_flag=True, help="Intervals of the gauge's next reading, not of the mean curve.")
+@answer_options
+def forecast(
+    runs: tuple[str, ...],
+    pool: bool,
+    anyway: bool,
+    at: tuple[float, ...],
+    load: str | None,
+    history: str | None,
+    limit: str | None,
+    life: float,
+    reading: bool,
+    common: Common,
+) -> None:
+    """Say how far the specimen will have moved at later times."""
+    from creepfit.answers.doubts.collected import about_forecast
+    from creepfit.answers.load_case import load_case
+    from creepfit.answers.specimen.forecast import forecast as answer
+    from creepfit.records.history_file import read_history
+    from creepfit.report.text.answers import forecast_text
+
+    kind: Literal["curve", "reading"] = "reading" if reading else "curve"
+
+    def said(fitted: Fit) -> Shown:
+        plan = None if history is None else read_history(history, fitted.run)
+        doubts = about_forecast(fitted, at, load_case(fitted, load, plan))
+        result = answer(fitted, at, load=load, history=plan, limit=limit, life=life, kind=kind, cautions=doubts)
+        return result.to_dict(), forecast_text(result)
+
+    if pool:
+        with progress("forecasting", 1):
+            shown = said(pooled_fit(runs, common, anyway))
+        _show([shown], 0, common.as_json, several=False)
+        return
+    sources = sources_of(runs)
+
+    def work(name: str, source: Run | Saved) -> Shown:
+        return said(fit_of(source, name, common, len(sources) > 1))
+
+    _show(*each(sources, "forecasting", work), common.as_json, len(sources) > 1)
+
+
+@main.command()
+@run_argument
+@time_option("--after", 'How long after unloading, such as "1 d"; repeatable.', multiple=True, required=True)
+@answer_options
+def recover(run: str, after: tuple[float, ...], common: Common) -> None:
+    """Say what goes back after unloading, and what stays."""
+    from creepfit.answers.specimen.recovery import recovery
+    from creepfit.report.text.answers import recovery_text
+
+    sources = sources_of([run])
+
+    def work(name: str, source: Run | Saved) -> Shown:
+        fitted = fit_of(source, name, common, len(sources) > 1)
+        result = recovery(fitted, after)
+        return result.to_dict(), recovery_text(fitted, result)
+
+    _show(*each(sources, "working out the recovery", work), common.as_json, len(sources) > 1)
+
+
+@main.command()
+@click.argument("part", type=click.Path())
+@click.option(
+    "--material",
+    metavar="RUN",
+    required=True,
+    multiple=True,
+    type=click.Path(),
+    help="What the part is made of, as tested; repeatable: several runs are pooled.",
+)
+@time_option("--at", 'When, such as "1 year"; repeatable.', multiple=True, required=True)
+@click.option("--limit", metavar="SIZE", help='Sag allowed, such as "2 mm"; the part file\'s own if not given.')
+@time_option("--life", "How long the limit is to be kept; the part file's own if not given.")
+@click.option("--scatter", type=Scatter(), metavar="PERCENT", help='From specimen to part, such as "8 %".')
+@time_option("--unload-at", "When the loads come off: what is left then?")
+@answer_options
+def sag(
+    part: str,
+    material: tuple[str, ...],
+    at: tuple[float, ...],
+    limit: str | None,
+    life: float | None,
+    scatter: float | None,
+    unload_at: float | None,
+    common: Common,
+) -> None:
+    """Say how far a PART will sag, from a run on its material."""
+    from creepfit.answers.doubts.collected import about_fit
+    from creepfit.answers.part.sag import sag as answer
+    from creepfit.records.part_files import read_part
+    from creepfit.report.text.answers import sag_text
+
+    with progress("working out the sag", 1):
+        read = read_part(part)
+        fitted = one_fit(material[0], common) if len(material) == 1 else pooled_fit(material, common, anyway=False)
+        doubts = about_fit(fitted)
+        result = answer(
+            read, fitted, at, limit=limit, life=life, specimen_scatter=scatter, unload_at=unload_at, cautions=doubts
+        )
+        shown = result.to_dict(), sag_text(result)
+    _show([shown], 0, common.as_json, several=False)
+
+
+main.add_command(stress)
+main.add_command(compare)
+main.add_command(shelf)
+main.add_command(batch)
+main.add_command(report)
+
+
+def _show(answers: list[Shown], code: int, as_json: bool, several: bool) -> None:
+    """Print answers and leave with the exit code of the last failure."""
+    if as_json and several:
+        show_json([found for found, _ in answers])
+    elif as_json:
+        show_json(answers[0][0])
+    elif answers:
+        show("\n\n\n".join(text for _, text in answers))
+    if code:
+        raise click.exceptions.Exit(code)

@@ -1,0 +1,261 @@
+"""What all commands share: options, kinds of argument, errors to exit codes, output, progress.
+
+Only click and creepfit's errors and units are imported here, so that `creepfit --help` answers at once.
+"""
+
+from __future__ import annotations
+
+import functools
+import gc
+import json
+import sys
+import traceback
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import IO, TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from creepfit.errors import CreepfitError, InputError
+
+if TYPE_CHECKING:
+    from rich.progress import Progress
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+FAULT = 1
+_DEBUG = "creepfit.debug"
+
+
+class Commands(click.Group):
+    """The group of commands; the one place where an exception becomes a line on stderr and an exit code."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Return the commands in the order of a day's work, not of the alphabet."""
+        return list(self.commands)
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run a command. Exit code 0: done; 2: what the user gave; 1: a fault of ours."""
+        try:
+            return super().invoke(ctx)
+        except (click.ClickException, click.Abort, click.exceptions.Exit, BrokenPipeError):
+            raise
+        except Exception as error:
+            if debugging():
+                traceback.print_exc()
+            else:
+                message(error_line(error))
+            raise click.exceptions.Exit(exit_code(error)) from None
+
+
+def exit_code(error: Exception) -> int:
+    """Return 2 for what the user gave, 1 for a fault of ours."""
+    return error.exit_code if isinstance(error, CreepfitError) else FAULT
+
+
+def error_line(error: Exception) -> str:
+    """Return an exception as one line; one that was not raised on purpose is owned up to."""
+    text = " ".join(str(error).split())
+    if isinstance(error, CreepfitError):
+        return f"creepfit: {text}"
+    return (
+        f"creepfit: a fault of ours, not of your files ({type(error).__name__}: {text or 'no more is known'}); "
+        "run it again with --debug and send us what it prints"
+    )
+
+
+def message(text: str) -> None:
+    """Print a message on stderr."""
+    _print(text, sys.stderr)
+
+
+def show(text: str) -> None:
+    """Print data on stdout, spelled in ASCII where it can show nothing else."""
+    _print(text, sys.stdout)
+
+
+def _print(text: str, stream: IO[str]) -> None:
+    from creepfit.report.text.pieces import plain
+
+    click.echo(plain(text, getattr(stream, "encoding", None)), file=stream)
+
+
+def show_json(found: dict[str, Any] | list[dict[str, Any]]) -> None:
+    """Print an answer, or a list of them, as JSON."""
+    text = json.dumps(found, indent=2, ensure_ascii=False, allow_nan=False)
+    try:
+        text.encode(getattr(sys.stdout, "encoding", None) or "ascii")
+    except (UnicodeEncodeError, LookupError):
+        text = json.dumps(found, indent=2, allow_nan=False)
+    click.echo(text)
+
+
+class Quantity(click.ParamType[float]):
+    """An option such as "30 d" or "2 mm", kept in the internal unit."""
+
+    def __init__(self, kind: str, low: str = "") -> None:
+        self.name, self.kind, self.low = kind, kind, low
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """Return the quantity; a mistake is an InputError that names the option."""
+        from creepfit.units import example_of, quantity
+
+        if isinstance(value, float):
+            return value
+        name = option_name(param)
+        found = quantity(value, self.kind, key=name)  # type: ignore[arg-type]
+        if (self.low == "above zero" and found <= 0.0) or (self.low == "not below zero" and found < 0.0):
+            raise InputError(key=name, found=value, expected=f"{example_of(self.kind)}, {self.low}")  # type: ignore[arg-type]
+        return found
+
+
+class Level(click.ParamType[float]):
+    """A probability: 0.9 or 90 %."""
+
+    name = "probability"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """Return it as a fraction."""
+        from creepfit.units import quantity
+
+        if isinstance(value, float):
+            return value
+        name, expected = option_name(param), 'a probability between 0 and 1 such as 0.9 or "90 %"'
+        try:
+            found = quantity(value, "fraction", key=name)
+        except InputError:
+            raise InputError(key=name, found=value, expected=expected) from None
+        if not 0.0 < found < 1.0:
+            raise InputError(key=name, found=value, expected=expected)
+        return round(found, 12)  # 95 % is 0.95
+
+
+class Scatter(click.ParamType[float]):
+    """What specimen and part differ by: 0.08 or 8 %."""
+
+    name = "scatter"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """Return it as a fraction."""
+        from creepfit.answers.part.questions import asked_scatter
+
+        if isinstance(value, float):
+            return value
+        try:
+            return asked_scatter(value)
+        except InputError:
+            expected = 'a fraction from 0 to 1 such as 0.08 or "8 %"'
+            raise InputError(key=option_name(param), found=value, expected=expected) from None
+
+
+def option_name(param: click.Parameter | None) -> str:
+    """Return how the user wrote an option: "--at"."""
+    return param.opts[0] if param is not None and param.opts else "option"
+
+
+def collect_rarely() -> None:
+    """Look for garbage less often: what is imported stays, and going through it costs a twentieth of a command's time."""
+    gc.set_threshold(50_000, 20, 20)
+
+
+def debugging() -> bool:
+    """Whether --debug was given, in front of the command or behind it."""
+    context = click.get_current_context(silent=True)
+    return context is not None and bool(context.meta.get(_DEBUG))
+
+
+def _remember_debug(ctx: click.Context, _: click.Parameter, value: bool) -> None:
+    if value:
+        ctx.meta[_DEBUG] = True
+
+
+debug_option = click.option(
+    "--debug",
+    is_flag=True,
+    expose_value=False,
+    is_eager=True,
+    callback=_remember_debug,
+    help="On an error show the whole traceback.",
+)
+json_option = click.option("--json", "as_json", is_flag=True, help="Print JSON instead of text.")
+level_option = click.option("--level", type=Level(), help="Probability of the intervals; 0.9 if not given.")
+seed_option = click.option("--seed", type=click.IntRange(min=0), help="Seed of the random draws; fixed if not given.")
+force_option = click.option("--force", is_flag=True, help="Replace a file that is already there.")
+save_option = click.option(
+    "--save",
+    "save_to",
+    type=click.Path(),
+    metavar="FILE",
+    help="Also save the run as read, the options and a summary; such a file can stand wherever a RUN does. "
+    "A folder takes one file for each run.",
+)
+runs_argument = click.argument("runs", metavar="RUN...", nargs=-1, required=True, type=click.Path())
+run_argument = click.argument("run", metavar="RUN", type=click.Path())
+
+
+@dataclass(frozen=True)
+class Common:
+    """What every command that answers from a fit can be told."""
+
+    as_json: bool
+    level: float | None
+    seed: int | None
+    save_to: str | None
+    force: bool
+
+
+def answer_options(command: Callable[..., None]) -> Callable[..., None]:
+    """Add those options to a command, which gets them as one argument `common`; nearest to the function, please."""
+
+    @functools.wraps(command)
+    def wrapped(
+        as_json: bool, level: float | None, seed: int | None, save_to: str | None, force: bool, **own: Any
+    ) -> None:
+        command(common=Common(as_json, level, seed, save_to, force), **own)
+
+    for option in (debug_option, force_option, save_option, seed_option, level_option, json_option):
+        wrapped = option(wrapped)
+    return wrapped
+
+
+def pool_options(command: Callable[..., None]) -> Callable[..., None]:
+    """Add --pool and --anyway, for commands that take several runs of one material as one."""
+    anyway = click.option(
+        "--anyway", is_flag=True, help="Pool runs although temperature, conditioning or print data differ."
+    )
+    pool = click.option("--pool", is_flag=True, help="Fit the runs together, as specimens of one material.")
+    return pool(anyway(command))
+
+
+def time_option(name: str, text: str, **more: Any) -> Callable[[Command], Command]:
+    """Return an option for a time such as "30 d", kept in s."""
+    return click.option(name, type=Quantity("time", "above zero"), metavar="TIME", help=text, **more)
+
+
+@contextmanager
+def progress(what: str, total: int) -> Iterator[Callable[[], None]]:
+    """Show on stderr how far the work is, if that is a terminal and it takes over a second; yields a step."""
+    if not sys.stderr.isatty():
+        yield lambda: None
+        return
+    bar = _bar()
+    task = bar.add_task(what, total=total if total > 1 else None)
+    from threading import Timer
+
+    start = Timer(1.0, bar.start)
+    start.daemon = True
+    start.start()
+    try:
+        yield lambda: bar.advance(task)
+    finally:
+        start.cancel()
+        start.join()
+        bar.stop()
+
+
+def _bar() -> Progress:
+    from rich.console import Console
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
+
+    columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TimeElapsedColumn())
+    return Progress(*columns, console=Console(stderr=True), transient=True)

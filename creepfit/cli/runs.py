@@ -1,0 +1,213 @@
+"""From what was named on the command line to runs and fits: run files, workbooks, saved results; and where fits go."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Callable, Sequence
+from importlib import import_module
+from pathlib import Path
+from types import ModuleType
+from typing import TYPE_CHECKING, Any, Literal, TypeVar
+
+from creepfit.cli.options import Common, debugging, error_line, exit_code, message, progress
+from creepfit.errors import CreepfitError, FitError, InputError
+
+if TYPE_CHECKING:
+    from creepfit.inference.fitting import Fit
+    from creepfit.inference.pooling import PooledFit
+    from creepfit.inference.saved import Saved
+    from creepfit.records.run import Run
+
+    Source = tuple[str, Callable[[], Run | Saved]]
+
+Result = TypeVar("Result")
+
+
+def sources_of(paths: Sequence[str], folders: Literal["runs", "results"] = "runs") -> list[Source]:
+    """Return name and reader of every run named: in files, in sheets of workbooks, in folders."""
+    from creepfit.inference.sources import sources_of as found_in
+
+    return [(source.name, source.read) for source in found_in(paths, folders)]
+
+
+def read_source(path: str) -> Run | Saved:
+    """Read the one run that is named.
+
+    Raises
+    ------
+    InputError
+        Any mistake in it, or several runs.
+    """
+    found = sources_of([path])
+    if len(found) > 1:
+        names = "; ".join(f'"{name}"' for name, _ in found)
+        raise InputError("several runs where one is wanted", file=path, expected=f"one of them: {names}")
+    return found[0][1]()
+
+
+def run_of(source: Run | Saved) -> Run:
+    """Return the run of either."""
+    from creepfit.inference.saved import Saved
+
+    return source.run if isinstance(source, Saved) else source
+
+
+def fit_of(source: Run | Saved, name: str, common: Common, several: bool = False) -> Fit:
+    """Fit a run and save it where that was asked for.
+
+    A saved result is fitted anew, and it is said where the numbers differ from those saved.
+    """
+    _check_save(name, common, several)
+    result = _fitted(source, name, common)
+    _save(result, name, common, several)
+    return result
+
+
+def _fitted(source: Run | Saved, name: str, common: Common) -> Fit:
+    from creepfit.inference.fitting import DEFAULT_LEVEL, fit
+    from creepfit.inference.mixture import DEFAULT_SEED
+    from creepfit.inference.saved import Saved
+
+    _lean_lmfit()
+    try:
+        if not isinstance(source, Saved):
+            return fit(
+                source,
+                level=DEFAULT_LEVEL if common.level is None else common.level,
+                seed=DEFAULT_SEED if common.seed is None else common.seed,
+            )
+        again = source.fit(common.level, common.seed)
+    except FitError as error:
+        raise FitError(f"{name}: {error}") from None
+    if common.seed in (None, source.seed) and common.level in (None, source.level):
+        for text in source.differences(again):
+            message(text)
+    return again
+
+
+def _lean_lmfit() -> None:
+    """Import lmfit without pandas and matplotlib, its frames and plots, and with scipy.stats to come when it is used.
+
+    Together they are a third of the time of a whole command. Only on the command line, where nobody else's code wants
+    lmfit to know of them.
+    """
+    if "lmfit" in sys.modules:
+        return
+    standing_in: dict[str, ModuleType | None] = {
+        "pandas": None,  # an import then fails, as where it is not installed
+        "matplotlib": None,
+        "scipy.stats": _Later("scipy.stats"),
+    }
+    missing = [name for name in standing_in if name not in sys.modules]
+    for name in missing:
+        sys.modules[name] = standing_in[name]  # type: ignore[assignment]
+    try:
+        import lmfit  # noqa: F401
+    finally:
+        for name in missing:
+            del sys.modules[name]
+
+
+class _Later(ModuleType):
+    """What stands for a module, or for a name in it, until something of it is used.
+
+    lmfit takes four distributions by name, for confidence intervals and robust fits that are not asked for here.
+    """
+
+    def __init__(self, module: str, within: str = "") -> None:
+        super().__init__(within or module)
+        self._module, self._within = module, within
+
+    def __getattr__(self, name: str) -> Any:
+        if name.startswith("__"):
+            raise AttributeError(name)
+        if not self._within:
+            return _Later(self._module, name)
+        return getattr(getattr(import_module(self._module), self._within), name)
+
+
+def one_fit(path: str, common: Common) -> Fit:
+    """Read and fit the one run of a command."""
+    return fit_of(read_source(path), path, common)
+
+
+def pooled_fit(paths: Sequence[str], common: Common, anyway: bool) -> PooledFit:
+    """Fit all runs that are named as one material.
+
+    Raises
+    ------
+    InputError
+        Runs that cannot be pooled; a place to save to, which a pool has none of.
+    """
+    return pool_of([run_of(read()) for _, read in sources_of(paths)], common, anyway)
+
+
+def pool_of(runs: Sequence[Run], common: Common, anyway: bool) -> PooledFit:
+    """Fit runs as one material; see `pooled_fit`."""
+    from creepfit.inference.fitting import DEFAULT_LEVEL
+    from creepfit.inference.mixture import DEFAULT_SEED
+    from creepfit.inference.pooling import fit_pooled
+
+    if common.save_to is not None:
+        raise InputError("a pool is not saved", key="--save", expected="to save each run, and pool the saved ones")
+    level = DEFAULT_LEVEL if common.level is None else common.level
+    return fit_pooled(runs, anyway=anyway, level=level, seed=DEFAULT_SEED if common.seed is None else common.seed)
+
+
+def each(sources: Sequence[Source], what: str, work: Callable[[str, Run | Saved], Result]) -> tuple[list[Result], int]:
+    """Do some work for every run named; one that cannot be used is told of, and the rest is done.
+
+    Returns
+    -------
+    list of results, and the exit code: that of the last failure, 0 where there was none.
+    """
+    found, code = [], 0
+    with progress(what, len(sources)) as step:
+        for name, read in sources:
+            try:
+                found.append(work(name, read()))
+            except Exception as error:  # of ours or not: one run must not cost the others their answers
+                if len(sources) == 1 or debugging():
+                    raise
+                message(error_line(error) if isinstance(error, CreepfitError) else f"{name}: {error_line(error)}")
+                code = exit_code(error)
+            step()
+    return found, code
+
+
+def save_path(save: str, name: str, several: bool) -> Path:
+    """Return the file a run is saved to: as given, or in the folder given, by the name of its own file.
+
+    Raises
+    ------
+    InputError
+        Several runs and no folder.
+    """
+    target = Path(save)
+    if target.is_dir() or save.endswith(os.sep):
+        file, _, sheet = name.partition(", sheet ")
+        stem = Path(file).stem + (f"-{sheet}" if sheet else "")
+        return target / "".join(c if c.isalnum() or c in "-_. " else "-" for c in f"{stem}.json")
+    if several:
+        raise InputError("several runs need a folder", key="--save", found=save, expected="a folder that exists")
+    return target
+
+
+def _check_save(name: str, common: Common, several: bool) -> None:
+    """Refuse a place that cannot be written to before the work for it is done."""
+    if common.save_to is None:
+        return
+    from creepfit.records.outputs import check_writable
+
+    check_writable(save_path(common.save_to, name, several), common.force)
+
+
+def _save(result: Fit, name: str, common: Common, several: bool) -> None:
+    if common.save_to is None:
+        return
+    from creepfit.inference.saved import save_fit
+
+    path = save_path(common.save_to, name, several)
+    save_fit(result, path, common.force)
+    message(f"saved {path}")

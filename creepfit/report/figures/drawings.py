@@ -1,0 +1,34 @@
+"""Which figures a report has: one list for a run, one for a part."""
+
+from __future__ import annotations
+
+from creepfit.answers.part.sag import Sag
+from creepfit.report.figures.answers import modulus_figure, recovery_figure, shares_figure
+from creepfit.report.figures.part import sag_figure, shape_figure
+from creepfit.report.figures.run import history_figure, increments_figure, readings_figure
+from creepfit.report.figures.style import Drawing, inline, png, svg
+from creepfit.report.page.findings import Findings
+
+__all__ = ["Drawing", "inline", "png", "svg", "with_part", "with_run"]
+
+
+def with_run(found: Findings, brief: bool = False) -> list[Drawing]:
+    """Figures of a run, the most important first; `brief` where a page holds many runs."""
+    if brief:
+        return [readings_figure(found)]
+    drawn = [
+        readings_figure(found),
+        history_figure(found),
+        increments_figure(found),
+        modulus_figure(found),
+        recovery_figure(found),
+        shares_figure(found),
+    ]
+    return [d for d in drawn if d is not None]
+
+
+def with_part(result: Sag) -> list[Drawing]:
+    """Figures of a part."""
+    return [shape_figure(result), sag_figure(result)]
+
+

@@ -1,0 +1,306 @@
+"""Figures of what was read: readings with forecast over log time, loading and recovery over days, increments."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from matplotlib.axes import Axes
+from numpy.typing import NDArray
+from scipy.special import ndtri
+
+from creepfit.mechanics.loading import Array
+from creepfit.report.figures.style import (
+    BAND,
+    BLUE,
+    FAR,
+    GREEN,
+    INK,
+    MUTED,
+    PURPLE,
+    VERMILION,
+    Drawing,
+    band,
+    decade_marks,
+    end_labels,
+    log_time,
+    look,
+    sheet,
+    title,
+)
+from creepfit.report.page.findings import Findings
+from creepfit.report.text.pieces import Unit, percent, several, show_load, shown_unit, weight_words
+from creepfit.units import DAY, HOUR, MINUTE, show_number, show_time
+
+MOST_MODELS = 4
+"""Lines of models in one figure; the lightest are left out."""
+
+MOST_BARS = 60
+"""Increments in one figure; of more, the last ones."""
+
+
+def readings_figure(found: Findings) -> Drawing:
+    """Raw readings against log time with models and forecast, residuals and temperature beneath."""
+    fit, unit = found.fit, shown_unit(found.fit.unit)
+    warm = np.array([np.nan if r.temperature is None else r.temperature for r in fit.run.used])
+    with_warmth = int(np.isfinite(warm).sum()) > 1
+    with look():
+        figure, axes = sheet(4.9 if with_warmth else 4.3, (3.6, 1.0, 0.8) if with_warmth else (3.6, 1.0), right=1.45)
+        main, rest = axes[:2]
+        left = found.curve.times[0] / 4.0
+        log_time(axes[-1], left, found.curve.times[-1] * 1.02)
+        _forecast(main, found, unit)
+        _readings(main, found, unit, left)
+        title(main, f"{_quantity(found)} [{unit.name}]")
+        _residuals(rest, found, unit, left)
+        if with_warmth:
+            times = np.maximum(fit.observed.times, left * 1.3)
+            axes[2].plot(times, warm, marker="o", markersize=2.5, linewidth=0.8, color=PURPLE)
+            title(axes[2], "temperature [°C]")
+            axes[2].margins(y=0.25)
+        for ax in axes[:-1]:
+            ax.set_xlabel("")
+    caption = "Readings, models and forecast"
+    if len({step.value for step in fit.run.steps if step.value}) > 1:  # else the forecast passes through the readings
+        caption += f" under {show_load(found.forecast.case.peak, found.forecast.load_unit)} from the start"
+    return Drawing("readings", caption, _readings_alt(found, unit), figure)
+
+
+def _quantity(found: Findings) -> str:
+    quantity = found.fit.quantity
+    return "creep since first reading" if quantity == "creep increment" else quantity
+
+
+def _forecast(ax: Axes, found: Findings, unit: Unit) -> None:
+    """Band, median and each model's line, with the end of the test and ten times it marked."""
+    curve, test, k = found.curve, found.test, unit.factor
+    far = FAR * test
+    band(ax, curve.times, k * curve.low, k * curve.high, far)
+    ax.plot(curve.times, k * curve.median, color=BLUE, linewidth=1.8, zorder=3)
+    lines = found.model_lines[:MOST_MODELS]
+    dashes = ((0, (5, 2)), (0, (1.5, 1.5)), (0, (6, 2, 1.5, 2)), (0, (3, 1.5)))
+    for (_, _, heights), dash in zip(lines, dashes, strict=False):
+        ax.plot(curve.times, k * heights, color=MUTED, linewidth=0.9, linestyle=dash, zorder=2)
+    labels = [(k * float(curve.high[-1]), f"{percent(found.fit.level)} band", BLUE)]
+    labels.append((k * float(curve.median[-1]), f"forecast{_at_end(found, unit)}", BLUE))
+    labels += [(k * float(h[-1]), f"{_line_name(name)} {weight_words(weight)}", MUTED) for name, weight, h in lines]
+    limit = None if found.forecast.limit is None else found.fit.observed.direction * found.forecast.limit.value
+    if limit is not None:
+        ax.axhline(k * limit, color=VERMILION, linewidth=1.1, zorder=2.5)
+        labels.append((k * limit, f"limit {unit.number(limit)}", VERMILION))
+    low, high = _heights(found, limit)
+    ax.set_ylim(k * low, k * high)
+    end_labels(ax, [label for label in labels if k * low <= label[0] <= k * high])
+    decade_marks(ax, test)
+
+
+def _at_end(found: Findings, unit: Unit) -> str:
+    """The number at the end of the line where that is the time asked for; the figure may run on beyond it."""
+    row = found.forecast.rows[-1]
+    if row.time < found.curve.times[-1]:
+        return ""
+    return f" {unit.number(row.interval.median, row.interval.high - row.interval.low)}"
+
+
+def _heights(found: Findings, limit: float | None) -> tuple[float, float]:
+    """Ends of the vertical axis: everything read and forecast, the limit unless it is far off, and room for labels."""
+    curve, way = found.curve, found.fit.observed.direction
+    values = way * np.concatenate([curve.low, curve.high, _since_reference(found), [0.0]])
+    low, high = float(values.min()), float(values.max())
+    high = max(high, min(way * limit, 1.6 * high)) if limit is not None else high
+    # where the first readings under load lie next to the initial one, its label goes beyond it
+    low -= (0.17 if _crowded(found) else 0.03) * (high - low)
+    high += 0.12 * (high - low)
+    return (low, high) if way > 0.0 else (-high, -low)
+
+
+def _crowded(found: Findings) -> bool:
+    """Whether a label above the initial reading would cover readings under load or the curve."""
+    curve, values = found.curve, np.abs(_since_reference(found))
+    early = found.fit.observed.times < 30.0 * curve.times[0]
+    first = max(float(np.abs(curve.low[0])), 0.0)
+    most = float(max(np.abs(curve.high).max(), np.abs(curve.low).max(), values.max()))
+    under = values[early & (found.fit.observed.times > 0.0)]
+    return min(first, float(under.min()) if under.size else first) < 0.2 * most
+
+
+def _line_name(name: str) -> str:
+    """A model's name, short enough for the margin."""
+    name = name.replace("stretched-exponential", "stretched exp.")
+    return name.replace("power-family, ageing clock", "power, ageing")
+
+
+def _readings(ax: Axes, found: Findings, unit: Unit, left: float) -> None:
+    """Points under load solid, without load hollow; the gauge's own first and last number beside theirs."""
+    fit, k = found.fit, unit.factor
+    observed = fit.observed
+    times, values = observed.times, k * _since_reference(found)
+    under = (fit.run.history.at(times) != 0.0) & (times > 0.0)
+    x = np.maximum(times, left * 1.35)
+    ax.plot(x[under], values[under], "o", color=INK, markersize=4.0, zorder=4)
+    idle = ~under
+    ax.plot(x[idle], values[idle], "o", color=INK, markersize=4.0, markerfacecolor="none", zorder=4)
+    _gauge_labels(ax, found, unit, x, values)
+    after = np.flatnonzero(idle & (times > 0.0))
+    if after.size:
+        ax.annotate(
+            "unloaded", (x[after[-1]], values[after[-1]]), xytext=(7, 0), textcoords="offset points", fontsize=8.0,
+            color=INK, va="center",
+        )  # fmt: skip
+
+
+def _gauge_labels(ax: Axes, found: Findings, unit: Unit, x: Array, values: Array) -> None:
+    """The gauge's own number before loading and at the last reading under load, clear of points and band."""
+    fit, curve, k = found.fit, found.curve, unit.factor
+    observed, way = fit.observed, fit.observed.direction
+    used, before = fit.run.used, _first(observed.times <= 0.0)
+    last = int(np.flatnonzero((fit.run.history.at(observed.times) != 0.0) & (observed.times > 0.0))[-1])
+    style: dict[str, Any] = {"textcoords": "offset points", "fontsize": 8.0, "color": INK}
+    if before is not None:
+        beyond = way * (-1.0 if _crowded(found) else 1.0)
+        ax.annotate(
+            f"before loading\ngauge {_gauge(found, used[before].value, unit)}", (x[before], values[before]),
+            xytext=(7, beyond), ha="left", va="bottom" if beyond > 0.0 else "top", **style,
+        )  # fmt: skip
+    near = (x <= x[last]) & (x > x[last] / 15.0)  # as far as the label reaches
+    band = curve.high if way > 0.0 else curve.low
+    edge = way * np.concatenate([values[near], k * band[(curve.times <= x[last]) & (curve.times > x[last] / 15.0)]])
+    ax.annotate(
+        f"gauge {_gauge(found, used[last].value, unit)}", (x[last], way * float(edge.max())), xytext=(-3, 6.0 * way),
+        ha="right", va="bottom" if way > 0.0 else "top", **style,
+    )  # fmt: skip
+
+
+def _gauge(found: Findings, value: float, unit: Unit) -> str:
+    """What the gauge showed, to its own last digit."""
+    return f"{unit.number(value, 10.0 * found.fit.run.gauge.resolution)} {unit.name}"
+
+
+def _first(mask: NDArray[np.bool_]) -> int | None:
+    found = np.flatnonzero(mask)
+    return int(found[0]) if found.size else None
+
+
+def _since_reference(found: Findings) -> Array:
+    """Readings as change since the initial ones; without those since the first under load."""
+    observed = found.fit.observed
+    values = observed.deformation
+    reference = observed.times <= 0.0
+    if observed.has_initial:
+        return np.asarray(values - values[reference].mean())
+    under = (found.fit.run.history.at(observed.times) != 0.0) & (observed.times > 0.0)
+    return np.asarray(values - values[np.flatnonzero(under)[0]])
+
+
+def _residuals(ax: Axes, found: Findings, unit: Unit, left: float) -> None:
+    fit, k = found.fit, unit.factor
+    best = fit.best
+    x = np.maximum(fit.observed.times, left * 1.35)
+    noise = k * fit.observed.noise.stated
+    ax.axhspan(-2.0 * noise, 2.0 * noise, color=MUTED, alpha=0.13, linewidth=0.0)
+    ax.axhline(0.0, color=MUTED, linewidth=0.7)
+    ax.vlines(x, 0.0, k * best.residuals, color=INK, linewidth=0.8)
+    ax.plot(x, k * best.residuals, "o", color=INK, markersize=3.0)
+    most = 1.25 * max(2.0 * noise, float(np.abs(k * best.residuals).max()))
+    ax.set_ylim(-most, most)
+    title(ax, f"reading less {best.name} [{unit.name}]")
+    end_labels(ax, [(0.0, "± 2 gauge noise", MUTED)])
+
+
+def _readings_alt(found: Findings, unit: Unit) -> str:
+    curve, test, fit = found.curve, found.test, found.fit
+    last = {"low": curve.low[-1], "median": curve.median[-1], "high": curve.high[-1]}
+    far = ""
+    if curve.times[-1] > FAR * test:
+        far = f" Beyond ten times the test ({show_time(FAR * test)}) the band is hatched."
+    return (
+        f"{several(len(fit.run.used), 'reading')} over {show_time(test)} under load against logarithmic time. The "
+        f"forecast runs on to {unit.sentence(last, fit.level)} after {show_time(float(curve.times[-1]))}.{far} "
+        f"Beneath, the readings less the best model, {fit.best.name}: the largest residual is "
+        f"{unit.number(float(np.abs(fit.best.residuals).max()))} {unit.name}."
+    )
+
+
+def history_figure(found: Findings) -> Drawing:
+    """The same against plain days: loading and recovery, with the load above."""
+    fit, unit = found.fit, shown_unit(found.fit.unit)
+    curve, k, run = found.history, unit.factor, found.fit.run
+    end = float(curve.times[-1])
+    size, name = (DAY, "d") if end > 2.0 * DAY else (3600.0, "h") if end > 2.0 * 3600.0 else (60.0, "min")
+    with look():
+        figure, (load, main) = sheet(3.5, (0.7, 3.0))
+        steps = np.unique(np.concatenate([curve.times, [1e-6 * end]]))
+        load.fill_between(steps / size, run.history.at(steps), color=MUTED, alpha=0.3, linewidth=0.0, step=None)
+        load.plot(steps / size, run.history.at(steps), color=MUTED, linewidth=0.9)
+        title(load, f"load [{'MPa' if run.specimen.load_quantity == 'stress' else 'N'}]")
+        load.margins(y=0.15)
+        main.fill_between(curve.times / size, k * curve.low, k * curve.high, color=BLUE, alpha=BAND, linewidth=0.0)
+        main.plot(curve.times / size, k * curve.median, color=BLUE, linewidth=1.5)
+        times = fit.observed.times
+        main.plot(times / size, k * _since_reference(found), "o", color=INK, markersize=3.5)
+        main.axhline(0.0, color=MUTED, linewidth=0.7)
+        title(main, f"{_quantity(found)} [{unit.name}]")
+        main.set_xlim(min(float(times[0]), -0.01 * end) / size, end / size)
+        main.set_xlabel(f"time since loading [{name}]")
+        end_labels(main, [(k * float(curve.median[-1]), f"models,\n{percent(fit.level)} band", BLUE)])
+        load.grid(visible=False)
+    left = ""
+    if run.unloading is not None and fit.observed.has_recovery:
+        value = float(_since_reference(found)[-1])
+        left = (
+            f" {show_time(float(times[-1]) - run.unloading)} after unloading "
+            f"{unit.number(value, fit.observed.noise.stated)} {unit.name} is left."
+        )
+    alt = f"Readings against plain time under the run's own loads; the models follow loading and recovery.{left}"
+    return Drawing("history", "Loading and recovery in plain time", alt, figure)
+
+
+def increments_figure(found: Findings) -> Drawing | None:
+    """Change from reading to reading with the gauge's noise band and the creep-stop threshold; None without any."""
+    rows = [r for r in found.summary.increments if r.change is not None][-MOST_BARS:]
+    if not rows:
+        return None
+    unit, stop, k = shown_unit(found.fit.unit), found.summary.stop, shown_unit(found.fit.unit).factor
+    reach = float(ndtri(0.5 + found.fit.level / 2.0))
+    change = np.array([k * (r.change or 0.0) for r in rows])
+    error = np.array([k * reach * (r.std_error or 0.0) for r in rows])
+    seen = np.array([bool(r.distinguishable) for r in rows])
+    x, threshold = np.arange(len(rows), dtype=float), found.fit.observed.direction * k * stop.threshold
+    with look():
+        figure, (ax,) = sheet(3.0, right=1.15)
+        edges = np.concatenate([[x[0] - 0.5], x + 0.5])
+        ax.fill_between(
+            edges, -np.append(error, error[-1]), np.append(error, error[-1]), step="post", color=MUTED, alpha=0.16,
+            linewidth=0.0,
+        )  # fmt: skip
+        ax.vlines(x, 0.0, change, color=GREEN, linewidth=1.6)
+        ax.plot(x[seen], change[seen], "o", color=GREEN, markersize=6.0)
+        ax.plot(x[~seen], change[~seen], "o", color=GREEN, markersize=6.0, markerfacecolor="none", markeredgewidth=1.4)
+        ax.axhline(0.0, color=MUTED, linewidth=0.8)
+        ax.axhline(threshold, color=VERMILION, linewidth=1.0, linestyle=(0, (4, 2)))
+        stopping = f"creep stop:\n{show_number(k * stop.threshold, digits=2)} in {show_time(stop.window)}"
+        labels = [(threshold, stopping, VERMILION), (0.0, f"gauge noise,\n{percent(found.fit.level)}", MUTED)]
+        every = int(np.ceil(len(rows) / 9))
+        ax.set_xticks(x[::every], [_mark(r.end) for r in rows[::every]])
+        ax.set_xlim(-0.6, len(rows) - 0.4)
+        ax.set_xlabel("change up to the reading at")
+        span = np.concatenate([change, error, -error, [threshold]])
+        ax.set_ylim(1.15 * float(span.min()), 1.15 * float(span.max()))
+        title(ax, f"change since the reading before [{unit.name}]")
+        end_labels(ax, labels, gap=22.0)
+    count = int(seen.sum())
+    alt = (
+        f"{several(len(rows), 'change')} from one reading to the next, {count} of them larger than the gauge's noise "
+        f"(filled), {len(rows) - count} not to be told from zero (hollow), against the creep-stop threshold of "
+        f"{show_number(k * stop.threshold, digits=2)} {unit.name}. {stop.sentence}"
+    )
+    caption = f"Creep from reading to reading, with the {percent(found.fit.level)} noise of a difference"
+    return Drawing("increments", caption, alt, figure)
+
+
+def _mark(seconds: float) -> str:
+    """A time in two digits, for a mark on an axis."""
+    for size, name in ((DAY, "d"), (HOUR, "h"), (MINUTE, "min")):
+        if seconds >= 0.95 * size:
+            return f"{show_number(seconds / size, digits=2)} {name}"
+    return f"{show_number(seconds, digits=2)} s"

@@ -1,0 +1,72 @@
+"""Figures of a report as files in a folder, under names that no label can lead out of it."""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Sequence
+from pathlib import Path
+
+from creepfit.errors import InputError
+from creepfit.records.outputs import check_writable, write_bytes
+from creepfit.report.figures.style import Drawing, png, svg
+
+
+def picture_files(stem: str, drawn: Sequence[Drawing]) -> tuple[tuple[str, bytes], ...]:
+    """Each figure as an SVG and a PNG file: (name, content)."""
+    found: list[tuple[str, bytes]] = []
+    for drawing in drawn:
+        found.append((f"{stem}-{drawing.name}.svg", svg(drawing).encode("utf-8")))
+        found.append((f"{stem}-{drawing.name}.png", png(drawing)))
+    return tuple(found)
+
+
+def save_pictures(
+    pictures: Sequence[tuple[str, bytes]], folder: str | os.PathLike[str], force: bool = False
+) -> list[Path]:
+    """Write figures into a folder.
+
+    Parameters
+    ----------
+    pictures : sequence of (name, content)
+    folder : path
+        Made where it does not exist; its own parent must.
+    force : bool
+        Replace files that are already there.
+
+    Raises
+    ------
+    InputError, OutputExistsError
+        Where the folder or one of the files cannot be written; then none is.
+    """
+    target = picture_folder(folder)
+    for name, _ in pictures:
+        check_writable(target / name, force)
+    for name, content in pictures:
+        write_bytes(target / name, content, force)
+    return [target / name for name, _ in pictures]
+
+
+def slug(text: str) -> str:
+    """Small letters, digits and single hyphens, at most 40 of them; "run" where nothing is left."""
+    return re.sub(r"[^a-z0-9]+", "-", text.lower()).strip("-")[:40].strip("-") or "run"
+
+
+def picture_folder(folder: str | os.PathLike[str]) -> Path:
+    """The folder, made where it does not exist.
+
+    Raises
+    ------
+    InputError
+        It is a file, or cannot be made.
+    """
+    target, shown = Path(folder), os.fspath(folder)
+    if target.exists() and not target.is_dir():
+        raise InputError("this is no folder", file=shown, expected="the name of a folder for the figures")
+    if not target.parent.is_dir():
+        raise InputError("there is no such directory", file=str(target.parent), expected="one that exists")
+    try:
+        target.mkdir(exist_ok=True)
+    except OSError as error:
+        raise InputError(f"cannot be made ({error.strerror or error})", file=shown) from None
+    return target

@@ -1,0 +1,215 @@
+"""Draws of compliance for the page's sliders: few, quantised, and true to the quantiles of all of them.
+
+The page holds no creep engine: it scales these draws by a load, adds what acts in any case, and interpolates in the
+logarithm of time.
+"""
+
+from __future__ import annotations
+
+import base64
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from creepfit.answers.part.checks import tested_stresses, worst_stress
+from creepfit.answers.part.sag import Sag
+from creepfit.answers.response import response, standing_load, unaged_draws
+from creepfit.answers.specimen.modulus import FARTHEST
+from creepfit.mechanics.loading import Array, LoadHistory
+from creepfit.report.page.findings import Findings
+from creepfit.report.text.pieces import shown_unit
+from creepfit.units import MINUTE, show_number
+
+COUNT = 310
+"""Draws in a page. The levels (k + 1/2)/310 hold 5 %, 50 % and 95 % themselves."""
+
+TIMES = 72
+STEPS = 65535
+"""A draw is kept as a number of two bytes between the least and the greatest of its time."""
+
+
+@dataclass(frozen=True, eq=False)
+class Sliders:
+    """What the page computes with.
+
+    Attributes
+    ----------
+    times : ndarray, shape (T,)
+        s, even in log time.
+    scaled, fixed : ndarray, shape (COUNT, T)
+        Response in the unit shown to the load as it is, and what comes on top whatever the load (None for nothing), both
+        counted along the load.
+    sign : float
+        -1 where that is not the way the gauge counts.
+    outer : ndarray, shape (T,)
+        What the upper end is multiplied by, 1 and more: it is never below that without ageing.
+    load : float
+        The load as it is, in `load_unit`; the slider ends at `most`.
+    """
+
+    name: str
+    quantity: str
+    unit: str
+    times: Array
+    scaled: Array
+    fixed: Array | None
+    outer: Array
+    load: float
+    most: float
+    load_unit: str
+    load_words: str
+    test: float
+    asked: float
+    limit: float | None
+    level: float
+    no_life: str | None
+    sign: float = 1.0
+
+    def data(self) -> dict[str, Any]:
+        """For the page, as JSON."""
+        return {
+            "name": self.name,
+            "quantity": self.quantity,
+            "unit": self.unit,
+            "level": self.level,
+            "times": [float(f"{t:.7g}") for t in self.times],
+            "count": self.scaled.shape[0],
+            "scaled": _packed(self.scaled),
+            "fixed": None if self.fixed is None else _packed(self.fixed),
+            "outer": [round(float(f), 5) for f in self.outer],
+            "load": {"now": self.load, "most": self.most, "unit": self.load_unit},
+            "test": self.test,
+            "asked": self.asked,
+            "limit": self.limit,
+            "horizon": float(self.times[-1]),
+            "farthest": FARTHEST * self.test,
+            "no_life": self.no_life,
+            "sign": self.sign,
+        }
+
+    def ends(self, time: float, load: float) -> tuple[float, float, float]:
+        """Low, median and high as the page shows them, for the table that needs no sliders; the load without its sign."""
+        share = load / self.load
+        draws = share * self.scaled if self.fixed is None else share * self.scaled + self.fixed
+        at = np.log(self.times)
+        column = np.array([np.interp(np.log(time), at, row) for row in draws])
+        low, median, high = np.quantile(column, [0.5 - self.level / 2.0, 0.5, 0.5 + self.level / 2.0], method="hazen")
+        high *= np.interp(np.log(time), at, self.outer)
+        if self.sign < 0.0:
+            low, median, high = -high, -median, -low
+        return float(low), float(median), float(high)
+
+
+def run_sliders(found: Findings) -> Sliders:
+    """Sliders of a run: its last load, held from the start, up to the highest tested."""
+    fit, run = found.fit, found.fit.run
+    times = _times(found.curve.times[0], found.test, found.forecast.rows[-1].time)
+    working, nothing = LoadHistory.held(run.working_load), LoadHistory.from_steps([])
+    unit, sign = shown_unit(fit.unit), fit.observed.direction
+    along = sign * unit.factor
+    whole = along * response(fit, fit.draws, working, times)
+    # hanger and plunger go on creeping whatever is added
+    fixed = None if standing_load(fit).change.size == 0 else along * response(fit, fit.draws, nothing, times)
+    plain = unaged_draws(fit)
+    slower = None if plain is None else along * response(fit, plain, working, times)
+    chosen = _representatives(whole)
+    kept = _like_all(whole, chosen)
+    still = None if fixed is None else _like_all(fixed, chosen)
+    limit = found.forecast.limit
+    why = None if limit is None or limit.life is not None else limit.why
+    if not fit.observed.has_initial:
+        why = "the deformation at once was not read, so no limit on the whole can be answered"
+    return Sliders(
+        found.label, fit.quantity, unit.name, times, kept if still is None else kept - still, still,
+        _outer(whole, slower, fit.level), abs(run.working_load), abs(run.peak_load), found.forecast.load_unit,
+        "load, up to the highest tested", found.test, found.forecast.rows[-1].time,
+        None if limit is None else unit.factor * limit.value, fit.level, why, sign,
+    )  # fmt: skip
+
+
+def part_sliders(result: Sag) -> Sliders:
+    """Sliders of a part: a factor on all its loads but its own weight, up to the stress tested."""
+    answer, test = result.response, result.fit.run.test_length
+    latest = max(row.time for row in result.rows)
+    lever = answer.leverage
+    times = _times(MINUTE, test, latest) if answer.courses.always_on else result.curve.times
+    creep = answer.creep(times)
+    whole, slower = (answer.sag(creep)[0], answer.sag(creep)[1] if len(creep) > 1 else None)
+    own = creep[0].sag(lever.own.sum(axis=1), lever.mount_own)
+    chosen = _representatives(np.abs(whole))
+    sign = float(np.sign(np.median(whole[:, -1]))) or 1.0
+    kept = sign * _like_all(whole, chosen)
+    still = sign * _like_all(own, chosen) if own.any() else None
+    most = most_factor(result)
+    return Sliders(
+        result.part.name or "part", "sag", "mm", creep[0].times, kept if still is None else kept - still, still,
+        _outer(np.abs(whole), None if slower is None else np.abs(slower), result.level), 1.0, most, "× the loads",
+        f"all loads together (up to {show_number(tested_stresses(result.fit.run)[1])} MPa, the highest stress tested)",
+        test, latest, None if result.design is None else result.design.limit, result.level, None,
+    )  # fmt: skip
+
+
+def most_factor(result: Sag) -> float:
+    """Largest factor on the loads (own weight apart) that stays within the stress tested, 0 where none does."""
+    courses, tested = result.response.courses, tested_stresses(result.fit.run)[1]
+    least = worst_stress(courses, factor=0.0).value
+    if least >= tested:
+        return 0.0
+    low, high = 0.0, 1.0
+    while worst_stress(courses, factor=high).value < tested and high < 1e3:
+        low, high = high, 2.0 * high
+    for _ in range(24):
+        # the stress is convex and close to linear in the factor: the chord finds the end in a few steps
+        below, above = worst_stress(courses, factor=low).value, worst_stress(courses, factor=high).value
+        if above - below < 1e-9 * tested or high - low < 1e-6 * high:
+            break
+        middle = low + (tested - below) / (above - below) * (high - low)
+        if worst_stress(courses, factor=middle).value <= tested:
+            if middle - low < 1e-6 * high:
+                break
+            low = middle
+        else:
+            high = middle
+    return float(low)
+
+
+def _times(first: float, test: float, latest: float) -> Array:
+    """Even in log time up to 100 times the data, or to the latest time asked for."""
+    return np.geomspace(min(first, MINUTE), max(FARTHEST * test, latest), TIMES)
+
+
+def _representatives(draws: Array) -> Array:
+    """Rows of draws, shape (COUNT,), evenly spread over the order of the draws at the last time."""
+    order = np.argsort(draws[:, -1], kind="stable")
+    places = ((np.arange(COUNT) + 0.5) / COUNT * draws.shape[0]).astype(int)
+    return np.asarray(order[places])
+
+
+def _like_all(draws: Array, chosen: Array) -> Array:
+    """The chosen draws, moved at each time to the quantiles of all of them; their order is kept."""
+    levels = (np.arange(COUNT) + 0.5) / COUNT
+    quantiles = np.quantile(draws, levels, axis=0, method="hazen")
+    ranks = np.argsort(np.argsort(draws[chosen], axis=0, kind="stable"), axis=0, kind="stable")
+    return np.take_along_axis(quantiles, ranks, axis=0)
+
+
+def _outer(draws: Array, slower: Array | None, level: float) -> Array:
+    """By how much the upper end without ageing lies above that of all draws, 1 where it does not."""
+    if slower is None:
+        return np.ones(draws.shape[1])
+    top = 0.5 + level / 2.0
+    high, beside = np.quantile(draws, top, axis=0), np.quantile(slower, top, axis=0)
+    return np.where(high > 0.0, np.maximum(beside / np.where(high > 0.0, high, 1.0), 1.0), 1.0)
+
+
+def _packed(draws: Array) -> dict[str, Any]:
+    """Two bytes a number, time by time, with the least and the step of each time."""
+    low, high = draws.min(axis=0), draws.max(axis=0)
+    step = np.where(high > low, (high - low) / STEPS, 1.0)
+    numbers = np.rint((draws - low) / step).astype("<u2")
+    return {
+        "low": [float(f"{v:.9g}") for v in low],
+        "step": [float(f"{v:.9g}") for v in step],
+        "draws": base64.b64encode(np.ascontiguousarray(numbers.T).tobytes()).decode("ascii"),
+    }

@@ -1,0 +1,177 @@
+"""All that a report says of one run, worked out once: answers at the times asked for, and curves for the figures."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+
+import numpy as np
+
+from creepfit.answers.doubts.collected import about_forecast
+from creepfit.answers.interval import Caution
+from creepfit.answers.response import response
+from creepfit.answers.specimen.forecast import Forecast, forecast
+from creepfit.answers.specimen.modulus import FARTHEST
+from creepfit.answers.specimen.recovery import Recovery, recovery, unloading_of
+from creepfit.answers.specimen.summary import Summary, summarise
+from creepfit.errors import InputError
+from creepfit.inference.fitting import Fit
+from creepfit.mechanics.loading import Array
+from creepfit.units import DAY, HOUR, MINUTE, YEAR, quantity
+
+POINTS, FEW_POINTS = 48, 28
+"""Of a curve over log time, and of one that is only drawn, on a page of many runs."""
+
+USUAL_TIMES = (MINUTE, HOUR, DAY, 30.0 * DAY, YEAR)
+"""Of these, the last two within 100 times the data are answered where no time was asked for."""
+
+AFTER = (MINUTE, HOUR, DAY, 30.0 * DAY)
+
+
+@dataclass(frozen=True, eq=False)
+class Curve:
+    """Low, median and high over times [s], each of shape (T,)."""
+
+    times: Array
+    low: Array
+    median: Array
+    high: Array
+
+
+@dataclass(frozen=True, eq=False)
+class Findings:
+    """A run with its answers.
+
+    Attributes
+    ----------
+    forecast : Forecast
+        At the times asked for.
+    along : Forecast
+        The same load along log time, for figures; its last time is that of the figures.
+    """
+
+    fit: Fit = field(repr=False)
+    summary: Summary
+    forecast: Forecast
+    along: Forecast
+    recovery: Recovery
+    cautions: tuple[Caution, ...]
+
+    @property
+    def label(self) -> str:
+        """Material and specimen."""
+        return self.fit.run.label
+
+    @property
+    def test(self) -> float:
+        """Length of the test, s."""
+        return self.fit.run.test_length
+
+    @cached_property
+    def curve(self) -> Curve:
+        """Forecast over log time."""
+        rows = self.along.rows
+        ends = np.array([[r.time, r.interval.low, r.interval.median, r.interval.high] for r in rows])
+        return Curve(*ends.T)
+
+    @cached_property
+    def model_lines(self) -> tuple[tuple[str, float, Array], ...]:
+        """Name, weight and median over the curve's times of each model, the heaviest first."""
+        rows = self.along.rows
+        lines = {m.model: m.weight for m in rows[0].models}
+        found = [
+            (name, weight, np.array([next(m.interval.median for m in r.models if m.model == name) for r in rows]))
+            for name, weight in lines.items()
+        ]
+        return tuple(sorted(found, key=lambda line: -line[1]))
+
+    @cached_property
+    def modulus(self) -> Curve | None:
+        """Creep modulus over log time in MPa; None where it is unknown."""
+        rows = [(r.time, r.modulus) for r in self.along.modulus.rows]
+        known = [(t, m.low, m.median, m.high) for t, m in rows if m is not None]
+        return Curve(*np.array(known).T) if known else None
+
+    @cached_property
+    def history(self) -> Curve:
+        """Response under the run's own loads over plain time, up to a tenth beyond the last reading."""
+        fit, run = self.fit, self.fit.run
+        end = 1.04 * max(float(fit.observed.times[-1]), self.test)
+        grid = np.linspace(0.0, end, 90)[1:]
+        # a fall or rise is drawn upright: just before and just after each change of load
+        corners = np.concatenate([run.history.start, run.history.end])
+        near = np.concatenate([corners, corners + 1e-4 * end, corners + 3e-3 * end, corners + 1e-2 * end])
+        times = np.unique(np.concatenate([grid, near[(near > 0.0) & (near < end)]]))
+        return _curve(fit, response(fit, fit.draws, run.history, times), times)
+
+    @cached_property
+    def residual(self) -> Curve | None:
+        """What is left over log time after unloading; None without an initial reading."""
+        if not self.fit.observed.has_initial:
+            return None
+        off = unloading_of(self.fit)
+        read = float(self.fit.observed.times[-1]) - off.end
+        after = np.geomspace(MINUTE, 3.0 * max(read, self.test, DAY), POINTS)
+        left = response(self.fit, self.fit.draws, off.history, off.end + after)
+        return _curve(self.fit, left, after)
+
+
+def _curve(fit: Fit, draws: Array, times: Array) -> Curve:
+    ends = np.quantile(draws, [0.5 - fit.level / 2.0, 0.5, 0.5 + fit.level / 2.0], axis=0)
+    return Curve(times, *ends)
+
+
+def find(
+    fit: Fit,
+    at: Sequence[str | float] = (),
+    limit: str | float | None = None,
+    life: str | float = "1 year",
+    points: int = POINTS,
+) -> Findings:
+    """Work out what a report says of a run.
+
+    Parameters
+    ----------
+    fit : Fit
+    at : times
+        Since first loading, texts or s; by default the last two of 1 min, 1 h, 1 d, 30 d and 1 year that lie within 100
+        times the data.
+    limit, life
+        See `forecast`.
+    points : int
+        Of the curves over log time, besides the times asked for.
+    """
+    times = asked(fit, at)
+    along = forecast(fit, sorted({*_grid(fit, max(times), points), *times}), limit=limit, life=life)
+    wanted = [i for i, row in enumerate(along.rows) if row.time in times]
+    moduli = replace(along.modulus, rows=tuple(along.modulus.rows[i] for i in wanted))
+    answer = replace(along, rows=tuple(along.rows[i] for i in wanted), modulus=moduli)
+    return Findings(fit, summarise(fit), answer, along, recovery(fit, AFTER), about_forecast(fit, times))
+
+
+def asked(fit: Fit, at: Sequence[str | float]) -> list[float]:
+    """Times in s, ascending and each once."""
+    if not at:
+        within = [t for t in USUAL_TIMES if t <= FARTHEST * fit.run.test_length]
+        return within[-2:] or [FARTHEST * fit.run.test_length]
+    found = []
+    for time in at:
+        seconds = quantity(time, "time", key="at") if isinstance(time, str) else float(time)
+        if not 0.0 < seconds < np.inf:
+            raise InputError(key="at", found=time, expected='a time after loading, such as "30 d"')
+        found.append(seconds)
+    return sorted(set(found))
+
+
+def _grid(fit: Fit, latest: float, points: int) -> list[float]:
+    """Even in log time from the first reading under load, with the ends of the test and of ten times the test."""
+    test = fit.run.test_length
+    first = min(float(fit.observed.span.first), MINUTE)
+    if not fit.observed.has_initial:
+        loaded = fit.observed.times[(fit.run.history.at(fit.observed.times) != 0.0) & (fit.observed.times > 0.0)]
+        first = float(loaded[0])
+    end = max(latest, 10.0 * test)
+    grid = np.geomspace(first, end, points)
+    return [float(t) for t in np.unique(np.concatenate([grid, [test, min(10.0 * test, end), latest]]))]
+

@@ -1,0 +1,279 @@
+"""One self-contained page: findings in, HTML out. No network, no server, complete without scripts."""
+
+from __future__ import annotations
+
+import base64
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from creepfit.answers.heading import program_version
+from creepfit.answers.interval import Caution
+from creepfit.answers.part.sag import Sag
+from creepfit.report.figures import drawings as figures
+from creepfit.report.figures.saving import picture_files, slug
+from creepfit.report.figures.style import Drawing
+from creepfit.report.page.assumed import assumptions, how_to_reproduce, run_file
+from creepfit.report.page.embed import Sliders, part_sliders, run_sliders
+from creepfit.report.page.findings import Findings
+from creepfit.report.page.tables import Table, curve_csv, readings_csv, run_tables, table_csv
+from creepfit.report.page.together import Chapter, PartSide
+from creepfit.report.page.words import all_doubts, answer, foremost, key_numbers, part_answer, part_keys, part_tables
+from creepfit.report.text.fit import circumstances
+from creepfit.report.text.pieces import Unit, percent, unbroken
+from creepfit.units import show_time
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+OTHER_LOADS = (0.25, 0.5, 0.75, 1.0)
+"""Shares of the load as it is, for the table that stands in for the sliders; the highest one comes with them."""
+
+
+@dataclass(frozen=True)
+class Download:
+    """A file the page holds: its name, and its content as a data URI."""
+
+    name: str
+    words: str
+    uri: str
+
+
+@dataclass(frozen=True)
+class Section:
+    """What a page says of one run, ready to be set; `pictures` are (file name, content), if they were asked for.
+
+    `doubts` are all there are, `leading` those about its first answer. It holds nothing but text and numbers, so that
+    runs can be worked out in processes of their own.
+    """
+
+    label: str
+    part: PartSide | None
+    content: dict[str, Any]
+    leading: tuple[Caution, ...]
+    doubts: tuple[Caution, ...]
+    reproduce: list[tuple[str, str]]
+    pictures: tuple[tuple[str, bytes], ...]
+
+
+def section(found: Findings, sag: Sag | None, number: int, brief: bool = False, pictures: bool = False) -> Section:
+    """Work out what a page says of a run.
+
+    Parameters
+    ----------
+    found : Findings
+    sag : Sag or None
+        Sag of the part by this run.
+    number : int
+        Of the run in the page, from 1 on.
+    brief : bool
+        Readings with forecast and the main tables only, for a page of many runs.
+    pictures : bool
+        Whether the figures are wanted as files too.
+    """
+    key = f"run{number}"
+    tables = run_tables(found)
+    drawn = figures.with_run(found, brief)
+    part_drawn = [] if sag is None or brief else figures.with_part(sag)
+    content = {
+        "key": key,
+        "label": found.label,
+        "brief": brief,
+        "circumstances": _circumstances(found),
+        "note": found.fit.run.note or "",
+        "answer": answer(found),
+        "keys": key_numbers(found),
+        "figures": [_figure(d, key) for d in drawn],
+        "sliders": None if brief else _sliders(run_sliders(found), key),
+        "part": None if sag is None else _part(sag, f"{key}-part", part_drawn, brief),
+        "tables": tables,
+        "assumptions": assumptions(found),
+        "source": run_file(found.fit.run),
+        "downloads": _downloads(found, tables, brief),
+    }
+    files = picture_files(f"{number:02d}-{slug(found.label)}", [*drawn, *part_drawn]) if pictures else ()
+    of_part = () if sag is None else sag.cautions
+    return Section(
+        found.label, None if sag is None else _side(found, sag), content, of_part or found.cautions,
+        all_doubts(of_part, found.cautions), how_to_reproduce(found.fit), files,
+    )  # fmt: skip
+
+
+def page(sections: Sequence[Section], command: str = "", chapters: Sequence[Chapter] = ()) -> str:
+    """The report as HTML.
+
+    Parameters
+    ----------
+    sections : sequence of Section
+        One for each run.
+    command : str
+        How the report was asked for, to be printed in it.
+    chapters : sequence of Chapter
+        What runs say together; before the runs where there are several, else after the one.
+    """
+    asked = [("command", command)] if command else []
+    shared = _shared(sections)
+    return _environment().get_template("report.html").render(
+        title=_title(sections),
+        runs=[{**s.content, **_doubts(s, shared)} for s in sections],
+        shared=shared,
+        chapters=[_chapter(c) for c in chapters],
+        css=_asset("report.css"),
+        js=_asset("report.js"),
+        version=program_version(),
+        reproduce=[*sections[0].reproduce, *asked],
+    )
+
+
+def pictures_of(sections: Sequence[Section], chapters: Sequence[Chapter] = ()) -> list[tuple[str, bytes]]:
+    """All figures as files (name, content): those of several runs first."""
+    beside = [picture for c in chapters for picture in picture_files(f"all-{c.key}", c.drawn)]
+    return [*beside, *(picture for s in sections for picture in s.pictures)]
+
+
+def _shared(sections: Sequence[Section]) -> list[Caution]:
+    """Doubts that hold for every one of several runs, in the same words: a page says them once."""
+    if len(sections) < 2:
+        return []
+    return [c for c in sections[0].doubts if all(c in s.doubts for s in sections[1:])]
+
+
+def _doubts(found: Section, shared: Sequence[Caution]) -> dict[str, Any]:
+    """The doubt that stands beside a run's answer, and the others that are not said for all runs already."""
+    first = foremost([c for c in found.leading if c not in shared])
+    return {"caution": first, "cautions": [c for c in found.doubts if c is not first and c not in shared]}
+
+
+def _title(sections: Sequence[Section]) -> str:
+    if len(sections) > 1:
+        return f"{len(sections)} runs side by side"
+    only = sections[0]
+    return only.label if only.part is None else f"{only.part.part}, by {only.label}"
+
+
+def _side(found: Findings, sag: Sag) -> PartSide:
+    """The sag of the part at the last time, at its peak where loads come and go."""
+    row = max(sag.rows, key=lambda row: row.time)
+    size = row.interval if row.peak is None else row.peak.interval
+    limit = None if sag.design is None else sag.design.limit
+    doubt = foremost(sag.cautions)
+    return PartSide(found.label, sag.part.name or "the part", row.time, size, found.test, limit, sag.level, doubt)
+
+
+def _part(sag: Sag, key: str, drawn: Sequence[Drawing], brief: bool) -> dict[str, Any]:
+    return {
+        "key": key,
+        "label": sag.part.name or "Part",
+        "answer": part_answer(sag),
+        "keys": part_keys(sag),
+        "figures": [_figure(d, key) for d in drawn],
+        "sliders": None if brief else _sliders(part_sliders(sag), key),
+        "tables": part_tables(sag),
+    }
+
+
+def _chapter(found: Chapter) -> dict[str, Any]:
+    first = foremost(found.cautions)
+    files = [
+        Download(f"{found.key}-{name}.csv", table.caption.lower(), _uri(table_csv(table)))
+        for name, table in found.tables.items()
+    ]
+    return {
+        "key": found.key,
+        "aside": found.key.startswith("stress"),
+        "title": found.title,
+        "answer": found.answer,
+        "figures": [_figure(d, found.key) for d in found.drawn],
+        "tables": found.tables,
+        "caution": first,
+        "cautions": [c for c in found.cautions if c is not first],
+        "downloads": files,
+    }
+
+
+def _circumstances(found: Findings) -> str:
+    """What was tested and read, as sentences of one paragraph."""
+    text = " ".join(circumstances(found.fit))
+    return re.sub(r" (\d+ readings?: )", r". \1", text, count=1) + "."
+
+
+def _sliders(sliders: Sliders, key: str) -> dict[str, Any]:
+    return {
+        "key": key,
+        "name": sliders.name,
+        "data": sliders.data(),
+        "load_words": sliders.load_words,
+        "quantity": sliders.quantity,
+        "unit": sliders.unit,
+        "other": _other_loads(sliders),
+    }
+
+
+def _other_loads(sliders: Sliders) -> Table:
+    """The answer at other loads and at the time asked for, for a page on paper or without scripts."""
+    unit = Unit(sliders.unit)
+    rows = []
+    loads = sorted({*(share * sliders.load for share in OTHER_LOADS), sliders.most})
+    for load in (load for load in loads if 0.0 < load <= sliders.most):
+        low, median, high = sliders.ends(sliders.asked, load)
+        interval = unit.interval({"low": low, "median": median, "high": high})
+        rows.append((f"{sliders.sign * load:.3g} {sliders.load_unit}", *interval))
+    heads = ("load", "low", f"median [{sliders.unit}]", "high")
+    when = show_time(sliders.asked)
+    caption = f"{sliders.quantity.capitalize()} after {when} at other loads, {percent(sliders.level)} intervals"
+    return Table(caption, heads, tuple(rows))
+
+
+def _figure(drawing: Drawing, key: str) -> dict[str, Any]:
+    from markupsafe import Markup, escape
+
+    prefix = f"{key}-{drawing.name}"
+    return {
+        "id": prefix,
+        "name": drawing.name,
+        "title": drawing.title,
+        "alt": drawing.alt,
+        "svg": Markup(figures.inline(drawing, prefix, str(escape(drawing.alt)))),
+    }
+
+
+def _downloads(found: Findings, tables: dict[str, Table], brief: bool) -> list[Download]:
+    stem = slug(found.label)
+    readings = Download(f"{stem}-readings.csv", "readings", _uri(readings_csv(found)))
+    if brief:  # on a page of forty runs the longer files would weigh more than all else
+        return [readings]
+    return [
+        Download(f"{stem}-forecast.csv", "forecast over time", _uri(curve_csv(found))),
+        readings,
+        Download(f"{stem}-parameters.csv", "parameters", _uri(table_csv(tables["parameters"]))),
+    ]
+
+
+def _uri(text: str) -> str:
+    # a byte order mark, without which some spreadsheets garble every letter beyond ASCII
+    return "data:text/csv;base64," + base64.b64encode(b"\xef\xbb\xbf" + text.encode("utf-8")).decode("ascii")
+
+
+@lru_cache(maxsize=1)
+def _environment() -> Environment:
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    environment = Environment(
+        loader=FileSystemLoader(Path(__file__).parent),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters["unbroken"] = unbroken
+    return environment
+
+
+def _asset(name: str) -> Any:
+    """A style sheet or script of the package, which stands in the page as it is."""
+    from markupsafe import Markup
+
+    return Markup((Path(__file__).parent / name).read_text(encoding="utf-8").strip())

@@ -1,0 +1,258 @@
+"""Tables of a report: what a page shows as rows and offers as CSV."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from creepfit.inference.hindcast import Hindcast
+from creepfit.report.page.findings import Findings
+from creepfit.report.text.meanings import PARAMETERS
+from creepfit.report.text.pieces import Unit, hours, percent, shown_unit, weight_words
+from creepfit.units import HOUR, show_number, show_time
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table with its caption; the first `left` columns are words, the others numbers. `note` stands beneath."""
+
+    caption: str
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    left: int = 1
+    note: str = ""
+    words: tuple[int, ...] = ()
+
+
+def run_tables(found: Findings) -> dict[str, Table]:
+    """All tables of a run by their key; those without rows are left out."""
+    answer = found.summary.to_dict()
+    tables = {
+        "forecast": forecast_table(found),
+        "models": models_table(found),
+        "modulus": modulus_table(found),
+        "parameters": parameters_table(found, answer),
+        "increments": increments_table(answer),
+        "recovery": recovery_table(found),
+        "readings": readings_table(found),
+        "hindcast": hindcast_table(found),
+    }
+    return {key: table for key, table in tables.items() if table.rows}
+
+
+def forecast_table(found: Findings) -> Table:
+    """Forecast at the times asked for."""
+    unit, fit = shown_unit(found.fit.unit), found.fit
+    rows = [
+        (
+            show_time(row.time),
+            *unit.interval(row.interval.to_dict()),
+            _beyond(row.time, found.test),
+        )
+        for row in found.forecast.rows
+    ]
+    heads = ("after", "low", f"median [{unit.name}]", "high", "times the test")
+    return Table(f"{_first_upper(fit.quantity)}, {percent(fit.level)} intervals of the mean curve", heads, tuple(rows))
+
+
+def models_table(found: Findings) -> Table:
+    """Each model of the mixture alone."""
+    unit, rows = shown_unit(found.fit.unit), found.forecast.rows
+    lines: dict[str, list[str]] = {}
+    for row in rows:
+        for model in row.models:
+            low, median, high = unit.interval(model.interval.to_dict())
+            lines.setdefault(model.model, [weight_words(model.weight)]).append(f"{median} ({low} to {high})")
+    heads = ("model", "weight", *(f"{show_time(row.time)} [{unit.name}]" for row in rows))
+    return Table("Each model alone, with its weight in the forecast", heads, tuple((k, *v) for k, v in lines.items()))
+
+
+def modulus_table(found: Findings) -> Table:
+    """Creep modulus at round times and those asked for, or why it is unknown."""
+    known = {row.time: row for row in (*found.summary.modulus.rows, *found.forecast.modulus.rows)}
+    rows = []
+    why = ""
+    for time in sorted(known):
+        row = known[time]
+        if row.modulus is not None:
+            rows.append((show_time(time), *Unit("MPa").interval(row.modulus.to_dict())))
+        elif row.compliance is not None:
+            why = row.why or ""
+            unit = shown_unit(row.compliance_unit)
+            rows.append((show_time(time), *unit.interval(row.compliance.to_dict())))
+    if why:
+        return Table("Deformation per load", ("after", "low", "median [mm/N]", "high"), tuple(rows), note=why)
+    heads = ("after", "low", "median [MPa]", "high")
+    return Table(f"Creep modulus, {percent(found.fit.level)} intervals", heads, tuple(rows))
+
+
+def parameters_table(found: Findings, answer: dict[str, Any]) -> Table:
+    """Parameters of the best fits with their errors and what each means."""
+    fit = found.fit
+    sized = fit.run.specimen.geometry.stress_per_load
+    scale = abs(fit.run.peak_load) * (1.0 if sized is None else sized)
+    at = f"at {show_number(scale)} {'N' if sized is None else 'MPa'}"
+    compliance = shown_unit("mm/N" if sized is None else "1/MPa")
+    rows = []
+    for model in answer["models"]:
+        for i, p in enumerate(model["parameters"]):
+            unit = shown_unit(p["unit"]) if p["unit"] != "1" else Unit("")
+            per_load = ""
+            if unit.name == compliance.name and p["value"] is not None:
+                strain = Unit("%", 100.0) if unit.name == "1/GPa" else Unit("mm")
+                error = None if p["std_error"] is None else scale * p["std_error"]
+                per_load = f"{strain.number(scale * p['value'], error)} {strain.name}"
+            name = model["model"] if i == 0 else ""
+            weight = "" if i else "–" if model["weight"] is None else weight_words(model["weight"])
+            value = f"{unit.with_error(p['value'], p['std_error'])} {unit.name}".strip()
+            meaning = PARAMETERS.get((model["model"], p["name"])) or PARAMETERS.get(("", p["name"]), "")
+            if p["why"]:
+                meaning = f"{meaning} Its error is unknown: {p['why']}." if p["value"] is not None else f"{p['why']}."
+            rows.append((name, weight, p["name"], value, per_load, meaning.strip()))
+    heads = ("model", "weight", "parameter", "value ± standard error", at, "meaning")
+    return Table("Best fits of the models", heads, tuple(rows), words=(2, 5))
+
+
+def increments_table(answer: dict[str, Any]) -> Table:
+    """Changes from reading to reading."""
+    found = answer["increments"]
+    if not found:
+        return Table("Creep from reading to reading", (), ())
+    unit = shown_unit(found[0]["unit"])
+    rows = [
+        (hours(r["from_h"]), hours(r["to_h"]), unit.with_error(r["change"], r["std_error"]), _seen(r)) for r in found
+    ]
+    heads = ("from", "to", f"change [{unit.name}]", "told from zero")
+    return Table("Creep from reading to reading", heads, tuple(rows), words=(3,))
+
+
+def _seen(row: dict[str, Any]) -> str:
+    if row["distinguishable"] is None:
+        return str(row.get("why") or "unknown")
+    return "yes" if row["distinguishable"] else "no"
+
+
+def recovery_table(found: Findings) -> Table:
+    """What is left after unloading."""
+    answer, unit = found.recovery, shown_unit(found.fit.unit)
+    rows = []
+    for row in answer.residuals:
+        if row.left is not None and row.recovered is not None:
+            back = Unit("%").interval(row.recovered.to_dict())
+            left = unit.interval(row.left.to_dict())
+            rows.append((show_time(row.after), *left, f"{back[1]} ({back[0]} to {back[2]})"))
+    heads = ("after unloading", "low", f"median [{unit.name}]", "high", "gone back [%]")
+    asked = ", if it were unloaded at the last reading" if answer.hypothetical else ""
+    return Table(f"Left after unloading{asked}", heads, tuple(rows), note=_stays(found))
+
+
+def _stays(found: Findings) -> str:
+    unit, kept = shown_unit(found.fit.unit), found.recovery.permanent_set
+    if kept.bounds is None:
+        return f"Permanent set: unknown; {kept.why}."
+    return f"Permanent set: {unit.sentence(kept.bounds.to_dict(), found.fit.level)}; {kept.why}."
+
+
+def readings_table(found: Findings) -> Table:
+    """Readings as read, and what the best model leaves of them."""
+    fit, unit = found.fit, shown_unit(found.fit.unit)
+    loads = fit.run.history.at(np.array([r.time for r in fit.run.used]))
+    warm = any(r.temperature is not None for r in fit.run.used)
+    load = found.forecast.load_unit
+    rows = []
+    for reading, on, rest in zip(fit.run.used, loads, fit.best.residuals, strict=True):
+        cells = [
+            show_time(reading.time),
+            show_number(float(on)),
+            unit.number(reading.value, 10.0 * fit.run.gauge.resolution),  # its last digit is the gauge's
+            unit.number(float(rest), fit.observed.noise.stated),
+        ]
+        if warm:
+            cells.append("" if reading.temperature is None else show_number(reading.temperature))
+        rows.append(tuple(cells))
+    heads = ("time", f"load [{load}]", f"gauge [{unit.name}]", f"less {fit.best.name} [{unit.name}]")
+    left = len(fit.run.readings) - len(fit.run.used)
+    note = f"{left} readings after the run's end are left out." if left else ""
+    return Table("Readings, and what is left of them", (*heads, "°C") if warm else heads, tuple(rows), note=note)
+
+
+def hindcast_table(found: Findings) -> Table:
+    """How a forecast from the first part of the run did, failures included."""
+    past, unit = found.forecast.hindcast, shown_unit(found.fit.unit)
+    if not isinstance(past, Hindcast):
+        return Table("Tried on this run itself", ("", ""), (("not tried", past.why),), words=(1,))
+    miss = past.largest_miss
+    rows = (
+        ("fitted to readings up to", show_time(past.fitted_to)),
+        ("readings forecast", str(past.readings)),
+        (f"inside their {percent(past.level)} intervals", f"{past.inside} ({show_number(past.expected)} expected)"),
+        ("largest miss", f"{unit.number(abs(miss.value))} {unit.name} {'above' if miss.value > 0 else 'below'}, "
+         f"at {show_time(miss.time)}, {'outside' if miss.outside else 'inside'} its interval"),
+    )  # fmt: skip
+    return Table("Tried on this run itself", ("hindcast", "result"), rows, words=(1,))
+
+
+def _beyond(time: float, test: float) -> str:
+    return show_number(time / test, digits=2) if time > test else "within"
+
+
+def _first_upper(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def curve_csv(found: Findings) -> str:
+    """The forecast over log time with each model's median, as CSV in the unit shown."""
+    unit, curve = shown_unit(found.fit.unit), found.curve
+    lines = found.model_lines
+    heads = ["time_h", *(f"{end}_{unit.name}" for end in ("low", "median", "high"))]
+    heads += [f"{name}_{unit.name}" for name, _, _ in lines]
+    columns = [curve.times / HOUR, *(unit.factor * e for e in (curve.low, curve.median, curve.high))]
+    columns += [unit.factor * heights for _, _, heights in lines]
+    if found.modulus is not None:
+        heads += ["modulus_low_MPa", "modulus_median_MPa", "modulus_high_MPa"]
+        columns += [found.modulus.low, found.modulus.median, found.modulus.high]
+    return as_csv(heads, ([f"{v:.6g}" for v in row] for row in zip(*columns, strict=True)))
+
+
+def readings_csv(found: Findings) -> str:
+    """Readings with load and residual as CSV."""
+    unit, fit = shown_unit(found.fit.unit), found.fit
+    loads = fit.run.history.at(np.array([r.time for r in fit.run.used]))
+    heads = ["time_h", f"load_{found.forecast.load_unit}", f"reading_{unit.name}", f"residual_{unit.name}"]
+    heads.append("temperature_degC")
+    rows = (
+        [
+            f"{r.time / HOUR:.8g}", f"{load:.6g}", f"{unit.factor * r.value:.8g}", f"{unit.factor * rest:.4g}",
+            "" if r.temperature is None else f"{r.temperature:g}",
+        ]
+        for r, load, rest in zip(fit.run.used, loads, fit.best.residuals, strict=True)
+    )  # fmt: skip
+    return as_csv(heads, rows)
+
+
+def table_csv(table: Table) -> str:
+    """A table as CSV, as it is shown."""
+    return as_csv(table.heads, table.rows)
+
+
+def as_csv(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+    """CSV that no spreadsheet takes for formulas: a text that begins like one gets an apostrophe."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\r\n")
+    for cells in (heads, *rows):
+        writer.writerow([_harmless(c) for c in cells])
+    return out.getvalue()
+
+
+def _harmless(cell: str) -> str:
+    if cell[:1] in ("=", "+", "-", "@", "\t", "\r"):
+        try:
+            float(cell)
+        except ValueError:
+            return f"'{cell}"
+    return cell

@@ -1,0 +1,244 @@
+"""What several runs, or one under several loads, say together: ratios between materials, dependence on stress."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from creepfit.answers.interval import Caution, Interval
+from creepfit.answers.materials.comparison import TOO_ALIKE, Comparison, Ratio, compare
+from creepfit.answers.materials.specimens_needed import MOST_SPECIMENS
+from creepfit.answers.specimen.modulus import FARTHEST
+from creepfit.answers.stress.isochronous import Isochronous, isochronous
+from creepfit.answers.stress.levels import levels_of
+from creepfit.answers.stress.linearity import Linearity, linearity
+from creepfit.errors import CreepfitError
+from creepfit.inference.fitting import Fit
+from creepfit.report.figures.style import FAR, Drawing
+from creepfit.report.figures.together import isochronous_figure, ratios_figure, sizes_figure, values_figure
+from creepfit.report.page.findings import asked
+from creepfit.report.page.tables import Table
+from creepfit.report.page.words import foremost
+from creepfit.report.text.compare import MOST_PAIRS, headline
+from creepfit.report.text.pieces import Unit, chance, listed, percent, shown_unit
+from creepfit.units import HOUR, MINUTE, show_number, show_time
+
+TIMES = (MINUTE, 10.0 * MINUTE, HOUR, 10.0 * HOUR, 100.0 * HOUR, 1000.0 * HOUR, 10000.0 * HOUR)
+CURVES = 4
+"""Isochronous curves at most: those at the latest of the times, up to ten times the shortest test."""
+
+APART = 1.25
+"""Highest over lowest stress from which on dependence on stress is worth a chapter: closer together nothing shows."""
+
+MOST_SERIES = 4
+"""Chapters on stress in a page; the runs of further ones have pages of their own to say it."""
+
+STRESSES = 9
+"""Points of a curve where a law says what lies between the stresses tested."""
+
+
+@dataclass(frozen=True, eq=False)
+class Chapter:
+    """A part of the page of its own: an answer in a sentence, figures, tables and the doubts about it."""
+
+    key: str
+    title: str
+    answer: str
+    drawn: tuple[Drawing, ...]
+    tables: dict[str, Table]
+    cautions: tuple[Caution, ...]
+
+
+@dataclass(frozen=True)
+class PartSide:
+    """What of a part's sag by one run is held against the same by others: at the last time asked for, s.
+
+    `doubt` is the one that matters most.
+    """
+
+    label: str
+    part: str
+    time: float
+    size: Interval
+    test: float
+    limit: float | None
+    level: float
+    doubt: Caution | None
+
+
+def chapters(fits: Sequence[Fit], at: Sequence[str | float] = (), parts: Sequence[PartSide] = ()) -> list[Chapter]:
+    """All chapters that the fits of a page have something for.
+
+    Parameters
+    ----------
+    fits : sequence of Fit
+    at : times
+        Runs are compared at the last of them; by default at the last of those that the shortest test answers for.
+    parts : sequence of PartSide
+        The sag of a part by each run.
+    """
+    found = [part_by_runs(parts)] if len(parts) > 1 else []
+    if len(fits) > 1:
+        found.append(materials(fits, asked(min(fits, key=lambda f: f.run.test_length), at)[-1]))
+    of_stress = [stresses(group, f"stress{i}") for i, group in enumerate(_series(fits)[:MOST_SERIES], start=1)]
+    return [*found, *(chapter for chapter in of_stress if chapter is not None)]
+
+
+def _series(fits: Sequence[Fit]) -> list[list[Fit]]:
+    """Fits that tell of stress: of each material the runs held at one stress each, and every run with steps by itself.
+
+    A run with steps says more by itself than beside others: its steps are of one specimen.
+    """
+    known = [f for f in fits if _stiffness_known(f)]
+    steps = [f for f in known if _stresses_differ([f])]
+    held: dict[tuple[str, ...], list[Fit]] = {}
+    for fit in known:
+        if fit not in steps:
+            printed = sorted(f"{key}={value}".casefold() for key, value in fit.run.print_data)
+            held.setdefault((fit.run.material.casefold(), *printed), []).append(fit)
+    return [*(group for group in held.values() if _stresses_differ(group)), *([f] for f in steps)]
+
+
+def _stiffness_known(fit: Fit) -> bool:
+    return fit.run.specimen.geometry.stress_per_load is not None and fit.observed.has_initial
+
+
+def _stresses_differ(fits: Sequence[Fit]) -> bool:
+    tested = [level.stress for level in levels_of(fits)]
+    return len(tested) > 1 and tested[-1] >= APART * tested[0]
+
+
+def part_by_runs(sides: Sequence[PartSide]) -> Chapter:
+    """How far a part sags by each run, the least first.
+
+    Each run has times of its own where none were asked for, so one that is too short to say anything of the latest is named
+    and left out.
+    """
+    latest, mm = max(side.time for side in sides), Unit("mm")
+    when = show_time(latest)
+    asked = sorted((side for side in sides if side.time == latest), key=lambda side: side.size.median)
+    told = [side for side in asked if latest <= FARTHEST * side.test]
+    order = told or asked
+    one = order[0]
+    rows = [(side.label, side.size, latest > FAR * side.test) for side in order]
+    kept = "" if one.limit is None else f"; its limit is {show_number(one.limit)} mm"
+    ends = [f"{mm.sentence(side.size.to_dict(), side.level)} by {side.label}" for side in told]
+    ends = list(dict.fromkeys([*ends[:1], *ends[-1:]]))
+    answer = f"After {when} the part will have sagged {', and '.join(ends)}{kept}." if told else ""
+    if len(told) < len(sides):
+        left = listed([side.label for side in sides if side not in told])
+        answer = f"{answer} By {left} it cannot be forecast: {when} is more than 100 times the test.".lstrip()
+    axis = f"sag after {when} [mm], {percent(one.level)} intervals"
+    drawing = Drawing("sag", f"Sag after {when}, by each run", answer, sizes_figure(rows, mm, axis, one.limit))
+    shown = mm.alike([size.to_dict() for _, size, _ in rows])
+    times = [show_number(latest / side.test, digits=2) + ("" if side in told else ", no forecast") for side in order]
+    cells = [(side.label, *sizes, far) for side, sizes, far in zip(order, shown, times, strict=True)]
+    heads = ("by", "low", "median [mm]", "high", "times its test")
+    worst = foremost([side.doubt for side in order if side.doubt is not None])
+    table = Table(f"Sag after {when}, {percent(one.level)} intervals", heads, tuple(cells), words=(4,))
+    name = f"{one.part[:1].upper()}{one.part[1:]}, by each run"
+    return Chapter("part", name, answer, (drawing,), {"sag": table}, () if worst is None else (worst,))
+
+
+def materials(fits: Sequence[Fit], at: float) -> Chapter:
+    """Runs compared as materials; where they cannot be, why. Those of unknown stiffness may not cost the others theirs."""
+    name, why = "Which gives way less", ""
+    known = [f for f in fits if _stiffness_known(f)]
+    for group in (fits, known):
+        try:
+            answer = compare(group, [at])
+        except CreepfitError as error:
+            why = why or f"{error}".rstrip(".")
+        else:
+            return _compared(name, answer, [f.run.label for f in fits if f not in group], why)
+    return Chapter("materials", name, f"These runs cannot be compared: {why}.", (), {}, ())
+
+
+def _compared(name: str, answer: Comparison, left: Sequence[str], why: str) -> Chapter:
+    few = len(answer.moments[-1].ratios) <= MOST_PAIRS
+    drawn = [values_figure(answer), ratios_figure(answer) if few else None]
+    tables = {"values": _values_table(answer), **({"ratios": _ratios_table(answer)} if few else {})}
+    text = headline(answer) + (f" Left out: {listed(left)} ({why})." if left else "")
+    return Chapter("materials", name, text, tuple(d for d in drawn if d is not None), tables, answer.cautions)
+
+
+def _values_table(found: Comparison) -> Table:
+    """Values in the order of the ranking; a compliance with the creep modulus beside it, which more people know."""
+    unit, moment = shown_unit(found.unit), found.moments[-1]
+    heads = ["run", "place", "low", f"median [{unit.name}]", "high"]
+    ranks = found.ranking()
+    shown = unit.alike([r.value.interval.to_dict() for r in ranks])
+    rows = [[r.value.run, str(r.place), *ends] for r, ends in zip(ranks, shown, strict=True)]
+    if found.unit == "1/MPa" and found.by == "compliance":
+        heads.append("creep modulus [MPa]")
+        for row, rank in zip(rows, ranks, strict=True):
+            size = rank.value.interval
+            row.append(Unit("MPa").number(1.0 / size.median, 1.0 / size.low - 1.0 / size.high))
+    caption = f"{found.quantity.capitalize()} of the average specimen after {show_time(moment.time)}"
+    note = f"{percent(found.level)} intervals. A shared place cannot be told apart."
+    return Table(caption, tuple(heads), tuple(map(tuple, rows)), note=note)
+
+
+def _ratios_table(found: Comparison) -> Table:
+    rows = []
+    for ratio in found.moments[-1].ratios:
+        sizes = ("", "", "") if ratio.interval is None else Unit("").interval(ratio.interval.to_dict())
+        rows.append((f"{ratio.of} / {ratio.to}", *sizes, chance(ratio.probability_smaller), _verdict(ratio)))
+    heads = ("ratio", "low", "median", "high", "first smaller", "difference")
+    return Table("Ratios", heads, tuple(rows), words=(5,), note="“First smaller” is a probability.")
+
+
+def _verdict(ratio: Ratio) -> str:
+    if ratio.distinguishable:
+        return "real"
+    if ratio.specimens_needed is not None:
+        return f"cannot be told; {ratio.specimens_needed} specimens of each would tell"
+    if ratio.why == TOO_ALIKE:
+        return f"cannot be told, not by {MOST_SPECIMENS} specimens of each: as good as alike"
+    return f"cannot be told; {ratio.why}" if ratio.why else "cannot be told"
+
+
+def stresses(fits: Sequence[Fit], key: str) -> Chapter | None:
+    """Isochronous curves of one material, and whether it creeps in proportion to stress.
+
+    None where stresses were never held alone, and are too few for a law.
+    """
+    run = fits[0].run
+    name = run.label if len(fits) == 1 else run.material
+    try:
+        proportion = linearity(fits)
+        curves = _curves(fits, proportion)
+    except CreepfitError:
+        return None
+    text = f"{proportion.text[0].upper()}{proportion.text[1:]}."
+    drawn = () if curves is None else (isochronous_figure(curves, name),)
+    tables = {} if curves is None else {"isochronous": _isochronous_table(curves)}
+    return Chapter(key, f"{name} under several stresses", text, drawn, tables, proportion.cautions)
+
+
+def _curves(fits: Sequence[Fit], proportion: Linearity) -> Isochronous | None:
+    reach = FAR * min(f.run.test_length for f in fits)
+    times = [t for t in TIMES if max(f.observed.span.first for f in fits) <= t <= reach][-CURVES:]
+    if not times:
+        return None
+    if proportion.law is None:
+        return isochronous(fits, times)
+    tested = [level.stress for level in proportion.levels]
+    even = np.linspace(0.0, tested[-1], STRESSES)[1:-1]
+    between = [float(s) for s in even if min(abs(s - known) for known in tested) > 0.02 * tested[-1]]
+    return isochronous(proportion, times, sorted([*tested, *between]))
+
+
+def _isochronous_table(found: Isochronous) -> Table:
+    strain, modulus = Unit("%", 100.0), Unit("MPa")
+    rows = []
+    for point in found.points:
+        if not point.interpolated:
+            cells = (*strain.interval(point.strain.to_dict()), modulus.interval(point.modulus.to_dict())[1])
+            beyond = "yes" if point.extrapolated else "no"
+            rows.append((show_time(point.time), show_number(point.stress), *cells, beyond))
+    heads = ("after", "stress [MPa]", "low", "median strain [%]", "high", "creep modulus [MPa]", "beyond its readings")
+    caption = f"Strain by stress and time, {percent(found.level)} intervals"
+    return Table(caption, heads, tuple(rows), words=(6,))

@@ -1,0 +1,108 @@
+"""The answer of `compare` in words: who gives way less, whether that is real, and what it would take to tell."""
+
+from __future__ import annotations
+
+from creepfit.answers.materials.comparison import BEYOND_TEST, Comparison, Moment, Ratio
+from creepfit.report.text.answers import cautions
+from creepfit.report.text.pieces import Unit, chance, listed, paragraph, percent, several, shown_unit, table
+from creepfit.units import show_number, show_time
+
+MOST_PAIRS = 10
+"""Pairs that are told in words; of more, the ranking says enough."""
+
+MOST_NAMES = 4
+
+
+def compare_text(found: Comparison) -> str:
+    """The whole answer."""
+    title = "Comparison of " + ", ".join(f.run.label for f in found.fits)
+    lines = [title, "=" * min(len(title), 100), *paragraph(headline(found))]
+    for moment in found.moments:
+        lines += ["", *_moment(found, moment)]
+    if len(found.fits) > 2:
+        lines += ["", "Ranking, best first; a shared place cannot be told apart", *_ranking(found)]
+    return "\n".join([*lines, *cautions([c.to_dict() for c in found.cautions])])
+
+
+def headline(found: Comparison) -> str:
+    """The comparison at the last time, in a sentence."""
+    ranks = found.ranking()
+    when = _when(found, found.moments[-1].time)
+    first = [rank.value.run for rank in ranks if rank.place == 1]
+    if len(first) == 1:
+        return f"{when} {first[0]} {_better(found, ranks[1].value.run, first[0])}."
+    if len(ranks) == 2:
+        ratio = found.moments[-1].ratios[0]
+        size = _size(ratio, found.level)
+        return f"{when} the two are not distinguishable with these readings: {size}. {_needed(ratio)}".strip()
+    names = f" ({listed(first)})" if len(first) <= MOST_NAMES else ""
+    leader = shown_unit(found.unit).sentence(ranks[0].value.interval.to_dict(), found.level)
+    which = "median recovered" if found.by == "recovered" else found.quantity
+    return (
+        f"{when} the first {len(first)} of {len(ranks)}{names} are not distinguishable with these readings; "
+        f"{ranks[0].value.run} leads with a {which} of {leader}."
+    )
+
+
+def _better(found: Comparison, other: str, best: str) -> str:
+    """What the best does better than the other, or than all where that is only the next, and how much."""
+    two = len(found.fits) == 2
+    if found.by == "recovered":
+        better = f"recovers more than {other}" if two else "recovers most of all"
+    else:
+        better = f"has a smaller {found.quantity} than {other}" if two else f"has the smallest {found.quantity} of all"
+    ratio = found.between(other, best)
+    size = f"{ratio.why}"
+    if ratio.interval is not None:
+        low, median, high = Unit("").interval(ratio.interval.to_dict())
+        who = other if two else f"{other}, the next,"
+        size = f"{who} has {median} times as much ({percent(found.level)}: {low} to {high})"
+    return f"{better}, and the difference is real: {size}"
+
+
+def _when(found: Comparison, time: float) -> str:
+    after = " after unloading" if found.by in ("recovered", "residual") else ""
+    return f"At {show_time(time)}{after}"
+
+
+def _size(ratio: Ratio, level: float) -> str:
+    words = f"probability {chance(ratio.probability_smaller)} that {ratio.of} is the smaller"
+    if ratio.interval is None:
+        return f"{ratio.why}; {words}"
+    low, median, high = Unit("").interval(ratio.interval.to_dict())
+    return (
+        f"{ratio.of} over {ratio.to} is {median} ({percent(level)}: {low} to {high}), {words}"
+    )
+
+
+def _needed(ratio: Ratio) -> str:
+    if ratio.interval is None:
+        return ""
+    if ratio.why == BEYOND_TEST:
+        return f"{BEYOND_TEST[0].upper()}{BEYOND_TEST[1:]}."
+    if ratio.specimens_needed is None:
+        return f"Three specimens of each would show a ratio of {show_number(ratio.detectable)}; this one is closer to 1."
+    return f"About {several(ratio.specimens_needed, 'specimen')} of each would tell a difference of this size."
+
+
+def _moment(found: Comparison, moment: Moment) -> list[str]:
+    unit = shown_unit(found.unit)
+    heads = ["run", "low", f"median [{unit.name}]", "high"]
+    title = f"{found.quantity.capitalize()}, {_when(found, moment.time)[3:]}, {percent(found.level)} intervals"
+    lines = [title, *table(heads, [[v.run, *unit.interval(v.interval.to_dict())] for v in moment.values])]
+    if len(moment.ratios) <= MOST_PAIRS:
+        cells = []
+        for r in moment.ratios:
+            low, median, high = Unit("").interval(r.to_dict())
+            verdict = "real" if r.distinguishable else "not distinguishable"
+            cells.append([f"{r.of} / {r.to}", low, median, high, chance(r.probability_smaller), verdict])
+        lines += ["", *table(["ratio", "low", "median", "high", "first smaller", "difference"], cells)]
+    return lines
+
+
+def _ranking(found: Comparison) -> list[str]:
+    unit = shown_unit(found.unit)
+    rows = [[str(r.place), r.value.run, *unit.interval(r.value.interval.to_dict())] for r in found.ranking()]
+    return table(["place", "run", "low", f"median [{unit.name}]", "high"], rows)
+
+

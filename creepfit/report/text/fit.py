@@ -1,0 +1,247 @@
+"""The answer of `fit` in words: one sentence, then models, increments, creep modulus, creep stop, cautions."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from creepfit.answers.specimen.summary import Summary
+from creepfit.inference.fitting import Fit
+from creepfit.report.text.pieces import (
+    Unit,
+    hours,
+    listed,
+    paragraph,
+    percent,
+    several,
+    shown_unit,
+    table,
+)
+from creepfit.units import MINUTE, show_number, show_time
+
+_LEGEND = {
+    "1/GPa": "D0, m and the like are compliances (strain over stress), E moduli, eta viscosities, tau times, n an "
+    "exponent. The last column is the compliance times the largest stress tested.",
+    "mm/N": "D0, m and the like are compliances (deformation over load), E stiffnesses, eta viscosities, tau times, "
+    "n an exponent. The last column is the compliance times the largest load tested.",
+}
+
+
+MOST_ROWS, ENDS = 14, 5
+"""Creep increments that are all shown; of more, so many from the start and from the end."""
+
+
+def fit_lines(summary: Summary) -> list[str]:
+    """Everything between title and cautions."""
+    answer = summary.to_dict()
+    return [
+        *paragraph(headline(summary)),
+        "",
+        *_models(summary.fit, answer),
+        "",
+        *_increments(answer),
+        "",
+        *_modulus(answer),
+        "",
+        "Has creep stopped?",
+        *_stop(answer["creep_stop"]),
+    ]
+
+
+def circumstances(fit: Fit) -> list[str]:
+    """What was tested and read, in two or three lines."""
+    run = fit.run
+    load, stress = run.peak_load, run.specimen.geometry.stress_per_load
+    if run.specimen.load_quantity == "stress":
+        under = f"{show_number(load)} MPa"
+    else:
+        under = f"{show_number(load)} N" + ("" if stress is None else f" ({show_number(load * stress)} MPa)")
+    loads = sum(1 for step in run.steps if step.value != 0.0)
+    steps = "" if loads == 1 else f", {loads} load steps up to"
+    used = run.used
+    loaded = run.history.at(np.array([r.time for r in used])) != 0.0
+    before = len(run.initial)
+    under_load = sum(bool(on) and r.time > 0.0 for r, on in zip(used, loaded, strict=True))
+    counts = [f"{before or 'none'} before loading", f"{under_load} under load up to {show_time(run.test_length)}"]
+    after = len(used) - before - under_load
+    counts.append(f"{after or 'none'} after unloading")
+    left = len(run.readings) - len(used)
+    ended = f"; {several(left, 'reading')} after the run's end left out" if left else ""
+    lines = paragraph(f"{run.specimen.describe()}{steps or ', under'} {under}")
+    return [*lines, *paragraph(f"{several(len(used), 'reading')}: {listed(counts)}{ended}")]
+
+
+def headline(summary: Summary) -> str:
+    """The answer in one sentence."""
+    fit = summary.fit
+    unit, end = shown_unit(fit.unit), fit.run.test_length
+    first = max(float(fit.observed.span.first), MINUTE)
+    history = fit.observed.history if fit.run.unloading is None else fit.observed.history.until(fit.run.unloading)
+    draws = fit.draws.deformation(history, np.array([first, end]))
+    low, median, high = np.quantile(draws[:, 1] - (0.0 if fit.observed.has_initial else draws[:, 0]), _ends(fit.level))
+    size = unit.sentence({"low": low, "median": median, "high": high}, fit.level)
+    verdict = _VERDICTS[summary.stop.stopped]
+    if not fit.observed.has_initial:
+        return (
+            f"Between {show_time(first)} and {show_time(end)} of load the creep increment is {size}; "
+            f"how far the specimen moved at once is not known, as nothing was read before loading; {verdict}."
+        )
+    growth = 100.0 * float(np.median(draws[:, 1] / draws[:, 0] - 1.0))
+    grown = f", {show_number(growth, digits=2)} % more than after {show_time(first)}" if _single(fit) else ""
+    return f"After {show_time(end)} under load the {fit.quantity} is {size}{grown}; {verdict}."
+
+
+_VERDICTS = {
+    "no": "creep goes on",
+    "gauge only": "only the gauge has stopped, not the material",
+    "material": "creep has stopped as far as the threshold goes",
+    "cannot be told": "whether creep has stopped cannot be told yet",
+}
+
+
+def _ends(level: float) -> list[float]:
+    return [0.5 - level / 2.0, 0.5, 0.5 + level / 2.0]
+
+
+def _single(fit: Fit) -> bool:
+    """Whether one load was held: only then is growth since the first minute all creep."""
+    return sum(1 for step in fit.run.steps if step.value != 0.0) == 1
+
+
+def _models(fit: Fit, answer: dict[str, Any]) -> list[str]:
+    per_stress = fit.run.specimen.geometry.stress_per_load
+    scale = fit.run.peak_load * (1.0 if per_stress is None else per_stress)
+    at = f"at {show_number(scale)} {'N' if per_stress is None else 'MPa'}"
+    compliance = shown_unit("mm/N" if per_stress is None else "1/MPa")
+    scatter = shown_unit(fit.unit)
+    rows: list[list[str]] = []
+    for model in answer["models"]:
+        weight = "-" if model["weight"] is None else _weight(model["weight"])
+        for i, parameter in enumerate(model["parameters"]):
+            unit = shown_unit(parameter["unit"]) if parameter["unit"] != "1" else Unit("")
+            times = _times_load(parameter, scale, unit) if unit.name == compliance.name else ""
+            value = unit.with_error(parameter["value"], parameter["std_error"])
+            lead = [model["model"], weight, scatter.number(model["noise_sd"])] if i == 0 else ["", "", ""]
+            rows.append([*lead, parameter["name"], value, unit.name, times])
+    heads = ["model", "weight", f"scatter [{scatter.name}]", "parameter", "value ± error", "unit", at]
+    return [
+        "Models: best fits with standard errors; the weight is the one in forecasts",
+        *_left_columns(heads, rows, (0, 3, 5)),
+        *paragraph(_LEGEND[compliance.name], "  "),
+        *[line for note in _notes(answer["models"]) for line in paragraph(note, "  ", "    ")],
+    ]
+
+
+def _left_columns(heads: list[str], rows: list[list[str]], columns: tuple[int, ...]) -> list[str]:
+    """A table with some columns in the midst of it flush left."""
+    for column in columns:
+        width = max(len(cells[column]) for cells in (heads, *rows))
+        for cells in (heads, *rows):
+            cells[column] = cells[column].ljust(width)
+    return table(heads, rows)
+
+
+def _times_load(parameter: dict[str, Any], scale: float, unit: Unit) -> str:
+    """A compliance as what it comes to at the load tested: strain in per cent, or mm."""
+    if parameter["value"] is None:
+        return "unknown"
+    strain = Unit("%", 100.0) if unit.name == "1/GPa" else Unit("mm")
+    error = parameter["std_error"]
+    value = abs(scale) * parameter["value"]
+    return f"{strain.number(value, None if error is None else abs(scale) * error)} {strain.name}"
+
+
+def _notes(models: list[dict[str, Any]]) -> list[str]:
+    """What the numbers are to be taken with: where the scatter is from, unknown errors and why; like ones together."""
+    reasons: dict[str, list[str]] = {}
+    for model in models:
+        for why in _reasons(model):
+            reasons.setdefault(why, []).append(model["model"])
+    return [
+        f"{'all models' if len(names) == len(models) > 1 else listed(names)}: {why}" for why, names in reasons.items()
+    ]
+
+
+def _reasons(model: dict[str, Any]) -> list[str]:
+    found = []
+    if model["noise_from"] == "gauge" and any(p["std_error"] is not None for p in model["parameters"]):
+        found.append("too few readings to spare to tell the scatter; the gauge's was taken for the errors")
+    if not model["status"]["converged"]:
+        found.append("the search for the best fit did not settle")
+    by_why: dict[str, list[str]] = {}
+    for parameter in model["parameters"]:
+        if parameter["why"]:
+            by_why.setdefault(parameter["why"], []).append(parameter["name"])
+    for why, names in by_why.items():
+        found.append(why if len(names) == len(model["parameters"]) else f"{listed(names)}: {why}")
+    return found
+
+
+def _weight(weight: float) -> str:
+    return "< 1 %" if weight < 0.01 else f"{100.0 * weight:.0f} %"
+
+
+def _increments(answer: dict[str, Any]) -> list[str]:
+    found = answer["increments"]
+    title = "Creep from reading to reading"
+    if not found:
+        return [title, "  no two readings in a row under the same load"]
+    unit = shown_unit(found[0]["unit"])
+    rows = [
+        [
+            hours(row["from_h"]),
+            hours(row["to_h"]),
+            unit.with_error(row["change"], row["std_error"]),
+            _seen(row),
+        ]
+        for row in found
+    ]
+    heads = ["from", "to", f"change [{unit.name}]", ""]
+    if len(rows) <= MOST_ROWS:
+        return [title, *table(heads, rows, left=2)]
+    shown = [*rows[:ENDS], *rows[-ENDS:]]
+    # padded, so that the columns of both halves stand beneath each other
+    heads = [h.rjust(max(len(r[i]) for r in shown)) if i == 2 else h for i, h in enumerate(heads)]
+    heads = [h.ljust(max(len(r[i]) for r in shown)) if i < 2 else h for i, h in enumerate(heads)]
+    between = f"  and {len(rows) - len(shown)} more, see --json"
+    return [title, *table(heads, shown[:ENDS], left=2), between, *table(heads, shown[ENDS:], left=2)[1:]]
+
+
+def _seen(row: dict[str, Any]) -> str:
+    if row["distinguishable"] is None:
+        return str(row.get("why") or "unknown")
+    return "" if row["distinguishable"] else "not to be told from zero with this gauge"
+
+
+def _modulus(answer: dict[str, Any]) -> list[str]:
+    found = answer["creep_modulus"]
+    title = f"Creep modulus, {percent(answer['level'])} intervals"
+    if all(row["median"] is None for row in found):
+        if found and found[0]["compliance"] is not None:
+            return _compliance(answer)
+        return [title, *paragraph(found[0]["why"] if found else "unknown", "  ")]
+    return [title, *interval_table("after", found, Unit("MPa"))]
+
+
+def _compliance(answer: dict[str, Any]) -> list[str]:
+    """Where the specimen's sizes are not known: deformation per load instead of a modulus."""
+    found = answer["creep_modulus"]
+    unit = shown_unit(found[0]["compliance"]["unit"])
+    rows = [{"time_h": row["time_h"], **row["compliance"]} for row in found]
+    title = f"Deformation per load, {percent(answer['level'])} intervals (no modulus: {found[0]['why']})"
+    return [*paragraph(title), *interval_table("after", rows, unit)]
+
+
+def interval_table(head: str, rows: list[dict[str, Any]], unit: Unit, key: str = "time_h") -> list[str]:
+    """A table of times with low, median and high."""
+    cells = [[hours(row[key]), *unit.interval(row)] for row in rows]
+    return table([head, "low", f"median [{unit.name}]", "high"], cells)
+
+
+def _stop(stop: dict[str, Any]) -> list[str]:
+    unit = shown_unit(stop["unit"])
+    limit = f"{unit.number(stop['threshold'])} {unit.name}"
+    when = "" if stop["time_h"] is None else f"{hours(stop['time_h'])}; "
+    asked = f"Less than {limit} in {hours(stop['window_h'])} ({stop['threshold_from']}): {when}{stop['why']}."
+    return [*paragraph(stop["sentence"], "  "), *paragraph(asked, "  ")]

@@ -1,0 +1,163 @@
+"""The answer of `forecast` in words: one sentence, the times asked for, what the doubt is made of, models, limit."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from creepfit.answers.specimen.forecast import Forecast
+from creepfit.answers.specimen.modulus import FARTHEST
+from creepfit.report.text.pieces import (
+    WIDTH,
+    Unit,
+    hours,
+    kept_words,
+    out_of_reach,
+    paragraph,
+    percent,
+    show_load,
+    shown_unit,
+    table,
+    weight_words,
+)
+from creepfit.units import HOUR, show_number, show_time
+
+MOST_COLUMNS = 3
+"""Times that the models' own lines are shown for at most; of more, the last ones."""
+
+
+def forecast_lines(result: Forecast) -> list[str]:
+    """Everything between title and cautions."""
+    answer = result.to_dict()
+    unit = shown_unit(answer["unit"])
+    rows = answer["forecast"]
+    return [
+        *paragraph(headline(result)),
+        "",
+        f"{answer['quantity'].capitalize()}, {percent(answer['level'])} intervals of {_KINDS[answer['kind']]}",
+        *_times(rows, unit),
+        "",
+        "What the interval is made of",
+        *_shares(rows),
+        "",
+        "Each model alone",
+        *_models(rows, unit),
+        *_modulus(answer),
+        *_limit(answer, unit),
+        "",
+        "Tried on this run itself",
+        *paragraph(f"{result.hindcast.text}.", "  "),
+        "",
+        "Assumed before the readings ([prior] in the run file sets them)",
+        *(line for text in result.assumptions for line in paragraph(f"- {text}", "  ", "    ")),
+    ]
+
+
+_KINDS = {"curve": "the mean curve", "reading": "the next reading of the gauge"}
+
+
+def headline(result: Forecast) -> str:
+    """The last time asked for, in one sentence."""
+    answer = result.to_dict()
+    row = max(answer["forecast"], key=lambda r: r["time_h"])
+    load, test = answer["load"], result.fit.run.test_length
+    under = show_load(load["value"], load["unit"]) + ("" if load["held"] else ", on and off")
+    unit = shown_unit(answer["unit"])
+    since = " since the first reading under load" if answer["quantity"] == "creep increment" else ""
+    start = f"After {hours(row['time_h'])} under {under} the {answer['quantity']}{since}"
+    ratio = row["time_h"] * HOUR / test
+    if ratio > FARTHEST:
+        return f"{start} cannot be forecast: {out_of_reach(row, ratio, unit, answer['level'])}"
+    if "peak" in row:
+        size = f"at most, while the load is on, {unit.sentence(row['peak'], answer['level'])}"
+    else:
+        size = unit.sentence(row, answer["level"])
+    far = f", {show_number(ratio, digits=2)} times longer than it was tested" if ratio >= 1.5 else ""
+    return f"{start} will be {size}{far}."
+
+
+def _times(rows: list[dict[str, Any]], unit: Unit) -> list[str]:
+    heads = ["after", "low", f"median [{unit.name}]", "high", "times the test"]
+    extra = [name for name in ("peak", "always_on") if any(name in row for row in rows)]
+    cells = []
+    for row in rows:
+        times = show_number(10.0 ** row["decades_beyond"], digits=2) if row["decades_beyond"] > 0.0 else "within"
+        cells.append([hours(row["time_h"]), *unit.interval(row), times])
+        for name in extra:
+            low, median, high = unit.interval(row[name]) if name in row else ("", "", "")
+            cells[-1].append(f"{median} ({low} to {high})" if median else "not on yet")
+    words = {"peak": "last time fully on", "always_on": "if always on"}
+    return table([*heads, *(words[name] for name in extra)], cells)
+
+
+def _shares(rows: list[dict[str, Any]]) -> list[str]:
+    heads = ["after", "gauge", "parameters", "choice of model", "what no model has"]
+    names = ("gauge", "parameters", "model", "discrepancy")
+    cells = [[hours(row["time_h"]), *(f"{100.0 * row['share'][name]:.0f} %" for name in names)] for row in rows]
+    return table(heads, cells)
+
+
+def _models(rows: list[dict[str, Any]], unit: Unit) -> list[str]:
+    """The models' own lines for as many of the last times as there is room for."""
+    for count in range(min(MOST_COLUMNS, len(rows)), 0, -1):
+        lines = _model_table(rows[-count:], unit)
+        if max(map(len, lines)) <= WIDTH:
+            break
+    return lines
+
+
+def _model_table(rows: list[dict[str, Any]], unit: Unit) -> list[str]:
+    heads = ["model", "weight", *(f"{hours(row['time_h'])} [{unit.name}]" for row in rows)]
+    lines: dict[str, list[str]] = {}
+    for row in rows:
+        for model in row["models"]:
+            low, median, high = unit.interval(model)
+            lines.setdefault(model["model"], [weight_words(model["weight"])]).append(f"{median} ({low} to {high})")
+    return table(heads, [[name, *cells] for name, cells in lines.items()])
+
+
+def _modulus(answer: dict[str, Any]) -> list[str]:
+    rows = answer["creep_modulus"]
+    if not rows:
+        return []
+    title = f"Creep modulus, {percent(answer['level'])} intervals"
+    if all(row["median"] is None for row in rows):
+        return ["", title, *paragraph(f"unknown: {rows[0]['why']}", "  ")]
+    cells = [[hours(row["time_h"]), *Unit("MPa").interval(row)] for row in rows]
+    return ["", title, *table(["after", "low", "median [MPa]", "high"], cells)]
+
+
+def _limit(answer: dict[str, Any], unit: Unit) -> list[str]:
+    limit = answer["limit"]
+    if limit is None:
+        return []
+    lines = ["", f"Limit of {unit.number(limit['value'])} {unit.name}"]
+    life, load = limit["life_h"], limit["load"]
+    if life is not None:
+        beyond = life["probability_beyond"]
+        rare = f"; not within {hours(life['horizon'])} with probability {beyond:.2f}" if beyond >= 0.005 else ""
+        never = f"; {limit['why']}" if limit["why"] else rare
+        lines += paragraph(f"reached after {_life(life, answer['level'])}{never}", "  ", "    ")
+    if limit["kept"] is not None:
+        lines += paragraph(kept_words(limit["kept"], answer["level"]), "  ", "    ")
+    if load is not None:
+        least = math.floor(1000.0 * load["probability"]) / 1000.0  # never round a promise up
+        text = (
+            f"kept for {hours(load['life_h'])} with probability {least:g} by {show_number(load['value'])} "
+            f"{load['unit']} ({load['note']})"
+        )
+        lines += paragraph(text, "  ", "    ")
+    if limit["why"] and life is None:
+        lines += paragraph(limit["why"], "  ", "    ")
+    return lines
+
+
+def _life(life: dict[str, Any], level: float) -> str:
+    """Median and ends of a life; an end beyond the horizon says so."""
+
+    def end(name: str) -> str:
+        if life[name] is None:
+            return f"more than {hours(life['horizon'])}"
+        return "no time at all" if life[name] == 0.0 else show_time(float(f"{life[name] * HOUR:.2g}"))
+
+    return f"{end('median')} ({percent(level)}: {end('low')} to {end('high')})"

@@ -1,0 +1,158 @@
+"""The answer of `sag` in words: one sentence, the times asked for, the limit, stress, segments, what is included."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from creepfit.answers.part.sag import Sag
+from creepfit.answers.specimen.modulus import FARTHEST
+from creepfit.report.text.pieces import Unit, hours, kept_words, listed, out_of_reach, paragraph, percent, table
+from creepfit.units import DAY, HOUR, show_number, show_time
+
+MM = Unit("mm")
+
+
+def render_sag(result: Sag) -> str:
+    """Text of `sag`."""
+    answer = result.to_dict()
+    name = answer["part"] or "Part"
+    lines = [
+        f"{name}, by {result.fit.label}",
+        "=" * len(f"{name}, by {result.fit.label}"),
+        *paragraph(headline(result)),
+        "",
+        f"Sag, {percent(answer['level'])} intervals",
+        *_times(answer),
+        *_unloaded(answer),
+        *_limit(answer),
+        *_stress(answer),
+        *_segments(answer),
+        "",
+        "The intervals include",
+        *[line for item in answer["includes"] for line in paragraph(_included(item), "  - ", "    ")],
+    ]
+    for caution in answer["cautions"]:
+        if caution is answer["cautions"][0]:
+            lines += ["", "Cautions"]
+        lines += paragraph(caution["text"], "  ! ", "    ")
+        if caution["settled_by"]:
+            lines += paragraph(f"settled by: {caution['settled_by']}", "    ", "    ")
+    return "\n".join(lines)
+
+
+def headline(result: Sag) -> str:
+    """The latest time asked for, in one sentence."""
+    answer = result.to_dict()
+    row = max(answer["sag"], key=lambda r: r["time_h"])
+    loads = listed(answer["loads"])
+    size = MM.sentence(row.get("peak", row), answer["level"])
+    ratio = row["time_h"] * HOUR / result.fit.run.test_length
+    if ratio > FARTHEST:
+        found = out_of_reach(row.get("peak", row), ratio, MM, answer["level"])
+        return f"How far the part will have sagged after {hours(row['time_h'])} under {loads} cannot be forecast: {found}"
+    far = f", {show_number(ratio, digits=2)} times longer than the specimen was tested" if ratio >= 1.5 else ""
+    when = "at most, while the loads are on," if "peak" in row else ""
+    text = f"After {hours(row['time_h'])} under {loads} the part will have sagged {when} by {size}{far}."
+    return text.replace("  ", " ")
+
+
+def _times(answer: dict[str, Any]) -> list[str]:
+    rows = answer["sag"]
+    heads = ["after", "low", "median [mm]", "high", "times the test"]
+    cells = [[hours(answer["right_after_loading"]["time_h"]), *MM.interval(answer["right_after_loading"]), ""]]
+    extra = [name for name in ("peak", "trough", "always_on") if any(name in row for row in rows)]
+    words = {"peak": "peak of the cycle", "trough": "trough", "always_on": "if always on"}
+    cells[0] += [""] * len(extra)
+    for row in rows:
+        beyond = row["decades_beyond"]
+        times = show_number(10.0**beyond, digits=2) if beyond > 0.0 else "within"
+        beside = [_short(row.get(name)) for name in extra]
+        cells.append([hours(row["time_h"]), *MM.interval(row), times, *beside])
+    return table([*heads, *(words[name] for name in extra)], cells)
+
+
+def _short(item: dict[str, Any] | None) -> str:
+    if item is None:
+        return ""
+    low, median, high = MM.interval(item)
+    return f"{median} ({low} to {high})"
+
+
+def _unloaded(answer: dict[str, Any]) -> list[str]:
+    rows = answer["after_unloading"]
+    if not rows:
+        return []
+    cells = [[hours(row["after_h"]), *MM.interval(row)] for row in rows]
+    heads = ["after unloading", "low", "median [mm]", "high"]
+    return ["", f"Left after unloading at {hours(rows[0]['unloaded_at_h'])}", *table(heads, cells)]
+
+
+def _limit(answer: dict[str, Any]) -> list[str]:
+    life = answer["life"]
+    if life is None:
+        return []
+    ends = {name: life[f"{name}_h"] for name in ("low", "median", "high")}
+
+    def end(name: str) -> str:
+        value = ends[name]
+        if value is None:
+            return f"more than {hours(life['horizon_h'])}"
+        return "no time at all" if value == 0.0 else _about(value * HOUR)
+
+    if ends["low"] is None:
+        reached = f"not reached {life['why'].removeprefix('not ')}"
+    else:
+        reached = f"reached after {end('median')} ({percent(answer['level'])}: {end('low')} to {end('high')})"
+        reached = f"{reached}; {life['why']}" if life["why"] else reached
+    lines = ["", f"Limit of {MM.number(life['limit'])} mm", *paragraph(reached, "  ", "    ")]
+    if life["kept"] is not None:
+        lines += paragraph(kept_words(life["kept"], answer["level"]), "  ", "    ")
+    lines += _keeping(answer["load"], "load", "low", answer["level"])
+    return lines + _keeping(answer["thickness"], "thickness", "high", answer["level"])
+
+
+def _about(seconds: float) -> str:
+    """A time to two digits, in days where it is more than a day."""
+    unit = DAY if seconds > DAY else 1.0
+    return show_time(float(f"{seconds / unit:.2g}") * unit)
+
+
+def _keeping(found: dict[str, Any], what: str, safe: str, level: float) -> list[str]:
+    """The load or thickness that keeps the limit, its safe end first."""
+    if found["factor"] is None:
+        return paragraph(f"no {what} that keeps it can be given: {found['why']}", "  ", "    ")
+    least = math.floor(1000.0 * found["probability"]) / 1000.0  # never round a promise up
+    lines = paragraph(
+        f"kept for {hours(found['life_h'])} with probability {least:g} by this {what} ({found['note']}):", "  ", "    "
+    )
+    for size in found["sizes"]:
+        low, median, high = (show_number(size[end]) for end in ("low", "median", "high"))
+        text = f"{show_number(size[safe])} {size['unit']} in place of {show_number(size['now'])}, {size['label']}"
+        lines += paragraph(f"{text} (median {median}, {percent(level)}: {low} to {high})", "    ", "      ")
+    return lines
+
+
+def _stress(answer: dict[str, Any]) -> list[str]:
+    stress, strain = answer["stress"], answer["strain"]
+    low, median, high = Unit("%", 100.0).interval(strain)
+    text = (
+        f"Largest stress {show_number(stress['part_MPa'])} MPa, in {stress['segment']}, {show_number(stress['at_mm'])} "
+        f"mm along; the specimen was tested at up to {show_number(stress['tested_MPa'])} MPa. Strain there after "
+        f"{hours(strain['time_h'])}: {median} % ({low} to {high} %)."
+    )
+    return ["", *paragraph(text)]
+
+
+def _segments(answer: dict[str, Any]) -> list[str]:
+    found = answer["segments"]
+    if len(found) < 2:
+        return []
+    cells = [[s["segment"], f"{100.0 * s['share']:.0f} %"] for s in found]
+    return ["", "Where the sag comes from", *table(["part of it", "share"], cells)]
+
+
+def _included(item: dict[str, Any]) -> str:
+    if item["sd"] is not None:
+        return f"{item['what']}: {show_number(100.0 * item['sd'])} %"
+    return f"{item['what']}: {item['factor']:g}" if item["factor"] is not None else item["what"]

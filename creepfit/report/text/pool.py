@@ -1,0 +1,35 @@
+"""The answer of `fit --pool` in words: what only several runs can say, then what a fit says."""
+
+from __future__ import annotations
+
+from creepfit.answers.materials.pool import PoolSummary
+from creepfit.report.text.answers import cautions, title
+from creepfit.report.text.fit import fit_lines
+from creepfit.report.text.pieces import Unit, listed, paragraph, percent, several, table
+
+
+def pool_text(found: PoolSummary) -> str:
+    """Text of `fit --pool`."""
+    fit = found.fit
+    labels = [run.label for run in fit.runs]
+    lines = title(f"{fit.run.material}: {several(len(labels), 'run')} of {several(fit.stacked.count, 'specimen')}")
+    lines += paragraph(f"together: {listed(labels)}; all below is for a new specimen, shaped and loaded as {fit.run.label}")
+    lines += ["", *_scatter(found), "", *fit_lines(found.summary)]
+    return "\n".join([*lines, *cautions([c.to_dict() for c in found.cautions])])
+
+
+def _scatter(found: PoolSummary) -> list[str]:
+    fit, scatter = found.fit, found.fit.scatter
+    size = " to ".join(f"{100.0 * v:.2g}" for v in (scatter.low, scatter.high))
+    lines = paragraph(
+        f"Scatter of stiffness between specimens: {100.0 * scatter.median:.2g} % ({percent(fit.level)}: {size} %), "
+        f"{scatter.source}."
+    )
+    rows = []
+    for factor in fit.factors:
+        low, median, high = Unit("").interval({"low": factor.low, "median": factor.median, "high": factor.high})
+        rows.append([factor.specimen, low, median, high])
+    lines += ["", "Compliance over the average specimen's", *table(["specimen", "low", "median", "high"], rows)]
+    if fit.shared_shape is not None:
+        lines += ["", *paragraph(f"Short and long tests: {fit.shared_shape.text}.")]
+    return lines

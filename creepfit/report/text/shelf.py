@@ -1,0 +1,98 @@
+"""The shelf in words: a table that fits a terminal, what is missing and why, what stands out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+
+from creepfit.answers.interval import Interval
+from creepfit.answers.materials.shelf import CREEP_AT, Shelf, ShelfRow
+from creepfit.report.text.pieces import WIDTH, Unit, listed, paragraph, percent, several, shown_unit, table
+from creepfit.units import show_number, show_time
+
+LONGEST = 22
+"""Letters of a label that a table has room for."""
+
+
+def shelf_text(found: Shelf) -> str:
+    """The whole answer."""
+    title = f"{several(len(found.rows), 'result')} on the shelf"
+    lines = [title, "=" * len(title), *paragraph(f"Medians with {percent(found.level)} intervals in brackets.")]
+    labels = _labels(found.rows)
+    for unit in dict.fromkeys(row.unit for row in found.rows):
+        rows = [row for row in found.rows if row.unit == unit]
+        lines += ["", *_table(rows, [labels[row.file] for row in rows], shown_unit(unit))]
+    lines += [line for note in _notes(found, labels) for line in paragraph(note, "  - ", "    ")]
+    return "\n".join(lines)
+
+
+def _table(rows: list[ShelfRow], labels: list[str], unit: Unit) -> list[str]:
+    """As many of the columns as there is room for: of the creep columns the middle one goes first."""
+    heads = ["result", "MPa", "modulus 1 h [MPa]", *(f"creep {show_time(t)} [{unit.name}]" for t in CREEP_AT), "gone back"]
+    cells = [
+        [
+            label,
+            show_number(row.stress) if row.stress is not None else "-",
+            _in_brackets(row.modulus, Unit("MPa")),
+            *(_in_brackets(c, unit) for c in row.creep),
+            "-" if row.recovered is None else f"{Unit('%').interval(row.recovered.to_dict())[1]} %",
+        ]
+        for row, label in zip(rows, map(_shortened, labels), strict=True)
+    ]
+    for drop in ((), (4,), (4, 6), (1, 4, 6), (1, 3, 4, 6)):
+        kept = [i for i in range(len(heads)) if i not in drop]
+        lines = table([heads[i] for i in kept], [[row[i] for i in kept] for row in cells])
+        if max(map(len, lines)) <= WIDTH:
+            break
+    return lines
+
+
+def _labels(rows: Sequence[ShelfRow]) -> dict[str, str]:
+    """What each file's result is called: material and specimen, and the file where that is said of several."""
+    names = [row.label for row in rows]
+    stems = [Path(row.file).stem for row in rows]
+    return {
+        row.file: name if names.count(name) == 1 else f"{name} ({stem if stems.count(stem) == 1 else row.file})".strip()
+        for row, name, stem in zip(rows, names, stems, strict=True)
+    }
+
+
+def _shortened(label: str) -> str:
+    """A label that a table has room for; of a file's name the end, which is what differs."""
+    if len(label) <= LONGEST:
+        return label
+    if not label.endswith(")"):
+        return f"{label[: LONGEST - 1]}…"
+    name, _, file = label.rpartition(" (")
+    file = file if len(file) <= LONGEST - 6 else f"…{file[-(LONGEST - 7):]}"
+    room = LONGEST - len(file) - 2
+    return f"{name if len(name) <= room else name[: max(room - 1, 0)] + '…'} ({file}"
+
+
+def _in_brackets(found: Interval | None, unit: Unit) -> str:
+    if found is None:
+        return "-"
+    low, median, high = unit.interval(found.to_dict())
+    return f"{median} ({low}–{high})"
+
+
+def _notes(found: Shelf, labels: dict[str, str]) -> Iterator[str]:
+    reasons: dict[str, list[str]] = {}
+    for row in found.rows:
+        for why in row.why:
+            reasons.setdefault(why, []).append(labels[row.file])
+    for why, those in reasons.items():
+        yield f"{_who(those, len(found.rows))}: {why}"
+    doubts: dict[str, list[str]] = {}
+    for row in found.rows:
+        for code in row.cautions:
+            doubts.setdefault(code, []).append(row.label)
+    if doubts:
+        sizes = listed([f"{code} ({len(those)})" for code, those in sorted(doubts.items(), key=lambda d: -len(d[1]))])
+        yield f"cautions, and of how many results: {sizes}; see creepfit check"
+
+
+def _who(labels: list[str], of: int) -> str:
+    if len(labels) == of > 1:
+        return "all"
+    return listed(labels) if len(labels) <= 4 else f"{', '.join(labels[:3])} and {len(labels) - 3} more"
