@@ -54,7 +54,7 @@ class TestMistakes:
     def test_each_gets_one_line_on_stderr_and_exit_code_2(self, arguments: list[str], says: str) -> None:
         done = run(*arguments)
         assert (done.exit_code, done.stdout) == (2, "")
-        assert done.stderr.startswith(says.format(ci=DEMO.parent / '.ci'))
+        assert done.stderr.startswith(says.format(ci=DEMO.parent / ".ci"))
         assert done.stderr.count("\n") == 1
 
     def test_a_run_that_cannot_be_fitted_is_named(self, short: Path, tmp_path: Path) -> None:
@@ -96,7 +96,7 @@ class TestFiles:
             assert done.stderr == f"creepfit: the same run twice: {short} and {copy}; expected each run once\n"
 
     def test_every_unreadable_file_of_a_folder_is_named(self, short: Path, tmp_path: Path) -> None:
-        spoilt = {"syntax": b"[run\nmaterial=", "format": b"format = 1\n", "latin": b"[part]\nname = \"\xe4\"\n"}
+        spoilt = {"syntax": b"[run\nmaterial=", "format": b"format = 1\n", "latin": b'[part]\nname = "\xe4"\n'}
         other = {"part": b"format = 1\n[part]\n", "duty": b"format = 1\n[duty]\n", "else": b"[tool.x]\ny = 1\n"}
         for name, content in (spoilt | other).items():
             (tmp_path / f"{name}.toml").write_bytes(content)

@@ -152,7 +152,7 @@ def test_runs_that_differ_need_a_word(tmp_path: Path) -> None:
         ([STEPS, "--stress", "9 MPa"], "stress: found '9 MPa'; expected a stress above zero and no more than the highest"),
         ([STEPS, "--stress", "5 mm"], '--stress: "mm" is the unit of a length'),
         ([STEPS, "--level", "90"], "--level: found '90'"),
-        (["{mm}"], "{mm}, specimen: found \"loads in N and readings in mm without the specimen's sizes\""),
+        (["{mm}"], '{mm}, specimen: found "loads in N and readings in mm without the specimen\'s sizes"'),
         (["{low}", "{mm}"], "these runs have no common measure; "),
         (["{low}", "{high}", "--stress", "7 MPa"], "stress: found '7 MPa'; expected a stress that was tested on its own"),
     ],

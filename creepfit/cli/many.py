@@ -57,9 +57,7 @@ def batch(
     check_jobs(jobs)
     sources = sources_of(runs)
     with progress("fitting", len(sources)) as step:
-        done = fit_sources(
-            sources, into, jobs, cluster, force, level=level, seed=seed, failed=_complain, step=step
-        )
+        done = fit_sources(sources, into, jobs, cluster, force, level=level, seed=seed, failed=_complain, step=step)
     kept = f", {len(done.kept)} there already" if done.kept else ""
     lost = f", {len(done.failed)} failed" if done.failed else ""
     message(f"{len(done.saved)} fitted{kept}{lost}: {into}")

@@ -208,9 +208,7 @@ def answer_options(command: Callable[..., None]) -> Callable[..., None]:
     """Add those options to a command, which gets them as one argument `common`; nearest to the function, please."""
 
     @functools.wraps(command)
-    def wrapped(
-        as_json: bool, level: float | None, seed: int | None, save_to: str | None, force: bool, **own: Any
-    ) -> None:
+    def wrapped(as_json: bool, level: float | None, seed: int | None, save_to: str | None, force: bool, **own: Any) -> None:
         command(common=Common(as_json, level, seed, save_to, force), **own)
 
     for option in (debug_option, force_option, save_option, seed_option, level_option, json_option):

@@ -156,9 +156,7 @@ def _sections(sources: Sequence[Source], wanted: Wanted) -> tuple[list[Section],
     """Sections of all runs in order, their fits, and the exit code; many runs are shared out among the processors."""
     if len(sources) < MANY or debugging():
         number = itertools.count(1)
-        done, code = each(
-            sources, "writing the report", lambda name, source: _section(name, source, next(number), wanted)
-        )
+        done, code = each(sources, "writing the report", lambda name, source: _section(name, source, next(number), wanted))
         return [one for one, _ in done], [fit for _, fit in done], code
     from joblib import Parallel, delayed
 

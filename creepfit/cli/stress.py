@@ -28,9 +28,7 @@ if TYPE_CHECKING:
 )
 @click.option("--anyway", is_flag=True, help="Go on although material, temperature, conditioning or print data differ.")
 @answer_options
-def stress(
-    runs: tuple[str, ...], at: tuple[float, ...], stresses: tuple[float, ...], anyway: bool, common: Common
-) -> None:
+def stress(runs: tuple[str, ...], at: tuple[float, ...], stresses: tuple[float, ...], anyway: bool, common: Common) -> None:
     """Say whether creep is in proportion to stress.
 
     The RUNs are of one material: at two stresses or more, or one run whose load went up in steps. Two stresses give the

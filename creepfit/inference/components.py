@@ -257,9 +257,7 @@ def _with_ageing(member: Member, priors: Priors, age: float) -> list[Member]:
         return [member]
     rates = np.linspace(priors.ageing_low, priors.ageing_high, 4)
     weight = member.weight * priors.ageing_weight / rates.size
-    aged = [
-        replace(member, label=f"{member.label}, ageing", weight=weight, age=age, rate=float(rate)) for rate in rates
-    ]
+    aged = [replace(member, label=f"{member.label}, ageing", weight=weight, age=age, rate=float(rate)) for rate in rates]
     return [replace(member, weight=member.weight * (1.0 - priors.ageing_weight)), *aged]
 
 
@@ -275,12 +273,9 @@ def _with_set(member: Member, priors: Priors) -> list[Member]:
     weight = member.weight * priors.set_weight / len(growths)
     # a grid of four axes is large, and eight cells of this one change its log evidence by less than 0.03
     fine = 11 if len(member.coordinates) == 1 else 8
-    c = Coordinate(
-        "set", 0, 0.0, 4.0 * priors.set_scale, 6, fine, lambda g: -0.5 * (g / priors.set_scale) ** 2
-    )
+    c = Coordinate("set", 0, 0.0, 4.0 * priors.set_scale, 6, fine, lambda g: -0.5 * (g / priors.set_scale) ** 2)
     variants = [
-        replace(member, coordinates=(*member.coordinates, c), weight=weight, set_growth=growth)
-        for growth in growths
+        replace(member, coordinates=(*member.coordinates, c), weight=weight, set_growth=growth) for growth in growths
     ]
     return [replace(member, weight=member.weight * (1.0 - priors.set_weight)), *variants]
 

@@ -129,8 +129,10 @@ class Fit:
             return "creep increment"
         if self.run.specimen.reading_quantity == "strain":
             return "strain"
-        return "deflection" if "bending" in self.run.specimen.test or self.run.specimen.test == "cantilever" else (
-            "deformation"
+        return (
+            "deflection"
+            if "bending" in self.run.specimen.test or self.run.specimen.test == "cantilever"
+            else ("deformation")
         )
 
     @property

@@ -157,9 +157,7 @@ class Draws:
     def count(self) -> int:
         return self.instant.size
 
-    def deformation(
-        self, history: LoadHistory, times: Array, age: float | None = None, discrepancy: bool = True
-    ) -> Array:
+    def deformation(self, history: LoadHistory, times: Array, age: float | None = None, discrepancy: bool = True) -> Array:
         """Deformation of the specimen under a load history.
 
         Parameters

@@ -324,9 +324,7 @@ def _with_quadrant(whole: Cells, reached: float) -> Cells:
     return exact.take(exact.log_joint > exact.log_joint.max() - KEEP)
 
 
-def _ranges(
-    member: Member, kept: Nodes, ranges: list[tuple[float, float]], counts: list[int]
-) -> list[tuple[float, float]]:
+def _ranges(member: Member, kept: Nodes, ranges: list[tuple[float, float]], counts: list[int]) -> list[tuple[float, float]]:
     """For each coordinate the range that holds the kept nodes, one cell wider on both sides.
 
     `ranges` and `counts` are those of the nodes' own grid.

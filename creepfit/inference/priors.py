@@ -102,7 +102,6 @@ class Priors:
             return self.weights
         return WEIGHTS_RECOVERED if recovered else WEIGHTS_LOADED
 
-
     def assumptions(self, recovered: bool) -> tuple[str, ...]:
         """Every one of them in words, as they are printed with an answer."""
         share = ", ".join(f"{name} {100.0 * w:.0f} %" for name, w in self.weights_for(recovered).items())

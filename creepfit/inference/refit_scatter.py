@@ -51,9 +51,7 @@ class RefitScatter:
     seed: int
 
 
-def simulate_refits(
-    model_fit: ModelFit, count: int = 1000, seed: int = DEFAULT_SEED, level: float = 0.9
-) -> RefitScatter:
+def simulate_refits(model_fit: ModelFit, count: int = 1000, seed: int = DEFAULT_SEED, level: float = 0.9) -> RefitScatter:
     """Simulate the readings again and again and refit each set: what standard errors promise, without their linearity.
 
     Parameters

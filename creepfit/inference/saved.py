@@ -179,8 +179,7 @@ def summary(result: Fit) -> dict[str, Any]:
                 "weight": result.mixture.weight_of(name),
                 "noise_sd": model.noise_sd,
                 "parameters": [
-                    {"name": p.name, "value": p.value, "std_error": p.std_error, "unit": p.unit}
-                    for p in model.parameters
+                    {"name": p.name, "value": p.value, "std_error": p.std_error, "unit": p.unit} for p in model.parameters
                 ],
             }
             for name, model in result.models.items()

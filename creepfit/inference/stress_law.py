@@ -131,9 +131,7 @@ class StressData:
             return np.asarray(-0.5 * (x / RATIO_SPREAD) ** 2 - np.log(RATIO_SPREAD * np.sqrt(2.0 * np.pi)))
 
         ends = np.log(RATIOS)
-        return grid_posterior(
-            lambda x: self.log_evidence(ratio_map(low, high, float(np.exp(x)))), ends[0], ends[1], prior
-        )
+        return grid_posterior(lambda x: self.log_evidence(ratio_map(low, high, float(np.exp(x)))), ends[0], ends[1], prior)
 
 
 def ratio_map(low: float, high: float, ratio: float) -> Callable[[Run], LoadMap]:

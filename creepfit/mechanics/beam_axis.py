@@ -132,9 +132,7 @@ class Axis:
         Distance (mm) given to the beginning of the first segment.
     """
 
-    def __init__(
-        self, segments: Sequence[Segment], headings: Sequence[float | None], start: float = 0.0
-    ) -> None:
+    def __init__(self, segments: Sequence[Segment], headings: Sequence[float | None], start: float = 0.0) -> None:
         self.segments = tuple(segments)
         self.joints = start + np.concatenate([[0.0], np.cumsum([s.axis_length for s in self.segments])])
         self._curvatures = np.array([s.curvature for s in self.segments])
@@ -168,8 +166,7 @@ class Axis:
     def panel_edges(self) -> FloatArray:
         """Every joint, and the cuts inside tapers and arcs; shape (n,), mm."""
         cuts = [
-            np.linspace(self.joints[i], self.joints[i + 1], segment.panels + 1)
-            for i, segment in enumerate(self.segments)
+            np.linspace(self.joints[i], self.joints[i + 1], segment.panels + 1) for i, segment in enumerate(self.segments)
         ]
         return np.unique(np.concatenate(cuts))
 
@@ -202,9 +199,7 @@ class Axis:
         heading = self.heading(distance)
         return np.stack([np.cos(heading), np.sin(heading)])
 
-    def section_values(
-        self, distance: FloatArray, *properties: Callable[[Section], Size]
-    ) -> list[FloatArray]:
+    def section_values(self, distance: FloatArray, *properties: Callable[[Section], Size]) -> list[FloatArray]:
         """Properties of the section at each distance; one array of the shape of `distance` per property."""
         values = [np.empty(distance.shape) for _ in properties]
         index = self.segment_of(distance)

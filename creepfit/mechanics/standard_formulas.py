@@ -13,16 +13,12 @@ def outer_strain_three_point(deflection: float, span: float, thickness: float) -
     return 6.0 * deflection * thickness / span**2
 
 
-def creep_modulus_three_point(
-    load: float, deflection: float, span: float, width: float, thickness: float
-) -> float:
+def creep_modulus_three_point(load: float, deflection: float, span: float, width: float, thickness: float) -> float:
     """Flexural creep modulus, L^3 F / (4 b h^3 s), shear not counted (ISO 899-2)."""
     return span**3 * load / (4.0 * width * thickness**3 * deflection)
 
 
-def outer_stress_four_point(
-    load: float, span: float, load_span: float, width: float, thickness: float
-) -> float:
+def outer_stress_four_point(load: float, span: float, load_span: float, width: float, thickness: float) -> float:
     """Stress between the loads, 3 F (L - L_i) / (2 b h^2), F the sum of both (statics; as ASTM D6272)."""
     return 3.0 * load * (span - load_span) / (2.0 * width * thickness**2)
 

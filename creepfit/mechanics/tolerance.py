@@ -60,9 +60,7 @@ def shifted(tree: Tree, path: Sequence[str | int], change: float) -> Tree:
     return cast("Tree", changed)
 
 
-def log_sd(
-    numbers: Callable[[Tree], Sequence[float]], tree: Tree, tolerances: Iterable[Tolerance]
-) -> FloatArray:
+def log_sd(numbers: Callable[[Tree], Sequence[float]], tree: Tree, tolerances: Iterable[Tolerance]) -> FloatArray:
     """Standard deviation of the logarithm of numbers worked out from sizes.
 
     First order: each size adds (d log number / d size) * half width / sqrt(3), in quadrature (JCGM 100:2008, the

@@ -168,9 +168,7 @@ MassForceOrStress = Annotated[
 ]
 
 
-def validated(
-    schema: type[SchemaT], table: object, *, file: str | None, key: str, known: Iterable[str] = ()
-) -> SchemaT:
+def validated(schema: type[SchemaT], table: object, *, file: str | None, key: str, known: Iterable[str] = ()) -> SchemaT:
     """Check one table of a file against its schema.
 
     Parameters

@@ -214,9 +214,7 @@ def _check_readings(run: Run, file: str | None) -> None:
     unit, factor = ("%", 100.0) if run.specimen.reading_quantity == "strain" else ("mm", 1.0)
     if len({reading.value for reading in used}) == 1:
         found = f"{len(used)} of {used[0].value * factor:g} {unit}"
-        raise InputError(
-            "all readings are equal", file=file, key="readings", found=found, expected="readings that change"
-        )
+        raise InputError("all readings are equal", file=file, key="readings", found=found, expected="readings that change")
     limit = run.gauge.range
     for reading in used:
         if limit is not None and run.gauge.sign * (reading.value - limit) > 1e-9 * abs(limit):

@@ -34,9 +34,7 @@ def read_rig(data: dict[str, Any], specimen: Specimen, file: str | None) -> Rig:
     kind, value = table.preload
     if (kind == "stress") != takes_stress or value < 0.0:
         expected = example_of("stress") if takes_stress else f"{example_of('mass')} or {example_of('force')}"
-        raise InputError(
-            file=file, key="rig.preload", found=data["rig"]["preload"], expected=f"{expected}, not below zero"
-        )
+        raise InputError(file=file, key="rig.preload", found=data["rig"]["preload"], expected=f"{expected}, not below zero")
     return Rig(table.compliance, table.lever, value * STANDARD_GRAVITY * table.lever if kind == "mass" else value)
 
 
@@ -105,17 +103,13 @@ def _load_size(table: LoadTable, key: str, specimen: Specimen, rig: Rig, file: s
     kind, value = next(iter(given.items()))
     if (kind == "stress") != takes_stress:
         why = (
-            "a run in strain"
-            if takes_stress
-            else f"test {specimen.test}" + (" in mm" if specimen.test == "direct" else "")
+            "a run in strain" if takes_stress else f"test {specimen.test}" + (" in mm" if specimen.test == "direct" else "")
         )
         raise InputError(f"{why} takes no {kind}", file=file, key=f"{key}, {kind}", expected=ways)
     return float(value * STANDARD_GRAVITY * rig.lever if kind == "mass" else value)
 
 
-def read_gauge(
-    data: dict[str, Any], specimen: Specimen, spreads: Sequence[tuple[float, int]], file: str | None
-) -> Gauge:
+def read_gauge(data: dict[str, Any], specimen: Specimen, spreads: Sequence[tuple[float, int]], file: str | None) -> Gauge:
     """Read [gauge]; `spreads` are standard deviation and number of the repeats of rows with several readings.
 
     Raises

@@ -71,9 +71,7 @@ def check_writable(path: str | os.PathLike[str], force: bool = False) -> None:
     if not target.parent.is_dir():
         raise InputError("there is no such directory", file=str(target.parent), expected="one that exists")
     if target.is_file() and not force:
-        raise OutputExistsError(
-            "the file exists already", file=shown, expected="another name, or --force to replace it"
-        )
+        raise OutputExistsError("the file exists already", file=shown, expected="another name, or --force to replace it")
 
 
 @contextlib.contextmanager

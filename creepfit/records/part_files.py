@@ -150,9 +150,7 @@ def build_part(data: dict[str, Any], file: str | None) -> Part:
     arm = drawn_segments(data, file)
     upright = drawn_segments(data, file, "upright")
     if not arm.segments:
-        raise InputError(
-            "missing", file=file, key="segment", expected="a table [[segment]] for each stretch of the part"
-        )
+        raise InputError("missing", file=file, key="segment", expected="a table [[segment]] for each stretch of the part")
     root = validated(RootTable, data["root"], file=file, key="root").rotation if "root" in data else 0.0
     support = _support(table, file)
     try:

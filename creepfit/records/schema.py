@@ -76,9 +76,7 @@ class PrintTable(Schema):
         """Return what was given, as words."""
         words = {True: "yes", False: "no"}
         given = ((key, getattr(self, key)) for key in type(self).model_fields)
-        return tuple(
-            (key, words[value] if isinstance(value, bool) else value) for key, value in given if value is not None
-        )
+        return tuple((key, words[value] if isinstance(value, bool) else value) for key, value in given if value is not None)
 
 
 class GaugeTable(Schema):

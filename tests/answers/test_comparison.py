@@ -74,9 +74,7 @@ def test_one_material_twice_is_told_apart_about_as_seldom_as_the_level_says(
     assert told <= 8
 
 
-def test_a_difference_too_small_to_tell_says_how_many_specimens_would(
-    creep_run: Callable[..., Any], truth: Any
-) -> None:
+def test_a_difference_too_small_to_tell_says_how_many_specimens_would(creep_run: Callable[..., Any], truth: Any) -> None:
     runs = [creep_run(truth(modulus=m), seed=k, name=str(k)) for k, m in enumerate((2000.0, 1850.0))]
     found = compare([fitted(r) for r in runs], at=["5 d"])
     ratio = found.moments[0].ratios[0]
@@ -95,9 +93,7 @@ def test_what_replicates_show_by_the_two_sample_t(specimens: int, half: float, r
     assert specimens_needed(1e-4, 0.08) is None
 
 
-def test_runs_at_different_stress_are_compared_per_stress_and_it_is_said(
-    creep_run: Callable[..., Any], truth: Any
-) -> None:
+def test_runs_at_different_stress_are_compared_per_stress_and_it_is_said(creep_run: Callable[..., Any], truth: Any) -> None:
     runs = [creep_run(truth(), seed=k, name=str(k), load=load) for k, load in enumerate((1.96, 3.92))]
     found = compare([fitted(r) for r in runs], at=["5 d"])
     assert (found.by, found.unit) == ("compliance", "1/MPa")

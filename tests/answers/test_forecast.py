@@ -164,9 +164,7 @@ def test_a_duty_cycle_stays_below_the_load_always_on_which_stands_beside_it(fitt
     assert on.interval.high < always.rows[0].interval.high
     assert off.interval.median < on.interval.median - 0.9  # the instantaneous millimetre is back
     edges = np.arange(100) * DAY
-    by_hand = LoadHistory.from_steps(
-        [step for t in edges for step in ((t, 0.0, 1.0), (t + 8 * HOUR, 0.0, 0.0))]
-    )
+    by_hand = LoadHistory.from_steps([step for t in edges for step in ((t, 0.0, 1.0), (t + 8 * HOUR, 0.0, 0.0))])
     draws = fitted.draws.deformation(by_hand, np.array([end_of_on]))
     assert on.interval.median == pytest.approx(float(np.median(draws)))
     assert "always_on" in answer.to_dict()["forecast"][0]

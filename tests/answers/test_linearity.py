@@ -154,9 +154,7 @@ def test_softening_within_one_bending_run_is_seen_and_sized(creep_run: Callable[
 
 def test_two_loads_on_one_specimen_give_their_ratio_only(creep_run: Callable[..., Run]) -> None:
     def ratio(sigma0: float) -> Any:
-        run = softening(
-            creep_run, sigma0, [5.0, 15.0], noise=1e-5, resolution=1e-6, every=HOUR, seed=2, specimen=STRAIN
-        )
+        run = softening(creep_run, sigma0, [5.0, 15.0], noise=1e-5, resolution=1e-6, every=HOUR, seed=2, specimen=STRAIN)
         return linearity([fit(run)])
 
     soft, linear = ratio(15.0), ratio(np.inf)

@@ -165,9 +165,7 @@ def test_fit_takes_runs_with_pool_only(creep_run: Callable[..., Any]) -> None:
 def test_a_forecast_from_a_pool_is_for_a_new_specimen(specimens: Callable[..., list[Any]]) -> None:
     runs = specimens(3, 0.1, 6)
     alone, pooled = fit(runs[0]), fit_pooled(runs)
-    widths = [
-        row.interval.high / row.interval.low for row in (forecast(f, at=[5 * DAY]).rows[0] for f in (alone, pooled))
-    ]
+    widths = [row.interval.high / row.interval.low for row in (forecast(f, at=[5 * DAY]).rows[0] for f in (alone, pooled))]
     assert widths[1] > 1.1 * widths[0]
 
 
@@ -191,5 +189,3 @@ class TestCommand:
         assert done.stdout == ""
         assert len(done.stderr.splitlines()) == 1
         assert "PLA" in done.stderr
-
-

@@ -65,9 +65,7 @@ def test_bounds_hold_the_set(creep_run, truth):
     held, runs = 0, 20
     kept = 0.08  # mm, of a set that grows with the root of time under load
     for seed in range(runs):
-        run = creep_run(
-            seed=seed, extra=lambda t: kept * np.sqrt(np.clip(t / (5 * DAY), 0.0, 1.0)), age=None
-        )
+        run = creep_run(seed=seed, extra=lambda t: kept * np.sqrt(np.clip(t / (5 * DAY), 0.0, 1.0)), age=None)
         bounds = recovery(fitted(run)).permanent_set.bounds
         held += bounds.low <= kept <= bounds.high
     assert held >= 16  # 0.9 of 20, less two standard deviations of the count

@@ -381,9 +381,7 @@ def test_a_duty_of_too_many_changes_is_refused_with_a_way_out() -> None:
         sag(bar, material(5e-4), at="1 year")
 
 
-def test_the_interval_holds_the_truth_as_often_as_it_says(
-    creep_run: Callable[..., Run], truth: Callable[..., Any]
-) -> None:
+def test_the_interval_holds_the_truth_as_often_as_it_says(creep_run: Callable[..., Run], truth: Callable[..., Any]) -> None:
     # eight specimens of one material, read for five days; to each the parts of 25 more, which scatter by 8 %
     rng = np.random.default_rng(7)
     kinds = [truth(n=n, share=share) for n, share in ((0.0, 0.015), (0.1, 0.01), (0.2, 0.006), (0.05, 0.02))]

@@ -73,8 +73,7 @@ def test_a_specimen_that_was_unloaded_is_not_read_under_load_again() -> None:
 def test_without_an_early_reading_an_early_one_is_what_the_next_specimen_needs() -> None:
     late, early = (next_reading(fit(daily(first), models=["findley"]), count=20) for first in ((), (60.0, 600.0, HOUR)))
     before_a_day = [
-        max((s.narrowing for s in plan.suggestions if s.place == "next specimen"), default=0.0)
-        for plan in (late, early)
+        max((s.narrowing for s in plan.suggestions if s.place == "next specimen"), default=0.0) for plan in (late, early)
     ]
     assert before_a_day[0] > 1.5 * before_a_day[1]
 

@@ -284,9 +284,7 @@ class TestWorkbooks:
         book.save(path)
         return path
 
-    @pytest.mark.parametrize(
-        "command", [("fit",), ("check",), ("forecast", "--at", "30 d"), ("recover", "--after", "1 d")]
-    )
+    @pytest.mark.parametrize("command", [("fit",), ("check",), ("forecast", "--at", "30 d"), ("recover", "--after", "1 d")])
     def test_every_sheet_is_answered(self, book: Path, command: tuple[str, ...]) -> None:
         done = run(command[0], book, *command[1:], "--json")
         assert done.exit_code == 0, done.stderr

@@ -25,9 +25,7 @@ STRAIN = Direct("strain")
 BAR = ThreePointBending(span=Measure(80.0), width=Measure(12.0), thickness=Measure(4.0))
 
 
-def stepped(
-    run: Callable[..., Run], stresses: tuple[float, ...], law: LoadMap | None = None, **options: Any
-) -> Fit:
+def stepped(run: Callable[..., Run], stresses: tuple[float, ...], law: LoadMap | None = None, **options: Any) -> Fit:
     """A run of steps of ten minutes; `law` makes loads of what a linear material would have to carry."""
     specimen: Specimen = options.setdefault("specimen", STRAIN)
     per_load = float(specimen.geometry.stress_per_load or np.nan)

@@ -197,9 +197,7 @@ def _three_kelvin(t: Array) -> Array:
 class Case:
     """A truth and what is declared of it: drift in mm per square root of a day, age in s."""
 
-    def __init__(
-        self, truth: Truth, drift: float = 0.0, declared: float | None = None, age: float | None = None
-    ) -> None:
+    def __init__(self, truth: Truth, drift: float = 0.0, declared: float | None = None, age: float | None = None) -> None:
         self.truth, self.drift, self.declared, self.age = truth, drift, declared, age
 
 

@@ -118,9 +118,7 @@ def truth(creep: CreepModel, axes: Sequence[Axis], rng: np.random.Generator) -> 
     return shape, np.array(amplitudes)
 
 
-def simulate(
-    creep: CreepModel, observed: Observations, runs: int, rng: np.random.Generator
-) -> list[Observations]:
+def simulate(creep: CreepModel, observed: Observations, runs: int, rng: np.random.Generator) -> list[Observations]:
     """Runs drawn from the model with random parameters, zero and noise."""
     axes = creep.axes(observed.span)
     out = []

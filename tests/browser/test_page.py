@@ -161,9 +161,7 @@ def test_the_load_ends_at_the_tested_one(opened: Any, strip: Fit) -> None:
 @pytest.mark.parametrize("width", [360, 1400])
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_it_fits_the_window_and_can_be_read(opened: Any, width: int, scheme: str) -> None:
-    opened.execute_cdp_cmd(
-        "Emulation.setEmulatedMedia", {"features": [{"name": "prefers-color-scheme", "value": scheme}]}
-    )
+    opened.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": [{"name": "prefers-color-scheme", "value": scheme}]})
     opened.execute_cdp_cmd(
         "Emulation.setDeviceMetricsOverride",
         {"width": width, "height": 900, "deviceScaleFactor": 1, "mobile": False},

@@ -54,9 +54,7 @@ def test_the_next_reading_is_the_gaussian_conditional() -> None:
     own = np.eye(3) + drift**2 * np.minimum(since[:, None], since)
     noise = Noise(0.01, 5.0, own, drift * 0.01, "given")
     history = LoadHistory.held(1.0)
-    observed = Observations(
-        times, values, np.ones((3, 1)), history, 1.0, 1.0, noise, Span(DAY, 2 * DAY), True, False
-    )
+    observed = Observations(times, values, np.ones((3, 1)), history, 1.0, 1.0, noise, Span(DAY, 2 * DAY), True, False)
     nodes = Nodes(np.array([[0.1]]), np.ones((1, 1)), np.zeros(1), np.zeros(1))
     group = Group(Member("", PowerFamilyModel(), (), 1.0), np.array([0]), nodes)
     one = np.ones(1)

@@ -19,15 +19,23 @@ fractions = st.floats(0.05, 1.0)
 sections = st.builds(Rectangle, st.floats(5.0, 30.0), st.floats(3.0, 12.0))
 straights = st.builds(
     lambda section, end, length, turn: Straight(section=section, end_section=end, length=length, turn=turn),
-    sections, st.none() | sections, st.floats(10.0, 100.0), st.sampled_from([0.0, 30.0, -90.0]),
+    sections,
+    st.none() | sections,
+    st.floats(10.0, 100.0),
+    st.sampled_from([0.0, 30.0, -90.0]),
 )
 arcs = st.builds(
     lambda section, end, radius, angle: Arc(section=section, end_section=end, radius=radius, angle=angle),
-    sections, st.none() | sections, st.floats(15.0, 60.0), st.sampled_from([-120.0, -40.0, 25.0, 170.0]),
+    sections,
+    st.none() | sections,
+    st.floats(15.0, 60.0),
+    st.sampled_from([-120.0, -40.0, 25.0, 170.0]),
 )
 level = st.builds(
     lambda section, end, length: Straight(section=section, end_section=end, length=length),
-    sections, st.none() | sections, st.floats(10.0, 100.0),
+    sections,
+    st.none() | sections,
+    st.floats(10.0, 100.0),
 )
 chains = st.lists(straights | arcs, min_size=1, max_size=3).map(tuple)
 headings = st.floats(-60.0, 100.0)

@@ -56,9 +56,7 @@ def moments_of_interest(history: LoadHistory) -> Array:
 
 @pytest.mark.parametrize("ramp", [0.0, 2 * DAY, 30 * DAY])
 @pytest.mark.parametrize(("function", "shape"), FUNCTIONS, ids=lambda x: type(x).__name__)
-def test_every_function_comes_out_as_by_direct_summation(
-    function: ModalFunction, shape: Array | None, ramp: float
-) -> None:
+def test_every_function_comes_out_as_by_direct_summation(function: ModalFunction, shape: Array | None, ramp: float) -> None:
     history = weekly(ramp)
     times = moments_of_interest(history)
     direct = superpose(function, history, times, shape)

@@ -78,9 +78,7 @@ def _strips(section, flanges: int, count: int = 400_000):
     return area, np.sum(width * (y - centre) ** 2) * step, max(centre, section.height - centre)
 
 
-@pytest.mark.parametrize(
-    ("section", "flanges"), [(ISection(30.0, 40.0, 3.0, 2.0), 2), (TSection(30.0, 25.0, 4.0, 3.0), 1)]
-)
+@pytest.mark.parametrize(("section", "flanges"), [(ISection(30.0, 40.0, 3.0, 2.0), 2), (TSection(30.0, 25.0, 4.0, 3.0), 1)])
 def test_flanged_sections_against_strips(section, flanges):
     found = section.area, section.second_moment, section.outer_fibre
     assert found == pytest.approx(_strips(section, flanges), rel=1e-5)

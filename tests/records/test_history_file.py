@@ -13,12 +13,8 @@ from creepfit.records.history_file import LoadPlan, read_history, read_load
 from creepfit.records.run import Gauge, LoadStep, Reading, Rig, Run
 
 HOUR, DAY = 3600.0, 86400.0
-RUN = Run(
-    "PETG", Direct(), Gauge(0.01, 0.01, "as given"), (LoadStep(0.0, 2.0),), (Reading(60.0, 1.0),), rig=Rig(lever=5.0)
-)
-STRAINED = Run(
-    "PC", Direct("strain"), Gauge(1e-5, 1e-5, "as given"), (LoadStep(0.0, 10.0),), (Reading(60.0, 0.01),)
-)
+RUN = Run("PETG", Direct(), Gauge(0.01, 0.01, "as given"), (LoadStep(0.0, 2.0),), (Reading(60.0, 1.0),), rig=Rig(lever=5.0))
+STRAINED = Run("PC", Direct("strain"), Gauge(1e-5, 1e-5, "as given"), (LoadStep(0.0, 10.0),), (Reading(60.0, 0.01),))
 
 
 def plan(folder: Path, text: str, run: Run = RUN) -> LoadPlan:

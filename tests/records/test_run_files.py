@@ -189,9 +189,7 @@ def test_direct_runs_in_strain_and_in_mm(run_of) -> None:
 
 def test_specimens_of_other_tests(run_of) -> None:
     tension = '[specimen]\ntest = "tension"\nlength = "50 mm"\ndiameter = "4 mm"\n'
-    assert run_of(HEAD, tension, GAUGE, LOADS, READINGS).specimen == Tension(
-        length=Measure(50.0), diameter=Measure(4.0)
-    )
+    assert run_of(HEAD, tension, GAUGE, LOADS, READINGS).specimen == Tension(length=Measure(50.0), diameter=Measure(4.0))
     four = (
         '[specimen]\ntest = "four-point-bending"\nspan = "64 mm"\nload_span = "21 mm"\nwidth = "10 mm"\n'
         'thickness = "4 mm"\nread_at = "load"\nwalls = "1.2 mm"\ncore_stiffness = 0.1\npoisson = 0.35\n'
@@ -311,9 +309,7 @@ WORDS = [
 @settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_any_value_for_any_key_is_a_run_or_one_line(run_of, changes) -> None:
     lines = run_template().split("\n")
-    keys = [
-        i for i, line in enumerate(lines) if " = " in line and not line.lstrip().startswith(("#", "time", "reading"))
-    ]
+    keys = [i for i, line in enumerate(lines) if " = " in line and not line.lstrip().startswith(("#", "time", "reading"))]
     for place, value in changes:
         i = keys[place % len(keys)]
         lines[i] = f"{lines[i].split(' = ')[0]} = {value}"
@@ -332,9 +328,7 @@ def test_any_bytes_in_a_table_are_readings_or_one_line(run_of, noise: bytes, pla
     csv = b"time [h],reading [mm],temperature [degC]\n-0.5,12.40,23\n0.25,14.67,23\n24,14.95,23\n"
     place %= len(csv)
     try:
-        run = run_of(
-            HEAD, CANTILEVER, GAUGE, LOADS, '[readings]\nfile = "r.csv"\n', csv=csv[:place] + noise + csv[place:]
-        )
+        run = run_of(HEAD, CANTILEVER, GAUGE, LOADS, '[readings]\nfile = "r.csv"\n', csv=csv[:place] + noise + csv[place:])
         values, message = [r.value for r in run.readings], ""
     except InputError as error:
         values, message = [], str(error)

@@ -199,8 +199,7 @@ def test_several_runs_and_other_sheets() -> None:
         ),
         (
             changed_rows("specimen.length", ["length", "60 mm"]),
-            "x.xlsx, sheet a, row 8: found 'length'; "
-            'expected a key such as "run.material", or a block such as "[load]"',
+            'x.xlsx, sheet a, row 8: found \'length\'; expected a key such as "run.material", or a block such as "[load]"',
         ),
         (
             changed_rows("specimen.length", ["specimen.width", "60 mm"]),

@@ -38,7 +38,7 @@ TEXTS = Path(__file__).parent / "texts"
 DEMO = Path(__file__).parents[2] / "demo"
 MOST_BYTES = 1_500_000
 VOID = {"meta", "input", "br"}
-EVIL = '<script>alert(1)</script> "x" onload=\'y\' {{ 7*7 }} </script><!--'
+EVIL = "<script>alert(1)</script> \"x\" onload='y' {{ 7*7 }} </script><!--"
 
 
 class Reader(HTMLParser):

@@ -67,9 +67,7 @@ def about_fit(fit: Fit) -> tuple[Caution, ...]:
     return (*check_run(fit.run), *_of_fit(fit))
 
 
-def about_forecast(
-    fit: Fit, times: Sequence[float | str] | Array, case: LoadCase | None = None
-) -> tuple[Caution, ...]:
+def about_forecast(fit: Fit, times: Sequence[float | str] | Array, case: LoadCase | None = None) -> tuple[Caution, ...]:
     """Doubts about a forecast at times since first loading, s or text, with those of the run and the fit.
 
     `case` is the load it is for, where that is not the run's own.
@@ -141,9 +139,7 @@ def _of_horizon(fit: Fit, horizon: float) -> Iterator[Caution]:
             f"a reading under load at {show_time(horizon / FAR)} or later",
         )
     mixture = fit.mixture
-    flow = sum(
-        float(w) for w, p in zip(mixture.weights, mixture.posteriors, strict=True) if p.member.model.flows
-    )
+    flow = sum(float(w) for w, p in zip(mixture.weights, mixture.posteriors, strict=True) if p.member.model.flows)
     if flow > FLOW_WEIGHT and ratio > 1.0:
         yield Caution(
             "flow-extrapolated",
@@ -240,8 +236,7 @@ def _of_any_forecast(fit: Fit) -> Iterator[Caution]:
     )
     yield Caution(
         "moulded-bars",
-        "Its allowances were set on moulded bars in a controlled climate; printed parts vary more from "
-        "piece to piece.",
+        "Its allowances were set on moulded bars in a controlled climate; printed parts vary more from piece to piece.",
         _more_specimens(fit),
     )
 
@@ -287,5 +282,3 @@ def _of_recovery(fit: Fit) -> Iterator[Caution]:
             "under load: what is left is still going, and the bounds of the permanent set are wide.",
             f"a reading {show_time(run.test_length)} after unloading: as long as the load was on",
         )
-
-

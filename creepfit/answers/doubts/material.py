@@ -217,12 +217,9 @@ def strain_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
     if passed is None:
         return
     texts = {
-        "half-percent": "above 0.5 % creep of rigid plastics begins to grow faster than the load "
-        "(common practice)",
-        "1-percent": "above 1 % creep is no longer proportional to the load, so this curve does not "
-        "hold for other loads",
-        "5-percent": "above 5 % the formulas of ASTM D790 are no longer valid and creep is far from "
-        "proportional",
+        "half-percent": "above 0.5 % creep of rigid plastics begins to grow faster than the load (common practice)",
+        "1-percent": "above 1 % creep is no longer proportional to the load, so this curve does not hold for other loads",
+        "5-percent": "above 5 % the formulas of ASTM D790 are no longer valid and creep is far from proportional",
     }
     since = "" if curve.observed.has_initial else "at least "
     yield Caution(

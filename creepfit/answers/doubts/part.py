@@ -119,9 +119,7 @@ def _time(response: PartResponse, checks: PartChecks) -> Iterator[Caution]:
         if checks.beyond > MOST
         else "beyond the preferred tenfold: the interval is wide because models that agree in the test part there"
     )
-    yield Caution(
-        "far-beyond-test", f"{far}, {rest}.", f"readings up to {show_time(_rounded(checks.strain_time / FREE))}"
-    )
+    yield Caution("far-beyond-test", f"{far}, {rest}.", f"readings up to {show_time(_rounded(checks.strain_time / FREE))}")
 
 
 def _rounded(seconds: float) -> float:

@@ -187,8 +187,7 @@ def _plateau_caution(run: Run, f: Finding) -> Caution:
         f"From {moment(run.used[f.first])} to {moment(run.used[f.last])} the readings rest, flatter than "
         "any creep curve: the specimen may touch a stop, or the plunger stick. The forecast then comes "
         "out too small.",
-        "tap the gauge and look for contact; press the specimen lightly: the reading has to follow and "
-        "come back",
+        "tap the gauge and look for contact; press the specimen lightly: the reading has to follow and come back",
     )
 
 
@@ -209,12 +208,7 @@ def _copied(run: Run, curve: FreestCurve, found: list[Finding]) -> list[int]:
     """
     values = [(r.value, r.repeats, r.spread) for r in run.used]
     load = run.history.at(curve.observed.times)
-    pairs = [
-        i
-        for stage in stages(curve.observed)
-        for i in stage[1:]
-        if values[i] == values[i - 1] and load[i] != 0.0
-    ]
+    pairs = [i for stage in stages(curve.observed) for i in stage[1:] if values[i] == values[i - 1] and load[i] != 0.0]
     if found:
         return [f.first for f in found if f.kind == "outlier" and f.first in pairs]
     far = [i for i in pairs if curve.off_curve(i) > FAR_OFF]
@@ -279,8 +273,7 @@ def _against(code: str, run: Run, i: int, did: str, load_did: str, change: float
         f"At {moment(run.used[i])} the deformation {did} by {size(change, _unit(run))} although the load "
         f"{load_did}. Either the gauge reads the other way round (gauge.falls), or a load or its time is "
         "wrong; nothing that follows can be trusted until that is settled.",
-        "press the specimen by hand the way the load does and see which way the reading goes; check the "
-        "load's times",
+        "press the specimen by hand the way the load does and see which way the reading goes; check the load's times",
     )
 
 

@@ -344,9 +344,7 @@ def _values(fit: Fit, by: Property, times: Array, fits: Sequence[Fit], scatter: 
     return np.asarray(found * np.exp(sd * rng.standard_normal(own.draws.count))[:, None])[order]
 
 
-def _moment(
-    time: float, column: int, fits: Sequence[Fit], draws: Sequence[Array], by: Property, level: float
-) -> Moment:
+def _moment(time: float, column: int, fits: Sequence[Fit], draws: Sequence[Array], by: Property, level: float) -> Moment:
     own = [d[:, column] for d in draws]
     values = tuple(Value(f.run.label, f.run.material, interval(d, level)) for f, d in zip(fits, own, strict=True))
     ratios = tuple(

@@ -51,9 +51,7 @@ class PoolSummary:
         }
 
     def _factors(self) -> list[dict[str, Any]]:
-        return [
-            {"specimen": f.specimen, "low": f.low, "median": f.median, "high": f.high} for f in self.fit.factors
-        ]
+        return [{"specimen": f.specimen, "low": f.low, "median": f.median, "high": f.high} for f in self.fit.factors]
 
 
 def summarise_pool(fit: PooledFit) -> PoolSummary:

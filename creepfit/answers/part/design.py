@@ -77,9 +77,7 @@ def _life(
     return Life(found[0], found[1], found[2], float(np.mean(np.isinf(passed[0]))), horizon, asked, kept)
 
 
-def _load(
-    response: PartResponse, creep: tuple[CourseCreep, ...], limit: float, life: float, level: float
-) -> Keeping:
+def _load(response: PartResponse, creep: tuple[CourseCreep, ...], limit: float, life: float, level: float) -> Keeping:
     """Common factor on all loads but the part's own weight."""
     probability = 0.5 + level / 2.0
     lever = response.leverage

@@ -149,9 +149,7 @@ class PartResponse:
     def creep(self, times: Array, held: bool = False, off_at: float | None = None) -> tuple[CourseCreep, ...]:
         """Creep of every course at times (T,) in s, one for each of `sets`; see `Courses.histories`."""
         histories = self.courses.histories(float(np.max(times)), held, off_at)
-        return tuple(
-            course_creep(draws, histories, times, self.part.age, self._factor(draws.count)) for draws in self.sets
-        )
+        return tuple(course_creep(draws, histories, times, self.part.age, self._factor(draws.count)) for draws in self.sets)
 
     def sag(self, creep: tuple[CourseCreep, ...]) -> tuple[Array, ...]:
         """Sag in mm, shape (N, T), for each of `sets`."""

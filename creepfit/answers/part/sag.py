@@ -313,8 +313,7 @@ def _rows(
     rows = []
     for i, t in enumerate(times):
         moments = [
-            IntervalAt(float(c), found)
-            for c, found in zip(cycles[i], _at(response, creep, cycles[i], level), strict=True)
+            IntervalAt(float(c), found) for c, found in zip(cycles[i], _at(response, creep, cycles[i], level), strict=True)
         ]
         peak = max(moments, key=lambda m: abs(m.interval.median), default=None)
         trough = min(moments, key=lambda m: abs(m.interval.median), default=None)

@@ -163,9 +163,7 @@ def _threshold(fit: Fit, given: str | float | None, end: float) -> tuple[float, 
     return (share, name) if share > resolution else (resolution, "the gauge's resolution")
 
 
-def _earliest(
-    fit: Fit, pools: list[Draws], end: float, window: float, limit: float
-) -> tuple[float | None, str]:
+def _earliest(fit: Fit, pools: list[Draws], end: float, window: float, limit: float) -> tuple[float | None, str]:
     """The time and the words beside it; the crossing is bracketed on a coarse grid and found on a fine one."""
     times = np.geomspace(end, FURTHEST * end, 41)
     sure = _probability(fit, pools, times, window, limit) >= fit.level
@@ -221,13 +219,11 @@ def _stopped(fit: Fit, to_come: Interval, by: float, limit: float) -> tuple[str,
         return "no", f"Creep goes on: {read}, more than the gauge's noise; {future}."
     if to_come.low > limit:
         return "gauge only", (
-            f"Only the gauge has stopped, not the material: {read}, which it cannot tell from zero, yet "
-            f"there is {future}."
+            f"Only the gauge has stopped, not the material: {read}, which it cannot tell from zero, yet there is {future}."
         )
     if to_come.high < limit:
         return "material", (
-            f"The material has stopped as far as the threshold of {size(limit, fit.unit)} goes: {read}; "
-            f"{future}."
+            f"The material has stopped as far as the threshold of {size(limit, fit.unit)} goes: {read}; {future}."
         )
     return "cannot be told", (
         f"Whether the material or only the gauge has stopped cannot be told yet: {read}, "

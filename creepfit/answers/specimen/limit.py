@@ -206,9 +206,7 @@ def _toward(case: LoadCase) -> float:
     return -1.0 if case.peak < 0.0 else 1.0
 
 
-def _safe_load(
-    fit: Fit, limit: float, case: LoadCase, life: float, level: float, plain: Draws | None
-) -> SafeLoad | None:
+def _safe_load(fit: Fit, limit: float, case: LoadCase, life: float, level: float, plain: Draws | None) -> SafeLoad | None:
     """Largest load with P(deformation <= limit during all of the life) >= (1 + level)/2; None where there is none."""
     probability = 0.5 + level / 2.0
     sets = [fit.draws] if plain is None else [fit.draws, plain]
@@ -219,9 +217,7 @@ def _safe_load(
     load, tested = value * abs(case.peak), abs(fit.run.peak_load)
     capped = load > tested
     sign = float(np.sign(case.peak))
-    return SafeLoad(
-        sign * min(load, tested), unit, life, probability, capped, f"capped at {CAP}" if capped else UNCHECKED
-    )
+    return SafeLoad(sign * min(load, tested), unit, life, probability, capped, f"capped at {CAP}" if capped else UNCHECKED)
 
 
 def _largest_factor(fit: Fit, draws: Draws, limit: float, case: LoadCase, life: float) -> Array:

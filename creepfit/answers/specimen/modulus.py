@@ -107,9 +107,7 @@ def creep_modulus(
     compliance = intervals(draws, level)
     if plain is not None:
         highest = np.quantile(_with_sizes(fit, plain.compliance(at)), 0.5 + level / 2.0, axis=0)
-        compliance = [
-            Interval(c.low, c.median, max(c.high, float(h))) for c, h in zip(compliance, highest, strict=True)
-        ]
+        compliance = [Interval(c.low, c.median, max(c.high, float(h))) for c, h in zip(compliance, highest, strict=True)]
     rows = [
         ModulusRow(
             float(t),

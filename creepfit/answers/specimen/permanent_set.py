@@ -178,9 +178,7 @@ def _by_law(fit: Fit) -> dict[str, tuple[Draws, Draws]]:
 
 def _with_law(member: Member, growth: float) -> Member:
     """A member whose set grows by one law, with the weight of both laws of the mixture and a finer grid."""
-    fine = tuple(
-        replace(c, coarse=SET_CELLS[0], fine=SET_CELLS[1]) if c.role == "set" else c for c in member.coordinates
-    )
+    fine = tuple(replace(c, coarse=SET_CELLS[0], fine=SET_CELLS[1]) if c.role == "set" else c for c in member.coordinates)
     return replace(member, coordinates=fine, set_growth=growth, weight=2.0 * member.weight)
 
 

@@ -218,9 +218,7 @@ class RatioLaw(StressLaw):
 
     def interval(self, level: float) -> Interval:
         """The ratio."""
-        return Interval(
-            *(float(np.exp(self.posterior.quantile(p))) for p in (0.5 - level / 2.0, 0.5, 0.5 + level / 2.0))
-        )
+        return Interval(*(float(np.exp(self.posterior.quantile(p))) for p in (0.5 - level / 2.0, 0.5, 0.5 + level / 2.0)))
 
     @property
     def probability_softer(self) -> float:

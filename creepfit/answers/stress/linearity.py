@@ -155,9 +155,8 @@ class Linearity:
         advice = next_test(self)
         hidden = "one as large as proportion itself" if size > 1.0 else f"one of {most} at the highest, in tension,"
         shows = self._hint() or f"no departure shows, but {hidden} could hide"
-        return (
-            f"whether creep is in proportion to stress {span} cannot be told with these stresses: {shows}"
-            + (f"; next: {advice}" if advice else "")
+        return f"whether creep is in proportion to stress {span} cannot be told with these stresses: {shows}" + (
+            f"; next: {advice}" if advice else ""
         )
 
     def _hint(self) -> str | None:

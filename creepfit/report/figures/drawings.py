@@ -30,5 +30,3 @@ def with_run(found: Findings, brief: bool = False) -> list[Drawing]:
 def with_part(result: Sag) -> list[Drawing]:
     """Figures of a part."""
     return [shape_figure(result), sag_figure(result)]
-
-

@@ -75,9 +75,8 @@ def shape_figure(result: Sag) -> Drawing:
                 ax.axhline(height - limit, color=VERMILION, linewidth=1.0, linestyle=(0, (4, 2)))
             labels.append((height - limit, f"limit {MM.number(limit)}", VERMILION))
         end_labels(near, labels)
-    alt = (
-        f"The part drawn to scale, as made (dotted) and bent. Its sag where it is read: {'; '.join(names)} mm."
-        + ("" if limit is None else f" The limit is {MM.number(limit)} mm.")
+    alt = f"The part drawn to scale, as made (dotted) and bent. Its sag where it is read: {'; '.join(names)} mm." + (
+        "" if limit is None else f" The limit is {MM.number(limit)} mm."
     )
     return Drawing("shape", "Bent shape, to scale", alt, figure)
 

@@ -21,9 +21,7 @@ def picture_files(stem: str, drawn: Sequence[Drawing]) -> tuple[tuple[str, bytes
     return tuple(found)
 
 
-def save_pictures(
-    pictures: Sequence[tuple[str, bytes]], folder: str | os.PathLike[str], force: bool = False
-) -> list[Path]:
+def save_pictures(pictures: Sequence[tuple[str, bytes]], folder: str | os.PathLike[str], force: bool = False) -> list[Path]:
     """Write figures into a folder.
 
     Parameters

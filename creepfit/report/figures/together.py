@@ -181,6 +181,5 @@ def _message(found: Isochronous, times: list[float], name: str) -> str:
     beyond = sum(p.extrapolated and not p.interpolated for p in found.points)
     rest = f" {several(beyond, 'point lies', 'points lie')} beyond the readings, hollow."
     return (
-        f"Strain of {name} against stress: at {ends[0].stress:.3g} MPa {sizes[0]} and {sizes[1]}."
-        f"{rest if beyond else ''}"
+        f"Strain of {name} against stress: at {ends[0].stress:.3g} MPa {sizes[0]} and {sizes[1]}.{rest if beyond else ''}"
     )

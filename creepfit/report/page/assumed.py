@@ -45,9 +45,7 @@ def assumptions(found: Findings) -> list[tuple[str, str]]:
     rows += [("before the readings", text) for text in found.forecast.assumptions]
     share = prior_share(fit)
     if share is not None:
-        rows.append(
-            ("prior of the exponent", f"the readings leave {percent(round(share, 2))} of its variance")
-        )
+        rows.append(("prior of the exponent", f"the readings leave {percent(round(share, 2))} of its variance"))
     rows.append(("what the intervals were set on", SET_ON))
     return rows
 
@@ -114,4 +112,3 @@ def _value(value: Any) -> str:
     if isinstance(value, list):
         return "[" + ", ".join(_value(v) for v in value) + "]"
     return json.dumps(value, ensure_ascii=False)
-

@@ -174,4 +174,3 @@ def _grid(fit: Fit, latest: float, points: int) -> list[float]:
     end = max(latest, 10.0 * test)
     grid = np.geomspace(first, end, points)
     return [float(t) for t in np.unique(np.concatenate([grid, [test, min(10.0 * test, end), latest]]))]
-

@@ -116,15 +116,19 @@ def page(sections: Sequence[Section], command: str = "", chapters: Sequence[Chap
     """
     asked = [("command", command)] if command else []
     shared = _shared(sections)
-    return _environment().get_template("report.html").render(
-        title=_title(sections),
-        runs=[{**s.content, **_doubts(s, shared)} for s in sections],
-        shared=shared,
-        chapters=[_chapter(c) for c in chapters],
-        css=_asset("report.css"),
-        js=_asset("report.js"),
-        version=program_version(),
-        reproduce=[*sections[0].reproduce, *asked],
+    return (
+        _environment()
+        .get_template("report.html")
+        .render(
+            title=_title(sections),
+            runs=[{**s.content, **_doubts(s, shared)} for s in sections],
+            shared=shared,
+            chapters=[_chapter(c) for c in chapters],
+            css=_asset("report.css"),
+            js=_asset("report.js"),
+            version=program_version(),
+            reproduce=[*sections[0].reproduce, *asked],
+        )
     )
 
 

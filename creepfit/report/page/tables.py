@@ -124,9 +124,7 @@ def increments_table(answer: dict[str, Any]) -> Table:
     if not found:
         return Table("Creep from reading to reading", (), ())
     unit = shown_unit(found[0]["unit"])
-    rows = [
-        (hours(r["from_h"]), hours(r["to_h"]), unit.with_error(r["change"], r["std_error"]), _seen(r)) for r in found
-    ]
+    rows = [(hours(r["from_h"]), hours(r["to_h"]), unit.with_error(r["change"], r["std_error"]), _seen(r)) for r in found]
     heads = ("from", "to", f"change [{unit.name}]", "told from zero")
     return Table("Creep from reading to reading", heads, tuple(rows), words=(3,))
 

@@ -96,9 +96,7 @@ def key_numbers(found: Findings) -> list[Key]:
     modulus = found.forecast.modulus.rows[-1]
     if modulus.modulus is not None:
         low, median, high = Unit("MPa").interval(modulus.modulus.to_dict())
-        keys.append(
-            Key(f"creep modulus after {show_time(modulus.time)}", f"{median} MPa", f"{level}: {low} to {high} MPa")
-        )
+        keys.append(Key(f"creep modulus after {show_time(modulus.time)}", f"{median} MPa", f"{level}: {low} to {high} MPa"))
     else:
         keys.append(Key("creep modulus", "unknown", _short(modulus.why)))
     keys.append(_limit_key(found) or _stop_key(found))

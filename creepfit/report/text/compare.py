@@ -70,9 +70,7 @@ def _size(ratio: Ratio, level: float) -> str:
     if ratio.interval is None:
         return f"{ratio.why}; {words}"
     low, median, high = Unit("").interval(ratio.interval.to_dict())
-    return (
-        f"{ratio.of} over {ratio.to} is {median} ({percent(level)}: {low} to {high}), {words}"
-    )
+    return f"{ratio.of} over {ratio.to} is {median} ({percent(level)}: {low} to {high}), {words}"
 
 
 def _needed(ratio: Ratio) -> str:
@@ -104,5 +102,3 @@ def _ranking(found: Comparison) -> list[str]:
     unit = shown_unit(found.unit)
     rows = [[str(r.place), r.value.run, *unit.interval(r.value.interval.to_dict())] for r in found.ranking()]
     return table(["place", "run", "low", f"median [{unit.name}]", "high"], rows)
-
-

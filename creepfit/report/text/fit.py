@@ -158,9 +158,7 @@ def _notes(models: list[dict[str, Any]]) -> list[str]:
     for model in models:
         for why in _reasons(model):
             reasons.setdefault(why, []).append(model["model"])
-    return [
-        f"{'all models' if len(names) == len(models) > 1 else listed(names)}: {why}" for why, names in reasons.items()
-    ]
+    return [f"{'all models' if len(names) == len(models) > 1 else listed(names)}: {why}" for why, names in reasons.items()]
 
 
 def _reasons(model: dict[str, Any]) -> list[str]:

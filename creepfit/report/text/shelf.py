@@ -64,7 +64,7 @@ def _shortened(label: str) -> str:
     if not label.endswith(")"):
         return f"{label[: LONGEST - 1]}…"
     name, _, file = label.rpartition(" (")
-    file = file if len(file) <= LONGEST - 6 else f"…{file[-(LONGEST - 7):]}"
+    file = file if len(file) <= LONGEST - 6 else f"…{file[-(LONGEST - 7) :]}"
     room = LONGEST - len(file) - 2
     return f"{name if len(name) <= room else name[: max(room - 1, 0)] + '…'} ({file}"
 
