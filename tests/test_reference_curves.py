@@ -23,7 +23,7 @@ from creepfit.inference.fitting import ModelFit, fit
 from creepfit.mechanics.beam import Beam, Support
 from creepfit.mechanics.beam_axis import Straight
 from creepfit.mechanics.beam_loads import LineLoad, PointLoad
-from creepfit.mechanics.clock import AgeingClock, arrhenius_shift
+from creepfit.mechanics.clock import AgeingClock
 from creepfit.mechanics.loading import LoadHistory
 from creepfit.mechanics.long_history import Superposition
 from creepfit.mechanics.nonlinear_bending import curvature_factor
@@ -31,6 +31,7 @@ from creepfit.mechanics.section import Rectangle
 from creepfit.mechanics.specimen import Cantilever, Specimen, Tension, ThreePointBending
 from creepfit.mechanics.standard_formulas import large_deflection_stress_factor
 from creepfit.mechanics.stress_law import sinh_map
+from creepfit.mechanics.temperature import arrhenius_shift, wlf_constants_at, wlf_shift
 from creepfit.models.findley import PurePower
 from creepfit.models.model import HOUR, Axis, Dashpot, Instant, Kelvin, Term
 from creepfit.records.files import read_run
@@ -219,6 +220,20 @@ def arrhenius(given: dict[str, Any], folder: Path) -> Callable[[Row], float]:
     return find
 
 
+def wlf(given: dict[str, Any], folder: Path) -> Callable[[Row], float]:
+    """log10 of the shift factor a_T, of times, and the law's constants at another reference."""
+
+    def find(row: Row) -> float:
+        constants = (float(given["c1"]), float(given["c2"]))
+        if "constant" in row:
+            return wlf_constants_at(constants, float(row["step"]))[row["constant"] - 1]
+        transition = float(row["transition"])
+        cool, warm = (wlf_shift(np.array(float(row[k])), transition, constants) for k in ("known_at", "wanted_at"))
+        return -float(np.log10(warm / cool))
+
+    return find
+
+
 def large_deflection(given: dict[str, Any], folder: Path) -> Callable[[Row], float]:
     def find(row: Row) -> float:
         span = float(row["span_over_depth"])
@@ -256,6 +271,7 @@ RUNNERS: dict[str, Runner] = {
     "bending": bending,
     "clock": clock,
     "arrhenius": arrhenius,
+    "wlf": wlf,
     "large-deflection": large_deflection,
     "stress-law": stress_law,
 }

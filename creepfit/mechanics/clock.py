@@ -42,13 +42,3 @@ class AgeingClock:
         aged = self.age * (np.expm1(left * log_growth) / left if left > 1e-9 else log_growth)
         speed = 1.0 if self.reference is None else (self.reference / self.age) ** self.rate
         return np.where(t > 0.0, speed * aged, t)
-
-
-def arrhenius_shift(temperature: Array, reference: float, activation: float) -> Array:
-    """Speed of the material's clock at `temperature` relative to `reference` (both degC).
-
-    exp(-(Ea/R)(1/T - 1/Tref)) with `activation` Ea in kJ/mol, R = 8.314 J/(mol K).
-    Ea = 100 kJ/mol makes 30 degC run 2.55 times as fast as 23 degC (own arithmetic).
-    """
-    kelvin = np.asarray(temperature, dtype=float) + 273.15
-    return np.asarray(np.exp(-(activation * 1000.0 / 8.314) * (1.0 / kelvin - 1.0 / (reference + 273.15))))

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from creepfit.mechanics.clock import AgeingClock, arrhenius_shift
+from creepfit.mechanics.clock import AgeingClock
 from creepfit.mechanics.loading import LoadHistory, superpose
 from creepfit.models.findley import PurePower
 
@@ -68,13 +68,3 @@ def test_a_held_load_creeps_by_effective_time() -> None:
     history, t = LoadHistory.held(2.0), np.array([YEAR])
     found = superpose(PurePower(), history.warped(clock), clock(t), np.array([0.2]))[0]
     assert found == pytest.approx(2.0 * (clock(t) / HOUR) ** 0.2)
-
-
-def test_arrhenius_shift() -> None:
-    at = np.array([13.0, 23.0, 30.0])
-    cold, same, warm = arrhenius_shift(at, 23.0, 100.0)
-    assert same == 1.0
-    assert cold < 1.0 < warm
-    # there and back
-    assert warm * float(arrhenius_shift(np.array(23.0), 30.0, 100.0)) == pytest.approx(1.0)
-    assert arrhenius_shift(at, 23.0, 0.0).tolist() == [1.0, 1.0, 1.0]

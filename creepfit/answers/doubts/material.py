@@ -13,8 +13,8 @@ from creepfit.answers.doubts.curve import FreestCurve
 from creepfit.answers.interval import Caution
 from creepfit.answers.wording import size
 from creepfit.inference.noise import temperature_swing
-from creepfit.mechanics.clock import arrhenius_shift
 from creepfit.mechanics.standard_formulas import large_deflection_stress_factor
+from creepfit.mechanics.temperature import arrhenius_shift
 from creepfit.records.run import Run
 from creepfit.units import MINUTE, STANDARD_GRAVITY, YEAR, show_number, show_time
 

@@ -10,7 +10,7 @@ from creepfit.answers.doubts.printing import print_doubts
 from creepfit.answers.interval import Caution
 from creepfit.answers.part.checks import PartChecks
 from creepfit.answers.part.response import PartResponse
-from creepfit.mechanics.clock import arrhenius_shift
+from creepfit.mechanics.temperature import arrhenius_shift
 from creepfit.units import STANDARD_GRAVITY, show_number, show_time
 
 STRAIN_LINEAR, STRAIN_DESIGN = 0.005, 0.01
