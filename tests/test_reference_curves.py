@@ -19,7 +19,8 @@ from numpy.typing import NDArray
 from scipy.optimize import brentq
 
 from creepfit.inference.best_fit import best_fit
-from creepfit.inference.fitting import ModelFit, fit
+from creepfit.inference.fitting import fit
+from creepfit.inference.model_fit import ModelFit
 from creepfit.mechanics.beam import Beam, Support
 from creepfit.mechanics.beam_axis import Straight
 from creepfit.mechanics.beam_loads import LineLoad, PointLoad

@@ -5,10 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from creepfit.errors import FitError
 from creepfit.inference.noise import Noise, noise_of
@@ -18,27 +16,10 @@ from creepfit.models.logarithmic import Logarithm
 from creepfit.models.model import CreepModel, Span
 from creepfit.records.run import Run
 
-if TYPE_CHECKING:
-    from creepfit.inference.components import Nodes, UnitCreep
-
 SETTLING_BEFORE = 60.0
 """Hanger and plunger are taken to have acted for a minute when the first reading is made (common practice, no source)."""
 
 Clock = Callable[[Array], Array]
-
-
-@dataclass(frozen=True, eq=False)
-class Part:
-    """What one function adds to the creep of M nodes: weight (M,) times the row `where` (M,) of columns (S, T)."""
-
-    weight: Array
-    columns: Array
-    where: NDArray[np.intp]
-
-
-def added_up(parts: Sequence[Part]) -> Array:
-    """Creep columns of the nodes, shape (M, T)."""
-    return np.asarray(sum(part.weight[:, None] * part.columns[part.where] for part in parts))
 
 
 @dataclass(frozen=True, eq=False)
@@ -138,13 +119,13 @@ class Observations:
         """Deformation at the readings per unit of instantaneous deformation under the reference load, shape (T,)."""
         return np.asarray(self.history.at(self.times) / self.load)
 
-    def creep_columns(self, unit: UnitCreep, nodes: Nodes) -> Array:
-        """Deformation at the readings per unit of creep in the test under the reference load, shape (M, T)."""
-        return added_up(self.creep_parts(unit, nodes))
+    def by_run(self) -> Sequence[tuple[Observations, float | None, float]]:
+        """Each run in it, in the order of the readings, with two more things.
 
-    def creep_parts(self, unit: UnitCreep, nodes: Nodes) -> list[Part]:
-        """The same function by function."""
-        return [replace(p, columns=p.columns / self.load) for p in unit.parts_of(nodes, self.loads)]
+        Its specimen's age at first loading, s, None where that is the age the mixture was made for; and its deformation
+        under its own reference load where that of these observations is 1.
+        """
+        return ((self, None, 1.0),)
 
     @cached_property
     def loads(self) -> Superposition:

@@ -15,14 +15,14 @@ from functools import cached_property, reduce
 import numpy as np
 from numpy.typing import NDArray
 
-from creepfit.inference.columns import Observations, Part, added_up
+from creepfit.inference.columns import Observations
 from creepfit.inference.priors import Priors
 from creepfit.mechanics.clock import AgeingClock
 from creepfit.mechanics.loading import Array, LoadHistory
 from creepfit.mechanics.long_history import Superposition
 from creepfit.models.burgers import Burgers
 from creepfit.models.kelvin_chain import KelvinChain
-from creepfit.models.model import CreepModel, Dashpot, Instant, Span, Term
+from creepfit.models.model import CreepModel, Instant, Span, Term
 from creepfit.models.power_family import N_HIGH, N_LOW, PowerFamilyModel
 from creepfit.models.stretched import LATEST_REST, STRETCHES, StretchedExponential
 from creepfit.models.zener import Zener
@@ -162,6 +162,20 @@ def _set_share(member: Member, grid: Array) -> Array:
     return grid[:, column[0]] if column else np.zeros(grid.shape[0])
 
 
+@dataclass(frozen=True, eq=False)
+class Part:
+    """What one function adds to the creep of M nodes: weight (M,) times the row `where` (M,) of columns (S, T)."""
+
+    weight: Array
+    columns: Array
+    where: NDArray[np.intp]
+
+
+def _added_up(parts: Sequence[Part]) -> Array:
+    """Creep columns of the nodes, shape (M, T)."""
+    return np.asarray(sum(part.weight[:, None] * part.columns[part.where] for part in parts))
+
+
 class UnitCreep:
     """Superposes the unit creep of a member's nodes over any history, each function once for each shape value.
 
@@ -182,7 +196,7 @@ class UnitCreep:
 
     def columns_of(self, nodes: Nodes, loads: Superposition, age: float | None = None) -> Array:
         """As `columns`, for several members under the same loads: what they share is worked out once."""
-        return added_up(self.parts_of(nodes, loads, age))
+        return _added_up(self.parts_of(nodes, loads, age))
 
     def parts_of(self, nodes: Nodes, loads: Superposition, age: float | None = None) -> list[Part]:
         """The same function by function: many nodes have few different functions of time between them."""
@@ -200,6 +214,19 @@ class UnitCreep:
         if self.member.set_growth is not None:
             parts.append(Part(nodes.set_share, self._set(loads)[None, :], every))
         return parts
+
+    def columns_at(self, observed: Observations, nodes: Nodes) -> Array:
+        """Deformation at the readings per unit of creep in the test under the reference load, shape (M, T)."""
+        return _added_up(self.parts_at(observed, nodes))
+
+    def parts_at(self, observed: Observations, nodes: Nodes) -> list[Part]:
+        """The same function by function."""
+        runs = [
+            [replace(part, columns=part.columns * unit / run.load) for part in self.parts_of(nodes, run.loads, age)]
+            for run, age, unit in observed.by_run()
+        ]
+        of_each_function = zip(*runs, strict=True)
+        return [replace(p[0], columns=np.concatenate([q.columns for q in p], axis=1)) for p in of_each_function]
 
     def _set(self, loads: Superposition) -> Array:
         """Set per unit of set at the end of the test under unit load, times the load, shape (T,)."""
@@ -302,8 +329,3 @@ def _flow(priors: Priors) -> Coordinate:
 
 def _even_share() -> Coordinate:
     return Coordinate("share", 0, 0.0, 1.0, 5, 8, np.zeros_like)
-
-
-def member_terms(member: Member) -> Sequence[Term]:
-    """All functions of a member's model that creep (for tables and tests)."""
-    return [t for t in member.creep_terms if not isinstance(t, Dashpot)]

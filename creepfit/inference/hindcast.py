@@ -14,9 +14,9 @@ from numpy.typing import NDArray
 from scipy.special import ndtri
 
 from creepfit.inference.columns import Observations, observations
-from creepfit.inference.fitting import Fit
 from creepfit.inference.mixture import DEFAULT_DRAWS, mixture
 from creepfit.inference.next_reading import next_readings
+from creepfit.inference.run_fit import Fit
 from creepfit.mechanics.loading import Array
 from creepfit.records.run import Run
 from creepfit.units import HOUR, show_number, show_time

@@ -10,8 +10,8 @@ import numpy as np
 
 from creepfit.errors import FitError
 from creepfit.inference.columns import Observations, observations
-from creepfit.inference.fitting import DEFAULT_LEVEL, Fit, ModelFit, check_readings, fit_models
 from creepfit.inference.mixture import DEFAULT_DRAWS, DEFAULT_SEED, Draws, Mixture
+from creepfit.inference.model_fit import ModelFit, fit_models
 from creepfit.inference.pool_checks import (
     Misfit,
     SharedShape,
@@ -22,6 +22,7 @@ from creepfit.inference.pool_checks import (
 )
 from creepfit.inference.posterior import Likelihood
 from creepfit.inference.priors import Priors, priors_for
+from creepfit.inference.run_fit import DEFAULT_LEVEL, Fit, check_readings
 from creepfit.inference.scatter import (
     ScatteredLikelihood,
     mean_deformation,

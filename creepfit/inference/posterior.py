@@ -14,8 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import gammaln, log_ndtr
 
-from creepfit.inference.columns import Observations, Part
-from creepfit.inference.components import Member, Nodes, UnitCreep, nodes_of
+from creepfit.inference.columns import Observations
+from creepfit.inference.components import Member, Nodes, Part, UnitCreep, nodes_of
 from creepfit.inference.priors import Priors
 from creepfit.inference.truncated import Quadrant
 from creepfit.mechanics.loading import Array
@@ -219,7 +219,7 @@ def cells_of(member: Member, nodes: Nodes, shared: Likelihood, noise: Array, log
     A node's evidence is at most what its two amplitudes would reach if neither had a prior or a sign. That bound costs
     one product for each cell and rules most of them out.
     """
-    creep = Projections.of(shared.observed.creep_parts(UnitCreep(member, shared.observed.span), nodes), shared)
+    creep = Projections.of(UnitCreep(member, shared.observed.span).parts_at(shared.observed, nodes), shared)
     bound = _bound(creep, nodes, shared, noise, log_prior)
     plausible = creep.plausible(shared)
     hoped = np.where(plausible[:, None], bound, -np.inf) if plausible.any() else bound

@@ -8,8 +8,8 @@ import numpy as np
 from scipy.special import ndtri
 
 from creepfit.errors import InputError
-from creepfit.inference.fitting import ModelFit
 from creepfit.inference.mixture import DEFAULT_SEED
+from creepfit.inference.model_fit import ModelFit
 from creepfit.inference.refit import Refits, refit
 from creepfit.mechanics.loading import Array
 

@@ -19,7 +19,7 @@ import numpy as np
 from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit, fit
 from creepfit.inference.priors import ExponentPrior, Priors
-from creepfit.records.files import run_from_source
+from creepfit.records.build_run import run_from_source
 from creepfit.records.outputs import write_text
 from creepfit.records.run import Run
 from creepfit.units import HOUR, show_number, show_time

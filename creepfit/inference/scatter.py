@@ -8,8 +8,8 @@ import numpy as np
 from scipy.special import logsumexp
 
 from creepfit.inference.components import Member, UnitCreep, members_of
-from creepfit.inference.fitting import fit_model
 from creepfit.inference.mixture import Draws, Mixture, weights_of
+from creepfit.inference.model_fit import fit_model
 from creepfit.inference.posterior import Likelihood, Posterior, posterior
 from creepfit.inference.priors import Priors
 from creepfit.inference.stacking import StackedObservations
@@ -198,7 +198,7 @@ def _mean_of(draws: Draws, observed: StackedObservations) -> Array:
     out = np.outer(draws.instant, observed.instant_column())
     for group in draws.groups:
         nodes, where = group.different
-        columns = observed.creep_columns(UnitCreep(group.member, observed.span), nodes)
+        columns = UnitCreep(group.member, observed.span).columns_at(observed, nodes)
         out[group.rows] += draws.creep[group.rows, None] * columns[where]
     return out
 

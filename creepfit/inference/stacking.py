@@ -10,20 +10,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import pairwise
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import block_diag
 
-from creepfit.inference.columns import Clock, Observations, Part
+from creepfit.inference.columns import Clock, Observations
 from creepfit.inference.noise import GAUGE_DEGREES, Noise
 from creepfit.mechanics.loading import Array
 from creepfit.models.model import CreepModel, Span
 from creepfit.records.run import Run
-
-if TYPE_CHECKING:
-    from creepfit.inference.components import Nodes, UnitCreep
 
 MOST_REPEATS = 10.0
 """What repeated readings of all runs together may add to the degrees of freedom of the gauge noise."""
@@ -73,13 +69,8 @@ class StackedObservations(Observations):
     def instant_column(self) -> Array:
         return np.concatenate([self._per_unit(b) * b.instant_column() for b in self.blocks])
 
-    def creep_parts(self, unit: UnitCreep, nodes: Nodes) -> list[Part]:
-        runs = [
-            [replace(p, columns=self._per_unit(b) / b.load * p.columns) for p in unit.parts_of(nodes, b.loads, age)]
-            for b, age in zip(self.blocks, self.ages, strict=True)
-        ]
-        of_each_function = zip(*runs, strict=True)
-        return [replace(p[0], columns=np.concatenate([q.columns for q in p], axis=1)) for p in of_each_function]
+    def by_run(self) -> Sequence[tuple[Observations, float | None, float]]:
+        return [(b, age, self._per_unit(b)) for b, age in zip(self.blocks, self.ages, strict=True)]
 
     def peak_column(self) -> Array:
         return np.concatenate([b.peak_column() for b in self.blocks])

@@ -22,8 +22,8 @@ from pathlib import Path
 from typing import Any
 
 from creepfit.errors import InputError
+from creepfit.records.build_run import build_run
 from creepfit.records.fields import did_you_mean
-from creepfit.records.files import build_run
 from creepfit.records.outputs import write_bytes
 from creepfit.records.run import Run
 from creepfit.records.schema import RUN_TABLES, check_format

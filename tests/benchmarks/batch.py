@@ -35,7 +35,7 @@ from scipy.optimize import OptimizeWarning, curve_fit
 
 from creepfit.inference.batch import Batch, fit_all
 from creepfit.inference.columns import observations
-from creepfit.inference.fitting import fit_model
+from creepfit.inference.model_fit import fit_model
 from creepfit.inference.refit import refit
 from creepfit.models.findley import Findley
 from creepfit.records.files import read_run

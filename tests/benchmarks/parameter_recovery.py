@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from creepfit.inference.columns import Observations, observations
-from creepfit.inference.fitting import fit_model
+from creepfit.inference.model_fit import fit_model
 from creepfit.mechanics.specimen import Direct
 from creepfit.models.burgers import Burgers
 from creepfit.models.findley import Findley

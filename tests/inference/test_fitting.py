@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 
 from creepfit.errors import FitError, InputError
 from creepfit.inference.columns import observations
-from creepfit.inference.fitting import FLOW_NOT_SEEN, NO_ZERO, Fit, FittedParameter, ModelFit, fit, fit_model
+from creepfit.inference.fitting import Fit, fit
+from creepfit.inference.model_fit import FLOW_NOT_SEEN, NO_ZERO, FittedParameter, ModelFit, fit_model
 from creepfit.mechanics.loading import LoadHistory, superpose
 from creepfit.mechanics.specimen import Cantilever, Direct
 from creepfit.models.burgers import Burgers

@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 from creepfit.answers.specimen.forecast import forecast
 from creepfit.errors import FitError
 from creepfit.inference.best_fit import BestFit, best_fit
-from creepfit.inference.fitting import ModelFit, fit, fit_model
+from creepfit.inference.fitting import fit
+from creepfit.inference.model_fit import ModelFit, fit_model
 from creepfit.mechanics.specimen import Direct
 from creepfit.models.model import Axis
 from creepfit.models.zener import Zener

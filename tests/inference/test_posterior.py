@@ -138,7 +138,7 @@ def test_no_cell_that_matters_is_left_out(creep: float) -> None:
     nodes = nodes_of(member).take(np.arange(0, nodes_of(member).log_prior.size, 7))
     cells = cells_of(member, nodes, shared, noise, log_prior)
 
-    columns = observed.creep_columns(UnitCreep(member, observed.span), nodes) @ shared.transform.T
+    columns = UnitCreep(member, observed.span).columns_at(observed, nodes) @ shared.transform.T
     x = np.stack([np.broadcast_to(shared.instant, columns.shape), columns], axis=2)  # (M, T, 2)
     per_noise = noise[:, None, None] ** -2.0
     precision = np.einsum("mtk,mtl->mkl", x, x)[:, None] * per_noise + np.diag(shared.prior_precision)

@@ -11,7 +11,8 @@ from scipy.optimize import curve_fit
 from creepfit.errors import InputError
 from creepfit.inference import refit as module
 from creepfit.inference.columns import observations
-from creepfit.inference.fitting import Fit, ModelFit, fit, fit_model
+from creepfit.inference.fitting import Fit, fit
+from creepfit.inference.model_fit import ModelFit, fit_model
 from creepfit.inference.refit import refit
 from creepfit.inference.refit_scatter import simulate_refits
 from creepfit.mechanics.loading import Array, LoadHistory

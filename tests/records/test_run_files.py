@@ -12,8 +12,9 @@ from hypothesis import strategies as st
 
 from creepfit.errors import InputError
 from creepfit.mechanics.specimen import Cantilever, Direct, FourPointBending, Segments, Tension
+from creepfit.records.build_run import run_from_source
 from creepfit.records.defaults import default_material_kind, default_repeatability
-from creepfit.records.files import read_run, run_from_source
+from creepfit.records.files import read_run
 from creepfit.records.run import Run
 from creepfit.records.templates import run_template
 from creepfit.units import STANDARD_GRAVITY, Measure

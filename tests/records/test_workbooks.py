@@ -11,7 +11,8 @@ import openpyxl
 import pytest
 
 from creepfit.errors import InputError, OutputExistsError
-from creepfit.records.files import read_run, run_from_source
+from creepfit.records.build_run import run_from_source
+from creepfit.records.files import read_run
 from creepfit.records.templates import run_template, template_rows
 from creepfit.records.workbook import read_workbook, workbook_template
 

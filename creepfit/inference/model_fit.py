@@ -1,0 +1,248 @@
+"""`fit_model`: the best fit of one model to a run's readings, with named parameters and their errors."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from creepfit.inference.best_fit import BestFit, best_fit
+from creepfit.inference.columns import Observations
+from creepfit.mechanics.loading import Array, LoadHistory, superpose
+from creepfit.models.model import Axis, CreepModel
+from creepfit.records.run import Run
+
+NO_ZERO = "no reading was taken before loading: what came at once cannot be told from the gauge's zero"
+FLOW_NOT_SEEN = "not seen in these readings: its compliance came out as zero"
+
+
+@dataclass(frozen=True)
+class FittedParameter:
+    """A named parameter; `value` and `std_error` are None where unknown, and `why` says why."""
+
+    name: str
+    value: float | None
+    std_error: float | None
+    unit: str
+    why: str | None = None
+
+
+@dataclass(frozen=True)
+class Status:
+    """How the search ended: three separate facts, because one word for all of them misleads.
+
+    `converged`: the search stopped by its own tolerance. `at_bound`: names of what ended at an end of its range.
+    `determined`: the readings fix every parameter in play.
+    """
+
+    converged: bool
+    at_bound: tuple[str, ...]
+    determined: bool
+
+
+@dataclass(frozen=True, eq=False)
+class ModelFit:
+    """Best fit of one model to one run.
+
+    `amplitudes` are in 1/MPa (mm/N without geometry); `set_compliance` is that of the set that comes with the load,
+    None where the run cannot show one. `residuals` and `noise_sd` are in mm (or strain); `noise_from` is "gauge" or
+    "residuals". `aicc` is None where it is not defined.
+    """
+
+    model: CreepModel
+    shape: tuple[float, ...]
+    amplitudes: tuple[float, ...]
+    set_compliance: float | None
+    parameters: tuple[FittedParameter, ...]
+    noise_sd: float
+    noise_from: str
+    readings: int
+    free: int
+    residual_sum: float
+    aicc: float | None
+    status: Status
+    residuals: Array
+    observed: Observations = field(repr=False)
+
+    @property
+    def name(self) -> str:
+        return self.model.name
+
+    def deformation(self, history: LoadHistory, times: Array) -> Array:
+        """Best-fit deformation, mm (or strain), at times of shape (T,) under a load history."""
+        times = np.asarray(times, dtype=float)
+        total = np.zeros(times.size)
+        for term, amplitude in zip(self.model.terms, self.amplitudes, strict=True):
+            if term.axis is None:
+                total += amplitude * superpose(term, history, times)
+            else:
+                total += amplitude * superpose(term, history, times, np.array([self.shape[term.axis]]))[0]
+        if self.set_compliance:
+            total += self.set_compliance * history.peak(times)
+        return np.asarray(self.observed.factor * total)
+
+
+def fit_models(models: Sequence[CreepModel], observed: Observations, run: Run) -> dict[str, ModelFit]:
+    """Best fit of each model by name; where several have one name, the one that leaves the smallest residual sum."""
+    fits: dict[str, ModelFit] = {}
+    for creep in models:
+        found = fit_model(creep, observed, run)
+        if creep.name not in fits or found.residual_sum < fits[creep.name].residual_sum:
+            fits[creep.name] = found
+    return fits
+
+
+def fit_model(creep: CreepModel, observed: Observations, run: Run | None = None) -> ModelFit:
+    """Best fit of one model to a run's observations."""
+    with_set = observed.has_initial and observed.has_recovery and not creep.flows
+    peak = observed.peak_column()[None, :, None]
+
+    def basis(shapes: Array) -> Array:
+        columns = observed.response(creep, shapes)
+        if with_set:
+            columns = np.concatenate([columns, np.broadcast_to(peak, (*columns.shape[:2], 1))], axis=2)
+        return observed.noise.whiten(columns)
+
+    axes = creep.axes(observed.span)
+    found = best_fit(basis, axes, observed.noise.whiten(observed.values), observed.noise.whiten(observed.zeros))
+    count = len(creep.terms)
+    noise_sd, noise_from = _noise(found, observed)
+    compliance_unit = "mm/N" if run is not None and run.specimen.geometry.stress_per_load is None else "1/MPa"
+    parameters = _parameters(creep, found, axes, noise_sd, compliance_unit, with_set)
+    names = _bound_names(found, creep, axes)
+    rest = np.linalg.cholesky(observed.noise.correlation) @ found.residuals
+    return ModelFit(
+        creep,
+        tuple(float(s) for s in found.shape),
+        tuple(float(a) for a in found.amplitudes[:count]),
+        float(found.amplitudes[count]) if with_set else None,
+        parameters,
+        noise_sd,
+        noise_from,
+        observed.times.size,
+        max(found.free, 0),
+        found.residual_sum,
+        _aicc(found),
+        Status(found.converged, names, found.determined),
+        rest,
+        observed,
+    )
+
+
+def _noise(found: BestFit, observed: Observations) -> tuple[float, str]:
+    """Noise behind the standard errors: the residuals' where they are many or larger than the gauge's, else the gauge's."""
+    stated = observed.noise.stated
+    if found.free < 1:
+        return stated, "gauge"
+    seen = float(np.sqrt(found.residual_sum / found.free))
+    return (seen, "residuals") if found.free >= 8 or seen > stated else (stated, "gauge")
+
+
+def _aicc(found: BestFit) -> float | None:
+    """Akaike's criterion for small samples; undefined with N - k - 1 <= 0 and meaningless for a perfect fit."""
+    readings = found.residuals.size
+    k = readings - found.free + 1
+    if readings - k - 1 <= 0 or found.residual_sum <= 0.0:
+        return None
+    return float(readings * np.log(found.residual_sum / readings) + 2 * k + 2 * k * (k + 1) / (readings - k - 1))
+
+
+def _bound_names(found: BestFit, creep: CreepModel, axes: Sequence[Axis]) -> tuple[str, ...]:
+    names = []
+    for item in found.at_bound:
+        kind, number = item.split()
+        if kind == "shape":
+            names.append(axes[int(number)].name)
+        elif int(number) >= len(creep.terms):
+            names.append("set")
+        else:
+            names.append(type(creep.terms[int(number)]).__name__.lower())
+    return tuple(names)
+
+
+def _parameters(
+    creep: CreepModel, found: BestFit, axes: Sequence[Axis], noise_sd: float, compliance_unit: str, with_set: bool
+) -> tuple[FittedParameter, ...]:
+    """Named parameters with errors by the delta method through the model's own naming."""
+    d, k = len(axes), len(creep.terms)
+    vector = np.concatenate([found.shape, found.amplitudes[:k]])
+    unknown = _why_unknown(found, axes)
+    rows = []
+    values = creep.parameters(vector[:d].tolist(), vector[d:].tolist())
+    gradients = _gradients(creep, vector, d)
+    without = _without_zero(creep, vector, d, found.hidden)
+    for value, gradient, unseen in zip(values, gradients, without, strict=True):
+        unit = _unit(value.unit, compliance_unit)
+        if unseen:
+            rows.append(FittedParameter(value.name, None, None, unit, NO_ZERO))
+            continue
+        if not np.isfinite(value.value):
+            rows.append(FittedParameter(value.name, None, None, unit, FLOW_NOT_SEEN))
+            continue
+        error, why = _error(gradient, found, noise_sd, unknown)
+        rows.append(FittedParameter(value.name, value.value, error, unit, why))
+    if with_set:
+        gradient = np.zeros(vector.size + 1)
+        gradient[-1] = 1.0
+        error, why = _error(gradient, found, noise_sd, unknown)
+        rows.append(FittedParameter("set", float(found.amplitudes[k]), error, compliance_unit, why))
+    return tuple(rows)
+
+
+def _without_zero(creep: CreepModel, vector: Array, d: int, hidden: tuple[int, ...]) -> list[bool]:
+    """Which named parameters hang on amplitudes that cannot be told from the zero: those that another size would change."""
+    tried = []
+    for size in (1.0, 2.0):
+        other = vector.copy()
+        other[[d + k for k in hidden if d + k < vector.size]] = size
+        tried.append(creep.parameters(other[:d].tolist(), other[d:].tolist()))
+    return [a.value != b.value for a, b in zip(*tried, strict=True)]
+
+
+def _gradients(creep: CreepModel, vector: Array, d: int) -> Array:
+    """Derivatives of the named parameters by shape and amplitudes, by central differences, shape (P, d+K)."""
+    columns = []
+    for i in range(vector.size):
+        step = 1e-6 * abs(vector[i]) or 1e-12
+        up, down = vector.copy(), vector.copy()
+        up[i] += step
+        down[i] -= step
+        high = np.array([p.value for p in creep.parameters(up[:d].tolist(), up[d:].tolist())])
+        low = np.array([p.value for p in creep.parameters(down[:d].tolist(), down[d:].tolist())])
+        with np.errstate(invalid="ignore"):
+            columns.append((high - low) / (2.0 * step))
+    return np.array(columns).T
+
+
+def _why_unknown(found: BestFit, axes: Sequence[Axis]) -> str | None:
+    """The reason for which no parameter has an error, None where they have."""
+    if found.free < 1:
+        return "as many parameters as readings: the fit passes through them whatever the noise"
+    if not found.determined:
+        return "these readings do not determine the parameters separately"
+    at_end = [axes[int(item.split()[1])] for item in found.at_bound if item.startswith("shape")]
+    if at_end:
+        return f"{at_end[0].name} ended at the end of its range; an error beside it would be too small"
+    return None
+
+
+def _error(gradient: Array, found: BestFit, noise_sd: float, unknown: str | None) -> tuple[float | None, str | None]:
+    if unknown is not None or found.covariance is None:
+        return None, unknown
+    used = np.zeros(found.covariance.shape[0])
+    used[: gradient.size] = np.nan_to_num(gradient)
+    touched = used != 0.0
+    if not touched.any():
+        return None, "taken from a few values, not fitted"
+    block = found.covariance[np.ix_(touched, touched)]
+    if np.isnan(block).any():
+        return None, "its amplitude came out as zero, so it has no error of the usual kind"
+    return float(noise_sd * np.sqrt(used[touched] @ block @ used[touched])), None
+
+
+def _unit(unit: str, compliance_unit: str) -> str:
+    if unit == "compliance":
+        return compliance_unit
+    stiffness = "MPa" if compliance_unit == "1/MPa" else "N/mm"
+    return unit.replace("modulus", stiffness).replace("MPa h", "MPa·h").replace("N/mm h", "N·h/mm")

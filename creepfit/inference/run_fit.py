@@ -1,0 +1,99 @@
+"""A run with its best fits and, when asked for, its mixture and draws: what every answer is made from."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from creepfit.errors import FitError
+from creepfit.inference.columns import Observations, observations
+from creepfit.inference.mixture import DEFAULT_DRAWS, DEFAULT_SEED, Draws, Mixture, mixture
+from creepfit.inference.model_fit import ModelFit, fit_models
+from creepfit.inference.posterior import Likelihood
+from creepfit.inference.priors import Priors, priors_for
+from creepfit.models.registry import MODELS, models_named
+from creepfit.records.run import Run
+
+DEFAULT_LEVEL = 0.9
+
+
+@dataclass(frozen=True, eq=False)
+class Fit:
+    """A run with its best fits and, made when first asked for, its mixture."""
+
+    run: Run
+    observed: Observations
+    models: dict[str, ModelFit]
+    priors: Priors
+    level: float = DEFAULT_LEVEL
+    seed: int = DEFAULT_SEED
+
+    @cached_property
+    def mixture(self) -> Mixture:
+        """Posterior over the members of the mixture."""
+        return mixture(self.observed, self.priors, self.run.age)
+
+    @cached_property
+    def likelihood(self) -> Likelihood:
+        """What the readings say of any member, for members besides the mixture's."""
+        return Likelihood(self.observed, self.priors)
+
+    @cached_property
+    def draws(self) -> Draws:
+        """The default number of draws with the fit's own seed."""
+        return self.mixture.draws(DEFAULT_DRAWS, self.seed)
+
+    @property
+    def label(self) -> str:
+        """What the fit is of, for a heading."""
+        return self.run.label
+
+    @property
+    def quantity(self) -> str:
+        """What readings measure: "deflection", "deformation", "strain", or "creep increment" without an initial one."""
+        if not self.observed.has_initial:
+            return "creep increment"
+        if self.run.specimen.reading_quantity == "strain":
+            return "strain"
+        return (
+            "deflection"
+            if "bending" in self.run.specimen.test or self.run.specimen.test == "cantilever"
+            else ("deformation")
+        )
+
+    @property
+    def unit(self) -> str:
+        """Unit of the quantity: "mm", or "1" for strain as a fraction."""
+        return "mm" if self.run.specimen.reading_quantity == "length" else "1"
+
+    @property
+    def best(self) -> ModelFit:
+        """The model that leaves the smallest residual sum for its number of parameters (AICc, else residual sum)."""
+        known = [m for m in self.models.values() if m.aicc is not None]
+        if known:
+            return min(known, key=lambda m: m.aicc if m.aicc is not None else np.inf)
+        return min(self.models.values(), key=lambda m: m.residual_sum)
+
+
+def fit_run(
+    run: Run,
+    models: Sequence[str] | None = None,
+    priors: Priors | None = None,
+    level: float = DEFAULT_LEVEL,
+    seed: int = DEFAULT_SEED,
+) -> Fit:
+    """Fit one run; parameters and errors as in `fitting.fit`."""
+    observed = observations(run)
+    check_readings(observed)
+    chosen = MODELS if models is None else tuple(m for name in models for m in models_named(name))
+    return Fit(run, observed, fit_models(chosen, observed, run), priors or priors_for(run.kind, run.prior), level, seed)
+
+
+def check_readings(observed: Observations) -> None:
+    """Raise FitError where fewer than two readings were taken under load."""
+    under_load = int(np.sum(observed.history.at(observed.times) != 0.0))
+    if under_load < 2:
+        raise FitError("one reading under load cannot show creep; take a second one, best ten times later")

@@ -1,0 +1,167 @@
+"""`build_run`: the tables of a file and its readings put together to a `Run`, from whatever kind of file they came.
+
+Readings become rows with their place (`tables`), the clock turns every moment into seconds since the first load
+(`moments`), each table is checked by its schema.
+"""
+
+from __future__ import annotations
+
+import itertools
+import json
+from collections.abc import Sequence
+from dataclasses import astuple
+from datetime import datetime
+from typing import Any
+
+from creepfit.errors import InputError
+from creepfit.records.defaults import default_material_kind
+from creepfit.records.fields import validated
+from creepfit.records.loads import read_gauge, read_rig, read_steps
+from creepfit.records.moments import Clock
+from creepfit.records.run import Event, Reading, Run
+from creepfit.records.schema import EventTable, PriorTable, RunTable, print_data, table_list
+from creepfit.records.specimen_tables import read_specimen
+from creepfit.records.tables import RawReading, Table, readings_of
+from creepfit.units import example_of
+
+
+def build_run(data: dict[str, Any], table: Table, file: str) -> Run:
+    """Put a run together from the tables of its file and its readings.
+
+    Raises
+    ------
+    InputError
+        Any mistake in it.
+    """
+    validated(RunTable, data.get("run"), file=file, key="run")  # before the readings: a slip up here comes first
+    return _assembled(data, readings_of(table), file, table.file)
+
+
+def run_from_source(source: str, file: str | None = None) -> Run:
+    """Return the run whose `Run.source` this was: as read, without the files it came from.
+
+    Raises
+    ------
+    InputError
+        Where the text is no such source.
+    """
+    try:
+        saved = json.loads(source)
+        tables, rows = saved["tables"], saved["readings"]
+        raw = [
+            RawReading(datetime.fromisoformat(when) if isinstance(when, str) else float(when), tuple(values), *rest)
+            for when, values, *rest in rows
+        ]
+    except (ValueError, TypeError, KeyError):
+        raise InputError("a saved run that cannot be understood", file=file) from None
+    return _assembled(tables, raw, file, file)
+
+
+def _assembled(data: dict[str, Any], raw: Sequence[RawReading], file: str | None, table_file: str | None) -> Run:
+    run = validated(RunTable, data.get("run"), file=file, key="run")
+    if run.start is not None and not isinstance(run.start, datetime):
+        expected = 'a date-time such as "2031-05-04 16:30"'
+        raise InputError(file=file, key="run.start", found=data["run"]["start"], expected=expected)
+    _check_count(raw, table_file)
+    specimen = read_specimen(data, file, "strain" if raw[0].kind == "strain" else "length")
+    if specimen.reading_quantity != raw[0].kind:
+        expected = f'{example_of("length")} (strains are for test = "direct")'
+        raise InputError("strains as readings", file=table_file, key=raw[0].where, expected=expected)
+    rig = read_rig(data, specimen, file)
+    events = [
+        validated(EventTable, table, file=file, key=f"event {i}")
+        for i, table in enumerate(table_list(data, "event", file), start=1)
+    ]
+    moments = [(table_file, r.where, r.moment) for r in raw]
+    moments += [(file, f"event {i}, at", e.at) for i, e in enumerate(events, start=1)]
+    clock, steps = read_steps(data, specimen, rig, run.start, moments, file)
+    gauge = read_gauge(data, specimen, [(r.spread, len(r.values)) for r in raw if r.spread is not None], file)
+    result = Run(
+        material=run.material,
+        specimen=specimen,
+        gauge=gauge,
+        steps=steps,
+        readings=_on_clock(raw, clock, table_file),
+        name=run.specimen,
+        file=file,
+        source=_source(data, raw),
+        rig=rig,
+        events=tuple(Event(clock.seconds(e.at, f"event {i}, at"), e.kind) for i, e in enumerate(events, 1)),
+        temperature=run.temperature,
+        humidity=run.humidity,
+        conditioning=run.conditioning,
+        age=run.age,
+        note=run.note,
+        print_data=print_data(data, file),
+        kind=run.kind or default_material_kind(run.material),
+        prior=validated(PriorTable, data.get("prior", {}), file=file, key="prior").pairs(),
+    )
+    _check_readings(result, table_file)
+    return result
+
+
+def _check_count(raw: Sequence[RawReading], file: str | None) -> None:
+    if len(raw) < 2:
+        found = "1 reading" if raw else "no reading"
+        raise InputError(file=file, key="readings", found=found, expected="at least two, at two times")
+
+
+def _on_clock(raw: Sequence[RawReading], clock: Clock, file: str | None) -> tuple[Reading, ...]:
+    """Readings in order of time. Elapsed times may stand in any order, date-times that run backwards are a slip."""
+    for before, after in itertools.pairwise(raw):
+        a, b = before.moment, after.moment
+        if isinstance(a, datetime) and isinstance(b, datetime):
+            try:
+                backwards = b < a
+            except TypeError:
+                backwards = False  # one has a time zone: the clock says so below
+            if backwards:
+                raise InputError(
+                    "date-times run backwards",
+                    file=file,
+                    key=after.where,
+                    found=str(b),
+                    expected=f"a date-time after {a}",
+                )
+    readings = []
+    for row, r in enumerate(raw, start=1):
+        try:
+            time = clock.seconds(r.moment, r.where)
+        except InputError as error:
+            raise error.within(file) from None
+        readings.append(Reading(time, r.mean, len(r.values), r.spread, r.temperature, r.where, row))
+    return tuple(sorted(readings, key=lambda reading: reading.time))
+
+
+def _check_readings(run: Run, file: str | None) -> None:
+    """Refuse readings that cannot say anything about creep, or that the gauge cannot have shown."""
+    used = run.used
+    if not any(reading.time > 0.0 for reading in used):
+        ended = len(used) < len(run.readings)
+        found = f"{len(used)} before {'the run ended' if ended else 'the first load or at its very time'}"
+        problem = "no reading under load"
+        raise InputError(problem, file=file, key="readings", found=found, expected="readings after the load was put on")
+    unit, factor = ("%", 100.0) if run.specimen.reading_quantity == "strain" else ("mm", 1.0)
+    if len({reading.value for reading in used}) == 1:
+        found = f"{len(used)} of {used[0].value * factor:g} {unit}"
+        raise InputError("all readings are equal", file=file, key="readings", found=found, expected="readings that change")
+    limit = run.gauge.range
+    for reading in used:
+        if limit is not None and run.gauge.sign * (reading.value - limit) > 1e-9 * abs(limit):
+            side = "down" if run.gauge.falls else "up"
+            raise InputError(
+                "a reading beyond the gauge's range",
+                file=file,
+                key=reading.where,
+                found=f"{reading.value * factor:g} {unit}",
+                expected=f"readings {side} to {limit * factor:g} {unit} (gauge.range)",
+            )
+
+
+def _source(data: dict[str, Any], raw: Sequence[RawReading]) -> str:
+    tables = {key: value for key, value in data.items() if key != "readings"}
+    return json.dumps(
+        {"tables": tables, "readings": [astuple(reading) for reading in raw]},
+        default=lambda when: when.isoformat(),
+        ensure_ascii=False,
+    )
