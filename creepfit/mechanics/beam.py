@@ -92,10 +92,10 @@ class Influence:
 
 @dataclass(frozen=True)
 class StressPeak:
-    """The largest outer-fibre stress (MPa, by size), where along the axis (mm), and in which segment."""
+    """The largest outer-fibre stress (MPa, by size), where along the axis (mm; None where it has none), in which segment."""
 
     value: float
-    at: float
+    at: float | None
     segment: int
 
 

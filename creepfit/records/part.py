@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from creepfit.errors import InputError
+from creepfit.mechanics.analysed import Analysed
 from creepfit.mechanics.beam import Beam
 from creepfit.mechanics.beam_loads import Load, SelfWeight, specific_weight
 from creepfit.mechanics.loading import LoadHistory
@@ -129,7 +130,8 @@ class Part:
 
     Attributes
     ----------
-    beam : Beam
+    body : Beam or Analysed
+        As drawn, or as an elastic analysis made elsewhere found it.
     loads : tuple of PartLoad
         Without the part's own weight, see `self_weight`.
     read_at : float or None
@@ -145,7 +147,7 @@ class Part:
     """
 
     name: str
-    beam: Beam
+    body: Beam | Analysed
     loads: tuple[PartLoad, ...]
     read_at: float | None = None
     density: float | None = None
@@ -160,6 +162,17 @@ class Part:
     print_data: tuple[tuple[str, str], ...] = ()
     file: str | None = None
     source: str = ""
+
+    @property
+    def beam(self) -> Beam:
+        """The beam of a part that is drawn."""
+        assert isinstance(self.body, Beam), "a part known by an analysis made elsewhere has no beam"
+        return self.body
+
+    @property
+    def analysed(self) -> Analysed | None:
+        """The analysis of a part that is not drawn."""
+        return self.body if isinstance(self.body, Analysed) else None
 
     @property
     def self_weight(self) -> PartLoad | None:

@@ -12,9 +12,11 @@ from typing import Annotated, Any
 from pydantic import Field
 
 from creepfit.errors import InputError
+from creepfit.mechanics.analysed import Analysed, AnalysedLoad
 from creepfit.mechanics.beam import DEFAULT_POISSON, SUPPORTS, Beam, Support
 from creepfit.mechanics.beam_loads import LineLoad, Load, PointLoad
 from creepfit.records.beam_tables import drawn_segments
+from creepfit.records.elastic_table import analysed_load, read_elastic
 from creepfit.records.fields import (
     Angle,
     Density,
@@ -43,7 +45,7 @@ from creepfit.records.run import LoadStep
 from creepfit.records.schema import check_format, print_data, table_list
 from creepfit.units import STANDARD_GRAVITY, Kind, example_of, quantity
 
-PART_TABLES = ("format", "part", "print", "root", "upright", "segment", "load", "limit", "allowance")
+PART_TABLES = ("format", "part", "print", "elastic", "root", "upright", "segment", "load", "limit", "allowance")
 _INDETERMINATE = (
     "held at more places than equilibrium needs, the supports pass the load between them as the material creeps, "
     "which is not worked out here"
@@ -147,6 +149,22 @@ def build_part(data: dict[str, Any], file: str | None) -> Part:
     """
     check_format(data, file, PART_TABLES)
     table = validated(PartTable, data.get("part"), file=file, key="part")
+    limit = validated(LimitTable, data.get("limit", {}), file=file, key="limit")
+    known: dict[str, Any] = {
+        "name": table.name,
+        "limit": Limit(limit.sag, limit.life),
+        "allowance": _allowance(data, file),
+        "age": table.age,
+        "temperature": table.temperature,
+        "humidity": table.humidity,
+        "note": table.note,
+        "print_data": print_data(data, file),
+        "file": file,
+        "source": json.dumps(data, default=str, ensure_ascii=False),
+    }
+    if "elastic" in data:
+        analysed = read_elastic(data, file)
+        return Part(body=analysed, loads=_analysed_loads(data, analysed, file), **known)
     arm = drawn_segments(data, file)
     upright = drawn_segments(data, file, "upright")
     if not arm.segments:
@@ -171,24 +189,14 @@ def build_part(data: dict[str, Any], file: str | None) -> Part:
         names = {"root_compliance": "root", "upright": "upright", "segment": "segment"}
         key = names.get(error.key or "", dotted("part", error.key or "support"))
         raise InputError(error.problem, file=file, key=key, found=error.found, expected=error.expected) from None
-    limit = validated(LimitTable, data.get("limit", {}), file=file, key="limit")
     return Part(
-        name=table.name,
-        beam=beam,
+        body=beam,
         loads=_loads(data, beam, file),
         read_at=read_at,
         density=table.density,
         core_density=table.core_density,
-        limit=Limit(limit.sag, limit.life),
-        allowance=_allowance(data, file),
         tolerances=(*arm.tolerances, *upright.tolerances),
-        age=table.age,
-        temperature=table.temperature,
-        humidity=table.humidity,
-        note=table.note,
-        print_data=print_data(data, file),
-        file=file,
-        source=json.dumps(data, default=str, ensure_ascii=False),
+        **known,
     )
 
 
@@ -223,7 +231,27 @@ def _allowance(data: dict[str, Any], file: str | None) -> Allowance:
     return replace(usual, scatter=table.scatter, scatter_source="as given")
 
 
-def _loads(data: dict[str, Any], beam: Beam, file: str | None) -> tuple[PartLoad, ...]:
+def _analysed_loads(data: dict[str, Any], analysed: Analysed, file: str | None) -> tuple[PartLoad, ...]:
+    """The loads of an analysis made elsewhere: together they bring its deflection; without any it is always there."""
+    if not table_list(data, "load", file):
+        words = analysed.load or "the load of the analysis"
+        return (PartLoad(AnalysedLoad(1.0, whole=True), 1.0, (LoadStep(0.0, 1.0),), None, words),)
+    loads = _loads(data, None, file)
+    courses = {(load.duty, tuple((s.at, s.over, s.value / load.size) for s in load.steps)) for load in loads if load.size}
+    if len(courses) > 1:
+        raise InputError(
+            "the deflection of [elastic] is that of all loads together, which therefore come and go together",
+            file=file,
+            key="load",
+            found=f"{len(courses)} courses in time",
+            expected="one duty or schedule for all, or a part file for each load",
+        )
+    acting = [load for load in loads if load.size]
+    return tuple(replace(load, load=analysed_load(load.size, len(acting))) for load in acting)
+
+
+def _loads(data: dict[str, Any], beam: Beam | None, file: str | None) -> tuple[PartLoad, ...]:
+    """The loads on a beam, or without one those of an analysis, whose place is in words."""
     raw = table_list(data, "load", file)
     loads = []
     for number, written in enumerate(raw, start=1):
@@ -240,7 +268,7 @@ def _loads(data: dict[str, Any], beam: Beam, file: str | None) -> tuple[PartLoad
     return tuple(loads)
 
 
-def _load(table: PartLoadTable, written: dict[str, Any], beam: Beam) -> PartLoad:
+def _load(table: PartLoadTable, written: dict[str, Any], beam: Beam | None) -> PartLoad:
     given = [key for key in ("mass", "force", "per_length") if getattr(table, key) is not None]
     along = table.per_length is not None or table.start is not None or table.to is not None
     scheduled = table.schedule is not None
@@ -249,24 +277,32 @@ def _load(table: PartLoadTable, written: dict[str, Any], beam: Beam) -> PartLoad
         raise InputError(found=found, expected="one of mass, force, per_length or schedule")
     if scheduled and table.duty is not None:
         raise InputError(found="duty and schedule", expected="one of them")
-    load, place = _place(table, beam, along)
+    load, place = (AnalysedLoad(), _analysed_place(table)) if beam is None else _place(table, beam, along)
     duty = None
     if scheduled:
         steps = _schedule(table.schedule, along)
         size = max((step.value for step in steps), key=abs)
         words = f"by schedule up to {max((str(load) for _, load in table.schedule), key=len)}"
-        return PartLoad(load, size, steps, None, f"{words} {place}")
+        return PartLoad(load, size, steps, None, f"{words} {place}".rstrip())
     if table.duty is not None:
         duty_table = validated(DutyTable, table.duty, file=None, key="duty")
         duty = Duty(duty_table.on, duty_table.off)
     size = _load_size(table)
-    return PartLoad(load, size, (LoadStep(0.0, size),), duty, f"{written[given[0]]} {place}")
+    return PartLoad(load, size, (LoadStep(0.0, size),), duty, f"{written[given[0]]} {place}".rstrip())
 
 
 def _load_size(table: PartLoadTable) -> float:
     if table.mass is not None:
         return table.mass * STANDARD_GRAVITY
     return table.force if table.force is not None else table.per_length or 0.0
+
+
+def _analysed_place(table: PartLoadTable) -> str:
+    """Where a load of an analysis acts, in the user's words."""
+    if table.at is None:
+        return ""
+    placed = table.at.split()[0].casefold() in ("at", "in", "on", "along", "over", "under", "between", "from")
+    return table.at if placed else f"at {table.at}"
 
 
 def _place(table: PartLoadTable, beam: Beam, along: bool) -> tuple[Load, str]:

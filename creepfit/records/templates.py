@@ -122,6 +122,14 @@ at = "end"                      # or "middle", or a distance
 sag = "2 mm"
 life = "1 year"
 
+# [elastic]                     # instead of [[segment]]: a part of any shape, by an elastic analysis made elsewhere
+# deflection = "1.20 mm"        # where the sag is asked for, under the loads of this file at their largest
+# modulus = "2000 MPa"          # that the analysis was made with
+# largest_stress = "4.1 MPa"
+# load = "0.6 kg in the middle of the front edge"
+# read_at = "front edge, middle"
+# poisson = 0.38
+
 # [allowance]                   # optional: what the interval is widened by, and factors on the compliance
 # scatter = "8 %"               # from specimen to specimen, one standard deviation
 # layer_direction = 1.15        # where the part is loaded across its layers and the specimen was not

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from creepfit.answers.doubts.analysis import analysis_doubts
 from creepfit.answers.doubts.printing import print_doubts
 from creepfit.answers.interval import Caution
 from creepfit.answers.part.checks import PartChecks
@@ -68,7 +69,7 @@ def part_doubts(response: PartResponse, checks: PartChecks, after_unloading: boo
 def _stress(response: PartResponse, checks: PartChecks) -> Iterator[Caution]:
     low, high = checks.tested
     part = checks.stress.value
-    where = f"in {checks.segment}, {show_number(checks.stress.at)} mm along"
+    where = f"in {checks.where}"
     if part > high * (1.0 + 1e-9):
         run = response.fit.run
         per_load = run.specimen.geometry.stress_per_load or 1.0
@@ -189,8 +190,11 @@ def _age(part: float, specimen: float) -> Iterator[Caution]:
 
 
 def _shape(response: PartResponse, checks: PartChecks) -> Iterator[Caution]:
+    if response.part.analysed is not None:
+        yield from analysis_doubts(response.part.analysed)
+        return
     beam = response.part.beam
-    if checks.slenderness < STOCKY:
+    if checks.slenderness is not None and checks.slenderness < STOCKY:
         yield Caution(
             "stocky",
             f"The part is only {show_number(checks.slenderness)} times as long as deep (below {STOCKY:g}): shear and "
@@ -204,7 +208,7 @@ def _shape(response: PartResponse, checks: PartChecks) -> Iterator[Caution]:
             "more than 7 % above the one given here, which is that of a straight bar.",
             "a test of the part itself",
         )
-    if checks.sag_share > LARGE_SAG:
+    if checks.sag_share is not None and checks.sag_share > LARGE_SAG:
         yield Caution(
             "large-sag",
             f"The sag may reach {100.0 * checks.sag_share:.0f} % of the length: beyond 10 % the lever arms change, "
@@ -242,5 +246,5 @@ def _unloading(response: PartResponse, asked: bool) -> Iterator[Caution]:
             "so the sag after unloading is rather understated.",
             "readings 1 min, 1 h and 1 d after unloading the specimen, and as long as it was loaded",
         )
-    if asked and response.part.self_weight is None:
+    if asked and response.part.analysed is None and response.part.self_weight is None:
         yield Caution("no-own-weight", "The part's own weight is not counted: its density is not stated.", None)

@@ -74,6 +74,8 @@ def _counted(key: str, part: Part) -> str:
 def _cores(part: Part, run: Run) -> Iterator[Caution]:
     beam: Beam | None = getattr(run.specimen, "beam", None)
     specimen_core = getattr(run.specimen, "walls", None) is not None or (beam is not None and _has_core(beam))
+    if part.analysed is not None:
+        return
     part_core = _has_core(part.beam)
     mine, its = (_number(dict(data).get("infill", "")) for data in (run.print_data, part.print_data))
     if part_core and not specimen_core and mine is not None and mine < 100.0:

@@ -15,8 +15,9 @@ from creepfit.answers.part.response import PartResponse, outer_intervals
 from creepfit.mechanics.beam import Beam, StressPeak
 from creepfit.mechanics.beam_axis import Segment
 from creepfit.mechanics.beam_loads import SelfWeight
-from creepfit.records.part import PartLoad
+from creepfit.records.part import Part, PartLoad
 from creepfit.records.run import Run
+from creepfit.units import show_number
 
 MOST_COURSES = 8
 """Courses that are combined on and off, 2^8 cases; of more, those beyond count as on."""
@@ -37,13 +38,13 @@ class PartChecks:
     strain : Interval
         Largest outer-fibre strain at `strain_time` [s], as a fraction, all loads on from the start.
     slenderness : float
-        Length over depth, the least of arm and upright.
+        Length over depth, the least of arm and upright; None where the part is not drawn.
     tightest_curve : float or None
         Least centre-line radius over depth; None without arcs.
     beyond : float
         Latest time asked for over the length of the test.
     sag_share : float
-        Largest sag (the interval's outer end) over the length of the beam.
+        Largest sag (the interval's outer end) over the length of the beam; None where the part is not drawn.
     opposed : bool
         Whether some loads lift where others sag.
     """
@@ -53,11 +54,16 @@ class PartChecks:
     tested: tuple[float, float]
     strain: Interval
     strain_time: float
-    slenderness: float
+    slenderness: float | None
     tightest_curve: float | None
     beyond: float
-    sag_share: float
+    sag_share: float | None
     opposed: bool
+
+    @property
+    def where(self) -> str:
+        """Where the largest stress is, in words."""
+        return self.segment if self.stress.at is None else f"{self.segment}, {show_number(self.stress.at)} mm along"
 
     def to_dict(self) -> dict[str, Any]:
         """What stands under "stress" in the JSON, and the strain."""
@@ -92,7 +98,7 @@ def worst_stress(courses: Courses, beam: Beam | None = None, factor: float = 1.0
     -----
     The stress is convex in the size of each load, so it is largest where each course is at an end of its range.
     """
-    beam = courses.part.beam if beam is None else beam
+    body = courses.part.body if beam is None else beam
     ranges = [_range(unit) for unit in courses.units]
     free = [k for k, (low, high) in enumerate(ranges) if low != high][:MOST_COURSES]
     worst: StressPeak | None = None
@@ -103,7 +109,7 @@ def worst_stress(courses: Courses, beam: Beam | None = None, factor: float = 1.0
             for k, members in enumerate(courses.members)
             for load in members
         ]
-        found = beam.peak_stress(loads)
+        found = body.peak_stress(loads)
         if worst is None or found.value > worst.value:
             worst = found
     assert worst is not None  # product() of no ranges is one empty choice
@@ -118,8 +124,11 @@ def _range(unit: PartLoad) -> tuple[float, float]:
     return min(values), max(values)
 
 
-def segment_name(beam: Beam, number: int) -> str:
+def segment_name(part: Part, number: int) -> str:
     """A segment in words, by its name or its place."""
+    if part.analysed is not None:
+        return "the part as analysed"
+    beam = part.beam
     segment = (*beam.upright, *beam.segments)[number]
     if segment.name:
         return segment.name
@@ -158,21 +167,21 @@ def check_part(response: PartResponse, latest: float, largest_sag: float, level:
         Of the strain's interval.
     """
     part, run = response.part, response.fit.run
-    beam = part.beam
+    body = part.body
     peak = worst_stress(response.courses)
     held = response.creep(np.array([latest]), held=True)
     strain = outer_intervals(tuple(peak.value * c.compliance[0] for c in held), level)[0]
-    levers = [beam.influence(load.load, part.read_at).per_compliance * load.size for load in part.all_loads]
+    levers = [body.influence(load.load, part.read_at).per_compliance * load.size for load in part.all_loads]
     floor = 1e-6 * max(abs(lever) for lever in levers)
     return PartChecks(
         peak,
-        segment_name(beam, peak.segment),
+        segment_name(part, peak.segment),
         tested_stresses(run),
         strain,
         latest,
-        slenderness(beam),
-        beam.axis.tightest_curve,
+        slenderness(body) if isinstance(body, Beam) else None,
+        body.axis.tightest_curve if isinstance(body, Beam) else None,
         latest / run.test_length,
-        largest_sag / _length(beam.segments),
+        largest_sag / _length(body.segments) if isinstance(body, Beam) else None,
         any(lever > floor for lever in levers) and any(lever < -floor for lever in levers),
     )

@@ -15,6 +15,7 @@ from creepfit.answers.part.response import PartResponse
 from creepfit.answers.part.thickness import keeping_thickness
 from creepfit.answers.specimen.limit import Life, first_passage, kept_until
 from creepfit.answers.specimen.modulus import FARTHEST
+from creepfit.mechanics.analysed import AnalysedLoad
 from creepfit.mechanics.beam_loads import LineLoad
 from creepfit.mechanics.loading import Array
 from creepfit.records.part import PartLoad
@@ -106,6 +107,8 @@ def _load(response: PartResponse, creep: tuple[CourseCreep, ...], limit: float, 
 
 
 def _unit(load: PartLoad) -> str:
+    if isinstance(load.load, AnalysedLoad) and load.load.whole:
+        return "times"
     return "N/mm" if isinstance(load.load, LineLoad) else "N"
 
 

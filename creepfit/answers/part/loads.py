@@ -113,13 +113,13 @@ class Courses:
 
         Its own weight follows the course of loads that are always on, if there is one, but is kept apart.
         """
-        beam = self.part.beam if beam is None else beam
-        count = len(beam.axis.segments)
+        body = self.part.body if beam is None else beam
+        count = len(body.axis.segments) if isinstance(body, Beam) else 1
         size = len(self.units)
         by_segment, mount = np.zeros((2, size, count)), np.zeros((2, size))
         for k, members in enumerate(self.members):
             for load in members:
-                found = beam.influence(load.load, self.part.read_at)
+                found = body.influence(load.load, self.part.read_at)
                 kind = int(isinstance(load.load, SelfWeight))
                 by_segment[kind, k] += load.size * np.array(found.by_segment)
                 mount[kind, k] += load.size * found.mount

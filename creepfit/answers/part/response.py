@@ -115,7 +115,7 @@ def _between_specimens(fit: Fit) -> float | None:
 
 def _size_sd(part: Part, courses: Courses) -> float:
     """What the part's tolerances do to the sag under all loads at their fullest, held."""
-    if not part.tolerances:
+    if not part.tolerances or part.analysed is not None:
         return 0.0
 
     def numbers(beam: Beam) -> list[float]:

@@ -140,7 +140,14 @@ class Sag:
             The axis as made: x and y (up), mm.
         displacement : ndarray, shape (T, 2, points)
             What is to be added to it, mm.
+
+        Raises
+        ------
+        InputError
+            A part that is not drawn.
         """
+        if self.part.analysed is not None:
+            raise InputError("an analysis made elsewhere has no shape to draw", file=self.part.file, key="elastic")
         at = asked_times(times, "times")
         axis, response = self.part.beam.axis, self.response
         along = np.linspace(axis.start, axis.end, points)
@@ -340,8 +347,7 @@ def _segments(response: PartResponse, creep: CourseCreep) -> tuple[SegmentShare,
     total = float(parts.sum()) + mount
     if total == 0.0:
         return ()
-    beam = response.part.beam
-    found = [SegmentShare(segment_name(beam, i), float(p) / total) for i, p in enumerate(parts)]
+    found = [SegmentShare(segment_name(response.part, i), float(p) / total) for i, p in enumerate(parts)]
     return (*found, SegmentShare("mounting", mount / total)) if mount else tuple(found)
 
 

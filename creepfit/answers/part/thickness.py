@@ -18,6 +18,7 @@ from creepfit.mechanics.beam import Beam
 from creepfit.mechanics.beam_axis import Segment
 from creepfit.mechanics.loading import Array
 from creepfit.mechanics.section import Rectangle, Round, Section, Tube
+from creepfit.records.part import Part
 from creepfit.units import show_number
 
 THINNEST, THICKEST = 0.25, 6.0
@@ -32,6 +33,10 @@ def keeping_thickness(
 ) -> Keeping:
     """Common factor on the thickness (size in the direction of bending) of all segments, width and walls kept."""
     probability = 0.5 + level / 2.0
+    if response.part.analysed is not None:
+        return Keeping.unknown(
+            life, level, "the part is known by an analysis of its shape as it is; another needs another one"
+        )
     beams = _possible_beams(response.part.beam)
     if len(beams) < 2:
         return Keeping.unknown(life, level, "walls or bends leave no room for another thickness")
@@ -64,9 +69,7 @@ def keeping_thickness(
         capped = True
     low, median, high = (float(max(end, least)) for end in ends)
     factor = Interval(low, median, high)
-    return Keeping(
-        life, probability, factor, high, _depths(response.part.beam, factor), capped, note if capped else UNCHECKED
-    )
+    return Keeping(life, probability, factor, high, _depths(response.part, factor), capped, note if capped else UNCHECKED)
 
 
 def _smallest_thickness(creep: CourseCreep, levers: Sequence[Leverage], factors: Array, limit: float) -> Array:
@@ -136,15 +139,15 @@ def _scaled(section: Section, factor: float) -> Section:
     return replace(section, **{key: getattr(section, key) * factor})  # type: ignore[type-var]
 
 
-def _depths(beam: Beam, factor: Interval) -> tuple[ScaledSize, ...]:
+def _depths(part: Part, factor: Interval) -> tuple[ScaledSize, ...]:
     """The thicknesses of every segment, start and end of a taper."""
     found = []
-    for number, segment in enumerate((*beam.upright, *beam.segments)):
+    for number, segment in enumerate((*part.beam.upright, *part.beam.segments)):
         key = depth_key(segment.section)
         ends = [("", segment.section)]
         if segment.end_section is not None:
             ends = [(" at its start", segment.section), (" at its end", segment.end_section)]
         for place, section in ends:
             now = float(section.depth)
-            found.append(ScaledSize(f"{segment_name(beam, number)}, {key}{place}", now, multiplied(factor, now), "mm"))
+            found.append(ScaledSize(f"{segment_name(part, number)}, {key}{place}", now, multiplied(factor, now), "mm"))
     return tuple(found)

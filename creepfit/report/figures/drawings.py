@@ -28,5 +28,6 @@ def with_run(found: Findings, brief: bool = False) -> list[Drawing]:
 
 
 def with_part(result: Sag) -> list[Drawing]:
-    """Figures of a part."""
-    return [shape_figure(result), sag_figure(result)]
+    """Figures of a part; one known by an analysis made elsewhere has no shape to draw."""
+    shown = [] if result.part.analysed is not None else [shape_figure(result)]
+    return [*shown, sag_figure(result)]

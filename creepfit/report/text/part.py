@@ -26,7 +26,7 @@ def render_sag(result: Sag) -> str:
         *_times(answer),
         *_unloaded(answer),
         *_limit(answer),
-        *_stress(answer),
+        *_stress(result, answer),
         *_segments(answer),
         "",
         "The intervals include",
@@ -133,12 +133,12 @@ def _keeping(found: dict[str, Any], what: str, safe: str, level: float) -> list[
     return lines
 
 
-def _stress(answer: dict[str, Any]) -> list[str]:
+def _stress(result: Sag, answer: dict[str, Any]) -> list[str]:
     stress, strain = answer["stress"], answer["strain"]
     low, median, high = Unit("%", 100.0).interval(strain)
     text = (
-        f"Largest stress {show_number(stress['part_MPa'])} MPa, in {stress['segment']}, {show_number(stress['at_mm'])} "
-        f"mm along; the specimen was tested at up to {show_number(stress['tested_MPa'])} MPa. Strain there after "
+        f"Largest stress {show_number(stress['part_MPa'])} MPa, in {result.checks.where}; "
+        f"the specimen was tested at up to {show_number(stress['tested_MPa'])} MPa. Strain there after "
         f"{hours(strain['time_h'])}: {median} % ({low} to {high} %)."
     )
     return ["", *paragraph(text)]

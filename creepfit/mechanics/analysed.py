@@ -1,0 +1,88 @@
+"""A part of any shape, by the result of an elastic analysis that was made elsewhere.
+
+Under given loads, with one linear material whose Poisson's ratio does not change and supports that do not give way, the
+stresses stay as they are while the material creeps, and every displacement is the elastic one times E D(t)
+(correspondence principle):
+
+    sag(t) = deflection x modulus x D(t),
+
+`modulus` being that of the analysis, whatever it was. That holds for shells, solids and ribs as for beams.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from creepfit.errors import InputError
+from creepfit.mechanics.beam import Influence, StressPeak
+from creepfit.mechanics.beam_axis import Axis
+from creepfit.mechanics.beam_loads import Direction, Load
+from creepfit.mechanics.section import FloatArray
+
+
+@dataclass(frozen=True)
+class AnalysedLoad(Load):
+    """A load of the analysis: per unit of it, which share of the analysed deflection and stress it brings.
+
+    `whole` where it has no size of its own: it is the load of the analysis, once.
+    """
+
+    share: float = 1.0
+    whole: bool = False
+
+    def beyond(self, axis: Axis, distance: FloatArray) -> tuple[FloatArray, FloatArray]:
+        raise InputError("a load of an analysis made elsewhere has no place on a beam", key="elastic")
+
+    def breaks(self, axis: Axis) -> list[float]:
+        raise InputError("a load of an analysis made elsewhere has no place on a beam", key="elastic")
+
+
+@dataclass(frozen=True)
+class Analysed:
+    """What an elastic analysis found.
+
+    Parameters
+    ----------
+    deflection : float
+        mm, where and as the sag is asked for, under all loads at their largest.
+    modulus : float
+        MPa, that the analysis was made with.
+    largest_stress : float
+        MPa, anywhere in the part, under the same loads: what is held against the stress tested.
+    poisson : float, optional
+        Of the analysis.
+    load, read_at : str
+        In words: under which load, and where the deflection was read.
+    """
+
+    deflection: float
+    modulus: float
+    largest_stress: float
+    poisson: float | None = None
+    load: str = ""
+    read_at: str = ""
+
+    def __post_init__(self) -> None:
+        if self.deflection == 0.0 or not np.isfinite(self.deflection):
+            found = f"{self.deflection:g} mm"
+            raise InputError(key="deflection", found=found, expected="that of the analysis, not zero")
+        for key in ("modulus", "largest_stress"):
+            if not 0.0 < getattr(self, key) < np.inf:
+                raise InputError(key=key, found=f"{getattr(self, key):g} MPa", expected="a stress above zero")
+
+    def influence(self, load: Load, at: float | None = None, direction: Direction = "vertical") -> Influence:
+        """Deflection per unit of a load, where the analysis read it; see `Beam.influence`."""
+        return Influence((self.deflection * self.modulus * _share(load),), (0.0,), (0.0,))
+
+    def peak_stress(self, loads: Sequence[tuple[Load, float]]) -> StressPeak:
+        """Largest stress; `loads` as `Beam.peak_stress` takes them."""
+        share = sum(_share(load) * size for load, size in loads)
+        return StressPeak(abs(share) * self.largest_stress, None, 0)
+
+
+def _share(load: Load) -> float:
+    assert isinstance(load, AnalysedLoad)  # the part's file knows no other
+    return load.share

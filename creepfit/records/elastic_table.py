@@ -1,0 +1,77 @@
+"""[elastic]: a part known by the result of an elastic analysis made elsewhere, instead of being drawn."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from creepfit.errors import InputError
+from creepfit.mechanics.analysed import Analysed, AnalysedLoad
+from creepfit.records.fields import Poisson, PositiveLength, Schema, Stress, Text, dotted, validated
+
+DRAWN = ("segment", "upright", "root", "hold", "brace")
+"""Tables of a part that is drawn."""
+
+PLACED = (
+    "support",
+    "supports",
+    "read_at",
+    "heading",
+    "upright_heading",
+    "poisson",
+    "shear_ratio",
+    "density",
+    "core_density",
+)
+"""Keys of [part] that say something of a drawn part only."""
+
+
+class ElasticTable(Schema):
+    """[elastic]: what the analysis found, and for what."""
+
+    deflection: PositiveLength
+    modulus: Stress
+    largest_stress: Stress
+    poisson: Poisson | None = None
+    load: Text = ""
+    read_at: Text = ""
+
+
+def read_elastic(data: dict[str, Any], file: str | None) -> Analysed:
+    """Read [elastic] of a part file.
+
+    Raises
+    ------
+    InputError
+        Any mistake in it, or keys beside it that belong to a part that is drawn.
+    """
+    for table in DRAWN:
+        if table in data:
+            expected = "one of them: a part is drawn, or known by an analysis made elsewhere"
+            raise InputError(file=file, key=table, found=f"[elastic] and {table}", expected=expected)
+    for key in PLACED:
+        if key in data.get("part", {}):
+            raise InputError(f"not with [elastic]: {_why_not(key)}", file=file, key=f"part.{key}", found=data["part"][key])
+    checked = validated(ElasticTable, data["elastic"], file=file, key="elastic")
+    try:
+        return Analysed(
+            checked.deflection, checked.modulus, checked.largest_stress, checked.poisson, checked.load, checked.read_at
+        )
+    except InputError as error:
+        key = dotted("elastic", error.key or "")
+        raise InputError(error.problem, file=file, key=key, found=error.found, expected=error.expected) from None
+
+
+def _why_not(key: str) -> str:
+    if key in ("density", "core_density"):
+        return "the part's own weight belongs among the loads of the analysis"
+    if key in ("read_at", "poisson"):
+        return f"it stands in [elastic] as {key}"
+    return "the analysis has it in already"
+
+
+def analysed_load(size: float, count: int) -> AnalysedLoad:
+    """One of `count` loads that come and go together, of this size: which share of the deflection a unit of it brings.
+
+    How they share it among one another is not known and of no account, as they act together.
+    """
+    return AnalysedLoad(1.0 / (count * size))
