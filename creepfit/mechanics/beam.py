@@ -92,7 +92,7 @@ class Influence:
 
 @dataclass(frozen=True)
 class StressPeak:
-    """The largest outer-fibre stress (MPa, by size), where along the axis (mm; None where it has none), in which segment."""
+    """The largest outer-fibre stress (MPa, by size), where along the axis (mm; None without one), and in which segment."""
 
     value: float
     at: float | None
