@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from creepfit.answers.interval import Interval
-from creepfit.records.run import Reading
+from creepfit.records.run import Reading, Run
 from creepfit.units import show_number, show_time
 
 SKEWED = 4.0
@@ -53,3 +53,13 @@ def moments(readings: list[Reading]) -> str:
     """Several readings, the first four by name."""
     named = ", ".join(moment(r) for r in readings[:4])
     return named if len(readings) <= 4 else f"{named} and {len(readings) - 4} more"
+
+
+def left_out(run: Run) -> list[str]:
+    """The readings that do not count, each with its reason, as sentences without a full stop."""
+    unit = "1" if run.specimen.reading_quantity == "strain" else "mm"
+    said = [f"the reading at {moment(r)}, {size(r.value, unit, 4)}, is left out: {r.skip}" for r in run.skipped]
+    after = len(run.readings) - len(run.used) - len(run.skipped)
+    if after:
+        said.append(f"{after} reading{'s' if after > 1 else ''} after the run's end left out")
+    return said

@@ -10,13 +10,15 @@ import itertools
 import json
 from collections.abc import Sequence
 from dataclasses import astuple
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from creepfit.errors import InputError
+from creepfit.records.begun import BegunRun, UnfinishedRunError
 from creepfit.records.defaults import default_material_kind
 from creepfit.records.fields import validated
-from creepfit.records.loads import read_gauge, read_rig, read_steps
+from creepfit.records.headers import head_of
+from creepfit.records.loads import NO_LOAD, read_gauge, read_rig, read_steps
 from creepfit.records.moments import Clock
 from creepfit.records.run import Event, Reading, Run
 from creepfit.records.schema import EventTable, PriorTable, RunTable, print_data, table_list
@@ -30,11 +32,14 @@ def build_run(data: dict[str, Any], table: Table, file: str) -> Run:
 
     Raises
     ------
+    UnfinishedRunError
+        No mistake in it, but too few readings or no load yet.
     InputError
         Any mistake in it.
     """
     validated(RunTable, data.get("run"), file=file, key="run")  # before the readings: a slip up here comes first
-    return _assembled(data, readings_of(table), file, table.file)
+    raw = readings_of(table)
+    return _assembled(data, raw, file, table.file, head_of(table.header, table.file).passed_over)
 
 
 def run_from_source(source: str, file: str | None = None) -> Run:
@@ -54,17 +59,23 @@ def run_from_source(source: str, file: str | None = None) -> Run:
         ]
     except (ValueError, TypeError, KeyError):
         raise InputError("a saved run that cannot be understood", file=file) from None
-    return _assembled(tables, raw, file, file)
+    return _assembled(tables, raw, file, file, tuple(saved.get("passed_over", ())))
 
 
-def _assembled(data: dict[str, Any], raw: Sequence[RawReading], file: str | None, table_file: str | None) -> Run:
+def _assembled(
+    data: dict[str, Any],
+    raw: Sequence[RawReading],
+    file: str | None,
+    table_file: str | None,
+    passed_over: tuple[str, ...] = (),
+) -> Run:
     run = validated(RunTable, data.get("run"), file=file, key="run")
     if run.start is not None and not isinstance(run.start, datetime):
         expected = 'a date-time such as "2031-05-04 16:30"'
         raise InputError(file=file, key="run.start", found=data["run"]["start"], expected=expected)
-    _check_count(raw, table_file)
-    specimen = read_specimen(data, file, "strain" if raw[0].kind == "strain" else "length")
-    if specimen.reading_quantity != raw[0].kind:
+    kind = raw[0].kind if raw else "length"
+    specimen = read_specimen(data, file, "strain" if kind == "strain" else "length")
+    if raw and specimen.reading_quantity != kind:
         expected = f'{example_of("length")} (strains are for test = "direct")'
         raise InputError("strains as readings", file=table_file, key=raw[0].where, expected=expected)
     rig = read_rig(data, specimen, file)
@@ -74,8 +85,16 @@ def _assembled(data: dict[str, Any], raw: Sequence[RawReading], file: str | None
     ]
     moments = [(table_file, r.where, r.moment) for r in raw]
     moments += [(file, f"event {i}, at", e.at) for i, e in enumerate(events, start=1)]
-    clock, steps = read_steps(data, specimen, rig, run.start, moments, file)
-    gauge = read_gauge(data, specimen, [(r.spread, len(r.values)) for r in raw if r.spread is not None], file)
+    spreads = [(r.spread, len(r.values)) for r in raw if r.spread is not None]
+    try:
+        clock, steps = read_steps(data, specimen, rig, run.start, moments, file)
+    except InputError as error:
+        if error.problem != NO_LOAD:
+            raise
+        waiting = tuple(Reading(0.0, r.mean, len(r.values), where=r.where, skip=r.skip) for r in raw)
+        gauge = read_gauge(data, specimen, spreads, file)
+        raise _unfinished(error, BegunRun(run.material, run.specimen, file, specimen, gauge, waiting)) from None
+    gauge = read_gauge(data, specimen, spreads, file)
     result = Run(
         material=run.material,
         specimen=specimen,
@@ -84,7 +103,7 @@ def _assembled(data: dict[str, Any], raw: Sequence[RawReading], file: str | None
         readings=_on_clock(raw, clock, table_file),
         name=run.specimen,
         file=file,
-        source=_source(data, raw),
+        source=_source(data, raw, passed_over),
         rig=rig,
         events=tuple(Event(clock.seconds(e.at, f"event {i}, at"), e.kind) for i, e in enumerate(events, 1)),
         temperature=run.temperature,
@@ -95,15 +114,17 @@ def _assembled(data: dict[str, Any], raw: Sequence[RawReading], file: str | None
         print_data=print_data(data, file),
         kind=run.kind or default_material_kind(run.material),
         prior=validated(PriorTable, data.get("prior", {}), file=file, key="prior").pairs(),
+        began=None if clock.zero is None else clock.zero + timedelta(seconds=clock.first_load),
+        passed_over=passed_over,
     )
     _check_readings(result, table_file)
     return result
 
 
-def _check_count(raw: Sequence[RawReading], file: str | None) -> None:
-    if len(raw) < 2:
-        found = "1 reading" if raw else "no reading"
-        raise InputError(file=file, key="readings", found=found, expected="at least two, at two times")
+def _unfinished(error: InputError, begun: BegunRun) -> UnfinishedRunError:
+    new = UnfinishedRunError(error.problem, file=error.file, key=error.key, found=error.found, expected=error.expected)
+    new.begun = begun
+    return new
 
 
 def _on_clock(raw: Sequence[RawReading], clock: Clock, file: str | None) -> tuple[Reading, ...]:
@@ -129,18 +150,24 @@ def _on_clock(raw: Sequence[RawReading], clock: Clock, file: str | None) -> tupl
             time = clock.seconds(r.moment, r.where)
         except InputError as error:
             raise error.within(file) from None
-        readings.append(Reading(time, r.mean, len(r.values), r.spread, r.temperature, r.where, row))
+        readings.append(Reading(time, r.mean, len(r.values), r.spread, r.temperature, r.where, row, r.skip))
     return tuple(sorted(readings, key=lambda reading: reading.time))
 
 
 def _check_readings(run: Run, file: str | None) -> None:
     """Refuse readings that cannot say anything about creep, or that the gauge cannot have shown."""
     used = run.used
+    begun = BegunRun.of(run)
+    if len(begun.counted) < 2:
+        found = "1 reading" if begun.counted else "no reading"
+        few = InputError(file=file, key="readings", found=found, expected="at least two, at two times")
+        raise _unfinished(few, begun)
     if not any(reading.time > 0.0 for reading in used):
         ended = len(used) < len(run.readings)
         found = f"{len(used)} before {'the run ended' if ended else 'the first load or at its very time'}"
         problem = "no reading under load"
-        raise InputError(problem, file=file, key="readings", found=found, expected="readings after the load was put on")
+        few = InputError(problem, file=file, key="readings", found=found, expected="readings after the load was put on")
+        raise _unfinished(few, begun)
     unit, factor = ("%", 100.0) if run.specimen.reading_quantity == "strain" else ("mm", 1.0)
     if len({reading.value for reading in used}) == 1:
         found = f"{len(used)} of {used[0].value * factor:g} {unit}"
@@ -158,10 +185,10 @@ def _check_readings(run: Run, file: str | None) -> None:
             )
 
 
-def _source(data: dict[str, Any], raw: Sequence[RawReading]) -> str:
+def _source(data: dict[str, Any], raw: Sequence[RawReading], passed_over: tuple[str, ...]) -> str:
     tables = {key: value for key, value in data.items() if key != "readings"}
     return json.dumps(
-        {"tables": tables, "readings": [astuple(reading) for reading in raw]},
+        {"tables": tables, "readings": [astuple(reading) for reading in raw], "passed_over": passed_over},
         default=lambda when: when.isoformat(),
         ensure_ascii=False,
     )

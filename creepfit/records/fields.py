@@ -252,22 +252,47 @@ def read_bytes(path: Path, file: str) -> bytes:
     return content
 
 
-def decoded(content: bytes, file: str) -> str:
-    """Return text from UTF-8, with or without a byte order mark.
+def decoded(content: bytes, file: str, spreadsheet: bool = False) -> str:
+    """Return text from UTF-8, with or without a byte order mark; of a table also as a spreadsheet may have saved it.
+
+    Parameters
+    ----------
+    content : bytes
+    file : str
+        For messages.
+    spreadsheet : bool
+        Understand UTF-16 and Windows-1252 too.
 
     Raises
     ------
     InputError
-        Where it is no UTF-8; the message names the line.
+        Where it is none of these; the message names the line.
     """
+    encoding = encoding_of(content) if spreadsheet else "utf-8-sig"
     try:
-        return content.decode("utf-8-sig")
+        return content.decode(encoding)
     except UnicodeDecodeError as error:
         line = content.count(b"\n", 0, error.start) + 1
         found = f"byte 0x{content[error.start]:02x}"
         raise InputError(
             f"not UTF-8 text (line {line})", file=file, found=found, expected="a file saved as UTF-8"
         ) from None
+
+
+def encoding_of(content: bytes) -> str:
+    """Return the encoding of a table: UTF-8 or UTF-16 with or without a byte order mark, else Windows-1252."""
+    if content.startswith((b"\xff\xfe", b"\xfe\xff")):
+        return "utf-16"
+    start = content[:400]
+    if start.count(0) > len(start) // 4:  # every second byte of plain text in UTF-16
+        return "utf-16-le" if start[1::2].count(0) > start[::2].count(0) else "utf-16-be"
+    for encoding in ("utf-8-sig", "cp1252"):
+        try:
+            content.decode(encoding)
+        except UnicodeDecodeError:
+            continue
+        return encoding
+    return "utf-8-sig"
 
 
 def read_toml(path: Path, file: str) -> dict[str, Any]:

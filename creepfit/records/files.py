@@ -39,10 +39,10 @@ def read_run(path: str | os.PathLike[str]) -> Run:
     file = str(path)
     data = read_toml(path, file)
     check_format(data, file, RUN_TABLES)
-    return build_run(data, _readings_table(data, file, path.parent), file)
+    return build_run(data, readings_table(data, file, path.parent), file)
 
 
-def _readings_table(data: dict[str, Any], file: str, folder: Path) -> Table:
+def readings_table(data: dict[str, Any], file: str, folder: Path) -> Table:
     expected = 'a table [readings] with file = "readings.csv", or time = [...] and reading = [...]'
     if "readings" not in data:
         raise InputError("missing", file=file, key="readings", expected=expected)

@@ -15,6 +15,8 @@ from creepfit.records.run import Gauge, LoadStep, Rig
 from creepfit.records.schema import GaugeTable, LoadTable, RigTable, table_list
 from creepfit.units import STANDARD_GRAVITY, Kind, example_of, show_time
 
+NO_LOAD = "no load"
+
 
 def read_rig(data: dict[str, Any], specimen: Specimen, file: str | None) -> Rig:
     """Read [rig]; a preload as a mass acts through gravity and lever, a force as it is.
@@ -71,7 +73,7 @@ def read_steps(
     if first is None:
         found = "only loads of zero" if tables else None
         expected = '[[load]] with at = "0 s" and mass, force or (in a direct run) stress'
-        raise InputError("no load", file=file, key="load", found=found, expected=expected)
+        raise InputError(NO_LOAD, file=file, key="load", found=found, expected=expected)
     others = [(file, f"load {i}, at", t.at) for i, t in enumerate(tables, start=1)] + list(moments)
     try:
         clock = Clock.of(tables[first].at, start, others)

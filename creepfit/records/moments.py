@@ -16,6 +16,8 @@ Moment = float | datetime
 MOMENT_EXAMPLE = 'a time such as "5 d" or a date-time such as "2031-05-04 16:30"'
 
 _EUROPEAN = re.compile(r"(\d{1,2})\.(\d{1,2})\.(\d{4}),?\s+(\d{1,2}):(\d{2})(?::(\d{2}))?")
+_GERMAN_DAY = re.compile(r"(\d{1,2})\.(\d{1,2})\.(\d{4})")
+_TIME_OF_DAY = re.compile(r"(\d{1,2})[:.](\d{2})(?::(\d{2}))?(?:\s*(?:h|Uhr))?")
 _LOOKS_LIKE_DATE = re.compile(r"\s*(?:\d{4}-\d|\d{8}T|\d{1,2}[./-]\d{1,2}[./-]\d{2,4})")
 
 
@@ -58,6 +60,53 @@ def date_time(text: str) -> datetime:
     except ValueError:
         pass
     raise InputError(found=text, expected=expected)
+
+
+def day_of(cell: object) -> date:
+    """Return the day in a cell: "2031-05-04", "4.5.2031" or a spreadsheet's date.
+
+    Raises
+    ------
+    InputError
+        None of these; a date written with slashes, as half the world reads 4/5 as April.
+    """
+    if isinstance(cell, datetime):
+        return cell.date()
+    if isinstance(cell, date):
+        return cell
+    text = str(cell).strip()
+    try:
+        if german := _GERMAN_DAY.fullmatch(text):
+            day, month, year = (int(g) for g in german.groups())
+            return date(year, month, day)
+        return date.fromisoformat(text.removesuffix(" 00:00:00"))
+    except ValueError:
+        raise InputError(found=text, expected='a date such as "2031-05-04" or "4.5.2031"') from None
+
+
+def time_of_day(cell: object) -> time:
+    """Return the time of day in a cell: "16:30", "16:30:15" or a spreadsheet's time.
+
+    Raises
+    ------
+    InputError
+        Neither.
+    """
+    if isinstance(cell, datetime):
+        return cell.time()
+    if isinstance(cell, time):
+        return cell
+    if isinstance(cell, timedelta):
+        cell = str(cell)
+    text = str(cell).strip()
+    found = _TIME_OF_DAY.fullmatch(text)
+    try:
+        if found is not None:
+            hour, minute, second = (int(g or 0) for g in found.groups())
+            return time(hour, minute, second)
+    except ValueError:
+        pass
+    raise InputError(found=text, expected='a time of day such as "16:30"')
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,7 @@ never differenced. Time is counted from the moment the first load starts to act.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from datetime import datetime
 from functools import cached_property
 from typing import Literal
 
@@ -36,7 +37,8 @@ class Reading:
     """What the gauge showed: `value` in mm (or strain as a fraction), the mean of `repeats` readings.
 
     `spread` is the standard deviation among the repeats, None where there was one; `where` names the row for
-    messages, `row` is its place in the table counted from 1, by which readings out of order are known.
+    messages, `row` is its place in the table counted from 1, by which readings out of order are known. `skip` is the
+    reason for which it is left out, None for one that counts.
     """
 
     time: float
@@ -46,6 +48,7 @@ class Reading:
     temperature: float | None = None
     where: str = ""
     row: int = 0
+    skip: str | None = None
 
 
 @dataclass(frozen=True)
@@ -96,7 +99,8 @@ class Run:
     """One specimen, one load history, its readings (sorted by time).
 
     `humidity` is a fraction, `age` in s at first loading, `temperature` in degC; `source` is what was read, on its own
-    (see `files.run_from_source`).
+    (see `files.run_from_source`). `began` is the date-time of first loading where the file knows it, `passed_over` the
+    titles of columns of its table that mean nothing here.
     """
 
     material: str
@@ -117,6 +121,8 @@ class Run:
     print_data: tuple[tuple[str, str], ...] = ()
     kind: str | None = None
     prior: tuple[tuple[str, float], ...] = ()
+    began: datetime | None = None
+    passed_over: tuple[str, ...] = ()
 
     @property
     def label(self) -> str:
@@ -130,10 +136,15 @@ class Run:
 
     @cached_property
     def used(self) -> tuple[Reading, ...]:
-        """The readings that belong to the run: those up to an event that ended it."""
+        """The readings that count: those up to an event that ended the run, without those left out for a reason."""
         ends = [e.at for e in self.events if e.ends_run]
         last = min(ends) if ends else np.inf
-        return tuple(r for r in self.readings if r.time <= last)
+        return tuple(r for r in self.readings if r.time <= last and r.skip is None)
+
+    @property
+    def skipped(self) -> tuple[Reading, ...]:
+        """The readings that were left out, each with its reason."""
+        return tuple(r for r in self.readings if r.skip is not None)
 
     @property
     def initial(self) -> tuple[Reading, ...]:

@@ -143,6 +143,8 @@ class ReadingsTable(Schema):
     when: Any = None
     reading: Any = None
     temperature: Any = None
+    note: Any = None
+    skip: Any = None
 
 
 def check_format(data: dict[str, Any], file: str | None, tables: tuple[str, ...]) -> None:

@@ -6,9 +6,11 @@ import io
 import warnings
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 from creepfit.errors import InputError
 from creepfit.records.fields import did_you_mean, read_bytes
+from creepfit.records.headers import FURTHEST_DOWN, is_head
 from creepfit.records.tables import Table
 
 Cells = tuple[tuple[object, ...], ...]
@@ -23,7 +25,11 @@ def workbook_cells(path: Path, file: str) -> dict[str, Cells]:
     InputError
         No such file, no workbook (empty, cut short, another format), or a formula without its value.
     """
-    content = read_bytes(path, file)
+    return cells_of(read_bytes(path, file), file)
+
+
+def cells_of(content: bytes, file: str) -> dict[str, Cells]:
+    """Return the cells of a workbook's bytes; see `workbook_cells`."""
     if content[:8] == b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1":
         raise InputError("an old or password-protected workbook", file=file, expected="a file saved as .xlsx")
     try:
@@ -48,7 +54,11 @@ def sheet_table(path: Path, file: str, sheet: str | None) -> Table:
     InputError
         As `workbook_cells`; also where the sheet does not exist, is empty, or none is named among several.
     """
-    cells = workbook_cells(path, file)
+    return table_in(workbook_cells(path, file), file, sheet)
+
+
+def table_in(cells: dict[str, Cells], file: str, sheet: str | None) -> Table:
+    """Return one sheet of a workbook's cells as a table of readings; see `sheet_table`."""
     if sheet is None and len(cells) > 1:
         raise InputError("several sheets", file=file, expected=f"sheet = one of {_quoted(cells)}")
     name = next(iter(cells)) if sheet is None else sheet
@@ -67,7 +77,8 @@ def table_of(cells: Cells, place: str, first_row: int = 1) -> Table:
     ]
     if not rows:
         raise InputError("the sheet is empty", file=place)
-    return Table(place, rows[0][1], tuple(rows[1:]))
+    head = next((i for i, (_, cells) in enumerate(rows[:FURTHEST_DOWN]) if is_head(cells)), 0)
+    return Table(place, rows[head][1], tuple(rows[head + 1 :]), head_row=int(rows[head][0].split()[1]))
 
 
 def _all_cells(content: bytes, data_only: bool) -> dict[str, Cells]:
@@ -77,12 +88,20 @@ def _all_cells(content: bytes, data_only: bool) -> dict[str, Cells]:
     sheets: dict[str, Cells] = {}
     for sheet in book.worksheets:
         sheet.reset_dimensions()  # some programs write a wrong extent
-        rows = [_trimmed(row) for row in sheet.iter_rows(values_only=True)]
+        rows = [_trimmed(tuple(_shown(cell) for cell in row)) for row in sheet.iter_rows()]
         while rows and not rows[-1]:
             rows.pop()
         sheets[str(sheet.title)] = tuple(rows)
     book.close()
     return sheets
+
+
+def _shown(cell: Any) -> object:
+    """A cell's value; of one shown in per cent the text that is seen: 0.5 in a column [%] would be half a per cent."""
+    value: object = cell.value
+    if isinstance(value, float | int) and not isinstance(value, bool) and "%" in (cell.number_format or ""):
+        return f"{100.0 * value:.12g} %"
+    return value
 
 
 def _trimmed(row: tuple[object, ...]) -> tuple[object, ...]:

@@ -1,7 +1,8 @@
 """Tables of readings, from a CSV file, an XLSX sheet or written inline, to readings with their row named.
 
-A table has a header: `time [h]` (or `time` with a unit in every cell, or `when` with date-times), one or more
-columns `reading [mm]`, and optionally `temperature [degC]` and `note`. Several readings in a row are repeats.
+A table has a header (see `headers`): `time [h]` (or `time` with a unit in every cell, or `when` with date-times, or date
+and time of day), one or more columns `reading [mm]`, and optionally `temperature [degC]`, `note` and `skip`, the reason
+for which a row is left out. Several readings in a row are repeats. What stands above the header is a title.
 """
 
 from __future__ import annotations
@@ -12,42 +13,41 @@ import re
 import statistics
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime, time, timedelta
+from datetime import date, datetime, time, timedelta
 from typing import Any
 
 from creepfit.errors import InputError
-from creepfit.records.fields import decoded, did_you_mean, length_or_strain
-from creepfit.records.moments import Moment, date_time, moment
+from creepfit.records.fields import decoded, length_or_strain
+from creepfit.records.headers import EXPECTED, FURTHEST_DOWN, Column, blank, head_of, is_head, reading_unit
+from creepfit.records.moments import Moment, date_time, day_of, moment, time_of_day
 from creepfit.units import MISSING_UNIT, Kind, example_of, number, quantity, unit_factor
-
-COLUMNS = ("time", "when", "reading", "temperature", "note")
-_HEADER = re.compile(r"\s*(?P<name>[^\[\](]*?)\s*(?:[\[(](?P<unit>.*)[\])])?\s*")
-_READING = re.compile(r"readings?[ _]?(?P<which>\w*)")
-_EXPECTED_HEADER = 'columns such as "time [h]" (or "when") and "reading [mm]"'
 
 
 @dataclass(frozen=True)
 class Table:
     """Cells as they stood: the header and the rows below it, each with the name of its place.
 
-    `comma_parts_thousands` is true where commas part the columns, so that one inside a cell may be either.
+    `comma_parts_thousands` is true where commas part the columns, so that one inside a cell may be either; `head_row` is
+    the header's own row in a sheet.
     """
 
     file: str | None
     header: tuple[object, ...]
     rows: tuple[tuple[str, tuple[object, ...]], ...]
     comma_parts_thousands: bool = False
+    head_row: int = 0
 
 
 @dataclass(frozen=True)
 class RawReading:
-    """One row: its moment, its repeats in mm or as strain, its temperature in degC and its place."""
+    """One row: its moment, its repeats in mm or as strain, temperature in degC, place, and why it is left out if it is."""
 
     moment: Moment
     values: tuple[float, ...]
     kind: Kind
     temperature: float | None
     where: str
+    skip: str | None = None
 
     @property
     def mean(self) -> float:
@@ -59,14 +59,6 @@ class RawReading:
         return statistics.stdev(self.values) if len(self.values) > 1 else None
 
 
-@dataclass(frozen=True)
-class _Column:
-    name: str
-    unit: str | None
-    title: str
-    index: int
-
-
 def csv_table(content: bytes, file: str) -> Table:
     """Split a CSV file into cells; columns are parted by semicolons, tabs or commas, as the header shows.
 
@@ -75,14 +67,8 @@ def csv_table(content: bytes, file: str) -> Table:
     InputError
         Not UTF-8, no header, or not CSV.
     """
-    text = decoded(content, file)
-    lines = text.splitlines(keepends=True)
-    first = next((i for i, line in enumerate(lines) if line.strip() and line[0] != "#"), None)
-    if first is not None and re.fullmatch(r"sep=.\s*", lines[first]):  # written by spreadsheets
-        first += 1
-    if first is None or first >= len(lines):
-        raise InputError("the file is empty", file=file, expected=_EXPECTED_HEADER)
-    delimiter = next((d for d in ";\t" if d in re.sub(r'"[^"]*"|\[[^\]]*\]', "", lines[first])), ",")
+    lines = decoded(content, file, spreadsheet=True).splitlines(keepends=True)
+    first, delimiter = csv_head(lines, file)
     reader = csv.reader(io.StringIO("".join(lines[first:]), newline=""), delimiter=delimiter, strict=True)
     rows: list[tuple[str, tuple[object, ...]]] = []
     try:
@@ -94,6 +80,32 @@ def csv_table(content: bytes, file: str) -> Table:
     except csv.Error as error:
         raise InputError(f"not CSV ({error})", file=file, key=f"row {first + reader.line_num}") from None
     return Table(file, rows[0][1], tuple(rows[1:]), delimiter == ",")
+
+
+def csv_head(lines: Sequence[str], file: str | None) -> tuple[int, str]:
+    """Return the line of the header, the first that can be one, and what parts its columns.
+
+    Raises
+    ------
+    InputError
+        Nothing but comments.
+    """
+    kept = [i for i, line in enumerate(lines) if line.strip() and line[0] != "#" and not re.fullmatch(r"sep=.\s*", line)]
+    if not kept:
+        raise InputError("the file is empty", file=file, expected=EXPECTED)
+    for i in kept[:FURTHEST_DOWN]:
+        delimiter = _delimiter(lines[i])
+        try:
+            cells = next(csv.reader([lines[i]], delimiter=delimiter))
+        except csv.Error:
+            continue
+        if is_head(cells):
+            return i, delimiter
+    return kept[0], _delimiter(lines[kept[0]])
+
+
+def _delimiter(line: str) -> str:
+    return next((d for d in ";\t" if d in re.sub(r'"[^"]*"|\[[^\]]*\]', "", line)), ",")
 
 
 def inline_table(columns: dict[str, Any], file: str | None) -> Table:
@@ -128,10 +140,10 @@ def readings_of(table: Table) -> tuple[RawReading, ...]:
     InputError
         An unknown, double or missing column, a cell that is no number, a wrong unit, mixed units.
     """
-    columns = _columns(table)
+    columns = head_of(table.header, table.file).columns
     for where, cells in table.rows:
         extra = cells[len(table.header) :]
-        if any(not _blank(cell) for cell in extra):
+        if any(not blank(cell) for cell in extra):
             hint = "; a decimal comma needs quotes, or semicolons between the columns"
             raise InputError(
                 file=table.file,
@@ -139,7 +151,11 @@ def readings_of(table: Table) -> tuple[RawReading, ...]:
                 found=f"{len(cells)} cells",
                 expected=f"{len(table.header)}{hint if table.comma_parts_thousands else ''}",
             )
-    found = [reading for row in table.rows if (reading := _reading(table, columns, row)) is not None]
+    found, day = [], None
+    for row in table.rows:
+        day = _day(table, columns, row, day)
+        if (reading := _reading(table, columns, row, day)) is not None:
+            found.append(reading)
     for reading in found:
         if reading.kind != found[0].kind:
             raise InputError(
@@ -151,80 +167,31 @@ def readings_of(table: Table) -> tuple[RawReading, ...]:
     return tuple(found)
 
 
-def _columns(table: Table) -> list[_Column]:
-    columns: list[_Column] = []
-    for index, title in enumerate(table.header):
-        if _blank(title):
-            continue
-        if (column := _column(table, str(title), index)) is not None:
-            columns.append(column)
-    for name in ("time", "when", "temperature"):
-        same = [c for c in columns if c.name == name]
-        if len(same) > 1:
-            raise InputError("a column stands twice", file=table.file, key="header", found=same[1].title.strip())
-    names = [c.name for c in columns]
-    if "time" in names and "when" in names:
-        raise InputError("two columns of time", file=table.file, key="header", expected='"time" or "when"')
-    if not {"time", "when"} & set(names) or "reading" not in names:
-        lacking = "reading" if {"time", "when"} & set(names) else "time"
-        raise InputError(
-            f'no column "{lacking}"',
-            file=table.file,
-            key="header",
-            found=", ".join(str(t).strip() for t in table.header if not _blank(t)),
-            expected=_EXPECTED_HEADER,
-        )
-    return columns
+Row = tuple[str, tuple[object, ...]]
 
 
-def _column(table: Table, title: str, index: int) -> _Column | None:
-    """Understand one cell of the header; None for a column that is passed over."""
-    parts = _HEADER.fullmatch(title)
-    name = parts["name"].casefold() if parts else title.casefold()
-    unit = parts["unit"].strip() if parts and parts["unit"] else None
-    if reading := _READING.fullmatch(name):
-        twice = [c for c in map(str, table.header[:index]) if reading["which"] and c.strip() == title.strip()]
-        if twice:
-            raise InputError("a column stands twice", file=table.file, key="header", found=title.strip())
-        name = "reading"
-    if name not in COLUMNS:
-        problem = f'unknown column "{title.strip()}"{did_you_mean(name, COLUMNS)}'
-        raise InputError(problem, file=table.file, key="header", expected=_EXPECTED_HEADER)
-    if unit is not None and name in ("time", "temperature"):
-        _check_unit(unit, "time" if name == "time" else "temperature", table.file, f"header, {title.strip()}")
-    if unit is not None and name == "reading":
-        _of_unit(unit, table.file, f"header, {title.strip()}")
-    return None if name == "note" else _Column(name, unit, title.strip(), index)
+def _cells(columns: Sequence[Column], row: Row) -> dict[Column, object]:
+    return {c: row[1][c.index] if c.index < len(row[1]) else None for c in columns}
 
 
-def _check_unit(unit: str, kind: Kind, file: str | None, key: str) -> None:
-    try:
-        unit_factor(unit, kind)
-    except InputError as error:
-        expected = 'a unit of time such as "h"' if kind == "time" else 'a unit of temperature such as "degC"'
-        raise InputError(error.problem, file=file, key=key, found=unit, expected=expected) from None
+def _day(table: Table, columns: Sequence[Column], row: Row, before: date | None) -> date | None:
+    """The day of a row; where its cell is empty that of the row above, as people write it once a day."""
+    for column, cell in _cells(columns, row).items():
+        if column.name == "date" and not blank(cell):
+            try:
+                return day_of(cell)
+            except InputError as error:
+                raise error.within(table.file, f"{row[0]}, {column.title}") from None
+    return before
 
 
-def _of_unit(unit: str, file: str | None, key: str) -> tuple[Kind, float]:
-    """Return whether a reading's unit is one of length or of strain, and its factor."""
-    try:
-        return "length", unit_factor(unit, "length")[0]
-    except InputError as error:
-        try:
-            return "strain", unit_factor(unit, "strain")[0]
-        except InputError:
-            expected = 'a unit of length or strain such as "mm" or "%"'
-            raise InputError(error.problem, file=file, key=key, found=unit, expected=expected) from None
-
-
-def _reading(table: Table, columns: list[_Column], row: tuple[str, tuple[object, ...]]) -> RawReading | None:
-    where, cells = row
-    cell_of = {c: cells[c.index] if c.index < len(cells) else None for c in columns}
-    written: list[tuple[_Column, object]] = []
+def _reading(table: Table, columns: Sequence[Column], row: Row, day: date | None) -> RawReading | None:
+    where, cell_of = row[0], _cells(columns, row)
+    written: list[tuple[Column, object]] = []
     for column, cell in cell_of.items():
         if column.name == "reading":
             repeats = cell if isinstance(cell, list) else [cell]
-            written.extend((column, one) for one in repeats if not _blank(one))
+            written.extend((column, one) for one in repeats if not blank(one))
     if not written:
         return None
     values = [_value(table, where, column, cell) for column, cell in written]
@@ -232,20 +199,25 @@ def _reading(table: Table, columns: list[_Column], row: tuple[str, tuple[object,
     if len(kinds) > 1:
         expected = f"readings of one kind, {example_of('length')}"
         raise InputError("lengths and strains in one row", file=table.file, key=where, expected=expected)
-    temperature = None
+    temperature, skip = None, None
     for column, cell in cell_of.items():
-        if column.name == "temperature" and not _blank(cell):
+        if column.name == "temperature" and not blank(cell):
             temperature = _with_unit(table, where, column, cell, "temperature")
-    when = next((c, cell) for c, cell in cell_of.items() if c.name in ("time", "when"))
-    kind = values[0][0]
-    return RawReading(_moment(table, where, *when), tuple(v for _, v in values), kind, temperature, where)
+        if column.name == "skip" and not blank(cell):
+            skip = " ".join(str(cell).split())
+    at = next((c, cell) for c, cell in cell_of.items() if c.name in ("time", "when", "clock"))
+    return RawReading(_moment(table, where, *at, day), tuple(v for _, v in values), values[0][0], temperature, where, skip)
 
 
-def _moment(table: Table, where: str, column: _Column, cell: object) -> Moment:
+def _moment(table: Table, where: str, column: Column, cell: object, day: date | None) -> Moment:
     place = f"{where}, {column.title}"
     try:
-        if _blank(cell):
+        if blank(cell):
             raise InputError("a reading without a time", expected=f"a {column.title}")
+        if column.name == "clock":
+            if day is None:
+                raise InputError("a time of day without a date", found=str(cell), expected="a date in this row or above it")
+            return datetime.combine(day, time_of_day(cell))
         if isinstance(cell, timedelta):
             return cell.total_seconds()
         if isinstance(cell, time):  # a spreadsheet's 0:30
@@ -257,7 +229,7 @@ def _moment(table: Table, where: str, column: _Column, cell: object) -> Moment:
         raise error if error.key else error.within(table.file, place) from None
 
 
-def _value(table: Table, where: str, column: _Column, cell: object) -> tuple[Kind, float]:
+def _value(table: Table, where: str, column: Column, cell: object) -> tuple[Kind, float]:
     place = f"{where}, {column.title}"
     if column.unit is None:
         try:
@@ -267,16 +239,30 @@ def _value(table: Table, where: str, column: _Column, cell: object) -> tuple[Kin
                 expected = f'{error.expected}, or a header such as "{column.title} [mm]"'
                 raise InputError(MISSING_UNIT, file=table.file, key=place, found=cell, expected=expected) from None
             raise error.within(table.file, place) from None
-    kind, factor = _of_unit(column.unit, table.file, place)
+    kind, factor = reading_unit(column.unit, table.file, place)
+    if isinstance(cell, str) and (own := _with_own_unit(cell, kind)) is not None:
+        return kind, own
     return kind, _number(table, place, cell) * factor
 
 
-def _with_unit(table: Table, where: str, column: _Column, cell: object, kind: Kind) -> float:
+def _with_unit(table: Table, where: str, column: Column, cell: object, kind: Kind) -> float:
     place = f"{where}, {column.title}"
     if column.unit is None:
         return quantity(cell, kind, file=table.file, key=place)
+    if isinstance(cell, str) and (own := _with_own_unit(cell, kind)) is not None:
+        return own
     factor, offset = unit_factor(column.unit, kind)
     return _number(table, place, cell) * factor + offset
+
+
+def _with_own_unit(cell: str, kind: Kind) -> float | None:
+    """A cell that brings its unit although the head has one, such as "0.5 %" from a spreadsheet; None where it does not."""
+    if not re.search(r"[A-Za-z%°µ]\s*$", cell):
+        return None
+    try:
+        return quantity(cell, kind)
+    except InputError:
+        return None
 
 
 def _number(table: Table, place: str, cell: object) -> float:
@@ -289,10 +275,18 @@ def _number(table: Table, place: str, cell: object) -> float:
     return number(cell, file=table.file, key=place)
 
 
-def _blank(cell: object) -> bool:
-    return cell is None or (isinstance(cell, str) and not cell.strip())
-
-
 def row_count(rows: Sequence[object]) -> str:
     """Return "1 reading" or "3 readings"."""
     return f"{len(rows)} reading{'' if len(rows) == 1 else 's'}"
+
+
+def moments_of(table: Table) -> list[tuple[str, Moment]]:
+    """Return place and moment of every row that has one, with a reading or still without."""
+    columns = head_of(table.header, table.file).columns
+    found, day = [], None
+    for row in table.rows:
+        day = _day(table, columns, row, day)
+        column, cell = next((c, x) for c, x in _cells(columns, row).items() if c.name in ("time", "when", "clock"))
+        if not blank(cell):
+            found.append((row[0], _moment(table, row[0], column, cell, day)))
+    return found

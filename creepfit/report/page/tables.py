@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from creepfit.answers.wording import left_out
 from creepfit.inference.hindcast import Hindcast
 from creepfit.report.page.findings import Findings
 from creepfit.report.text.meanings import PARAMETERS
@@ -174,8 +175,8 @@ def readings_table(found: Findings) -> Table:
             cells.append("" if reading.temperature is None else show_number(reading.temperature))
         rows.append(tuple(cells))
     heads = ("time", f"load [{load}]", f"gauge [{unit.name}]", f"less {fit.best.name} [{unit.name}]")
-    left = len(fit.run.readings) - len(fit.run.used)
-    note = f"{left} readings after the run's end are left out." if left else ""
+    note = "; ".join(left_out(fit.run))
+    note = f"{note[0].upper()}{note[1:]}." if note else ""
     return Table("Readings, and what is left of them", (*heads, "°C") if warm else heads, tuple(rows), note=note)
 
 

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from creepfit.answers.specimen.summary import Summary
+from creepfit.answers.wording import left_out
 from creepfit.inference.fitting import Fit
 from creepfit.report.text.pieces import (
     Unit,
@@ -66,10 +67,9 @@ def circumstances(fit: Fit) -> list[str]:
     counts = [f"{before or 'none'} before loading", f"{under_load} under load up to {show_time(run.test_length)}"]
     after = len(used) - before - under_load
     counts.append(f"{after or 'none'} after unloading")
-    left = len(run.readings) - len(used)
-    ended = f"; {several(left, 'reading')} after the run's end left out" if left else ""
+    without = "".join(f"; {said}" for said in left_out(run))
     lines = paragraph(f"{run.specimen.describe()}{steps or ', under'} {under}")
-    return [*lines, *paragraph(f"{several(len(used), 'reading')}: {listed(counts)}{ended}")]
+    return [*lines, *paragraph(f"{several(len(used), 'reading')}: {listed(counts)}{without}")]
 
 
 def headline(summary: Summary) -> str:
