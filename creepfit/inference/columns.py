@@ -119,11 +119,11 @@ class Observations:
         """Deformation at the readings per unit of instantaneous deformation under the reference load, shape (T,)."""
         return np.asarray(self.history.at(self.times) / self.load)
 
-    def by_run(self) -> Sequence[tuple[Observations, float | None, float]]:
+    def by_run(self) -> Sequence[tuple[Observations, float | None, float | Array]]:
         """Each run in it, in the order of the readings, with two more things.
 
         Its specimen's age at first loading, s, None where that is the age the mixture was made for; and its deformation
-        under its own reference load where that of these observations is 1.
+        under its own reference load where that of these observations is 1, of shape (T,) where that is not one number.
         """
         return ((self, None, 1.0),)
 

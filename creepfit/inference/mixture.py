@@ -13,8 +13,10 @@ from creepfit.inference.columns import Observations
 from creepfit.inference.components import Member, Nodes, UnitCreep, members_of
 from creepfit.inference.posterior import Likelihood, Posterior, posterior
 from creepfit.inference.priors import Priors
+from creepfit.inference.warmth import Growth, Warmth
 from creepfit.mechanics.loading import Array, LoadHistory
 from creepfit.mechanics.long_history import Superposition
+from creepfit.mechanics.temperature import Climate
 from creepfit.models.logarithmic import Logarithm
 from creepfit.models.model import Kelvin
 
@@ -143,6 +145,8 @@ class Draws:
         What they were fitted to; gives the reference load, and reading per load and compliance.
     scatter : ndarray, shape (N,)
         Scatter between specimens (standard deviation of the logarithm of stiffness); in the draws of a new specimen.
+    warmth : Warmth or None
+        The climate that they are in, None for that of the test.
     """
 
     groups: tuple[Group, ...]
@@ -152,6 +156,7 @@ class Draws:
     noise: Array
     observed: Observations
     scatter: Array = field(default_factory=lambda: np.zeros(1))
+    warmth: Warmth | None = None
 
     @property
     def count(self) -> int:
@@ -176,17 +181,38 @@ class Draws:
         ndarray, shape (N, T)
             mm, or strain.
         """
+        times = np.asarray(times, dtype=float)
         loads = Superposition(history, times)
+        out = np.outer(self.instant * (1.0 / self.observed.load), loads.load())
+        if self.warmth is None:
+            return self._with_creep(out, loads, age, discrepancy, np.ones(self.count, dtype=bool))
+        at_once, later = self.warmth.factors(times)
+        creep = np.zeros_like(out)
+        for clock, chosen in self.warmth.clocks():
+            felt = loads if clock is None else Superposition(history.warped(clock), clock(times))
+            creep = self._with_creep(creep, felt, age, discrepancy, chosen)
+        return at_once * out + later * creep
+
+    def _with_creep(
+        self, out: Array, loads: Superposition, age: float | None, discrepancy: bool, chosen: NDArray[np.bool_]
+    ) -> Array:
+        """Add to `out`, shape (N, T), what creep and discrepancy come to in the chosen draws."""
         per_load = 1.0 / self.observed.load
-        out = np.outer(self.instant * per_load, loads.load())
         for group in self.groups:
+            here = chosen[group.rows]
+            if not here.any():
+                continue
             unit = UnitCreep(group.member, self.observed.span)
             nodes, where = group.different
             columns = unit.columns_of(nodes, loads, age)
-            out[group.rows] += (self.creep[group.rows] * per_load)[:, None] * columns[where]
+            out[group.rows] += (self.creep[group.rows] * per_load * here)[:, None] * columns[where]
         if discrepancy and self.discrepancy.any():
-            out += np.outer(self.discrepancy * per_load, self._discrepancy_column(loads))
+            out += np.outer(self.discrepancy * per_load * chosen, self._discrepancy_column(loads))
         return out
+
+    def warmed(self, climate: Climate, reference: float, growth: Growth) -> Draws:
+        """The same draws in a climate; `reference` [degC] is the temperature that they were made at."""
+        return replace(self, warmth=Warmth(climate, reference, growth))
 
     def compliance(self, times: Array, discrepancy: bool = True) -> Array:
         """Compliance D(t) in 1/MPa (mm/N without geometry), shape (N, T)."""

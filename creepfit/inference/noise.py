@@ -58,7 +58,7 @@ class Noise:
         return np.asarray(np.linalg.inv(np.linalg.cholesky(self.correlation)))
 
 
-def noise_of(run: Run, deformation: Array) -> Noise:
+def noise_of(run: Run, deformation: Array, temperature: bool = True) -> Noise:
     """Noise of a run's readings.
 
     Parameters
@@ -67,6 +67,8 @@ def noise_of(run: Run, deformation: Array) -> Noise:
         The run.
     deformation : ndarray, shape (T,)
         Rough deformation at each used reading, mm; a temperature swing acts in proportion to it.
+    temperature : bool
+        Whether a temperature swing is noise; not where it is part of what is fitted.
     """
     gauge = run.gauge
     rounding = gauge.resolution**2 / 12.0
@@ -85,7 +87,7 @@ def noise_of(run: Run, deformation: Array) -> Noise:
     since = (times - times[0]) / DAY
     correlation = correlation + (drift / stated) ** 2 * np.minimum(since[:, None], since[None, :])
     swing = temperature_swing(run)
-    if swing is not None:
+    if temperature and swing is not None:
         column = MODULUS_PER_KELVIN * swing * deformation / stated
         correlation = correlation + np.outer(column, column)
     source = "given" if gauge.drift is not None else f"default, {DEFAULT_DRIFT:g} of the gauge noise"

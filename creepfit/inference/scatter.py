@@ -175,7 +175,7 @@ def specimen_factors(draws: Draws, observed: StackedObservations, mean: Array, s
     g the squared scatter over the squared noise and P the inverse covariance without the zeros (the best linear unbiased
     prediction of mixed models; Robinson, Stat. Sci. 6 (1991) 15, from memory).
     """
-    average = _mean_of(draws, observed)
+    average = mean_of(draws, observed)
     rest = observed.values - average
     columns = observed.by_specimen(mean)
     normal = np.random.default_rng(seed).standard_normal((draws.count, observed.count))
@@ -183,7 +183,7 @@ def specimen_factors(draws: Draws, observed: StackedObservations, mean: Array, s
     ratio = np.round((draws.scatter / draws.noise) * observed.noise.stated, 12)
     for r in np.unique(ratio):
         rows = np.flatnonzero(ratio == r)
-        precision = _without_zeros(observed.scattered(mean, float(r)))
+        precision = without_zeros(observed.scattered(mean, float(r)))
         g = (float(r) / observed.noise.stated) ** 2
         gain = g * columns.T @ precision
         left = g * np.eye(observed.count) - g * gain @ columns
@@ -193,7 +193,7 @@ def specimen_factors(draws: Draws, observed: StackedObservations, mean: Array, s
     return np.asarray(1.0 + out * ((mean @ mean) / (average @ mean))[:, None])
 
 
-def _mean_of(draws: Draws, observed: StackedObservations) -> Array:
+def mean_of(draws: Draws, observed: StackedObservations) -> Array:
     """Deformation of the average specimen at every reading, shape (N, T)."""
     out = np.outer(draws.instant, observed.instant_column())
     for group in draws.groups:
@@ -203,7 +203,7 @@ def _mean_of(draws: Draws, observed: StackedObservations) -> Array:
     return out
 
 
-def _without_zeros(observed: StackedObservations) -> Array:
+def without_zeros(observed: StackedObservations) -> Array:
     """Inverse of the covariance over the squared noise, blind to the zeros, shape (T, T)."""
     inverse = np.linalg.inv(observed.noise.correlation)
     by_zero = inverse @ observed.zeros

@@ -69,7 +69,7 @@ class StackedObservations(Observations):
     def instant_column(self) -> Array:
         return np.concatenate([self._per_unit(b) * b.instant_column() for b in self.blocks])
 
-    def by_run(self) -> Sequence[tuple[Observations, float | None, float]]:
+    def by_run(self) -> Sequence[tuple[Observations, float | None, float | Array]]:
         return [(b, age, self._per_unit(b)) for b, age in zip(self.blocks, self.ages, strict=True)]
 
     def peak_column(self) -> Array:

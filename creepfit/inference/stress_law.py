@@ -145,12 +145,17 @@ def ratio_map(low: float, high: float, ratio: float) -> Callable[[Run], LoadMap]
 
 
 def grid_posterior(
-    log_evidence: Callable[[float], float], low: float, high: float, log_prior: Callable[[Array], Array]
+    log_evidence: Callable[[float], float],
+    low: float,
+    high: float,
+    log_prior: Callable[[Array], Array],
+    coarse: int = COARSE,
+    fine: int = FINE,
 ) -> GridPosterior:
     """Posterior of one number: a coarse grid over its range, and finer ones until half of one holds what is probable."""
     from scipy.interpolate import CubicSpline  # slow to import, and few commands need it
 
-    grid = np.linspace(low, high, COARSE)
+    grid = np.linspace(low, high, coarse)
     joint = log_prior(grid) + np.array([log_evidence(float(x)) for x in grid])
     at_low = float(joint[0] - log_prior(grid[:1])[0])
     for _ in range(FINER):
@@ -158,11 +163,11 @@ def grid_posterior(
         first, last = max(int(kept[0]) - 1, 0), min(int(kept[-1]) + 1, grid.size - 1)
         if last - first > 0.5 * (grid.size - 1):
             break
-        grid = np.linspace(grid[first], grid[last], FINE)
+        grid = np.linspace(grid[first], grid[last], fine)
         joint = log_prior(grid) + np.array([log_evidence(float(x)) for x in grid])
-    fine = np.linspace(grid[0], grid[-1], SHOWN)
+    shown = np.linspace(grid[0], grid[-1], SHOWN)
     # the logarithm is nearly a parabola where it matters, which a spline through a dozen points keeps
-    smooth = CubicSpline(grid, joint)(fine)
+    smooth = CubicSpline(grid, joint)(shown)
     density = np.exp(smooth - smooth.max())
-    whole = float(np.trapezoid(density, fine))
-    return GridPosterior(fine, density / whole, float(np.log(whole) + smooth.max()), at_low)
+    whole = float(np.trapezoid(density, shown))
+    return GridPosterior(shown, density / whole, float(np.log(whole) + smooth.max()), at_low)

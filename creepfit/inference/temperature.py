@@ -1,0 +1,351 @@
+"""How creep depends on temperature: growth of the instantaneous and of the creep part, against a shift of the clock.
+
+Temperature is a warp before the columns like any other: a factor on the instantaneous column, one on the creep columns,
+and a clock. For given numbers of these the runs are a pooled linear problem, whose evidence decides. Two laws of as many
+numbers compete: *rise*, where both parts grow log-linearly at rates of their own and time stays plain, and *shift*, where
+both grow at one rate and the clock runs faster (Arrhenius).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, fields, replace
+from functools import cached_property
+
+import numpy as np
+from scipy.special import expit, logsumexp
+
+from creepfit.inference.columns import Observations, observations
+from creepfit.inference.components import members_of
+from creepfit.inference.mixture import Mixture
+from creepfit.inference.model_fit import fit_model
+from creepfit.inference.noise import noise_of, temperature_swing
+from creepfit.inference.posterior import Likelihood, posterior
+from creepfit.inference.priors import Priors
+from creepfit.inference.scatter import SCATTER, Pool, mean_deformation, mean_of, pool_mixture, without_zeros
+from creepfit.inference.stacking import StackedObservations, specimen_names, stack
+from creepfit.inference.stress_law import GridPosterior, grid_posterior
+from creepfit.inference.warmth import CLOCKS, Growth
+from creepfit.mechanics.loading import Array
+from creepfit.mechanics.temperature import Climate, WarmClock
+from creepfit.models.model import CreepModel, Instant
+from creepfit.models.power_family import PowerFamilyModel
+from creepfit.records.run import Run
+
+RATE, RATE_SPREAD = 0.0105, 0.0085
+"""Growth of compliance per K, mean and standard deviation of its normal prior. 142 pairs of published creep curves of one
+moulded thermoplastic at one stress and two temperatures (Lobato et al., Int. J. Solids Struct. (2024) 113014) grew by a
+factor of 1.11 and 1.08 per 10 K at 100 h, 10th to 90th percentile 1.00 to 1.24."""
+
+APART = 0.010
+"""Standard deviation of how much faster per K the creep part may grow than the instantaneous one; in the same pairs the
+creep from 1 to 10 000 h grew by 0.79 to 1.39 (10th to 90th percentile)."""
+
+PRIOR, SPREAD = np.array([RATE, 0.0]), np.array([RATE_SPREAD, APART])
+
+ACTIVATION, ACTIVATION_SPREAD = 100.0, 0.6
+"""Apparent activation energy, kJ/mol: median of its prior and standard deviation of its logarithm. The published curves
+that overlap at all when shifted gave 24 to 181 kJ/mol."""
+
+STEP = 2.0
+"""Change of temperature between two readings, K, from which on it was a step: bar and rig expand, so the zero moves."""
+
+ACTIVATIONS = (15.0, 500.0)
+"""Range of activation energies that is searched, kJ/mol."""
+
+RECENTRED = 2
+"""How often the growth is made linear anew around what the readings say of it: exp(x) is not 1 + x over 20 K."""
+
+FEW = 400
+"""Draws that are enough for a mean to be linear around."""
+
+
+@dataclass(frozen=True, eq=False)
+class WarmedObservations(StackedObservations):
+    """Stacked observations with what temperature does to each reading: factors of both parts, shape (T,)."""
+
+    instant_factor: Array
+    creep_factor: Array
+
+    def instant_column(self) -> Array:
+        return self.instant_factor * super().instant_column()
+
+    def by_run(self) -> Sequence[tuple[Observations, float | None, float | Array]]:
+        return [
+            (b, age, unit * self.creep_factor[s]) for (b, age, unit), s in zip(super().by_run(), self.slices, strict=True)
+        ]
+
+    def response(self, model: CreepModel, shapes: Array, clock: Callable[[Array], Array] | None = None) -> Array:
+        out = super().response(model, shapes, clock)
+        for k, term in enumerate(model.terms):
+            out[:, :, k] *= self.instant_factor if isinstance(term, Instant) else self.creep_factor
+        return out
+
+
+@dataclass(frozen=True, eq=False)
+class TemperatureData:
+    """Runs of one material at two temperatures or more, with their observations.
+
+    `degrees` holds the temperature of each run's readings in degC, one array a run.
+    """
+
+    runs: tuple[Run, ...]
+    observed: tuple[Observations, ...]
+    degrees: tuple[Array, ...]
+    climates: tuple[Climate, ...]
+    priors: Priors
+    reference: float
+
+    @classmethod
+    def of(cls, runs: Sequence[Run], priors: Priors, reference: float) -> TemperatureData:
+        """Prepare runs; all of them have a temperature.
+
+        Parameters
+        ----------
+        runs : sequence of Run
+        priors : Priors
+        reference : float
+            degC at which amplitudes are quoted and the clock shows plain time.
+        """
+        observed, degrees, climates = [], [], []
+        for run in runs:
+            at = reading_temperatures(run)
+            one = observations(run)
+            one = replace(one, noise=noise_of(run, one.deformation, temperature=False))
+            observed.append(_new_zero_at_steps(one, at))
+            degrees.append(at)
+            climates.append(_climate(run, at))
+        return cls(tuple(runs), tuple(observed), tuple(degrees), tuple(climates), priors, reference)
+
+    def stacked(self, centre: Array, activation: float) -> StackedObservations:
+        """All runs as one problem, with both parts growing at given rates per K on a given clock."""
+        blocks = self.observed
+        if activation > 0.0:
+            clocks = [WarmClock(c, self.reference, activation) for c in self.climates]
+            blocks = tuple(
+                replace(o, times=clock(o.times), history=o.history.warped(clock))
+                for o, clock in zip(blocks, clocks, strict=True)
+            )
+        whole = stack(blocks, specimen_names(self.runs), [r.age for r in self.runs])
+        above = np.concatenate(self.degrees) - self.reference
+        given = {f.name: getattr(whole, f.name) for f in fields(whole)}
+        return WarmedObservations(
+            **given, instant_factor=np.exp(centre[0] * above), creep_factor=np.exp((centre[0] + centre[1]) * above)
+        )
+
+    def under(self, centre: Array, activation: float) -> LawFit:
+        """Both growths free around a centre, at one activation energy: their evidence and, from it, their draws.
+
+        Parameters
+        ----------
+        centre : ndarray, shape (2,)
+            Growth per K of both parts, and how much faster the creep part grows, around which they are linear.
+        activation : float
+            kJ/mol; with one above zero both parts grow alike.
+        """
+        stacked = self.stacked(centre, activation)
+        instant, creep = _mean_parts(stacked)
+        above = np.concatenate(self.degrees) - self.reference
+        columns = np.stack([above * (instant + creep), above * creep], axis=1)[:, : 1 if activation > 0.0 else 2]
+        prior, spread = PRIOR[: columns.shape[1]], SPREAD[: columns.shape[1]]
+        away = prior - centre[: columns.shape[1]]
+        noise = stacked.noise
+        random = columns * (spread / noise.stated)
+        noise = replace(noise, correlation=noise.correlation + random @ random.T)
+        free = replace(stacked, noise=noise, values=stacked.values - columns @ away)
+        return LawFit(self, free, columns, centre[: columns.shape[1]] + away, activation)
+
+    def rise(self) -> LawFit:
+        """Growth of both parts on plain time; what the readings say of it is where it is linear around."""
+        centre = PRIOR
+        for _ in range(RECENTRED):
+            centre = self.under(centre, 0.0).mean()
+        return self.under(centre, 0.0)
+
+    def shift(self) -> ShiftPosterior:
+        """Activation energy of a clock, with one growth of both parts besides."""
+        centres: dict[float, Array] = {}
+
+        def evidence(log_activation: float) -> float:
+            return self._at(log_activation, centres).log_evidence
+
+        def prior(x: Array) -> Array:
+            off = (x - np.log(ACTIVATION)) / ACTIVATION_SPREAD
+            return np.asarray(-0.5 * off**2 - np.log(ACTIVATION_SPREAD * np.sqrt(2.0 * np.pi)))
+
+        low, high = np.log(ACTIVATIONS)
+        found = grid_posterior(evidence, low, high, prior, coarse=7, fine=9)
+        shares = [found.quantile((k + 0.5) / CLOCKS) for k in range(CLOCKS)]
+        return ShiftPosterior(found, tuple(self._at(x, centres) for x in shares))
+
+    def _at(self, log_activation: float, centres: dict[float, Array]) -> LawFit:
+        """Growth under a clock, linear around where it was for the nearest clock looked at."""
+        near = min(centres, key=lambda x: abs(x - log_activation), default=None)
+        fit = self.under(PRIOR * [1.0, 0.0] if near is None else centres[near], float(np.exp(log_activation)))
+        mean = np.append(fit.mean(), 0.0)
+        centres[log_activation] = mean
+        return self.under(mean, float(np.exp(log_activation))) if near is None else fit
+
+
+@dataclass(frozen=True, eq=False)
+class LawFit:
+    """Growth of both parts under one clock, as random columns of the pooled problem.
+
+    Attributes
+    ----------
+    observed : StackedObservations
+        With the columns in its covariance.
+    columns : ndarray, shape (T, K)
+        What a growth of 1 per K adds to each reading; the second, where there is one, to the creep part alone.
+    prior : ndarray, shape (K,)
+        Mean of their prior.
+    activation : float
+        kJ/mol, 0 for plain time.
+    """
+
+    data: TemperatureData
+    observed: StackedObservations
+    columns: Array
+    prior: Array
+    activation: float
+
+    @cached_property
+    def pool(self) -> Pool:
+        """Posterior of the power family; it is flexible enough within the data, and quick."""
+        alone = replace(self.data.priors, weights={"power-family": 1.0})
+        if self.observed.count > 1:
+            return pool_mixture(self.observed, self._level, alone, ageing=False)
+        shared = Likelihood(self.observed, alone)
+        members = members_of(self.observed, alone, None)
+        found = tuple(posterior(m, shared) for m in members)
+        weights = np.array([p.member.weight * np.exp(p.log_evidence - found[0].log_evidence) for p in found])
+        logs = [np.log(p.member.weight) + p.log_evidence for p in found]
+        return Pool(Mixture(found, weights / weights.sum(), self.observed, alone), float(logsumexp(logs)))
+
+    @property
+    def log_evidence(self) -> float:
+        return self.pool.log_evidence
+
+    @cached_property
+    def _level(self) -> Array:
+        """Mean deformation at each reading, for the scatter between specimens."""
+        instant, creep = _mean_parts(self.observed)
+        return instant + creep
+
+    def mean(self) -> Array:
+        """Posterior mean of the growths per K, shape (K,)."""
+        return np.asarray(self.growths(FEW, 0).mean(axis=0))
+
+    def growths(self, count: int, seed: int) -> Array:
+        """Draws of the growths per K, shape (N, K).
+
+        Given a draw of everything else they are normal: the best linear unbiased prediction of mixed models (Robinson,
+        Stat. Sci. 6 (1991) 15, from memory) with its covariance.
+        """
+        draws = replace(self.pool.mixture, average=True).draws(count, seed)
+        rest = self.observed.values - mean_of(draws, self.observed)
+        size = (SPREAD[: self.columns.shape[1]] / self.observed.noise.stated) ** 2
+        normal = np.random.default_rng(seed).standard_normal((draws.count, size.size))
+        ratio = np.round(draws.scatter / draws.noise * self.observed.noise.stated, 12)
+        out = np.empty((draws.count, size.size))
+        for r in np.unique(ratio):
+            rows = np.flatnonzero(ratio == r)
+            spread = self.observed.scattered(self._level, float(r)) if r > 0.0 else self.observed
+            gain = size[:, None] * (self.columns.T @ without_zeros(spread))
+            left = np.diag(size) - gain @ self.columns * size
+            sizes, axes = np.linalg.eigh(0.5 * (left + left.T))
+            root = axes * np.sqrt(np.maximum(sizes, 0.0))
+            out[rows] = rest[rows] @ gain.T + draws.noise[rows, None] * (normal[rows] @ root.T)
+        return np.asarray(self.prior + out)
+
+    def draws(self, count: int, seed: int) -> Growth:
+        """Draws of what a rise of temperature does."""
+        found = self.growths(count, seed)
+        both = found[:, 0]
+        return Growth(both, both + found[:, 1] if found.shape[1] > 1 else both, np.full(count, self.activation))
+
+
+@dataclass(frozen=True, eq=False)
+class ShiftPosterior:
+    """Posterior of ln activation energy [kJ/mol], and growths under a few equally probable ones."""
+
+    activation: GridPosterior
+    fits: tuple[LawFit, ...]
+
+    @property
+    def log_evidence(self) -> float:
+        return self.activation.log_evidence
+
+    def draws(self, count: int, seed: int) -> Growth:
+        """Draws of what a rise of temperature does, in equal parts from each activation energy."""
+        counts = [count // CLOCKS + (k < count % CLOCKS) for k in range(CLOCKS)]
+        parts = [f.draws(n, seed + k) for k, (f, n) in enumerate(zip(self.fits, counts, strict=True)) if n]
+        return Growth.joined(parts)
+
+
+@dataclass(frozen=True, eq=False)
+class TemperaturePosterior:
+    """Both laws, each as likely as the other before."""
+
+    rise: LawFit
+    shift: ShiftPosterior
+
+    @property
+    def probability_shift(self) -> float:
+        """Of a shift of the clock against growth alone."""
+        return float(expit(self.shift.log_evidence - self.rise.log_evidence))
+
+    def draws(self, count: int, seed: int) -> Growth:
+        """Draws of both laws, of each as many as it is probable, in an order of their own."""
+        shifted = round(count * self.probability_shift)
+        parts = [law.draws(n, seed) for law, n in ((self.rise, count - shifted), (self.shift, shifted)) if n]
+        return Growth.joined(parts).take(np.random.default_rng(seed + 1).permutation(count))
+
+
+def temperature_posterior(data: TemperatureData) -> TemperaturePosterior:
+    """Fit both laws."""
+    return TemperaturePosterior(data.rise(), data.shift())
+
+
+def reading_temperatures(run: Run) -> Array:
+    """Temperature of each used reading, degC, shape (T,): taken down with it, else the run's, else that of its others."""
+    given = np.array([np.nan if r.temperature is None else r.temperature for r in run.used])
+    known = np.isfinite(given)
+    if run.temperature is None and not known.any():
+        return given
+    usual = float(np.mean(given[known])) if run.temperature is None else run.temperature
+    return np.where(known, given, usual)
+
+
+def _climate(run: Run, degrees: Array) -> Climate:
+    """Temperature over a run: each reading's holds from the one before it, as it is read at the end of a stretch."""
+    if temperature_swing(run) is None:
+        return Climate.constant(float(degrees[0]))
+    times = np.array([r.time for r in run.used])
+    steps = np.abs(np.diff(degrees)) > STEP
+    knots, values = [times[0]], [degrees[0]]
+    for k in range(1, times.size):
+        if steps[k - 1]:
+            knots.append(times[k - 1])
+            values.append(degrees[k])
+        knots.append(times[k])
+        values.append(degrees[k])
+    return Climate(np.array(knots), np.array(values))
+
+
+def _new_zero_at_steps(observed: Observations, degrees: Array) -> Observations:
+    """A new zero where the temperature steps: thermal expansion of bar and rig moves the reading by what nobody knows."""
+    stretch = np.concatenate([[0], np.cumsum(np.abs(np.diff(degrees)) > STEP)])
+    if stretch[-1] == 0:
+        return observed
+    zeros = observed.zeros[:, None, :] * (stretch[:, None] == np.unique(stretch))[:, :, None]
+    flat = zeros.reshape(degrees.size, -1)
+    return replace(observed, zeros=flat[:, flat.any(axis=0)])
+
+
+def _mean_parts(observed: StackedObservations) -> tuple[Array, Array]:
+    """Instantaneous and creep part of the mean deformation at each reading, shape (T,) each."""
+    model = fit_model(PowerFamilyModel(), observed.scattered(mean_deformation(observed), SCATTER))
+    response = observed.response(model.model, np.array([model.shape]))[0] * np.array(model.amplitudes)
+    instant = [isinstance(term, Instant) for term in model.model.terms]
+    return response[:, instant].sum(axis=1), response[:, np.logical_not(instant)].sum(axis=1)

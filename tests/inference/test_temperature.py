@@ -1,0 +1,129 @@
+"""Growth with temperature and a shift of the clock, from runs made with known ones."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from creepfit.inference.priors import priors_for
+from creepfit.inference.temperature import TemperatureData, reading_temperatures
+from creepfit.inference.warmth import Growth, Warmth
+from creepfit.mechanics.loading import LoadHistory
+from creepfit.mechanics.specimen import Cantilever
+from creepfit.mechanics.temperature import Climate, arrhenius_shift
+from creepfit.records.run import Gauge, LoadStep, Reading, Run
+from creepfit.units import Measure
+
+HOUR, DAY = 3600.0, 86400.0
+TIMES = np.array([-60.0, 60.0, 600.0, 3600.0, *(DAY * np.arange(1, 6)), 5 * DAY + 60.0, 5 * DAY + 3600.0, 6 * DAY, 7 * DAY])
+REFERENCE = 23.0
+
+
+def bar(degrees: float, instant: float, creep: float, activation: float = 0.0, noise: float = 0.004, seed: int = 0) -> Run:
+    """A bar under 4 N for five days at one temperature: 1 mm at once, 0.15 mm (t/h)^0.15 of creep at 23 degC."""
+    above = degrees - REFERENCE
+    speed = float(arrhenius_shift(np.array(degrees), REFERENCE, activation))
+
+    def moved(t: np.ndarray) -> np.ndarray:
+        felt = np.maximum(t, 0.0) * speed / HOUR
+        return np.where(t > 0.0, np.exp(instant * above) + 0.15 * np.exp(creep * above) * felt**0.15, 0.0)
+
+    rng = np.random.default_rng(seed)
+    values = 5.0 + moved(TIMES) - moved(TIMES - 5 * DAY) + noise * rng.standard_normal(TIMES.size)
+    sizes = {"length": Measure(75.0, 0.0), "width": Measure(14.0, 0.0), "thickness": Measure(5.0, 0.0)}
+    return Run(
+        "PETG",
+        Cantilever(**sizes),
+        Gauge(0.001, noise, "given"),
+        (LoadStep(0.0, 4.0), LoadStep(5 * DAY, 0.0)),
+        tuple(
+            Reading(float(t), float(v), where=f"row {k}", row=k) for k, (t, v) in enumerate(zip(TIMES, values, strict=True))
+        ),
+        name=f"bar at {degrees:g}",
+        temperature=degrees,
+    )
+
+
+def data(*bars: Run, reference: float = REFERENCE) -> TemperatureData:
+    return TemperatureData.of(bars, priors_for(None), reference)
+
+
+@pytest.fixture(scope="module")
+def rising() -> TemperatureData:
+    return data(*(bar(d, 0.008, 0.020, seed=k) for k, d in enumerate((23.0, 35.0, 45.0))))
+
+
+def test_growth_of_both_parts_comes_out(rising: TemperatureData) -> None:
+    found = rising.rise().growths(1000, 1)
+    both, apart = found.mean(axis=0)
+    assert both == pytest.approx(0.008, abs=2.0 * found[:, 0].std())
+    assert apart == pytest.approx(0.012, abs=2.5 * found[:, 1].std())
+    # one bar each: what bars differ by, some per cent over 22 K, is in the growth; the creep part is told by its own bar
+    assert 0.001 < found[:, 0].std() < 0.006
+    assert found[:, 1].std() < 0.004
+
+
+def test_the_reference_temperature_does_not_matter(rising: TemperatureData) -> None:
+    here = rising.rise().mean()
+    elsewhere = TemperatureData.of(rising.runs, rising.priors, 45.0).rise().mean()
+    assert elsewhere == pytest.approx(here, abs=1.5e-3)
+
+
+def test_an_activation_energy_comes_out_where_the_clock_is_shifted() -> None:
+    found = data(*(bar(d, 0.003, 0.003, 120.0, seed=k) for k, d in enumerate((23.0, 35.0, 45.0))))
+    evidence = {e: found.under(np.array([0.003, 0.0]), e).log_evidence for e in (60.0, 120.0, 240.0)}
+    assert evidence[120.0] > max(evidence[60.0], evidence[240.0]) + 5.0
+
+
+def test_a_step_of_temperature_begins_a_new_zero_and_a_warmer_clock() -> None:
+    run = bar(23.0, 0.0, 0.0)
+    warm = tuple(replace(r, temperature=23.0 if r.time < 2.5 * DAY else 40.0) for r in run.readings)
+    stepped = data(replace(run, readings=warm))
+    (observed,) = stepped.observed
+    assert observed.zeros.shape[1] == 2
+    assert observed.zeros.sum(axis=1).tolist() == [1.0] * TIMES.size
+    climate = stepped.climates[0]
+    assert climate.at(np.array([DAY, 1.99 * DAY, 2.01 * DAY, 4 * DAY])).tolist() == [23.0, 23.0, 40.0, 40.0]
+
+
+def test_a_swing_taken_down_is_not_noise_twice() -> None:
+    run = bar(23.0, 0.0, 0.0)
+    swung = replace(run, readings=tuple(replace(r, temperature=22.0 + (k % 2)) for k, r in enumerate(run.readings)))
+    (observed,) = data(swung).observed
+    (plain,) = data(run).observed
+    assert np.array_equal(observed.noise.correlation, plain.noise.correlation)
+    assert observed.zeros.shape[1] == 1
+    assert reading_temperatures(swung)[:3].tolist() == [22.0, 23.0, 22.0]
+
+
+def test_warmed_draws_are_the_plain_ones_times_the_factors_of_the_moment(rising: TemperatureData) -> None:
+    from creepfit.inference.fitting import fit
+
+    draws = fit(rising.runs[0]).draws
+    count, history, times = draws.count, LoadHistory.held(4.0), np.array([60.0, DAY, 50 * DAY])
+    plain = draws.deformation(history, times)
+    alike = Growth(np.full(count, 0.01), np.full(count, 0.01), np.zeros(count))
+    assert draws.warmed(Climate.constant(33.0), 23.0, alike).deformation(history, times) == pytest.approx(
+        plain * np.exp(0.1)
+    )
+    assert draws.warmed(Climate.constant(23.0), 23.0, alike).deformation(history, times) == pytest.approx(plain)
+    # a clock alone: what is reached in a time, the warm one reaches sooner
+    clock = Growth(np.zeros(count), np.zeros(count), np.full(count, 100.0))
+    speed = float(arrhenius_shift(np.array(33.0), 23.0, 100.0))
+    warm = draws.warmed(Climate.constant(33.0), 23.0, clock).deformation(history, times / speed)
+    assert warm == pytest.approx(plain, rel=1e-6)
+    daily = draws.warmed(Climate.daily(13.0, 33.0), 23.0, alike)
+    noon = daily.deformation(history, np.array([10.5 * DAY]))
+    assert noon == pytest.approx(draws.deformation(history, np.array([10.5 * DAY])) * np.exp(0.1))
+
+
+def test_draws_of_several_clocks_are_each_on_their_own() -> None:
+    activation = np.array([0.0, 100.0, 0.0, 150.0, 100.0])
+    warmth = Warmth(Climate.constant(30.0), 23.0, Growth(np.zeros(5), np.zeros(5), activation))
+    seen = np.zeros(5)
+    for clock, chosen in warmth.clocks():
+        assert (clock is None) == bool((activation[chosen] == 0.0).all())
+        seen += chosen
+    assert seen.tolist() == [1.0] * 5
