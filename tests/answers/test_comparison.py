@@ -14,12 +14,13 @@ from click.testing import CliRunner
 
 from creepfit.answers.materials.comparison import compare
 from creepfit.answers.materials.specimens_needed import detectable, half_width, specimens_needed
+from creepfit.answers.specimen.forecast import forecast
 from creepfit.cli.commands import main
 from creepfit.errors import FitError, InputError
 from creepfit.inference.fitting import Fit, fit
 from creepfit.mechanics.loading import LoadHistory
 from creepfit.report.text.compare import compare_text
-from creepfit.units import DAY
+from creepfit.units import DAY, HOUR, MINUTE
 
 DEMO = Path(__file__).parents[2] / "demo"
 
@@ -131,6 +132,22 @@ def test_recovered_and_residual_count_from_unloading_after_the_same_time(pair: l
     residual = compare(pair, at=["1 d"], by="residual")
     true = pair[0].observed.factor * pair[0].run.working_load * at[1] / 1.0
     assert residual.moments[0].values[0].interval.low < true < residual.moments[0].values[0].interval.high
+
+
+def test_runs_of_different_length_are_unloaded_after_the_shortest(creep_run: Callable[..., Any], truth: Any) -> None:
+    """Of one material, one bar is tested for 5 d and one for 6 h: what is left of both is that of bars loaded for 6 h."""
+    soft = truth(share=0.05, n=0.2)
+    long = fitted(creep_run(soft, seed=1, name="long", noise=0.002, resolution=0.001))
+    times = (MINUTE, HOUR, 3 * HOUR, 6 * HOUR)
+    short = fitted(creep_run(soft, seed=2, name="short", times=times, unload=None, noise=0.002, resolution=0.001))
+    found = compare([long, short], at=["1 d"], by="residual").moments[0].values
+    early = LoadHistory.from_steps([(0.0, 0.0, long.run.working_load), (6 * HOUR, 0.0, 0.0)])
+    left = float(forecast(long, at=[6 * HOUR + DAY], history=early).rows[0].interval.median)
+    true = long.observed.factor * soft.deformation(early, np.array([6 * HOUR + DAY]))[0]
+    assert left == pytest.approx(true, rel=0.2)
+    assert found[0].interval.median == pytest.approx(left, rel=0.02)
+    assert found[0].interval.low < true < found[0].interval.high
+    assert found[1].interval.low < true < found[1].interval.high
 
 
 def test_ranking_shows_ties(pair: list[Fit], creep_run: Callable[..., Any], truth: Any) -> None:

@@ -1,0 +1,106 @@
+"""Weights of the mixture, its discrepancy and its clock for a part of another age, against hand computation."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy.integrate import quad
+from scipy.optimize import brentq
+from scipy.special import stdtrit
+
+from creepfit.inference.fitting import Fit, fit
+from creepfit.inference.priors import Priors
+from creepfit.mechanics.loading import LoadHistory
+from creepfit.mechanics.specimen import Direct
+from creepfit.models.model import Kelvin
+from creepfit.models.power_family import PowerFamily
+from creepfit.records.run import Gauge, LoadStep, Reading, Run
+
+MINUTE, HOUR, DAY = 60.0, 3600.0, 86400.0
+TEN_DAYS_OLD = 10 * DAY
+
+
+def strain_run(times: list[float], strain: np.ndarray, noise: float, age: float | None = None) -> Run:
+    """A run in strain under 1 MPa with an initial reading of zero."""
+    readings = (Reading(-MINUTE, 0.0), *(Reading(t, float(e)) for t, e in zip(times, strain, strict=True)))
+    return Run("PC", Direct("strain"), Gauge(1e-9, noise, "as given"), (LoadStep(0.0, 1.0),), readings, name="W", age=age)
+
+
+def of_models(found: Fit) -> dict[str, float]:
+    """Weight of each member by its label."""
+    return {p.member.label: float(w) for p, w in zip(found.mixture.posteriors, found.mixture.weights, strict=True)}
+
+
+@pytest.fixture(scope="module")
+def aged() -> Fit:
+    """A specimen ten days old whose creep nearly surely ages with a shift rate of 0.8."""
+    times = [MINUTE, HOUR, 6 * HOUR, DAY, 2 * DAY, 5 * DAY]
+    priors = Priors(weights={"power-family": 1.0}, ageing_weight=0.9, ageing_low=0.8, ageing_high=0.8)
+    strain = 5e-4 * (1.0 + 0.03 * PowerFamily().value(np.array(times), np.array(0.2)))
+    return fit(strain_run(times, strain, 2e-5, TEN_DAYS_OLD), priors=priors)
+
+
+@pytest.mark.parametrize("age", [DAY, TEN_DAYS_OLD, 400 * DAY])
+def test_a_part_of_another_age_creeps_as_the_specimen_did_at_the_same_effective_time(aged: Fit, age: float) -> None:
+    """Struik: d(lambda)/dt = (te0/(te + t))^mu, te0 the specimen's age; integrated here, without its closed form."""
+    rate, late = 0.8, 30 * DAY
+
+    def effective(begin: float, t: float) -> float:
+        whole = quad(lambda u: np.exp(u) ** (1.0 - rate), np.log(begin), np.log(begin + t))[0]
+        return float(TEN_DAYS_OLD**rate * whole)
+
+    as_far = brentq(lambda t: effective(TEN_DAYS_OLD, t) - effective(age, late), HOUR, 1e5 * DAY)
+    held = LoadHistory.held(1.0)
+    elsewhere = aged.draws.deformation(held, np.array([late]), age=age, discrepancy=False)[:, 0]
+    on_the_bench = aged.draws.deformation(held, np.array([as_far]), discrepancy=False)[:, 0]
+    ages = np.concatenate([g.rows for g in aged.draws.groups if g.member.rate is not None])
+    assert ages.size > 0.5 * aged.draws.count
+    np.testing.assert_allclose(elsewhere[ages], on_the_bench[ages], rtol=1e-6)
+
+
+def test_discrepancy_has_its_stated_size_a_decade_beyond_the_data_and_next_to_none_within() -> None:
+    """Student t of 4 % with four degrees of freedom, of the deformation at the end of the test, at ten times its length.
+
+    The column is log10(1 + x) - (1 - exp(-x))/ln 10 with x = 2 t/t_last: 0.8879 at ten times the data and 0.1016 at the
+    end of it, so there 0.1144 of it (own arithmetic).
+    """
+    times = [MINUTE, HOUR, 6 * HOUR, DAY, 2 * DAY, 5 * DAY]
+    strain = 5e-4 * (1.0 + 0.03 * PowerFamily().value(np.array(times), np.array(0.2)))
+    found = fit(strain_run(times, strain, 1e-6), priors=Priors(discrepancy=0.04, discrepancy_degrees=4.0))
+    held, at = LoadHistory.held(1.0), np.array([5 * DAY, 50 * DAY, 1e-9, MINUTE])
+    whole, smooth = (found.draws.deformation(held, at, discrepancy=d) for d in (True, False))
+    # what came at once, and the creep between the first and the last reading
+    share = (whole - smooth)[:, :2] / (smooth[:, 2] + smooth[:, 0] - smooth[:, 3])[:, None]
+    for probability in (0.75, 0.9, 0.95):
+        wanted = 0.04 * stdtrit(4.0, probability)
+        assert np.quantile(share[:, 1], probability) == pytest.approx(wanted, rel=0.03)
+    np.testing.assert_allclose(share[:, 0], 0.1144 * share[:, 1], rtol=2e-3, atol=1e-12)
+
+
+@pytest.mark.parametrize(("loaded", "trust"), [(3, 0.0), (4, 0.5), (5, 2.0 / 3.0), (8, 5.0 / 6.0)])
+def test_evidence_counts_as_far_as_readings_are_left_over(loaded: int, trust: float) -> None:
+    """Two amplitudes and a shape use up three readings: spare/(spare + 1) of the evidence between two models counts."""
+    times = np.geomspace(MINUTE, 5 * DAY, loaded)
+    strain = 5e-4 * (1.0 + 0.5 * Kelvin().value(times, np.array(6 * HOUR)))
+    even = Priors(weights={"power-family": 0.6, "zener": 0.4}, floor=0.0)
+    found = fit(strain_run(times.tolist(), strain, 5e-6), priors=even).mixture
+    (power, p), (solid, s) = ((q, w) for q, w in zip(found.posteriors, found.weights, strict=True))
+    between = power.log_evidence - solid.log_evidence
+    assert abs(between) > 0.1  # else there is nothing to be trusted
+    assert np.log(p / s) == pytest.approx(np.log(0.6 / 0.4) + trust * between, abs=1e-6)
+
+
+def test_a_model_keeps_its_floor_unless_the_readings_contradict_it() -> None:
+    """Believed one in a million, the solid gets the floor of 5 % where readings say nothing against it, else nothing."""
+    times = np.geomspace(MINUTE, 5 * DAY, 12)
+    creeping = 5e-4 * (1.0 + 0.02 * PowerFamily().value(times, np.array(0.2)))
+    doubted = Priors(weights={"power-family": 1.0 - 1e-6, "zener": 1e-6}, floor=0.05)
+    rough = np.random.default_rng(1).normal(0.0, 1e-4, times.size)
+    allowed = of_models(fit(strain_run(times.tolist(), creeping + rough, 1e-4), priors=doubted))
+    refuted = of_models(fit(strain_run(times.tolist(), creeping, 1e-7), priors=doubted))
+    assert 0.04 < allowed["standard linear solid"] < 0.051
+    assert refuted["standard linear solid"] < 1e-4
+    no_floor = of_models(fit(strain_run(times.tolist(), creeping + rough, 1e-4), priors=replace(doubted, floor=0.0)))
+    assert no_floor["standard linear solid"] < 1e-4
