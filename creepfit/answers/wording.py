@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from datetime import datetime
 
 from creepfit.answers.interval import Interval
 from creepfit.records.run import Reading, Run
@@ -63,3 +64,8 @@ def left_out(run: Run) -> list[str]:
     if after:
         said.append(f"{after} reading{'s' if after > 1 else ''} after the run's end left out")
     return said
+
+
+def clock_time(when: datetime) -> str:
+    """A date-time as on a note by the bench: "Thu 26 Nov, 16:30"."""
+    return f"{when:%a} {when.day} {when:%b}, {when:%H:%M}"

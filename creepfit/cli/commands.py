@@ -6,7 +6,9 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
+from creepfit.cli.add import add
 from creepfit.cli.compare import compare
+from creepfit.cli.first_day import as_begun, begun_too, first_day_of
 from creepfit.cli.many import batch, shelf
 from creepfit.cli.options import (
     Commands,
@@ -79,15 +81,20 @@ def new(kind: str, file: str, force: bool) -> None:
 @click.option("--against", type=click.Path(), metavar="SAVED", help="Score an older forecast by the readings since.")
 @answer_options
 def check(runs: tuple[str, ...], against: str | None, common: Common) -> None:
-    """Say what is doubtful about a run, and what to read next."""
+    """Say what is doubtful about a run, and what to read next; from its first day on."""
     from creepfit.answers.specimen.check import check as answer
     from creepfit.inference.saved import load_saved
+    from creepfit.records.begun import BegunRun
     from creepfit.report.text.answers import check_text
 
-    sources = sources_of(runs)
+    sources = begun_too(sources_of(runs))
     old = None if against is None else load_saved(against)
 
-    def work(name: str, source: Run | Saved) -> Shown:
+    def work(name: str, source: Run | Saved | BegunRun) -> Shown:
+        begun = as_begun(source)
+        if begun is not None:
+            return first_day_of(begun)
+        assert not isinstance(source, BegunRun)
         found = answer(fit_of(source, name, common, len(sources) > 1), old)
         return found.to_dict(), check_text(found)
 
@@ -242,6 +249,7 @@ def sag(
     _show([shown], 0, common.as_json, several=False)
 
 
+main.add_command(add)
 main.add_command(stress)
 main.add_command(compare)
 main.add_command(shelf)

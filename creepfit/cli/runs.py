@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     Source = tuple[str, Callable[[], Run | Saved]]
 
 Result = TypeVar("Result")
+Read = TypeVar("Read")
 
 
 def sources_of(paths: Sequence[str], folders: Literal["runs", "results"] = "runs") -> list[Source]:
@@ -69,7 +70,7 @@ def _fitted(source: Run | Saved, name: str, common: Common) -> Fit:
     from creepfit.inference.mixture import DEFAULT_SEED
     from creepfit.inference.saved import Saved
 
-    _lean_lmfit()
+    lean_lmfit()
     try:
         if not isinstance(source, Saved):
             return fit(
@@ -86,7 +87,7 @@ def _fitted(source: Run | Saved, name: str, common: Common) -> Fit:
     return again
 
 
-def _lean_lmfit() -> None:
+def lean_lmfit() -> None:
     """Import lmfit without pandas and matplotlib, its frames and plots, and with scipy.stats to come when it is used.
 
     Together they are a third of the time of a whole command. Only on the command line, where nobody else's code wants
@@ -155,7 +156,9 @@ def pool_of(runs: Sequence[Run], common: Common, anyway: bool) -> PooledFit:
     return fit_pooled(runs, anyway=anyway, level=level, seed=DEFAULT_SEED if common.seed is None else common.seed)
 
 
-def each(sources: Sequence[Source], what: str, work: Callable[[str, Run | Saved], Result]) -> tuple[list[Result], int]:
+def each(
+    sources: Sequence[tuple[str, Callable[[], Read]]], what: str, work: Callable[[str, Read], Result]
+) -> tuple[list[Result], int]:
     """Do some work for every run named; one that cannot be used is told of, and the rest is done.
 
     Returns

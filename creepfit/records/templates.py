@@ -65,7 +65,8 @@ time = ["-1 min", "1 min", "10 min", "1 h", "6 h", "1 d", "2 d", "3 d", "4 d", "
         "5 d 1 min", "5 d 1 h", "6 d", "7 d"]
 reading = ["12.40 mm", "14.67 mm", "14.71 mm", "14.77 mm", "14.86 mm", "14.95 mm", "15.03 mm", "15.08 mm", "15.11 mm",
            "15.14 mm", "12.87 mm", "12.77 mm", "12.61 mm", "12.56 mm"]
-# or in a file beside this one:
+# skip = ["", "gauge was touched", ...]   # a reading with a reason here is left out and the reason kept in reports
+# or in a file beside this one; creepfit add FILE "15.14 mm" writes a reading into either:
 # file = "readings.csv"         # with the header: time [h],reading [mm]   or: when,reading [mm],temperature [degC]
 # sheet = "P-03"                # where the file is a workbook (.xlsx)
 

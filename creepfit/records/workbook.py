@@ -77,7 +77,28 @@ def _is_run(cells: Cells) -> bool:
     return bool(cells) and bool(cells[0]) and str(cells[0][0]).strip().casefold() == FIRST_CELL
 
 
+def run_of_sheet(cells: dict[str, Cells], file: str, sheet: str | None) -> tuple[str, dict[str, Any], Table]:
+    """Return name, tables and readings of the one sheet that is a run, or of the one that is named.
+
+    Raises
+    ------
+    InputError
+        No such sheet, or several runs and none named.
+    """
+    runs = {name: rows for name, rows in cells.items() if _is_run(rows) and sheet in (None, name)}
+    if len(runs) != 1:
+        names = "; ".join(f'"{file}, sheet {name}"' for name, rows in cells.items() if _is_run(rows))
+        problem = NO_RUN if not names else "several runs in one workbook" if sheet is None else "no run on such a sheet"
+        raise InputError(problem, file=file, found=sheet, expected=names and f"one of them: {names}")
+    name, rows = next(iter(runs.items()))
+    return (name, *_parts(rows, f"{file}, sheet {name}"))
+
+
 def _read_sheet(cells: Cells, place: str) -> Run:
+    return build_run(*_parts(cells, place), place)
+
+
+def _parts(cells: Cells, place: str) -> tuple[dict[str, Any], Table]:
     data: dict[str, Any] = {"format": cells[0][1] if len(cells[0]) > 1 else None}
     readings: Table | None = None
     row = 1
@@ -100,7 +121,7 @@ def _read_sheet(cells: Cells, place: str) -> Run:
     check_format(data, place, RUN_TABLES)
     if readings is None:
         raise InputError("missing", file=place, key="[readings]", expected="a block [readings] at the end of the sheet")
-    return build_run(data, readings, place)
+    return data, readings
 
 
 def _set(data: dict[str, Any], title: str, cells: tuple[object, ...], place: str, row: int) -> None:

@@ -15,6 +15,7 @@ from creepfit.answers.wording import size
 from creepfit.inference.noise import temperature_swing
 from creepfit.mechanics.standard_formulas import large_deflection_stress_factor
 from creepfit.mechanics.temperature import arrhenius_shift
+from creepfit.records.begun import BegunRun
 from creepfit.records.run import Run
 from creepfit.units import MINUTE, STANDARD_GRAVITY, YEAR, show_number, show_time
 
@@ -96,7 +97,7 @@ def modulus_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
         "modulus-out-of-range",
         f"The modulus at {show_time(time)} comes out as {show_number(seen)} MPa; for {whose} "
         f"{show_number(low)} to {show_number(high)} MPa is usual (from memory). "
-        f"{_slip(run, seen / middle)} The deflection read is right all the same, but stress, modulus and "
+        f"{slip_words(run, seen / middle)} The deflection read is right all the same, but stress, modulus and "
         "any part computed from them are not.",
         "weigh the load, and measure width, thickness and span again",
     )
@@ -114,7 +115,7 @@ def _middle(low: float, high: float) -> float:
     return float(np.sqrt(low * high))
 
 
-def _length_slip(run: Run, ratio: float) -> str | None:
+def _length_slip(run: Run | BegunRun, ratio: float) -> str | None:
     """The span (length) that would explain a modulus `ratio` times the usual: in cm instead of mm, or a moderate error."""
     span = run.specimen.geometry.span
     if span is None or run.specimen.test == "segments":
@@ -138,7 +139,7 @@ def ratio_apart(a: float, b: float) -> float:
     return max(a / b, b / a)
 
 
-def _slip(run: Run, ratio: float) -> str:
+def slip_words(run: Run | BegunRun, ratio: float) -> str:
     """What would explain a modulus `ratio` times the usual: a slip of units of about that size, else the sizes."""
     wrong = ratio if ratio > 1.0 else 1.0 / ratio
     thickness, bending = run.specimen.geometry.thickness, run.specimen.geometry.span is not None

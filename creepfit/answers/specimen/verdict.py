@@ -1,0 +1,215 @@
+"""One new reading: how far it moved, whether that was forecast, what it makes doubtful, and when the next is worth most."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from datetime import timedelta
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from creepfit.answers.doubts.collected import check_run
+from creepfit.answers.heading import FORMAT, program_version
+from creepfit.answers.interval import Caution, Interval, interval
+from creepfit.answers.specimen.first_day import ToDo
+from creepfit.answers.specimen.schedule import next_reading
+from creepfit.answers.wording import clock_time, size
+from creepfit.errors import CreepfitError
+from creepfit.inference.columns import observations
+from creepfit.inference.fitting import fit
+from creepfit.inference.next_reading import joint_correlation, next_readings
+from creepfit.inference.run_fit import Fit
+from creepfit.records.run import Reading, Run
+from creepfit.units import DAY, HOUR, show_number, show_time
+
+if TYPE_CHECKING:
+    from pandas import DataFrame
+
+FAR = 3.0
+"""Half widths of its interval from which on a reading is no bad luck any more."""
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """What a reading says beside those before it.
+
+    `change` since the reading before (None for the first), mm or strain, as the gauge shows it; `forecast` what it was to
+    show by the readings before it at `level`, None with the reason in `why`; `cautions` those it raises anew.
+    """
+
+    run: Run
+    reading: Reading
+    before: Reading | None
+    forecast: Interval | None
+    level: float
+    why: str | None
+    cautions: tuple[Caution, ...]
+    next: tuple[ToDo, ...]
+
+    @property
+    def unit(self) -> str:
+        return "1" if self.run.specimen.reading_quantity == "strain" else "mm"
+
+    @property
+    def change(self) -> float | None:
+        return None if self.before is None else self.reading.value - self.before.value
+
+    @property
+    def as_forecast(self) -> bool | None:
+        """Whether it fell into its interval; None without a forecast."""
+        return None if self.forecast is None else self.forecast.low <= self.reading.value <= self.forecast.high
+
+    @property
+    def text(self) -> str:
+        """In one line, without a full stop."""
+        return "; ".join(part for part in (self._moved(), self._foreseen()) if part)
+
+    def _moved(self) -> str:
+        if self.before is None or self.change is None:
+            return "the first reading"
+        since = self._since(self.before)
+        step = self.run.gauge.resolution
+        if abs(self.change) < 0.5 * step:
+            return f"the same as {since}"
+        more = "more" if self.change > 0.0 else "less"
+        return f"{size(abs(self.change), self.unit, 3)} {more} than {since}"
+
+    def _since(self, before: Reading) -> str:
+        gap = self.reading.time - before.time
+        if self.run.began is not None:
+            days = [(self.run.began + timedelta(seconds=r.time)).date() for r in (before, self.reading)]
+            if (days[1] - days[0]).days == 1 and gap > 0.5 * DAY:
+                return "yesterday"
+        return f"{_rough(gap)} before"
+
+    def _foreseen(self) -> str:
+        if self.forecast is None:
+            return "" if self.why is None else f"no forecast to hold it against: {self.why}"
+        factor, unit = (100.0, "%") if self.unit == "1" else (1.0, self.unit)
+        step = self.run.gauge.resolution
+        # never shown narrower than the gauge can read
+        low = np.floor(self.forecast.low / step + 1e-6) * step
+        high = np.ceil(self.forecast.high / step - 1e-6) * step
+        ends = [show_number(factor * float(end), error=10.0 * factor * step) for end in (low, high)]
+        shown = f"{ends[0]} to {ends[1]} {unit} ({100.0 * self.level:g} %)"
+        if self.as_forecast:
+            return f"as forecast, {shown}"
+        side = "above" if self.reading.value > self.forecast.high else "below"
+        half = 0.5 * (self.forecast.high - self.forecast.low)
+        off = abs(self.reading.value - self.forecast.median)
+        if off > FAR * half:
+            return f"far {side} the forecast of {shown}: read the gauge again, and look whether anything moved"
+        return f"{side} the forecast of {shown}"
+
+    def table(self) -> DataFrame:
+        """One row: the reading and its forecast."""
+        from pandas import DataFrame
+
+        return DataFrame([self.to_dict()["reading"]])
+
+    def to_dict(self) -> dict[str, Any]:
+        """What ``add --json`` prints of the reading."""
+        return {
+            "format": FORMAT,
+            "version": program_version(),
+            "seed": None,
+            "level": self.level,
+            "run": self.run.label,
+            "reading": {
+                "time_h": self.reading.time / HOUR,
+                "value": self.reading.value,
+                "unit": self.unit,
+                "change": self.change,
+                "forecast": None if self.forecast is None else self.forecast.to_dict(),
+                "as_forecast": self.as_forecast,
+                "why": self.why,
+            },
+            "text": self.text,
+            "cautions": [c.to_dict() for c in self.cautions],
+            "next_readings": [todo.to_dict() for todo in self.next],
+        }
+
+
+def verdict(run: Run, where: str) -> Verdict:
+    """Judge one reading of a run by those before it.
+
+    Parameters
+    ----------
+    run : Run
+        With the reading in it.
+    where : str
+        The reading's place, as in `Reading.where`.
+    """
+    reading = next(r for r in run.readings if r.where == where)
+    earlier = tuple(r for r in run.readings if r.time < reading.time and r.where != where)
+    before = next((r for r in reversed(earlier) if r.skip is None), None)
+    old = replace(run, readings=earlier)
+    forecast, level, why = _forecast(run, old, reading)
+    try:
+        others = replace(run, readings=tuple(r for r in run.readings if r.where != where))
+        known = {c.code for c in check_run(others)} if forecast is not None else set()
+        raised = tuple(c for c in check_run(run) if c.code not in known)
+    except CreepfitError:
+        raised = ()
+    new = tuple(c for c in raised if forecast is not None)
+    return Verdict(run, reading, before, forecast, level, why, new, what_next(run))
+
+
+def _forecast(run: Run, old: Run, reading: Reading) -> tuple[Interval | None, float, str | None]:
+    """What the reading was to be by those before it."""
+    level = 0.9
+    if not any(r.time > 0.0 for r in old.used):
+        return None, level, None
+    if any(not e.ends_run and old.used[-1].time <= e.at < reading.time for e in run.events):
+        return None, level, "the gauge was set anew since the reading before"
+    try:
+        fitted = fit(old)
+        whole = observations(run)
+        place = next(i for i, r in enumerate(run.used) if r.where == reading.where)
+        time = np.array([reading.time])
+        joint = joint_correlation(fitted.observed.noise, fitted.observed.times, time)
+        ahead = next_readings(fitted.draws, whole.history, time, joint)
+    except (CreepfitError, StopIteration) as error:
+        return None, level, str(error) or "the reading does not belong to the run any more"
+    shown = reading.value + run.gauge.sign * (ahead.sample(fitted.seed)[:, 0] - float(whole.values[place]))
+    return interval(shown, fitted.level), fitted.level, None
+
+
+def what_next(run: Run) -> tuple[ToDo, ...]:
+    """Readings on this specimen that would narrow the forecast, the best first, with dates where they are known."""
+    return tuple(_next(run))
+
+
+def _next(run: Run) -> Iterator[ToDo]:
+    try:
+        fitted: Fit = fit(run)
+        found = next_reading(fitted).suggestions
+    except CreepfitError:
+        return
+    off, last = run.unloading, float(fitted.observed.times[-1])
+    just_off = off is not None and last - 1.0 <= off <= last
+    for s in found:
+        if s.place == "next specimen" or (just_off and s.place == "later"):
+            continue
+        if just_off and off is not None:
+            yield _dated(run, f"read {show_time(s.time)} after the unloading", off + s.time, s.text)
+            continue
+        since = 0.0 if s.place == "later" else run.unloading
+        if since is None or since > float(fitted.observed.times[-1]):
+            yield ToDo(s.text)
+            continue
+        yield _dated(run, s.text.partition(":")[0], since + s.time, s.text)
+
+
+def _dated(run: Run, what: str, time: float, words: str) -> ToDo:
+    """What to do, with its date where that is known, and what it is worth."""
+    clock = None if run.began is None else run.began + timedelta(seconds=time)
+    dated = what if clock is None else f"{what} ({clock_time(clock)})"
+    return ToDo(f"{dated}:{words.partition(':')[2]}", time, clock)
+
+
+def _rough(seconds: float) -> str:
+    """A gap between two readings, to a sixtieth."""
+    unit = next(u for u in (HOUR, 60.0, 1.0) if seconds >= 6.0 * u or u == 1.0)
+    return show_time(max(round(seconds / unit), 1) * unit)

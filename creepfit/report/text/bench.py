@@ -1,0 +1,71 @@
+"""What is said at the bench: the first day of a run, and one new reading."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from creepfit.answers.specimen.first_day import FirstDay
+from creepfit.answers.specimen.verdict import Verdict, what_next
+from creepfit.answers.wording import left_out, size
+from creepfit.records.run import Run
+from creepfit.report.text.pieces import paragraph
+from creepfit.units import show_number
+
+SHOWN = 3
+
+
+def verdict_text(found: Verdict) -> str:
+    """The reading in one line, what it makes doubtful, and what to read next."""
+    lines = paragraph(f"{found.text}.")
+    for caution in found.cautions[:1]:
+        lines += paragraph(caution.text, "  ! ", "    ")
+        if caution.settled_by:
+            lines += paragraph(f"settled by: {caution.settled_by}", "    ", "    ")
+    for todo in found.next[:1]:
+        lines += paragraph(f"next: {todo.text}")
+    return "\n".join(lines)
+
+
+def next_text(run: Run) -> tuple[dict[str, Any], str]:
+    """What to read next, where no reading was added."""
+    todo = what_next(run)
+    lines = [line for said in left_out(run) for line in paragraph(f"{said}.")]
+    lines += [line for t in todo[:1] for line in paragraph(f"next: {t.text}")]
+    return {"run": run.label, "next_readings": [t.to_dict() for t in todo]}, "\n".join(lines)
+
+
+def first_day_text(found: FirstDay, short: bool = False) -> str:
+    """Sizes and file, how far the load should move the gauge, what to read next and when."""
+    begun, unit = found.begun, found.unit
+    gauge = f"gauge to {size(begun.gauge.resolution, unit)}, repeatability {size(begun.gauge.repeatability, unit)}"
+    lines = [] if short else [begun.label, "=" * len(begun.label)]
+    verdict = "File and sizes can be read" + ("." if found.cautions else " and nothing is wrong with them so far.")
+    count = len(begun.counted)
+    readings = "no reading yet" if not count else f"{count} reading{'s' if count > 1 else ''} so far"
+    if not short:
+        lines += [*paragraph(verdict), "", *paragraph(f"{begun.specimen.describe()}; {gauge}; {readings}")]
+    lines += _movement(found)
+    for caution in found.cautions:
+        lines += paragraph(caution.text, "  ! ", "    ")
+        if caution.settled_by:
+            lines += paragraph(f"settled by: {caution.settled_by}", "    ", "    ")
+    if short:
+        return "\n".join([*lines, *(line for t in found.next[:1] for line in paragraph(f"next: {t.text}"))])
+    lines += ["", "What to read next"]
+    lines += [line for todo in found.next for line in paragraph(todo.text, "  - ", "    ")]
+    return "\n".join(lines)
+
+
+def _movement(found: FirstDay) -> list[str]:
+    if found.expected is None:
+        return []
+    factor, unit = (100.0, "%") if found.unit == "1" else (1.0, found.unit)
+    low, high = (show_number(factor * end, digits=2) for end in found.expected)
+    if found.moved is None:
+        return paragraph(
+            f"When the load goes on the gauge should move by {low} to {high} {unit} (usual moduli, from memory)."
+        )
+    if found.cautions:
+        return []
+    moved = size(abs(found.moved), found.unit, 3)
+    return paragraph(f"The load moved the gauge by {moved}, where {low} to {high} {unit} is usual (from memory).")

@@ -1,0 +1,125 @@
+"""A week at the bench on the command line: the first day, a reading each day, slips noticed at once."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from creepfit.cli.commands import main
+
+DEMO = Path(__file__).parents[1] / "demo"
+DAY_ONE = (
+    'format = 1\n[run]\nmaterial = "PETG"\n{start}[specimen]\ntest = "cantilever"\nlength = "60 mm"\nwidth = "12 mm"\n'
+    'thickness = "4 mm"\n[gauge]\nresolution = "0.01 mm"\ninstrument = "dial gauge"\n{load}[readings]\ntime = {times}\n'
+    "reading = {readings}\n"
+)
+LOAD = '[[load]]\nat = "0 s"\nmass = "0.4 kg"\n'
+START = 'start = "2131-05-04 16:30"\n'
+
+
+def run(*arguments: object) -> Result:
+    return CliRunner().invoke(main, [str(a) for a in arguments])
+
+
+@pytest.fixture
+def day_one(tmp_path: Path):
+    def write(times: str = "[]", readings: str = "[]", load: str = LOAD, start: str = START) -> Path:
+        path = tmp_path / "bar.toml"
+        path.write_text(DAY_ONE.format(times=times, readings=readings, load=load, start=start), encoding="utf-8")
+        return path
+
+    return write
+
+
+@pytest.fixture
+def strip(tmp_path: Path) -> Path:
+    folder = tmp_path
+    for name in ("petg-strip.toml", "petg-strip.csv"):
+        shutil.copy(DEMO / name, folder / name)
+    table = (folder / "petg-strip.csv").read_text(encoding="utf-8").splitlines()
+    (folder / "petg-strip.csv").write_text("\n".join(table[:9]) + "\n", encoding="utf-8")  # up to 97.2 h
+    return folder / "petg-strip.toml"
+
+
+class TestFirstDay:
+    @pytest.mark.parametrize(
+        ("times", "readings", "load", "says"),
+        [
+            ("[]", "[]", LOAD, "read the gauge before the load goes on"),
+            ("[]", "[]", "", "read the gauge before the load goes on"),
+            ('["-1 min"]', '["12.40 mm"]', "", "put the load on and note when"),
+            ('["-1 min"]', '["12.40 mm"]', LOAD, "read 1 min after loading (Fri 4 May, 16:31)"),
+            ('["-1 min", "1 min"]', '["12.40 mm", "14.67 mm"]', LOAD, "read 10 min after loading (Fri 4 May, 16:40)"),
+            ('["1 min"]', '["14.67 mm"]', LOAD, "today it costs little"),
+            ('["1 min", "10 min"]', '["14.67 mm", "14.71 mm"]', LOAD, "read 1 h after loading (Fri 4 May, 17:30)"),
+        ],
+    )
+    def test_check_says_what_to_read_next_and_never_that_something_is_wrong(
+        self, day_one, times: str, readings: str, load: str, says: str
+    ) -> None:
+        done = run("check", day_one(times, readings, load))
+        assert (done.exit_code, done.stderr) == (0, "")
+        assert says in " ".join(done.stdout.split())
+        assert json.loads(run("check", day_one(times, readings, load), "--json").stdout)["begun"] is True
+
+    def test_how_far_the_load_should_move_the_gauge(self, day_one) -> None:
+        # G = 60^3 / (3 I), I = 12 * 4^3 / 12 = 64, with shear: about 1130 mm MPa/N; 3.92 N over 0.72 to 2.73 GPa
+        assert "the gauge should move by 1.6 to 6.2 mm" in run("check", day_one()).stdout
+
+    def test_a_slip_in_the_sizes_shows_with_the_first_reading(self, day_one) -> None:
+        path = day_one('["-1 min", "1 min"]', '["12.40 mm", "12.64 mm"]')
+        said = " ".join(run("check", path).stdout.split())
+        assert "comes to a modulus of 1" in said
+        assert "Was a force in N typed as a mass in kg?" in said
+
+    def test_without_dates_there_are_no_clock_times(self, day_one) -> None:
+        said = run("check", day_one('["-1 min"]', '["12.40 mm"]', LOAD, "")).stdout
+        assert "read 1 min after loading\n" in said
+
+    def test_other_commands_still_say_that_there_is_too_little(self, day_one) -> None:
+        done = run("fit", day_one('["-1 min"]', '["12.40 mm"]'))
+        assert done.exit_code == 2
+        assert "found '1 reading'; expected at least two" in done.stderr
+
+
+class TestAdd:
+    def test_a_reading_as_forecast(self, strip: Path) -> None:
+        done = run("add", strip, "5.74 mm", "--at", "120.9 h")
+        assert done.exit_code == 0
+        assert done.stdout.startswith("0.02 mm more than 1 d before; as forecast, 5.7")
+        assert "next: " in done.stdout
+        assert "petg-strip.csv.bak" in done.stderr
+        assert (strip.parent / "petg-strip.csv").read_text(encoding="utf-8").endswith("97.2,5.72\n120.9,5.74\n")
+
+    def test_a_mistyped_one_is_noticed_and_can_be_left_out(self, strip: Path) -> None:
+        done = run("add", strip, "5.47 mm", "--at", "120.5 h", "--json")
+        found = json.loads(done.stdout)
+        assert found["reading"]["as_forecast"] is False
+        assert "far below the forecast of 5.7" in found["text"]
+        assert found["cautions"]
+        row = len((strip.parent / "petg-strip.csv").read_text(encoding="utf-8").splitlines())
+        done = run("add", strip, "--skip", row, "--why", "5.74 written the wrong way round")
+        assert "5.47 mm, is left out: 5.74 written the wrong way round" in " ".join(done.stdout.split())
+        assert "is left out: 5.74 written" in " ".join(run("check", strip).stdout.split())
+
+    @pytest.mark.parametrize(
+        ("arguments", "says"),
+        [
+            ([], "creepfit: add: nothing to add; expected a reading"),
+            (["--note", "x", "--unloaded"], "creepfit: --note: beside which reading?"),
+            (["--event", "bumpd"], 'creepfit: --event: unknown event (did you mean "bumped"?)'),
+            (["--loaded", "1 kg", "--unloaded"], "creepfit: --loaded: the load cannot go on and come off at once"),
+            (["--why", "x", "15 mm"], "creepfit: --why: found 'x'; expected --skip ROW"),
+            (["15 mm", "--at", "nonsense"], "creepfit: --at: found 'nonsense'"),
+            (["15 mm"], "creepfit: --at: the file has elapsed times only"),
+        ],
+    )
+    def test_mistakes_get_one_line(self, strip: Path, arguments: list[str], says: str) -> None:
+        done = run("add", strip, *arguments)
+        assert (done.exit_code, done.stdout) == (2, "")
+        assert done.stderr.startswith(says)
+        assert done.stderr.count("\n") == 1
