@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from creepfit.answers.materials.comparison import Comparison, compare
     from creepfit.answers.materials.shelf import Shelf, shelf
+    from creepfit.answers.part.relaxation import Relaxation, relax
     from creepfit.answers.part.sag import Sag, sag
     from creepfit.answers.specimen.check import Check, check
     from creepfit.answers.specimen.creep_stop import CreepStop, creep_stop
@@ -80,6 +81,8 @@ _HOMES = {
     "creep_modulus": "answers.specimen.modulus",
     "Recovery": "answers.specimen.recovery",
     "recovery": "answers.specimen.recovery",
+    "Relaxation": "answers.part.relaxation",
+    "relax": "answers.part.relaxation",
     "Sag": "answers.part.sag",
     "sag": "answers.part.sag",
     "Schedule": "answers.specimen.schedule",
@@ -118,6 +121,7 @@ __all__ = [
     "Priors",
     "Recovery",
     "RefitScatter",
+    "Relaxation",
     "Run",
     "Sag",
     "Saved",
@@ -142,6 +146,7 @@ __all__ = [
     "read_part",
     "read_run",
     "recovery",
+    "relax",
     "sag",
     "save_fit",
     "shelf",

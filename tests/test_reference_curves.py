@@ -28,6 +28,7 @@ from creepfit.mechanics.clock import AgeingClock
 from creepfit.mechanics.loading import LoadHistory
 from creepfit.mechanics.long_history import Superposition
 from creepfit.mechanics.nonlinear_bending import curvature_factor
+from creepfit.mechanics.relaxation import Kernel, time_grid
 from creepfit.mechanics.section import Rectangle
 from creepfit.mechanics.specimen import Cantilever, Specimen, Tension, ThreePointBending
 from creepfit.mechanics.standard_formulas import large_deflection_stress_factor
@@ -44,6 +45,9 @@ Runner = Callable[[dict[str, Any], Path], Callable[[Row], float | None]]
 """Reads a folder's input; what it returns works out one row."""
 
 CURVES = Path(__file__).parents[1] / "reference_curves"
+EARLIEST_INSTANT = 1e-14
+"""s, that stands for none."""
+
 STATUSES = ("seen", "memory", "computed")
 
 
@@ -264,6 +268,32 @@ def stress_law(given: dict[str, Any], folder: Path) -> Callable[[Row], float]:
     return find
 
 
+def relaxation(given: dict[str, Any], folder: Path) -> Callable[[Row], float]:
+    """Force of a deflection that is kept, over its first one or times the compliance; `series` over the instantaneous."""
+
+    def compliance(row: Row, times: Array) -> Array:
+        own = {key: row[key] for key in ("n", "compliance") if key in row}
+        elements = [_element(e | own if e["kind"] == "power" else e) for e in given["element"]]
+        return np.sum([c * term.value(times, None if p is None else np.array(p)) for c, term, p in elements], axis=0)
+
+    def find(row: Row) -> float:
+        at = seconds(row["at"])
+        spring = float(compliance(row, np.array(0.0)) or compliance(row, np.array(EARLIEST_INSTANT)))
+        series = float(row.get("series", 0.0)) * spring
+        # a pure power of time has no instantaneous compliance and a first force without bound: begin early enough
+        grid = time_grid(at, np.array([at]), per_decade=16, earliest=at * 1e-9)
+        kernel = Kernel(grid, compliance(row, grid)[None, :], np.full(1, spring), series, np.zeros(1), np.zeros(1))
+        held = kernel.force(1.0, at)
+        factor = (
+            float(compliance(row, np.array(at)))
+            if row["quantity"] == "modulus times compliance"
+            else 1.0 / held.force[0, 0]
+        )
+        return float(held.at(np.array([at]))[0, 0] * factor)
+
+    return find
+
+
 RUNNERS: dict[str, Runner] = {
     "run": run_file,
     "superposition": superposition,
@@ -275,6 +305,7 @@ RUNNERS: dict[str, Runner] = {
     "wlf": wlf,
     "large-deflection": large_deflection,
     "stress-law": stress_law,
+    "relaxation": relaxation,
 }
 
 

@@ -27,6 +27,7 @@ from creepfit.cli.options import (
     show_json,
     time_option,
 )
+from creepfit.cli.relax import relax
 from creepfit.cli.report import report
 from creepfit.cli.runs import each, fit_of, one_fit, pooled_fit, sources_of
 from creepfit.cli.stress import stress
@@ -250,6 +251,7 @@ def sag(
 
 
 main.add_command(add)
+main.add_command(relax)
 main.add_command(stress)
 main.add_command(compare)
 main.add_command(shelf)

@@ -27,11 +27,12 @@ from creepfit.mechanics.section import FloatArray
 class AnalysedLoad(Load):
     """A load of the analysis: per unit of it, which share of the analysed deflection and stress it brings.
 
-    `whole` where it has no size of its own: it is the load of the analysis, once.
+    `whole` where it has no size of its own: it is the load of the analysis, once. `spread` where it is in N/mm.
     """
 
     share: float = 1.0
     whole: bool = False
+    spread: bool = False
 
     def beyond(self, axis: Axis, distance: FloatArray) -> tuple[FloatArray, FloatArray]:
         raise InputError("a load of an analysis made elsewhere has no place on a beam", key="elastic")

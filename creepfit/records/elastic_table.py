@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from creepfit.errors import InputError
-from creepfit.mechanics.analysed import Analysed, AnalysedLoad
+from creepfit.mechanics.analysed import Analysed
 from creepfit.records.fields import Poisson, PositiveLength, Schema, Stress, Text, dotted, validated
 
 DRAWN = ("segment", "upright", "root", "hold", "brace")
@@ -67,11 +67,3 @@ def _why_not(key: str) -> str:
     if key in ("read_at", "poisson"):
         return f"it stands in [elastic] as {key}"
     return "the analysis has it in already"
-
-
-def analysed_load(size: float, count: int) -> AnalysedLoad:
-    """One of `count` loads that come and go together, of this size: which share of the deflection a unit of it brings.
-
-    How they share it among one another is not known and of no account, as they act together.
-    """
-    return AnalysedLoad(1.0 / (count * size))

@@ -106,6 +106,17 @@ class Limit:
 
 
 @dataclass(frozen=True)
+class Holding:
+    """A part that is held bent by `deflection` mm where its sag is asked for, from the moment it is put up.
+
+    `series_compliance` in mm/N is that of what gives way beside it without creeping: a bolt, a washer, a counterpart.
+    """
+
+    deflection: float
+    series_compliance: float = 0.0
+
+
+@dataclass(frozen=True)
 class Allowance:
     """What widens or shifts the sag beyond the fit.
 
@@ -140,6 +151,8 @@ class Part:
         kg/m^3; None where no self weight is to be counted.
     tolerances : tuple of Tolerance
         Of the sizes; the paths begin at the beam.
+    held : Holding or None
+        Where it is not only loaded but held bent, as a clip or a clamped joint is.
     age : float or None
         In s, when put up, since printing or heating above the glass transition.
     humidity : float or None
@@ -153,6 +166,7 @@ class Part:
     density: float | None = None
     core_density: float | None = None
     limit: Limit = field(default_factory=Limit)
+    held: Holding | None = None
     allowance: Allowance = field(default_factory=Allowance)
     tolerances: tuple[Tolerance, ...] = ()
     age: float | None = None

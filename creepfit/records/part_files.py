@@ -16,9 +16,10 @@ from creepfit.mechanics.analysed import Analysed, AnalysedLoad
 from creepfit.mechanics.beam import DEFAULT_POISSON, SUPPORTS, Beam, Support
 from creepfit.mechanics.beam_loads import LineLoad, Load, PointLoad
 from creepfit.records.beam_tables import drawn_segments
-from creepfit.records.elastic_table import analysed_load, read_elastic
+from creepfit.records.elastic_table import read_elastic
 from creepfit.records.fields import (
     Angle,
+    Compliance,
     Density,
     Factor,
     Force,
@@ -40,12 +41,12 @@ from creepfit.records.fields import (
     read_toml,
     validated,
 )
-from creepfit.records.part import Allowance, Duty, Limit, Part, PartLoad
+from creepfit.records.part import Allowance, Duty, Holding, Limit, Part, PartLoad
 from creepfit.records.run import LoadStep
 from creepfit.records.schema import check_format, print_data, table_list
 from creepfit.units import STANDARD_GRAVITY, Kind, example_of, quantity
 
-PART_TABLES = ("format", "part", "print", "elastic", "root", "upright", "segment", "load", "limit", "allowance")
+PART_TABLES = ("format", "part", "print", "elastic", "held", "root", "upright", "segment", "load", "limit", "allowance")
 _INDETERMINATE = (
     "held at more places than equilibrium needs, the supports pass the load between them as the material creeps, "
     "which is not worked out here"
@@ -95,6 +96,13 @@ class DutyTable(Schema):
 
     on: PositiveTime
     off: PositiveTime
+
+
+class HeldTable(Schema):
+    """[held]: a deflection that is kept, and what gives way beside the part without creeping."""
+
+    deflection: PositiveLength
+    series_compliance: Compliance = 0.0
 
 
 class LimitTable(Schema):
@@ -153,6 +161,7 @@ def build_part(data: dict[str, Any], file: str | None) -> Part:
     known: dict[str, Any] = {
         "name": table.name,
         "limit": Limit(limit.sag, limit.life),
+        "held": _held(data, file),
         "allowance": _allowance(data, file),
         "age": table.age,
         "temperature": table.temperature,
@@ -223,6 +232,13 @@ def _support(table: PartTable, file: str | None) -> Support:
     return Support("overhanging", (first, second))
 
 
+def _held(data: dict[str, Any], file: str | None) -> Holding | None:
+    if "held" not in data:
+        return None
+    table = validated(HeldTable, data["held"], file=file, key="held")
+    return Holding(table.deflection, table.series_compliance)
+
+
 def _allowance(data: dict[str, Any], file: str | None) -> Allowance:
     table = validated(AllowanceTable, data.get("allowance", {}), file=file, key="allowance")
     usual = Allowance(layer_direction=table.layer_direction, print_settings=table.print_settings)
@@ -247,7 +263,16 @@ def _analysed_loads(data: dict[str, Any], analysed: Analysed, file: str | None) 
             expected="one duty or schedule for all, or a part file for each load",
         )
     acting = [load for load in loads if load.size]
-    return tuple(replace(load, load=analysed_load(load.size, len(acting))) for load in acting)
+    return tuple(replace(load, load=_shared(load, len(acting))) for load in acting)
+
+
+def _shared(load: PartLoad, count: int) -> AnalysedLoad:
+    """One of `count` loads that come and go together: which share of the deflection a unit of it brings.
+
+    How they share it among one another is not known and of no account, as they act together.
+    """
+    assert isinstance(load.load, AnalysedLoad)
+    return replace(load.load, share=1.0 / (count * load.size))
 
 
 def _loads(data: dict[str, Any], beam: Beam | None, file: str | None) -> tuple[PartLoad, ...]:
@@ -262,7 +287,7 @@ def _loads(data: dict[str, Any], beam: Beam | None, file: str | None) -> tuple[P
         except InputError as error:
             place = dotted(key, error.key) if error.key else key
             raise InputError(error.problem, file=file, key=place, found=error.found, expected=error.expected) from None
-    if not any(load.size for load in loads) and "density" not in data.get("part", {}):
+    if not any(load.size for load in loads) and "density" not in data.get("part", {}) and "held" not in data:
         expected = "[[load]] with a mass, force or per_length, or a density for the part's own weight"
         raise InputError("no load", file=file, key="load", expected=expected)
     return tuple(loads)
@@ -277,7 +302,7 @@ def _load(table: PartLoadTable, written: dict[str, Any], beam: Beam | None) -> P
         raise InputError(found=found, expected="one of mass, force, per_length or schedule")
     if scheduled and table.duty is not None:
         raise InputError(found="duty and schedule", expected="one of them")
-    load, place = (AnalysedLoad(), _analysed_place(table)) if beam is None else _place(table, beam, along)
+    load, place = (AnalysedLoad(spread=along), _analysed_place(table)) if beam is None else _place(table, beam, along)
     duty = None
     if scheduled:
         steps = _schedule(table.schedule, along)

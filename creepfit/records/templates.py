@@ -131,6 +131,10 @@ life = "1 year"
 # read_at = "front edge, middle"
 # poisson = 0.38
 
+# [held]                        # a clip or a clamped joint: bent and held, see creepfit relax; no [[load]] is needed
+# deflection = "1.5 mm"         # where the sag is read, at the end if not given
+# series_compliance = "0.01 mm/N"                               # of a bolt, a washer, a counterpart
+
 # [allowance]                   # optional: what the interval is widened by, and factors on the compliance
 # scatter = "8 %"               # from specimen to specimen, one standard deviation
 # layer_direction = 1.15        # where the part is loaded across its layers and the specimen was not

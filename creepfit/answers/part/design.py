@@ -109,7 +109,8 @@ def _load(response: PartResponse, creep: tuple[CourseCreep, ...], limit: float, 
 def _unit(load: PartLoad) -> str:
     if isinstance(load.load, AnalysedLoad) and load.load.whole:
         return "times"
-    return "N/mm" if isinstance(load.load, LineLoad) else "N"
+    spread = isinstance(load.load, LineLoad) or (isinstance(load.load, AnalysedLoad) and load.load.spread)
+    return "N/mm" if spread else "N"
 
 
 def _largest_factor(creep: CourseCreep, response: PartResponse, limit: float) -> Array:

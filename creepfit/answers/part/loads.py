@@ -168,6 +168,9 @@ def courses_of(part: Part) -> Courses:
         steps = tuple(replace(s, value=s.value / load.size) for s in load.steps)
         unit = replace(load, size=1.0, steps=steps, label="")
         found.setdefault((load.duty, steps), (unit, []))[1].append(load)
+    if not found and part.held is not None:
+        expected = "a load to sag under; creepfit relax says how the force of a deflection that is held goes down"
+        raise InputError("no load", file=part.file, key="load", expected=expected)
     if not found:
         raise InputError("no load", file=part.file, key="load", expected="a load, or a density for the part's weight")
     units, members = zip(*found.values(), strict=True)

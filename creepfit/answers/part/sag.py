@@ -252,7 +252,7 @@ def sag(
     FitError
         A run without a reading before loading.
     """
-    _check_material(fit)
+    check_material(fit)
     level = fit.level if level is None else asked_level(level)
     times = asked_times(at, "at")
     response = part_response(part, fit, None if specimen_scatter is None else asked_scatter(specimen_scatter))
@@ -284,7 +284,7 @@ def sag(
     )
 
 
-def _check_material(fit: Fit) -> None:
+def check_material(fit: Fit) -> None:
     run = fit.run
     if run.specimen.geometry.stress_per_load is None:
         raise InputError(

@@ -1,0 +1,359 @@
+"""How the force of a part that is held bent goes down: clips, snap-fits, springs, clamped joints.
+
+The specimen's creep is turned into relaxation draw by draw (`mechanics.relaxation`): no draw, no member of the mixture
+and no allowance is left out that the sag of the same part would have.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from creepfit.answers.doubts.held import held_doubts
+from creepfit.answers.heading import heading
+from creepfit.answers.interval import Caution, Interval, intervals
+from creepfit.answers.part.checks import tested_stresses
+from creepfit.answers.part.loads import courses_of
+from creepfit.answers.part.questions import asked_level, asked_scatter, asked_times
+from creepfit.answers.part.response import Inclusion, allowances_of
+from creepfit.answers.part.sag import AFTER_UNLOADING, check_material
+from creepfit.answers.response import unaged_draws
+from creepfit.errors import InputError
+from creepfit.inference.components import SET_WITH_LOAD
+from creepfit.inference.fitting import Fit
+from creepfit.inference.mixture import Draws
+from creepfit.mechanics.analysed import AnalysedLoad
+from creepfit.mechanics.beam_loads import PointLoad
+from creepfit.mechanics.loading import Array, LoadHistory
+from creepfit.mechanics.relaxation import HOUR as SET_TIME
+from creepfit.mechanics.relaxation import Kernel, time_grid
+from creepfit.records.part import Holding, Part, PartLoad
+from creepfit.records.run import LoadStep
+from creepfit.units import HOUR, MINUTE
+
+if TYPE_CHECKING:
+    from pandas import DataFrame
+
+CURVE_POINTS = 6
+"""Of the curve, a decade of time."""
+
+
+@dataclass(frozen=True)
+class RelaxRow:
+    """Force [N] at a time [s], and its share of the first force."""
+
+    time: float
+    force: Interval
+    share: Interval
+    decades_beyond: float
+
+    def to_dict(self) -> dict[str, Any]:
+        return {
+            "time_h": self.time / HOUR,
+            **self.force.to_dict(),
+            "share": self.share.to_dict(),
+            "decades_beyond": self.decades_beyond,
+        }
+
+
+@dataclass(frozen=True)
+class Released:
+    """Deflection [mm] that is left `after` s after the part was let go at `at` [s]."""
+
+    at: float
+    after: float
+    interval: Interval
+
+    def to_dict(self) -> dict[str, float]:
+        return {"released_at_h": self.at / HOUR, "after_h": self.after / HOUR, **self.interval.to_dict()}
+
+
+@dataclass(frozen=True, eq=False)
+class ForceCurve:
+    """Times [s] with low, median and high of the force [N], each of shape (T,)."""
+
+    times: Array
+    low: Array
+    median: Array
+    high: Array
+
+
+@dataclass(frozen=True)
+class HeldChecks:
+    """Largest stress [MPa] when first bent, its median; the highest tested; strain there as a fraction, which stays."""
+
+    stress: float
+    tested: tuple[float, float]
+    strain: float
+    beyond: float
+
+
+@dataclass(frozen=True, eq=False)
+class Relaxation:
+    """The force of a part that is held bent, N; times in s since it was bent.
+
+    Attributes
+    ----------
+    first : Interval
+        Right after bending.
+    rows : tuple of RelaxRow
+    released : tuple of Released
+        Empty where it was not asked for.
+    curve : ForceCurve
+    """
+
+    part: Part
+    holding: Holding
+    fit: Fit = field(repr=False)
+    level: float
+    first: Interval
+    rows: tuple[RelaxRow, ...]
+    released: tuple[Released, ...]
+    curve: ForceCurve
+    checks: HeldChecks
+    includes: tuple[Inclusion, ...]
+    cautions: tuple[Caution, ...]
+
+    unit = "N"
+
+    def table(self) -> DataFrame:
+        """One row a time."""
+        from pandas import json_normalize
+
+        return json_normalize([{**row.to_dict(), "unit": self.unit} for row in self.rows], sep="_")
+
+    def to_dict(self) -> dict[str, Any]:
+        """What --json prints."""
+        return {
+            **heading(self.fit, self.level),
+            "unit": self.unit,
+            "relax": [row.to_dict() for row in self.rows],
+            "first": self.first.to_dict(),
+            "after_release": [r.to_dict() for r in self.released],
+            "held": {"deflection_mm": self.holding.deflection, "series_compliance_mm_N": self.holding.series_compliance},
+            "stress": {"part_MPa": self.checks.stress, "tested_MPa": self.checks.tested[1]},
+            "strain": {"value": self.checks.strain, "unit": "1"},
+            "cautions": [c.to_dict() for c in self.cautions],
+            "part": self.part.name,
+            "includes": [i.to_dict() for i in self.includes],
+        }
+
+
+def relax(
+    part: Part,
+    fit: Fit,
+    at: Sequence[str | float] | str | float = ("1 year",),
+    *,
+    level: float | None = None,
+    specimen_scatter: str | float | None = None,
+    release_at: str | float | None = None,
+    after_release: Sequence[str | float] | str | float | None = None,
+    cautions: Sequence[Caution] = (),
+) -> Relaxation:
+    """How the force of a part that is held bent goes down.
+
+    Parameters
+    ----------
+    part : Part
+        With [held] in its file.
+    fit : Fit
+        Of a run of the same material.
+    at : times
+        Since it was bent: texts such as "1 year" or numbers in s.
+    level : float, optional
+        Probability of the intervals, the fit's own if not given.
+    specimen_scatter : str or float, optional
+        As for `sag`.
+    release_at : str or float, optional
+        When it is let go, for what is left then; the latest of `at` if only `after_release` is given.
+    after_release : times, optional
+        Times since then.
+    cautions : sequence of Caution
+        Doubts about the run, to stand after those about the part.
+
+    Raises
+    ------
+    InputError
+        A quantity that is none, a part that is not held, or a run in mm and N without sizes.
+    FitError
+        A run without a reading before loading.
+    """
+    check_material(fit)
+    holding = part.held
+    if holding is None:
+        expected = '[held] with deflection = "1.5 mm", the deflection that is kept'
+        raise InputError("missing", file=part.file, key="held", expected=expected)
+    level = fit.level if level is None else asked_level(level)
+    times = asked_times(at, "at")
+    wanted = _Wanted(times, *_release(times, release_at, after_release))
+    force = _unit_force(part)
+    clip = replace(part, loads=(force,), density=None)
+    scatter = None if specimen_scatter is None else asked_scatter(specimen_scatter)
+    allowances = allowances_of(clip, fit, courses_of(clip), scatter)
+    lever = clip.body.influence(force.load, clip.read_at)
+    per_compliance, mount = lever.per_compliance * force.size, lever.mount * force.size
+    if per_compliance <= 0.0:
+        raise InputError("a force there does not move the part there", file=part.file, key="held")
+    held = _Bent(holding, per_compliance, holding.series_compliance + mount, part.age)
+    factor = allowances.draws(fit.draws.count, fit.seed)
+    sets = [held.solve(draws, factor, wanted) for draws in _draws(fit)]
+    rows, first, curve = _answers(sets, wanted, level, fit.run.test_length)
+    released = tuple(
+        Released(wanted.release, float(after), _outer([s.left[:, k] for s in sets], level, "high"))
+        for k, after in enumerate(wanted.after)
+    )
+    peak = clip.body.peak_stress([(force.load, force.size)]).value
+    strain = peak / per_compliance * holding.deflection * _share_of_part(sets[0], held, holding)
+    latest = max(float(times.max()), wanted.release if released else 0.0)
+    checks = HeldChecks(peak * first.median, tested_stresses(fit.run), strain, latest / fit.run.test_length)
+    doubts = held_doubts(part, fit, checks, latest, bool(released))
+    others = tuple(c for c in cautions if c.code not in {d.code for d in doubts})
+    return Relaxation(
+        part, holding, fit, level, first, rows, released, curve, checks, allowances.inclusions(), (*doubts, *others)
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class _Wanted:
+    """Times of the answer, when the part is let go (the latest time where it is not), and times since then; s."""
+
+    times: Array
+    release: float
+    after: Array
+
+    @cached_property
+    def curve(self) -> Array:
+        """Times of the curve up to the latest time asked for; those asked for among them."""
+        end = float(self.times.max())
+        start = min(MINUTE, end / 10.0)
+        even = np.geomspace(start, end, max(int(CURVE_POINTS * np.log10(end / start)), 8))
+        return np.union1d(even, self.times)
+
+
+def _release(
+    times: Array, at: str | float | None, after: Sequence[str | float] | str | float | None
+) -> tuple[float, Array]:
+    latest = float(times.max())
+    if at is None and after is None:
+        return latest, np.empty(0)
+    release = latest if at is None else float(asked_times(at, "release_at")[0])
+    return release, np.asarray(AFTER_UNLOADING if after is None else asked_times(after, "after_release"))
+
+
+def _unit_force(part: Part) -> PartLoad:
+    """1 N where and as the deflection is held; in an analysis, by the force that it was made for."""
+    if part.analysed is None:
+        return PartLoad(PointLoad(part.read_at), 1.0, (LoadStep(0.0, 1.0),), label="the force that holds it")
+    forces = [load for load in part.loads if isinstance(load.load, AnalysedLoad) and not load.load.whole]
+    if len(forces) != 1 or forces[0].load.spread:  # type: ignore[attr-defined]
+        raise InputError(
+            "how much force the deflection of the analysis takes is not said",
+            file=part.file,
+            key="load",
+            found=f"{len(forces)} loads",
+            expected='one [[load]] with the force of the analysis, such as force = "5 N"',
+        )
+    return replace(forces[0], size=1.0, steps=(LoadStep(0.0, 1.0),), duty=None)
+
+
+def _draws(fit: Fit) -> list[Draws]:
+    plain = unaged_draws(fit)
+    return [fit.draws] if plain is None else [fit.draws, plain]
+
+
+@dataclass(frozen=True, eq=False)
+class _Solved:
+    """Draws of the first force (N,), of the force at the curve's times (N, T), and of what is left (N, A)."""
+
+    first: Array
+    force: Array
+    left: Array
+
+
+@dataclass(frozen=True, eq=False)
+class _Bent:
+    """What holds for every draw: the deflection, mm MPa per N of the part, mm/N in series, the part's age."""
+
+    holding: Holding
+    lever: float
+    series: float
+    age: float | None
+
+    def solve(self, draws: Draws, factor: Array, wanted: _Wanted) -> _Solved:
+        """Solve for every draw, those on one clock together."""
+        end = max(float(wanted.curve[-1]), wanted.release + float(wanted.after.max(initial=0.0)))
+        grid = time_grid(end, np.append(wanted.curve, wanted.release))
+        scale = self.lever * factor / draws.observed.factor
+        held = LoadHistory.held(1.0)
+        bare = replace(draws, groups=tuple(replace(g, nodes=_without_set(g.nodes)) for g in draws.groups))
+        values = bare.deformation(held, grid, age=self.age) * scale[:, None]
+        instant = draws.instant / draws.observed.load * scale
+        one_hour = np.array([SET_TIME])
+        stays = (draws.deformation(held, one_hour, age=self.age) - bare.deformation(held, one_hour, age=self.age))[:, 0]
+        stays = np.maximum(stays, 0.0) * scale
+        force = np.empty((draws.count, wanted.curve.size))
+        first, left = np.empty(draws.count), np.empty((draws.count, wanted.after.size))
+        grows = np.zeros(draws.count, dtype=bool)
+        clocks: dict[tuple[float | None, float | None], list[NDArray[np.intp]]] = {}
+        for group in draws.groups:
+            growth = group.member.set_growth
+            grows[group.rows] = growth is not None and growth != SET_WITH_LOAD
+            clocks.setdefault((group.member.rate, group.member.age), []).append(group.rows)
+        known = np.concatenate([r for rows in clocks.values() for r in rows]) if clocks else np.empty(0, dtype=int)
+        still = np.setdiff1d(np.arange(draws.count), known)  # an elastic material has no member
+        if still.size:
+            clocks.setdefault((None, None), []).append(still)
+        members = {(g.member.rate, g.member.age): g.member for g in draws.groups}
+        for key, several in clocks.items():
+            rows = np.concatenate(several)
+            clock = None if key[0] is None else members[key].clock(self.age)
+            felt = (lambda t: t) if clock is None else clock
+            kernel = Kernel(
+                felt(grid), values[rows], instant[rows], self.series,
+                np.where(grows[rows], 0.0, stays[rows]), np.where(grows[rows], stays[rows], 0.0),
+            )  # fmt: skip
+            found = kernel.force(self.holding.deflection, float(felt(wanted.curve[-1:])[0]))
+            first[rows], force[rows] = found.force[:, 0], found.at(felt(wanted.curve))
+            if wanted.after.size:
+                until = float(felt(np.array([wanted.release]))[0])
+                let_go = found if wanted.release == wanted.curve[-1] else kernel.force(self.holding.deflection, until)
+                left[rows] = let_go.left(felt(wanted.release + wanted.after) - until)
+        return _Solved(first, np.clip(force, 0.0, None), left)
+
+
+def _without_set(nodes: Any) -> Any:
+    return replace(nodes, set_share=np.zeros_like(nodes.set_share))
+
+
+def _share_of_part(solved: _Solved, held: _Bent, holding: Holding) -> float:
+    """How much of the deflection the part takes at first, the rest being what is in series; the median."""
+    return float(np.median(1.0 - solved.first * held.series / holding.deflection))
+
+
+def _answers(
+    sets: Sequence[_Solved], wanted: _Wanted, level: float, test: float
+) -> tuple[tuple[RelaxRow, ...], Interval, ForceCurve]:
+    """Rows, first force and curve. Ageing slows relaxation: lower ends are never above those without it."""
+    times = wanted.curve
+    force = [_outer([s.force[:, k] for s in sets], level, "low") for k in range(times.size)]
+    share = [_outer([s.force[:, k] / s.first for s in sets], level, "low") for k in range(times.size)]
+    rows = []
+    for t in wanted.times:
+        k = int(np.searchsorted(times, t))
+        rows.append(RelaxRow(float(t), force[k], share[k], max(float(np.log10(t / test)), 0.0)))
+    first = intervals(sets[0].first[:, None], level)[0]
+    low, median, high = (np.array([getattr(i, name) for i in force]) for name in ("low", "median", "high"))
+    return tuple(rows), first, ForceCurve(times, low, median, high)
+
+
+def _outer(sets: Sequence[Array], level: float, end: str) -> Interval:
+    """Interval of the first set, its unsafe end never nearer than that of the others."""
+    own, *others = (intervals(s[:, None], level)[0] for s in sets)
+    if end == "low":
+        return Interval(min(own.low, *(o.low for o in others)) if others else own.low, own.median, own.high)
+    return Interval(own.low, own.median, max(own.high, *(o.high for o in others)) if others else own.high)

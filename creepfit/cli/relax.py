@@ -1,0 +1,60 @@
+"""The command `relax`: how the force of a part that is held bent goes down."""
+
+from __future__ import annotations
+
+import click
+
+from creepfit.cli.options import Common, Scatter, answer_options, progress, show, show_json, time_option
+from creepfit.cli.runs import one_fit, pooled_fit
+
+
+@click.command()
+@click.argument("part", type=click.Path())
+@click.option(
+    "--material",
+    metavar="RUN",
+    required=True,
+    multiple=True,
+    type=click.Path(),
+    help="What the part is made of, as tested; repeatable: several runs are pooled.",
+)
+@time_option("--at", 'When, such as "1 year"; repeatable.', multiple=True, required=True)
+@click.option("--scatter", type=Scatter(), metavar="PERCENT", help='From specimen to part, such as "8 %".')
+@time_option("--release-at", "When it is let go: what bend is left then?")
+@time_option("--after", "How long after letting go; repeatable.", multiple=True)
+@answer_options
+def relax(
+    part: str,
+    material: tuple[str, ...],
+    at: tuple[float, ...],
+    scatter: float | None,
+    release_at: float | None,
+    after: tuple[float, ...],
+    common: Common,
+) -> None:
+    """Say how much force is left of a PART that is held bent.
+
+    A clip, a snap-fit, a spring, a clamped joint: [held] in its file says by how much it is bent where its sag would be
+    read. The force comes from a run on its material.
+    """
+    from creepfit.answers.doubts.collected import about_fit
+    from creepfit.answers.part.relaxation import relax as answer
+    from creepfit.records.part_files import read_part
+    from creepfit.report.text.relaxation import relax_text
+
+    with progress("working out the force", 1):
+        read = read_part(part)
+        fitted = one_fit(material[0], common) if len(material) == 1 else pooled_fit(material, common, anyway=False)
+        result = answer(
+            read,
+            fitted,
+            at,
+            specimen_scatter=scatter,
+            release_at=release_at,
+            after_release=after or None,
+            cautions=about_fit(fitted),
+        )
+    if common.as_json:
+        show_json(result.to_dict())
+    else:
+        show(relax_text(result))
