@@ -139,17 +139,20 @@ def _section(name: str, source: Run | Saved, number: int, wanted: Wanted) -> tup
 
     load_matplotlib()
     from creepfit.answers.doubts.collected import about_fit
+    from creepfit.answers.part.relaxation import relax
     from creepfit.answers.part.sag import sag
     from creepfit.report.page.findings import FEW_POINTS, POINTS, find
     from creepfit.report.page.html import section
 
     points = FEW_POINTS if wanted.brief else POINTS
     found = find(fit_of(source, name, wanted.common), wanted.at, wanted.limit, wanted.life, points)
-    sagging = None
-    if wanted.part is not None:
-        times = [row.time for row in found.forecast.rows]
-        sagging = sag(wanted.part, found.fit, times, cautions=about_fit(found.fit))
-    return section(found, sagging, number, wanted.brief, wanted.pictures), found.fit
+    part, sagging, held = wanted.part, None, None
+    times = [row.time for row in found.forecast.rows]
+    if part is not None and (part.held is None or part.all_loads):
+        sagging = sag(part, found.fit, times, cautions=about_fit(found.fit))
+    if part is not None and part.held is not None:
+        held = relax(part, found.fit, times, cautions=() if sagging is not None else about_fit(found.fit))
+    return section(found, sagging, number, wanted.brief, wanted.pictures, held), found.fit
 
 
 def _sections(sources: Sequence[Source], wanted: Wanted) -> tuple[list[Section], list[Fit], int]:

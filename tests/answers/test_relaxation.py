@@ -154,3 +154,17 @@ def test_shares_of_many_draws_are_of_each_draw(petg: Fit) -> None:
     tight, wide = (relax(clip(), petg, "30 d", specimen_scatter=s) for s in (0.0, 0.3))
     assert wide.rows[0].share.median == pytest.approx(tight.rows[0].share.median, rel=1e-3)
     assert np.log(wide.first.high / wide.first.low) > 3.0 * np.log(tight.first.high / tight.first.low)
+
+
+def test_page_shows_the_force(tmp_path: Path, short: Path) -> None:
+    part = tmp_path / "clip.toml"
+    part.write_text(
+        'format = 1\n[part]\nname = "clip"\n[held]\ndeflection = "1.5 mm"\n'
+        '[[segment]]\nlength = "60 mm"\nsection = "round"\ndiameter = "6 mm"\n'
+    )
+    page = tmp_path / "page.html"
+    done = CliRunner().invoke(main, ["report", str(short), "--part", str(part), "--at", "1 d", "-o", str(page)])
+    assert done.exit_code == 0, done.output
+    text = page.read_text()
+    assert "clip, held bent" in text
+    assert 'alt="Force over time' in text or "Force over time" in text

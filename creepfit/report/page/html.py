@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from creepfit.answers.heading import program_version
 from creepfit.answers.interval import Caution
+from creepfit.answers.part.relaxation import Relaxation
 from creepfit.answers.part.sag import Sag
 from creepfit.report.figures import drawings as figures
 from creepfit.report.figures.saving import picture_files, slug
@@ -19,11 +20,13 @@ from creepfit.report.figures.style import Drawing
 from creepfit.report.page.assumed import assumptions, how_to_reproduce, run_file
 from creepfit.report.page.embed import Sliders, part_sliders, run_sliders
 from creepfit.report.page.findings import Findings
+from creepfit.report.page.held import held_drawings, held_keys, held_tables
 from creepfit.report.page.tables import Table, curve_csv, readings_csv, run_tables, table_csv
 from creepfit.report.page.together import Chapter, PartSide
 from creepfit.report.page.words import all_doubts, answer, foremost, key_numbers, part_answer, part_keys, part_tables
 from creepfit.report.text.fit import circumstances
 from creepfit.report.text.pieces import Unit, percent, unbroken
+from creepfit.report.text.relaxation import headline as held_headline
 from creepfit.units import show_time
 
 if TYPE_CHECKING:
@@ -59,7 +62,14 @@ class Section:
     pictures: tuple[tuple[str, bytes], ...]
 
 
-def section(found: Findings, sag: Sag | None, number: int, brief: bool = False, pictures: bool = False) -> Section:
+def section(
+    found: Findings,
+    sag: Sag | None,
+    number: int,
+    brief: bool = False,
+    pictures: bool = False,
+    held: Relaxation | None = None,
+) -> Section:
     """Work out what a page says of a run.
 
     Parameters
@@ -73,11 +83,14 @@ def section(found: Findings, sag: Sag | None, number: int, brief: bool = False, 
         Readings with forecast and the main tables only, for a page of many runs.
     pictures : bool
         Whether the figures are wanted as files too.
+    held : Relaxation or None
+        Force of a part that is held bent, by this run.
     """
     key = f"run{number}"
     tables = run_tables(found)
     drawn = figures.with_run(found, brief)
     part_drawn = [] if sag is None or brief else figures.with_part(sag)
+    held_drawn = [] if held is None or brief else held_drawings(held)
     content = {
         "key": key,
         "label": found.label,
@@ -89,13 +102,14 @@ def section(found: Findings, sag: Sag | None, number: int, brief: bool = False, 
         "figures": [_figure(d, key) for d in drawn],
         "sliders": None if brief else _sliders(run_sliders(found), key),
         "part": None if sag is None else _part(sag, f"{key}-part", part_drawn, brief),
+        "held": None if held is None else _held(held, f"{key}-held", held_drawn),
         "tables": tables,
         "assumptions": assumptions(found),
         "source": run_file(found.fit.run),
         "downloads": _downloads(found, tables, brief),
     }
-    files = picture_files(f"{number:02d}-{slug(found.label)}", [*drawn, *part_drawn]) if pictures else ()
-    of_part = () if sag is None else sag.cautions
+    files = picture_files(f"{number:02d}-{slug(found.label)}", [*drawn, *part_drawn, *held_drawn]) if pictures else ()
+    of_part = (*(() if sag is None else sag.cautions), *(() if held is None else held.cautions))
     return Section(
         found.label, None if sag is None else _side(found, sag), content, of_part or found.cautions,
         all_doubts(of_part, found.cautions), how_to_reproduce(found.fit), files,
@@ -176,6 +190,18 @@ def _part(sag: Sag, key: str, drawn: Sequence[Drawing], brief: bool) -> dict[str
         "figures": [_figure(d, key) for d in drawn],
         "sliders": None if brief else _sliders(part_sliders(sag), key),
         "tables": part_tables(sag),
+    }
+
+
+def _held(held: Relaxation, key: str, drawn: Sequence[Drawing]) -> dict[str, Any]:
+    return {
+        "key": key,
+        "label": f"{held.part.name or 'Part'}, held bent",
+        "answer": held_headline(held),
+        "keys": held_keys(held),
+        "figures": [_figure(d, key) for d in drawn],
+        "sliders": None,
+        "tables": held_tables(held),
     }
 
 

@@ -1,0 +1,48 @@
+"""The force of a part that is held bent, over time."""
+
+from __future__ import annotations
+
+from creepfit.answers.part.relaxation import Relaxation
+from creepfit.report.figures.style import (
+    BLUE,
+    FAR,
+    MUTED,
+    Drawing,
+    band,
+    decade_marks,
+    end_labels,
+    log_time,
+    look,
+    sheet,
+    title,
+)
+from creepfit.report.text.pieces import Unit, percent
+from creepfit.units import show_time
+
+N = Unit("N")
+
+
+def force_figure(result: Relaxation) -> Drawing:
+    """Force over log time with its band, and the first force."""
+    curve, test = result.curve, result.fit.run.test_length
+    with look():
+        figure, (ax,) = sheet(3.0, right=1.15)
+        band(ax, curve.times, curve.low, curve.high, FAR * test)
+        ax.plot(curve.times, curve.median, color=BLUE, linewidth=1.8)
+        ax.axhline(result.first.median, color=MUTED, linewidth=1.0, linestyle=(0, (5, 2)))
+        last = {"low": curve.low[-1], "median": curve.median[-1], "high": curve.high[-1]}
+        end_labels(
+            ax,
+            [
+                (float(curve.low[-1]), f"{percent(result.level)} band", BLUE),
+                (float(curve.median[-1]), f"force {N.number(curve.median[-1], curve.high[-1] - curve.low[-1])}", BLUE),
+                (result.first.median, f"first {N.number(result.first.median)}", MUTED),
+            ],
+        )
+        log_time(ax, curve.times[0] * 0.8, curve.times[-1] * 1.02)
+        ax.set_ylim(0.0, 1.12 * max(float(curve.high.max()), result.first.median))
+        ax.set_xlabel("time since it was bent")
+        title(ax, "force [N]")
+        decade_marks(ax, test, "length of test")
+    alt = f"Force over time: {N.sentence(last, result.level)} after {show_time(float(curve.times[-1]))}."
+    return Drawing("force", "Force of the deflection that is kept", alt, figure)

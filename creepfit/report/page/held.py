@@ -1,0 +1,48 @@
+"""What a page says of a part that is held bent: its sentence, key numbers, figure and tables."""
+
+from __future__ import annotations
+
+from creepfit.answers.part.relaxation import Relaxation
+from creepfit.report.figures.relaxation import force_figure
+from creepfit.report.figures.style import Drawing
+from creepfit.report.page.tables import Table
+from creepfit.report.page.words import Key
+from creepfit.report.text.pieces import Unit, percent
+from creepfit.report.text.relaxation import stress_words
+from creepfit.units import show_number, show_time
+
+N, PERCENT = Unit("N"), Unit("%", 100.0)
+
+
+def held_drawings(result: Relaxation) -> list[Drawing]:
+    """Figures of a part that is held bent."""
+    return [force_figure(result)]
+
+
+def held_keys(result: Relaxation) -> list[Key]:
+    """Key numbers: the first force, and what is left of it."""
+    level = percent(result.level)
+    low, median, high = N.interval(result.first.to_dict())
+    keys = [Key("force when first bent", f"{median} N", f"{level}: {low} to {high} N")]
+    for row in result.rows[-2:]:
+        low, median, high = PERCENT.interval(row.share.to_dict())
+        keys.append(Key(f"left after {show_time(row.time)}", f"{median} %", f"{level}: {low} to {high} %"))
+    times = show_number(result.checks.stress / result.checks.tested[1], digits=2)
+    keys.append(Key("largest stress", f"{show_number(result.checks.stress)} MPa", f"{times} times the stress tested"))
+    return keys
+
+
+def held_tables(result: Relaxation) -> dict[str, Table]:
+    """Force and its share of the first at the times asked for, and what the intervals include."""
+    rows = []
+    for row in result.rows:
+        low, median, high = PERCENT.interval(row.share.to_dict())
+        times = show_number(row.time / result.fit.run.test_length, digits=2)
+        rows.append((show_time(row.time), *N.interval(row.force.to_dict()), f"{median} % ({low} to {high})", times))
+    heads = ("after", "low", "median [N]", "high", "of the first", "times the test")
+    includes = tuple((i.what, "" if i.sd is None else percent(round(i.sd, 4))) for i in result.includes)
+    return {
+        "force": Table(f"Force, {percent(result.level)} intervals", heads, tuple(rows)),
+        "stress": Table("Stress when first bent", ("what",), ((stress_words(result),),), words=(0,)),
+        "includes": Table("What the intervals include", ("what", "size"), includes),
+    }
