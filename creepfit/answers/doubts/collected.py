@@ -18,6 +18,7 @@ from creepfit.answers.doubts.material import (
     bending_doubts,
     modulus_absurd,
     modulus_doubts,
+    modulus_named,
     strain_doubts,
     temperature_doubts,
 )
@@ -29,6 +30,13 @@ from creepfit.answers.doubts.readings import (
     resolution_doubts,
     schedule_doubts,
     shape_doubts,
+)
+from creepfit.answers.doubts.slips import (
+    came_off,
+    events_by_one_reading,
+    larger_than_specimen,
+    loaded_before,
+    other_way_round,
 )
 from creepfit.answers.interval import Caution
 from creepfit.answers.load_case import LoadCase
@@ -91,21 +99,34 @@ def about_recovery(fit: Fit) -> tuple[Caution, ...]:
 
 def _of_run(run: Run, curve: FreestCurve) -> Iterator[Caution]:
     wrong = wrong_columns(run, curve)
+    swapped = wrong if wrong is not None and wrong.code == "columns-swapped" else None
+    slip = swapped or larger_than_specimen(run, curve) or other_way_round(run, curve)
+    if slip is not None:  # whatever else was said would only be about that
+        yield slip
+        return
     if wrong is not None:
         yield wrong
-        if wrong.code == "columns-swapped":  # whatever else was said would be about the wrong column
-            return
     absurd = wrong is not None or modulus_absurd(run, curve)
     modulus = tuple(modulus_doubts(run, curve))
-    if absurd:
+    early = loaded_before(run, curve)
+    if early is not None:
+        yield early
+        modulus = ()
+    named = modulus_named(run, curve)
+    if named:  # before all that is said of the shape: a wrong size or unit would explain it
         yield from modulus
+    off = came_off(run, curve)
+    if off is not None:
+        yield off
+    yield from events_by_one_reading(run, curve)
     yield from order_doubts(run)
     yield from load_step_doubts(run, curve)
-    yield from shape_doubts(run, curve, sizes_believed=not absurd)
+    if off is None:  # what looks like slips and rupture then is the load that came off
+        yield from shape_doubts(run, curve, sizes_believed=not absurd)
     yield from gauge_doubts(run)
     yield from schedule_doubts(run, curve)
     yield from resolution_doubts(run, curve)
-    if not absurd:
+    if not named:
         yield from modulus
     yield from bending_doubts(run, curve)
     if wrong is None:

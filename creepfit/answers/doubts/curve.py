@@ -265,11 +265,11 @@ def _candidates(observed: Observations, kind: str) -> list[Finding]:
     load = observed.history.at(observed.times)
     acting = load - load[observed.times <= 0.0][-1] if (observed.times <= 0.0).any() else load
     if kind == "jump":
-        # with only one reading before or after it a jump is an outlier by another name
+        # with only one reading before or after it, or behind it under its load, a jump is an outlier by another name
         return [
             Finding(kind, i, size - 1)
             for stage in stages(observed)
-            for i in stage[1:]
+            for i in (stage[1:-1] if load[stage[0]] != 0.0 else stage[1:])
             if 2 <= i <= size - 2 and (observed.zeros[i + 1] == observed.zeros[i]).all()
         ]
     loaded = [s for s in stages(observed) if len(s) >= 4 and acting[s[0]] != 0.0]

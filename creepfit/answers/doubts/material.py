@@ -41,6 +41,12 @@ FAR_TOO_STIFF = 10.0
 LIKE, LIKELY_SIZE, ANY_SIZE = 2.2, 2.0, 13.0
 """How far a slip may be from what it explains; how far a length, or a thickness, may be from what was typed."""
 
+SWAPPED = 1.7
+"""How far from the middle of the usual moduli the one with width and thickness swapped may be, to be asked about."""
+
+NAMED = 5.0
+"""Times outside the usual range from which on a slip of typing is asked about before the shape of the curve."""
+
 SLENDER = 16.0
 STRAINS = ((0.05, "5-percent"), (0.01, "1-percent"), (0.005, "half-percent"))
 LARGE_DEFLECTION = 0.1
@@ -111,6 +117,18 @@ def modulus_absurd(run: Run, curve: FreestCurve) -> bool:
     return compliance > 0.0 and not ABSURDLY_SOFT <= 1.0 / compliance <= FAR_TOO_STIFF * usual_modulus(run.material)[1]
 
 
+def modulus_named(run: Run, curve: FreestCurve) -> bool:
+    """Whether the 1-minute modulus is off so far, or in such a way, that one slip is likely and is asked about first."""
+    if run.specimen.geometry.stress_per_load is None or not curve.observed.has_initial:
+        return False
+    compliance = curve.compliance(max(MINUTE, curve.observed.span.first))
+    low, high, _ = usual_modulus(run.material)
+    if compliance <= 0.0 or low <= 1.0 / compliance <= high:
+        return False
+    seen = 1.0 / compliance
+    return max(low / seen, seen / high) > NAMED or _swapped_sizes(run, seen / _middle(low, high))
+
+
 def _middle(low: float, high: float) -> float:
     return float(np.sqrt(low * high))
 
@@ -134,6 +152,15 @@ def _length_slip(run: Run | BegunRun, ratio: float) -> str | None:
     return None
 
 
+def _swapped_sizes(run: Run | BegunRun, ratio: float) -> bool:
+    """Whether the modulus would be usual with width and thickness swapped: the bar bends about its other axis then."""
+    thickness, width = run.specimen.geometry.thickness, getattr(run.specimen, "width", None)
+    bending = "bending" in run.specimen.test or run.specimen.test == "cantilever"
+    if not bending or thickness is None or width is None or width.value == thickness:
+        return False
+    return ratio_apart(ratio * (thickness / width.value) ** 2, 1.0) < SWAPPED < ratio_apart(ratio, 1.0)
+
+
 def ratio_apart(a: float, b: float) -> float:
     """How many times two positive numbers are apart, 1 or more."""
     return max(a / b, b / a)
@@ -144,7 +171,12 @@ def slip_words(run: Run | BegunRun, ratio: float) -> str:
     wrong = ratio if ratio > 1.0 else 1.0 / ratio
     thickness, bending = run.specimen.geometry.thickness, run.specimen.geometry.span is not None
     power = 3.0 if "bending" in run.specimen.test or run.specimen.test == "cantilever" else 1.0
-    words = [(s.high if ratio > 1.0 else s.low) for s in Slip.ALL if ratio_apart(s.factor, wrong) < LIKE]
+    likely = sorted(
+        (s for s in Slip.ALL if ratio_apart(s.factor, wrong) < LIKE), key=lambda s: ratio_apart(s.factor, wrong)
+    )
+    words = [s.high if ratio > 1.0 else s.low for s in likely]
+    if _swapped_sizes(run, ratio):
+        words.insert(0, "are width and thickness swapped?")
     words.extend(word for word in [_length_slip(run, ratio)] if word is not None)
     # the modulus worked out goes with 1/h^3 in bending, so the true size is the typed one times this
     factor = ratio ** (1.0 / power)
@@ -157,7 +189,7 @@ def slip_words(run: Run | BegunRun, ratio: float) -> str:
         )
     if ratio < 1.0:
         words.append("are there gaps or a sparse infill, or does the frame give way (rig.compliance)?")
-    if ratio > ANY_SIZE and not words:
+    if ratio > ANY_SIZE:
         words.append("was the zero read with the weight already on?")
     text = "; ".join(words) or "are load and sizes in the units typed?"
     return text[0].upper() + text[1:]

@@ -10,6 +10,7 @@ from scipy.special import fdtrc
 
 from creepfit.answers.doubts.bench import copied_streak, double_times, load_instead
 from creepfit.answers.doubts.curve import BELIEVED, Finding, FreestCurve, findings, shift_score, stages
+from creepfit.answers.doubts.slips import undone_event
 from creepfit.answers.interval import Caution
 from creepfit.answers.wording import moment, moments, size
 from creepfit.records.run import Run
@@ -143,7 +144,7 @@ def shape_doubts(run: Run, curve: FreestCurve, sizes_believed: bool = True) -> I
         if f.kind == "outlier" and f.first not in copied:
             yield _outlier_caution(run, curve, f)
         elif f.kind == "jump":
-            yield _jump_caution(run, curve, f)
+            yield undone_event(run, curve, f) or _jump_caution(run, curve, f)
         elif f.kind == "acceleration" and sizes_believed:
             yield _acceleration_caution(run, curve, f)
     if not found and not copied:

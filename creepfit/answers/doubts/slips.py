@@ -1,0 +1,215 @@
+"""Slips of the bench that have a name: each is one question, asked before all else, where the readings point to it.
+
+Beside such a slip nothing else that is said of a run means much, so the list of doubts begins with it, and where a
+deflection is larger than the specimen can have no forecast is shown first (`WITHHELD`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from creepfit.answers.doubts.curve import Finding, FreestCurve, stages
+from creepfit.answers.interval import Caution
+from creepfit.answers.wording import moment, size
+from creepfit.records.run import Reading, Run
+from creepfit.units import show_number, show_time
+
+CAME_BACK = (0.6, 1.7)
+"""A fall within these shares of what came when the load went on may be the load coming off."""
+
+NOTHING = 0.15
+"""The gauge moved by less than this share of what it moved when the load came off: the load was on before."""
+
+MOST_CREEP = 3.0
+"""Creep in a test, of a plastic that bears its load, is less than so many times what came at once (from memory)."""
+
+LARGEST = {"cantilever": 0.8, "three-point-bending": 0.5, "four-point-bending": 0.5}
+"""Largest deflection of a bar over its length or span: beyond it the bar would hang straight down or slip through."""
+
+WITHHELD = ("larger-than-specimen", "columns-swapped", "reads-the-other-way")
+"""Slips beside which a number would only mislead: no answer begins with one."""
+
+
+def withheld(cautions: tuple[Caution, ...]) -> Caution | None:
+    """Return the doubt because of which no number is to be shown first, None where there is none."""
+    return next((c for c in cautions if c.code in WITHHELD), None)
+
+
+def larger_than_specimen(run: Run, curve: FreestCurve) -> Caution | None:
+    """A deflection that a bar of this length cannot have."""
+    span, share = run.specimen.geometry.span, LARGEST.get(run.specimen.test)
+    if span is None or share is None:
+        return None
+    largest = float(np.max(np.abs(curve.observed.deformation)))
+    if largest <= share * span:
+        return None
+    name = "span" if "bending" in run.specimen.test else "length"
+    return Caution(
+        "larger-than-specimen",
+        f"The deflection comes out as {size(largest, 'mm', 3)}, more than a bar of {show_number(span)} mm {name} can have: "
+        f"were readings in mm typed as inches or cm, or is the {name} wrong? No answer holds until that is settled.",
+        "the unit of the readings and of the sizes, from the notes made at the bench",
+    )
+
+
+def other_way_round(run: Run, curve: FreestCurve) -> Caution | None:
+    """A gauge that falls as the specimen gives way, in a file that says it rises (or the reverse)."""
+    moves = [m for m in _moves(run, curve) if abs(m[2]) > 4.0 * curve.observed.noise.stated]
+    if not moves or not all(change * moved < 0.0 for _, change, moved in moves):
+        return None
+    where, change, _ = moves[0]
+    shown = float(run.used[where].value - run.used[where - 1].value)
+    way, says = ("down", "rises") if shown < 0.0 else ("up", "falls")
+    did = "went on" if change > 0.0 else "came off"
+    return Caution(
+        "reads-the-other-way",
+        f"The reading goes {way} by {size(abs(shown), _unit(run))} when the load {did}"
+        f"{', and back when it comes off' if len(moves) > 1 else ''}; the file says that it {says} as the specimen gives "
+        f"way. Is gauge.falls = {str(not run.gauge.falls).lower()} meant?",
+        "press the specimen by hand the way the load does and see which way the reading goes",
+    )
+
+
+def loaded_before(run: Run, curve: FreestCurve) -> Caution | None:
+    """An initial reading taken with the weight already on: the load hardly moved the gauge when it went on."""
+    moves = _moves(run, curve)
+    if not curve.observed.has_initial or not moves or moves[0][1] <= 0.0 or run.rig.preload:
+        return None
+    first, _, came = moves[0]
+    values = curve.observed.values * curve.observed.direction
+    stage = next(s for s in stages(curve.observed) if first in s)
+    creep = float(values[stage[-1]] - values[stage[0]])
+    off = next((-moved for _, change, moved in moves[1:] if change < 0.0), None)
+    noise = 4.0 * curve.observed.noise.stated
+    hardly = off is not None and off > noise and abs(came) < NOTHING * off
+    if not hardly and not (creep > noise and creep > MOST_CREEP * max(abs(came), 0.25 * noise)):
+        return None
+    unit = _unit(run)
+    beside = (
+        f"and by {size(off, unit)} when it came off"
+        if hardly and off is not None
+        else f"and by {size(creep, unit)} after it"
+    )
+    return Caution(
+        "zero-with-the-weight-on",
+        f"The gauge moved by {size(abs(came), unit)} when the load went on, {beside}. Was the initial reading taken with "
+        "the weight already on? Then what came at once, the modulus and what stays are not known from it.",
+        "the notes made at the bench; leave that reading out (skip), and only what creep added counts",
+    )
+
+
+def came_off(run: Run, curve: FreestCurve) -> Caution | None:
+    """A load that came off without a note: the readings go back by what came when it went on."""
+    came = _at_once(run, curve)
+    if came is None:
+        return None
+    observed = curve.observed
+    values, load = observed.values * observed.direction, run.history.at(observed.times)
+    sizes = [abs(step.value) for step in run.steps]
+    lowered = [step.at for step, before in zip(run.steps[1:], sizes, strict=False) if abs(step.value) < before]
+    for stage in stages(observed):
+        if load[stage[0]] == 0.0 or observed.times[stage[-1]] <= 0.0:
+            continue
+        for i in stage[1:]:
+            fell = float(values[i - 1] - values[i])
+            share = abs(load[i]) / abs(run.peak_load)
+            if any(at > observed.times[i - 1] for at in lowered):  # then it is that load, at another time than noted
+                continue
+            if CAME_BACK[0] * came * share <= fell <= CAME_BACK[1] * came * share and _stays_back(values, stage, i, fell):
+                return _came_off(run, i, fell, came * share)
+    return None
+
+
+def _stays_back(values: np.ndarray, stage: range, i: int, fell: float) -> bool:
+    """Whether all that follows under the same load stays where it fell to."""
+    after = [float(values[k]) for k in stage if k > i]
+    return all(v < values[i] + 0.3 * fell for v in after)
+
+
+def _came_off(run: Run, i: int, fell: float, came: float) -> Caution:
+    before, after = run.used[i - 1], run.used[i]
+    alone = i == len(run.used) - 1
+    or_else = " Or is that one reading mistyped?" if alone else ""
+    return Caution(
+        "load-came-off",
+        f"Between {moment(before)} and {moment(after)} the readings go back by {size(fell, _unit(run))}, about what came "
+        f"when the load went on ({size(came, _unit(run))}), and no load is noted to have come off: did you take it off at "
+        f"{_about(before, after)}?{or_else}",
+        'note it: [[load]] with its time and mass = "0 kg", or creepfit add RUN --unloaded --at TIME',
+    )
+
+
+def _about(before: Reading, after: Reading) -> str:
+    """The moment between two readings that a person would name: the later one's where they are close."""
+    return show_time(before.time if after.time - before.time < 0.1 * before.time else 0.5 * (before.time + after.time))
+
+
+def _at_once(run: Run, curve: FreestCurve) -> float | None:
+    """What came when the largest load went on, at the first reading under it, in the sense of the load."""
+    came = 0.0
+    for _, change, moved in _moves(run, curve):
+        if change <= 0.0:
+            break
+        came += moved
+    return came if came > 4.0 * curve.observed.noise.stated else None
+
+
+def _moves(run: Run, curve: FreestCurve) -> list[tuple[int, float, float]]:
+    """Load changes that were read: place of the first reading behind, change of load and movement in the load's sense."""
+    observed = curve.observed
+    load = run.history.at(observed.times) * observed.direction
+    values = observed.values * observed.direction
+    return [
+        (i, float(load[i] - load[i - 1]), float(values[i] - values[i - 1]))
+        for i in range(1, load.size)
+        if load[i] != load[i - 1] and (observed.zeros[i] == observed.zeros[i - 1]).all()
+    ]
+
+
+def events_by_one_reading(run: Run, curve: FreestCurve) -> Iterator[Caution]:
+    """A new zero that a single reading speaks for: had that been mistyped, the event would hide it."""
+    observed = curve.observed
+    zeros = curve.plain.extra[: observed.zeros.shape[1]]
+    moved = [e for e in run.events if not e.ends_run]
+    for event in moved:
+        behind = np.flatnonzero(observed.times > event.at)
+        before = np.flatnonzero(observed.times <= event.at)
+        if not behind.size or not before.size:
+            continue
+        i, j = int(behind[0]), int(before[-1])
+        stage = next(s for s in stages(observed) if i in s)
+        shift = float(observed.zeros[i] @ zeros - observed.zeros[j] @ zeros)
+        if len(stage) == 1 and abs(shift) > 4.0 * np.sqrt(2.0) * observed.noise.stated:
+            yield Caution(
+                "event-by-one-reading",
+                f"The event at {show_time(event.at)} ({event.kind}) moves the zero by {size(abs(shift), _unit(run))}, and "
+                f"only the reading at {moment(run.used[i])} says so. Was that reading mistyped? Then the event would "
+                "hide it, and all that is read after it is shifted.",
+                "compare that reading with the notes; where it is a slip, leave it out (skip) and take the event out",
+            )
+
+
+def undone_event(run: Run, curve: FreestCurve, f: Finding) -> Caution | None:
+    """A jump right behind the first reading after an event, back by about what the event brought: one reading was wrong."""
+    observed, size_back = curve.observed, f.size or 0.0
+    times = observed.times
+    at = [e for e in run.events if not e.ends_run and f.first >= 2 and times[f.first - 2] <= e.at < times[f.first - 1]]
+    if not at:
+        return None
+    zeros = curve.plain.extra[: observed.zeros.shape[1]]
+    shift = float(observed.values[f.first - 1] - observed.values[f.first - 2])
+    if zeros.size < 2 or shift * size_back >= 0.0 or not 0.5 < abs(size_back / shift) < 2.0:
+        return None
+    return Caution(
+        "event-by-one-reading",
+        f"What the event at {show_time(at[0].at)} ({at[0].kind}) brought, {size(abs(shift), _unit(run))}, is gone again "
+        f"from {moment(run.used[f.first])} on: only the reading at {moment(run.used[f.first - 1])} speaks for it. Was that "
+        "reading mistyped, and nothing moved?",
+        "compare that reading with the notes; where it is a slip, leave it out (skip) and take the event out",
+    )
+
+
+def _unit(run: Run) -> str:
+    return "mm" if run.specimen.reading_quantity == "length" else "1"
