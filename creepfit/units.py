@@ -24,7 +24,7 @@ MISSING_UNIT = "the unit is missing"
 
 Kind = Literal[
     "time", "length", "mass", "force", "stress", "temperature", "density", "angle", "compliance", "rotation",
-    "force_per_length", "fraction", "humidity", "percent", "strain", "drift", "strain_drift",
+    "force_per_length", "moment", "fraction", "humidity", "percent", "strain", "drift", "strain_drift",
 ]  # fmt: skip
 
 
@@ -77,6 +77,9 @@ _ROTATION = {
     for moment in spellings
 }
 _FORCE_PER_LENGTH = {"N/mm": 1.0, "N/cm": 0.1, "N/m": 1e-3, "kN/m": 1.0}
+_MOMENT = {
+    "N mm": 1.0, "Nmm": 1.0, "N*mm": 1.0, "N m": 1e3, "Nm": 1e3, "N*m": 1e3, "N cm": 10.0, "Ncm": 10.0, "N*cm": 10.0,
+}  # fmt: skip
 _FRACTION = {"": 1.0, "%": 1e-2, "percent": 1e-2}
 _STRAIN = {"%": 1e-2, "percent": 1e-2, "mm/mm": 1.0, "m/m": 1.0, "um/m": 1e-6}
 _ROOT_DAY = ("day^0.5", "d^0.5", "sqrt(day)", "sqrt(d)", "day^(1/2)", "d^(1/2)")
@@ -97,6 +100,7 @@ _KINDS: dict[str, _KindOfUnit] = {
     "compliance": _KindOfUnit("a compliance", "0.002 mm/N", _COMPLIANCE, "mm/N"),
     "rotation": _KindOfUnit("a rotation per moment", "0.001 rad/(N m)", _ROTATION, "rad/N/mm"),
     "force_per_length": _KindOfUnit("a force per length", "0.2 N/mm", _FORCE_PER_LENGTH, "N/mm"),
+    "moment": _KindOfUnit("a moment", "0.2 N m", _MOMENT, "N*mm"),
     "fraction": _KindOfUnit("a fraction", "8 %", _FRACTION),
     "humidity": _KindOfUnit("a relative humidity", "50 %", {"%": 1e-2, "percent": 1e-2}),
     "percent": _KindOfUnit("a percentage", "8 %", {"%": 1e-2, "percent": 1e-2}),

@@ -25,9 +25,12 @@ from creepfit.mechanics.beam import Beam, Support
 from creepfit.mechanics.beam_axis import Straight
 from creepfit.mechanics.beam_loads import LineLoad, PointLoad
 from creepfit.mechanics.clock import AgeingClock
+from creepfit.mechanics.curved import inside_factor
+from creepfit.mechanics.large_rotation import BentBeam
 from creepfit.mechanics.loading import LoadHistory
 from creepfit.mechanics.long_history import Superposition
 from creepfit.mechanics.nonlinear_bending import curvature_factor
+from creepfit.mechanics.plate import strip_factor
 from creepfit.mechanics.relaxation import Kernel, time_grid
 from creepfit.mechanics.section import Rectangle
 from creepfit.mechanics.specimen import Cantilever, Specimen, Tension, ThreePointBending
@@ -294,6 +297,49 @@ def relaxation(given: dict[str, Any], folder: Path) -> Callable[[Row], float]:
     return find
 
 
+def curved_bar(given: dict[str, Any], folder: Path) -> Callable[[Row], float]:
+    return lambda row: inside_factor(Rectangle(12.0, 4.0), 4.0 * float(row["radius_over_depth"]))
+
+
+def strip_plate(given: dict[str, Any], folder: Path) -> Callable[[Row], float]:
+    """Sag in P a^2/D, or in P a^3/(E I) of the beam."""
+
+    def find(row: Row) -> float:
+        wide, poisson = float(row["width_over_span"]), float(row["poisson"])
+        of_beam = strip_factor(100.0, 100.0 * wide, 50.0, 50.0, poisson) / 48.0
+        return of_beam if row.get("times_width_and_modulus") else of_beam / (wide * (1.0 - poisson**2))
+
+    return find
+
+
+def elastica(given: dict[str, Any], folder: Path) -> Callable[[Row], float]:
+    """A slender cantilever, so that shear and stretch do not show."""
+
+    def find(row: Row) -> float:
+        bar = Straight(section=Rectangle(1.0, 1e-3), length=1.0)
+        load = float(row["load"]) * Rectangle(1.0, 1e-3).second_moment
+        (bent,) = BentBeam(Beam((bar,)), [[(PointLoad(), load)]]).path(np.ones(1), np.ones(1), np.ones(1))
+        inward, down = -bent.displacement
+        # the outermost node is just short of the end, where the curvature is zero
+        return {"inward": float(inward), "down": float(down), "turn": bent.largest_turn}[row["quantity"]]
+
+    return find
+
+
+def elastica_column(given: dict[str, Any], folder: Path) -> Callable[[Row], float]:
+    """A slender strut that leans by next to nothing."""
+
+    def find(row: Row) -> float:
+        section = Rectangle(1.0, 1e-3)
+        strut = Beam((Straight(section=section, length=1.0),), heading=90.0 - 1e-2)
+        critical = math.pi**2 * section.second_moment / 4.0
+        scales = np.linspace(0.9, float(row["load"]), 20)
+        bent = BentBeam(strut, [[(PointLoad(), critical)]]).path(np.ones(1), np.ones(1), scales)[-1]
+        return float({"height": 1.0 + bent.displacement[1], "sideways": bent.displacement[0]}[row["quantity"]])
+
+    return find
+
+
 RUNNERS: dict[str, Runner] = {
     "run": run_file,
     "superposition": superposition,
@@ -306,6 +352,10 @@ RUNNERS: dict[str, Runner] = {
     "large-deflection": large_deflection,
     "stress-law": stress_law,
     "relaxation": relaxation,
+    "curved-bar": curved_bar,
+    "elastica": elastica,
+    "elastica-column": elastica_column,
+    "strip-plate": strip_plate,
 }
 
 

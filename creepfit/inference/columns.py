@@ -199,9 +199,11 @@ def _zero_columns(run: Run, times: Array) -> Array:
 def _acting(run: Run, times: Array) -> LoadHistory:
     """The added load with what was there before: hanger, and the gauge's plunger.
 
-    A plunger that is pushed in as the specimen deforms pushes back; one that follows pushes along.
+    A plunger that is pushed in as the specimen deforms pushes back; one that follows pushes along. It presses where it
+    reads, so it counts as the load that would move the reading as far.
     """
-    before = run.rig.preload + (run.gauge.force if run.gauge.falls else -run.gauge.force)
+    plunger = run.gauge.force * run.specimen.geometry.plunger_share
+    before = run.rig.preload + (plunger if run.gauge.falls else -plunger)
     if before == 0.0:
         return run.history
     first = min(float(times[0]), 0.0) - SETTLING_BEFORE

@@ -32,10 +32,14 @@ SUPPORTS = ("cantilever", "simply-supported", "overhanging")
 
 @dataclass(frozen=True)
 class Support:
-    """How a beam is held: clamped at its start, resting on its two ends, or on two points `at` (mm)."""
+    """How a beam is held: clamped at its start, resting on its two ends, or on two points `at` (mm).
+
+    `held_down` where it cannot lift off its rests.
+    """
 
     kind: str = "cantilever"
     at: tuple[float, ...] = ()
+    held_down: bool = False
 
     def __post_init__(self) -> None:
         if self.kind not in SUPPORTS or len(self.at) > 2:
@@ -150,7 +154,7 @@ class Beam:
         if self.support.kind != "cantilever" and (self.upright or self.root_compliance):
             key = "upright" if self.upright else "root_compliance"
             raise InputError("only a beam clamped at its root can have it", key=key, found=self.support.kind)
-        for at in self._rests:
+        for at in self.rests:
             self.axis.locate(at, "supports")
 
     @cached_property
@@ -168,7 +172,7 @@ class Beam:
         return 2.0 * (1.0 + self.poisson) if self.shear_ratio is None else self.shear_ratio
 
     @property
-    def _rests(self) -> tuple[float, ...]:
+    def rests(self) -> tuple[float, ...]:
         """Where the beam rests, empty for a clamped one."""
         if self.support.kind == "simply-supported":
             return self.axis.start, self.axis.end
@@ -190,11 +194,11 @@ class Beam:
         InputError
             Where the load or the point lies off the beam.
         """
-        return self._influence(load, PointLoad(at, direction))
+        return self.influence_on(load, PointLoad(at, direction))
 
     def opening(self, pair: FacePair) -> Influence:
         """How far two faces move apart per newton of the pair of forces between them, read at the forces."""
-        return self._influence(pair, pair)
+        return self.influence_on(pair, pair)
 
     def shape(self, load: Load, points: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Displacement along the axis, to draw the bent beam.
@@ -277,7 +281,8 @@ class Beam:
         share = real.moment * virtual.moment / nodes.second_moment * nodes.weight
         return stress / self.peak_stress([(load, 1.0)]).value, share / np.sum(share)
 
-    def _influence(self, load: Load, unit: Load) -> Influence:
+    def influence_on(self, load: Load, unit: Load) -> Influence:
+        """Deflection per unit of a load, where and as the force (or pair of forces) `unit` acts."""
         nodes = self._nodes([*load.breaks(self.axis), *unit.breaks(self.axis)])
         parts = self._integrals(nodes, self.forces(load, nodes.distance), self.forces(unit, nodes.distance))
         bending, shear, axial = (tuple(float(value) for value in part) for part in parts)
@@ -300,9 +305,9 @@ class Beam:
 
     def _reactions(self, load: Load) -> list[tuple[float, FloatArray]]:
         """Forces of shape (2,) at the two rests: the first holds both ways, the second only up and down."""
-        if not self._rests:
+        if not self.rests:
             return []
-        first, second = self._rests
+        first, second = self.rests
         origin = self.axis.position(np.array(first))
         lever = float(self.axis.position(np.array(second))[0] - origin[0])
         if abs(lever) <= 1e-9 * (self.axis.end - self.axis.start):
@@ -312,8 +317,12 @@ class Beam:
         upward = np.array([0.0, -about_first / lever])
         return [(first, -force[:, 0] - upward), (second, upward)]
 
+    def rest_forces(self, load: Load) -> tuple[float, ...]:
+        """Upward force of each rest on the beam per unit of a load, N: below zero it holds it down."""
+        return tuple(float(force[1]) for _, force in self._reactions(load))
+
     def _edges(self, breaks: Sequence[float]) -> FloatArray:
-        return np.union1d(self.axis.panel_edges, [*breaks, *self._rests])
+        return np.union1d(self.axis.panel_edges, [*breaks, *self.rests])
 
     def _nodes(self, breaks: Sequence[float]) -> _Nodes:
         edges = self._edges(breaks)

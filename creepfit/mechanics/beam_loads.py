@@ -78,6 +78,10 @@ class Load(ABC):
     def breaks(self, axis: Axis) -> list[float]:
         """Distances where the internal forces are not smooth, mm."""
 
+    def couple(self, axis: Axis, distance: FloatArray) -> FloatArray:
+        """Moment beyond each point that no force brings, N mm per unit load; shape (n,)."""
+        return np.zeros(distance.shape)
+
 
 @dataclass(frozen=True)
 class PointLoad(Load):
@@ -94,6 +98,22 @@ class PointLoad(Load):
 
     def breaks(self, axis: Axis) -> list[float]:
         return [axis.locate(self.at)]
+
+
+@dataclass(frozen=True)
+class EndMoment(Load):
+    """A couple of 1 N mm at a distance along the axis, None for the end; it turns an arm that runs to the right down."""
+
+    at: float | None = None
+
+    def beyond(self, axis: Axis, distance: FloatArray) -> tuple[FloatArray, FloatArray]:
+        return np.zeros((2, *distance.shape)), self.couple(axis, distance)
+
+    def breaks(self, axis: Axis) -> list[float]:
+        return [axis.locate(self.at)]
+
+    def couple(self, axis: Axis, distance: FloatArray) -> FloatArray:
+        return np.where(distance < axis.locate(self.at), -1.0, 0.0)
 
 
 class _Spread(Load):

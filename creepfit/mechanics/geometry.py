@@ -27,6 +27,8 @@ class Geometry:
         Standard deviation of the logarithm of either, from the tolerances of the sizes; 0 where none was given.
     shear_share
         Share of shear in the deflection, 0 to 1; None where it has no meaning.
+    plunger_share
+        Reading per force of the gauge's plunger, which presses where it reads, over reading per load.
     span, thickness
         Span or length and depth in mm, for cautions; None where there is none.
     """
@@ -38,6 +40,7 @@ class Geometry:
     shear_share: float | None
     span: float | None
     thickness: float | None
+    plunger_share: float = 1.0
 
     @property
     def strain_per_reading(self) -> float | None:
@@ -53,6 +56,7 @@ class Response(NamedTuple):
     shear_share: float | None
     span: float | None
     thickness: float | None
+    plunger_share: float = 1.0
 
     @property
     def known(self) -> tuple[float, ...]:
@@ -95,6 +99,7 @@ class Specimen(ABC):
             shear_share=nominal.shear_share,
             span=nominal.span,
             thickness=nominal.thickness,
+            plunger_share=nominal.plunger_share,
         )
 
     @abstractmethod

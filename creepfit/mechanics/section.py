@@ -136,9 +136,12 @@ class Rectangle(_Cored):
         return (self.width * self.thickness**3 - (1.0 - stiffness) * b * h**3) / 12.0
 
     def shear_area(self, poisson: float) -> Size:
-        # Webs carry the shear: the upright walls over the full depth, and the core between at its stiffness.
-        b, _, stiffness = self._core
-        return cowper_rectangle(poisson) * self.thickness * (self.width - (1.0 - stiffness) * b)
+        # Exact for a solid core, as good as `_box_shear` for an empty one; linear in its stiffness in between.
+        solid = cowper_rectangle(poisson) * self.thickness * self.width
+        if self.walls is None or self.core_stiffness is None:
+            return solid
+        hollow = _box_shear(self.width, self.thickness, self.walls)
+        return self.core_stiffness * solid + (1.0 - self.core_stiffness) * np.minimum(hollow, solid)
 
     def weight_area(self, core_density: float | None = None) -> Size:
         b, h, stiffness = self._core
@@ -251,7 +254,7 @@ class _Flanged(Section):
 
     @property
     @abstractmethod
-    def _from_flange(self) -> Size:
+    def from_flange(self) -> Size:
         """Distance of the neutral axis from the outer face of a flange, mm."""
 
     def shear_area(self, poisson: float) -> Size:
@@ -261,7 +264,7 @@ class _Flanged(Section):
         is scaled as his rectangle, which it becomes where the web is as wide as the flange; flanges twice as wide as
         the section is high then shear up to 14 % more than this says.
         """
-        face = self._from_flange
+        face = self.from_flange
         arm = face - self.flange / 2.0
         in_web = self.height - self._flanges * self.flange
         energy: Size = self._flanges * 2.0 * self.flange * arm**2 * ((self.width - self.web) / 2.0) ** 3 / 3.0
@@ -281,7 +284,7 @@ class ISection(_Flanged):
     _flanges = 2
 
     @property
-    def _from_flange(self) -> Size:
+    def from_flange(self) -> Size:
         return self.height / 2.0
 
     @property
@@ -297,18 +300,35 @@ class TSection(_Flanged):
     _flanges = 1
 
     @property
-    def _from_flange(self) -> Size:
+    def from_flange(self) -> Size:
         overhang = self.flange * (self.width - self.web)
         return (self.web * self.height**2 + overhang * self.flange) / (2.0 * self.area)
 
     @property
     def outer_fibre(self) -> Size:
-        return np.maximum(self._from_flange, self.height - self._from_flange)
+        return np.maximum(self.from_flange, self.height - self.from_flange)
 
     @property
     def second_moment(self) -> Size:
         about_face = (self.web * self.height**3 + (self.width - self.web) * self.flange**3) / 3.0
-        return about_face - self.area * self._from_flange**2
+        return about_face - self.area * self.from_flange**2
+
+
+def _box_shear(width: Size, height: Size, wall: Size) -> Size:
+    """Shear area of an empty rectangular box, mm^2: I^2 over the energy of the shear flow, which turns into the flanges.
+
+    The flow begins in the middle of each flange, so each half is a flange of an I with both walls as its web; that
+    makes light of the corners, the usual flow along the middle of thin walls (Gere & Timoshenko) too much. Of the
+    energies of both the mean is taken: within 4 % of the plane problem solved in full for nu = 0 (own arithmetic) up
+    to walls of a quarter of the smaller side. Beyond, the first tends to the solid rectangle and is taken alone.
+    """
+    second = (width * height**3 - (width - 2.0 * wall) * (height - 2.0 * wall) ** 3) / 12.0
+    blunt = second**2 / ISection(width, height, wall, 2.0 * wall).shear_area(0.0)
+    b, h = width - wall, height - wall
+    flange = wall * h**2 * b**3 / 24.0
+    corner, rise = wall * b * h / 4.0, wall * h**2 / 8.0
+    web = 2.0 * h / wall * (corner**2 + 4.0 * corner * rise / 3.0 + 8.0 * rise**2 / 15.0)
+    return second**2 / np.maximum(blunt, (blunt + flange + web) / 2.0)
 
 
 def between(start: Section, end: Section, fraction: Size) -> Section:

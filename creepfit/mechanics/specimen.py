@@ -131,7 +131,8 @@ class _Bending(Specimen):
         total = sum(part.per_compliance * share for part, share in parts)
         shear = sum(sum(part.shear) * share for part, share in parts)
         stress = beam.peak_stress(self.loads).value
-        return Response(total, stress, shear / total, self._span, self.thickness.value)
+        plunger = beam.influence(PointLoad(self.read_distance), self.read_distance).per_compliance / total
+        return Response(total, stress, shear / total, self._span, self.thickness.value, plunger)
 
     def _described(self, sizes: str) -> str:
         return f"{sizes}, {_size(self.beam.segments[0].section)}"
@@ -241,7 +242,7 @@ class Segments(Specimen):
     direction : "vertical", "perpendicular" or degrees above the horizontal
         Of force and gauge; between faces it is the line from face to face.
     tolerances : tuple of Tolerance
-        Paths begin at the beam: ("segments", 0, "section", "width").
+        Paths begin at the specimen: ("beam", "segments", 0, "section", "width"), ("load_at",).
     """
 
     beam: Beam
@@ -267,19 +268,21 @@ class Segments(Specimen):
         load: PointLoad | FacePair
         if self.between_faces:
             load = FacePair(self.opposite_at, self.load_at)
-            influence = beam.opening(load)
+            influence = plunger = beam.opening(load)
         else:
             load = PointLoad(self.load_at, self.direction)
             read_at = self.load_at if self.read_at is None else self.read_at
             influence = beam.influence(load, read_at, self.direction)
+            plunger = beam.influence(PointLoad(read_at, self.direction), read_at, self.direction)
         if not influence.per_compliance > 0.0:
             raise InputError("nothing moves where the gauge reads, the way it reads", key="read_at")
         depth = max(s.depth for s in axis.segments)
         stress = beam.peak_stress([(load, 1.0)]).value
-        return Response(influence.per_compliance, stress, influence.shear_share, axis.end - axis.start, depth)
+        share = plunger.per_compliance / influence.per_compliance
+        return Response(influence.per_compliance, stress, influence.shear_share, axis.end - axis.start, depth, share)
 
     def _tolerances(self) -> Iterable[Tolerance]:
-        return [Tolerance(("beam", *t.path), t.half_width) for t in self.tolerances]
+        return self.tolerances
 
     def describe(self) -> str:
         count = len(self.beam.axis.segments)

@@ -1,7 +1,9 @@
 """What the tolerance of sizes does to a number worked out from them.
 
 Sizes sit in trees of frozen dataclasses and tuples (a specimen; a beam with its segments and sections); a path
-names one of them. A tolerance is the half width of a uniform distribution, and sizes are taken as independent.
+names one of them. A tolerance is the half width of a uniform distribution. Sizes of one print err together: all
+thicknesses by one error, each as far as its own tolerance goes, all widths by another. So it does not matter into how
+many segments a bar is drawn.
 """
 
 from __future__ import annotations
@@ -23,10 +25,18 @@ _STEP = 1e-5
 
 @dataclass(frozen=True)
 class Tolerance:
-    """Half width of one size (its own unit), and the path to it: ("segments", 0, "section", "width")."""
+    """Half width of one size (its own unit), and the path to it: ("segments", 0, "section", "width").
+
+    Tolerances with the same `shared` name (not "") are one error.
+    """
 
     path: tuple[str | int, ...]
     half_width: float
+    shared: str = ""
+
+    def within(self, *above: str | int) -> Tolerance:
+        """The same in a tree that holds this one at `above`."""
+        return replace(self, path=(*above, *self.path))
 
 
 def size_at(tree: object, path: Sequence[str | int]) -> float:
@@ -63,8 +73,9 @@ def shifted(tree: Tree, path: Sequence[str | int], change: float) -> Tree:
 def log_sd(numbers: Callable[[Tree], Sequence[float]], tree: Tree, tolerances: Iterable[Tolerance]) -> FloatArray:
     """Standard deviation of the logarithm of numbers worked out from sizes.
 
-    First order: each size adds (d log number / d size) * half width / sqrt(3), in quadrature (JCGM 100:2008, the
-    law of propagation and 4.3.7 for the uniform distribution; from memory).
+    First order: each error adds (d log number / d size) * half width / sqrt(3), in quadrature (JCGM 100:2008, the
+    law of propagation and 4.3.7 for the uniform distribution; from memory); sizes that share an error add up with
+    their signs first.
 
     Parameters
     ----------
@@ -78,7 +89,7 @@ def log_sd(numbers: Callable[[Tree], Sequence[float]], tree: Tree, tolerances: I
     array of shape (numbers,)
     """
     middle = np.log(numbers(tree))
-    variance = np.zeros(middle.shape)
+    errors: dict[object, FloatArray] = {}
     for tolerance in tolerances:
         step = _STEP * abs(size_at(tree, tolerance.path))
         sides, width = [], 0.0
@@ -89,5 +100,7 @@ def log_sd(numbers: Callable[[Tree], Sequence[float]], tree: Tree, tolerances: I
             except InputError:  # at the edge of what is possible, as a load span of almost the span: one side
                 sides.append(middle)
         if width:
-            variance += ((sides[1] - sides[0]) / width * tolerance.half_width) ** 2 / 3.0
-    return np.sqrt(variance)
+            name = tolerance.shared or tolerance.path
+            change = (sides[1] - sides[0]) / width * tolerance.half_width
+            errors[name] = errors.get(name, np.zeros(middle.shape)) + change
+    return np.sqrt(sum((error**2 for error in errors.values()), np.zeros(middle.shape)) / 3.0)

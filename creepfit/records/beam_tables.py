@@ -81,8 +81,10 @@ class DrawnSegments:
     tolerances: tuple[Tolerance, ...]
 
 
-def drawn_segments(data: dict[str, Any], file: str | None, chain: Chain = "segments") -> DrawnSegments:
-    """Read [[segment]] (or [[upright]]) tables.
+def drawn_segments(
+    data: dict[str, Any], file: str | None, chain: Chain = "segments", together: bool = True
+) -> DrawnSegments:
+    """Read [[segment]] (or [[upright]]) tables; `together` where all sizes of one name share an error.
 
     Raises
     ------
@@ -100,7 +102,7 @@ def drawn_segments(data: dict[str, Any], file: str | None, chain: Chain = "segme
         except InputError as error:
             key = dotted(place, error.key) if error.key else place
             raise InputError(error.problem, file=file, key=key, found=error.found, expected=error.expected) from None
-        tolerances.extend(_tolerances(checked, (chain, number - 1)))
+        tolerances.extend(_tolerances(checked, (chain, number - 1), together))
     return DrawnSegments(tuple(segments), tuple(tolerances))
 
 
@@ -132,20 +134,23 @@ def _segment(table: SegmentTable) -> Segment:
     raise InputError(found=found, expected="length for a straight segment, or radius and angle for an arc")
 
 
-def _tolerances(table: SegmentTable, path: tuple[str | int, ...]) -> list[Tolerance]:
+def _tolerances(table: SegmentTable, path: tuple[str | int, ...], together: bool) -> list[Tolerance]:
     found = []
+
+    def shared(name: str) -> str:
+        # both ends of a segment of one thickness are one size in any case
+        return name if together else "/".join(map(str, (*path, name)))
+
     for name in ("length", "radius"):
         given: Measure | None = getattr(table, name)
         if given is not None and given.tolerance:
-            found.append(Tolerance((*path, name), given.tolerance))
+            found.append(Tolerance((*path, name), given.tolerance, shared(name)))
     tapers = [(name, taper) for name in SECTION_SIZES if (taper := getattr(table, name)) is not None]
     tapered = any(not taper.uniform for _, taper in tapers)
     for name, taper in tapers:
-        # One size that serves both ends of a taper is off by the same at both, while tolerances are added up as
-        # independent: sqrt(2) covers that, (a + b)^2 <= 2 (a^2 + b^2).
-        factor = math.sqrt(2.0) if tapered and taper.uniform else 1.0
         if taper.start.tolerance:
-            found.append(Tolerance((*path, "section", name), factor * taper.start.tolerance))
+            found.append(Tolerance((*path, "section", name), taper.start.tolerance, shared(name)))
         if tapered and taper.end.tolerance:
-            found.append(Tolerance((*path, "end_section", name), factor * taper.end.tolerance))
+            end = shared(name) if together or taper.uniform else shared(f"{name} at its end")
+            found.append(Tolerance((*path, "end_section", name), taper.end.tolerance, end))
     return found

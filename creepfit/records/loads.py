@@ -31,13 +31,16 @@ def read_rig(data: dict[str, Any], specimen: Specimen, file: str | None) -> Rig:
     if takes_stress and (table.compliance or table.lever != 1.0):
         key = "rig.compliance" if table.compliance else "rig.lever"
         raise InputError("a run in strain under a stress has no frame", file=file, key=key, expected="none")
+    loads = data.get("load", [])
+    bare = isinstance(loads, list) and any(isinstance(load, dict) and "force" in load for load in loads)
     if table.preload is None:
-        return Rig(table.compliance, table.lever)
+        return Rig(table.compliance, table.lever, bare_force=bare)
     kind, value = table.preload
     if (kind == "stress") != takes_stress or value < 0.0:
         expected = example_of("stress") if takes_stress else f"{example_of('mass')} or {example_of('force')}"
         raise InputError(file=file, key="rig.preload", found=data["rig"]["preload"], expected=f"{expected}, not below zero")
-    return Rig(table.compliance, table.lever, value * STANDARD_GRAVITY * table.lever if kind == "mass" else value)
+    preload = value * STANDARD_GRAVITY * table.lever if kind == "mass" else value
+    return Rig(table.compliance, table.lever, preload, bare or kind == "force")
 
 
 def read_steps(

@@ -12,8 +12,8 @@ import numpy as np
 
 from creepfit.errors import InputError
 from creepfit.mechanics.analysed import Analysed
-from creepfit.mechanics.beam import Beam
-from creepfit.mechanics.beam_loads import Load, SelfWeight, specific_weight
+from creepfit.mechanics.beam import Beam, Influence
+from creepfit.mechanics.beam_loads import Direction, FacePair, Load, PointLoad, SelfWeight, specific_weight
 from creepfit.mechanics.loading import LoadHistory
 from creepfit.mechanics.tolerance import Tolerance
 from creepfit.records.run import LoadStep
@@ -29,15 +29,29 @@ MOST_CYCLES = 1_000_000
 
 @dataclass(frozen=True)
 class Duty:
-    """On for `on` seconds, then off for `off`, again and again, beginning with on."""
+    """On for `on` seconds, then off for `off`, again and again; first on at `starts` [s]."""
 
     on: float
     off: float
+    starts: float = 0.0
+
+    @property
+    def period(self) -> float:
+        """From on to on, s."""
+        return self.on + self.off
 
     @property
     def share(self) -> float:
         """Fraction of the time the load is on."""
-        return self.on / (self.on + self.off)
+        return self.on / self.period
+
+    def changes(self, time: float) -> list[float]:
+        """When the load came on or off within the last period up to `time` [s], s; later than 0."""
+        number = np.floor((time - self.starts) / self.period)
+        begins = self.starts + self.period * (number + np.array([-1.0, 0.0]))
+        found = np.concatenate([begins, begins + self.on])
+        kept = (found > max(time - self.period, 0.0)) & (found <= time) & (found >= self.starts)
+        return sorted(found[kept].tolist())
 
 
 @dataclass(frozen=True)
@@ -66,7 +80,7 @@ class PartLoad:
     @property
     def always_on(self) -> bool:
         """Whether it is put on at the start and stays."""
-        return self.duty is None and len(self.steps) == 1 and self.steps[0].at == 0.0
+        return self.duty is None and len(self.steps) == 1 and self.steps[0].at == 0.0 == self.steps[0].over
 
     def history(self, until: float) -> LoadHistory:
         """The load's changes that begin before `until` [s].
@@ -78,7 +92,7 @@ class PartLoad:
         """
         if self.duty is None:
             return LoadHistory.from_steps([(s.at, s.over, s.value) for s in self.steps]).until(until)
-        period = self.duty.on + self.duty.off
+        period = self.duty.period
         if until > MOST_CYCLES * period:
             raise InputError(
                 "a duty of too many cycles",
@@ -86,8 +100,8 @@ class PartLoad:
                 found=f"{until / period:.3g} until {show_time(until)}",
                 expected=f"at most {MOST_CYCLES}: a longer period, or a steady load of the mean size",
             )
-        cycles = max(int(np.ceil(until / period)), 1)
-        on = np.arange(cycles) * period
+        cycles = max(int(np.ceil((until - self.duty.starts) / period)), 1)
+        on = self.duty.starts + np.arange(cycles) * period
         times = np.column_stack([on, on + self.duty.on]).ravel()
         changes = np.tile([self.size, -self.size], cycles)
         return LoadHistory(times, times.copy(), changes).until(until)
@@ -147,10 +161,14 @@ class Part:
         Without the part's own weight, see `self_weight`.
     read_at : float or None
         Where the sag is asked for, mm along the axis; None for the end.
+    read_direction : Direction
+        Which way it counts as positive.
+    opposite_at : float or None
+        Where the sag is the opening between two faces, the other one; None where it is not.
     density : float or None
         kg/m^3; None where no self weight is to be counted.
     tolerances : tuple of Tolerance
-        Of the sizes; the paths begin at the beam.
+        Of sizes, places and loads; the paths begin at the part.
     held : Holding or None
         Where it is not only loaded but held bent, as a clip or a clamped joint is.
     age : float or None
@@ -163,6 +181,8 @@ class Part:
     body: Beam | Analysed
     loads: tuple[PartLoad, ...]
     read_at: float | None = None
+    read_direction: Direction = "vertical"
+    opposite_at: float | None = None
     density: float | None = None
     core_density: float | None = None
     limit: Limit = field(default_factory=Limit)
@@ -187,6 +207,18 @@ class Part:
     def analysed(self) -> Analysed | None:
         """The analysis of a part that is not drawn."""
         return self.body if isinstance(self.body, Analysed) else None
+
+    @property
+    def reading(self) -> Load:
+        """A unit force where and as the sag is read, or a pair of them between faces."""
+        if self.opposite_at is not None:
+            return FacePair(self.opposite_at, self.read_at)
+        return PointLoad(self.read_at, self.read_direction)
+
+    def influence(self, load: Load, beam: Beam | None = None) -> Influence:
+        """Sag per unit of a load, of the part as it is or of another beam in its place."""
+        body = self.body if beam is None else beam
+        return body.influence(load) if isinstance(body, Analysed) else body.influence_on(load, self.reading)
 
     @property
     def self_weight(self) -> PartLoad | None:

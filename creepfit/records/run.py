@@ -87,11 +87,15 @@ class Gauge:
 
 @dataclass(frozen=True)
 class Rig:
-    """The frame: `compliance` in mm/N, `preload` in N already on at the initial reading (lever included)."""
+    """The frame: `compliance` in mm/N, `preload` in N already on at the initial reading (lever included).
+
+    `bare_force` where a load or the preload was given as a force, which the lever does not multiply.
+    """
 
     compliance: float = 0.0
     lever: float = 1.0
     preload: float = 0.0
+    bare_force: bool = False
 
 
 @dataclass(frozen=True)

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import math
 from typing import Annotated, Any, Literal
 
 from creepfit.errors import InputError
 from creepfit.mechanics.beam import DEFAULT_POISSON, Beam, Support
-from creepfit.mechanics.beam_loads import Direction
 from creepfit.mechanics.specimen import (
     Cantilever,
     Compression,
@@ -18,11 +16,12 @@ from creepfit.mechanics.specimen import (
     Tension,
     ThreePointBending,
 )
+from creepfit.mechanics.tolerance import Tolerance
 from creepfit.records.beam_tables import drawn_segments
+from creepfit.records.directions import read_direction
 from creepfit.records.fields import (
     Factor,
     Poisson,
-    PositiveLength,
     Schema,
     Share,
     Size,
@@ -33,7 +32,6 @@ from creepfit.records.fields import (
     one_of,
     validated,
 )
-from creepfit.units import quantity
 
 
 class _SpecimenTable(Schema):
@@ -88,11 +86,12 @@ class CantileverTable(_BendingTable):
 class SegmentsTable(_SpecimenTable):
     """A specimen drawn by [[segment]] tables; distances are along its axis, from the clamp or the first face."""
 
-    load_at: PositiveLength | None = None
-    read_at: PositiveLength | None = None
+    load_at: Size | None = None
+    read_at: Size | None = None
     direction: Text | None = None
     between_faces: YesNo = False
-    opposite_at: PositiveLength | None = None
+    opposite_at: Size | None = None
+    tolerances: Annotated[str, *one_of("together", "independent")] = "together"
     support: Annotated[str, *one_of("cantilever", "simply-supported")] = "cantilever"
     poisson: Poisson = DEFAULT_POISSON
     shear_ratio: Factor | None = None
@@ -164,10 +163,11 @@ def read_specimen(data: dict[str, Any], file: str | None, reading: Literal["leng
 
 
 def _segments(table: SegmentsTable, data: dict[str, Any], file: str | None) -> Segments:
-    drawn = drawn_segments(data, file)
+    together = table.tolerances == "together"
+    drawn = drawn_segments(data, file, together=together)
     if not drawn.segments:
         raise InputError("missing", file=file, key="segment", expected="a table [[segment]] for each stretch")
-    upright = drawn_segments(data, file, "upright")
+    upright = drawn_segments(data, file, "upright", together)
     beam = Beam(
         drawn.segments,
         Support(table.support),
@@ -175,24 +175,13 @@ def _segments(table: SegmentsTable, data: dict[str, Any], file: str | None) -> S
         poisson=table.poisson,
         shear_ratio=table.shear_ratio,
     )
+    places = {key: getattr(table, key) for key in ("load_at", "read_at", "opposite_at")}
+    sizes = (t.within("beam") for t in (*drawn.tolerances, *upright.tolerances))
+    of_places = (Tolerance((key,), m.tolerance) for key, m in places.items() if m is not None and m.tolerance)
     return Segments(
         beam=beam,
-        load_at=table.load_at,
-        read_at=table.read_at,
-        direction=_direction(table.direction),
+        direction=read_direction(table.direction),
         between_faces=table.between_faces,
-        opposite_at=table.opposite_at,
-        tolerances=(*drawn.tolerances, *upright.tolerances),
+        tolerances=(*sizes, *of_places),
+        **{key: None if m is None else m.value for key, m in places.items()},
     )
-
-
-def _direction(text: str | None) -> Direction:
-    if text is None or text == "vertical":
-        return "vertical"
-    if text == "perpendicular":
-        return "perpendicular"
-    try:
-        return math.degrees(quantity(text, "angle"))
-    except InputError as error:
-        expected = 'vertical, perpendicular or an angle above the horizontal such as "30 deg"'
-        raise InputError(error.problem, key="direction", found=text, expected=expected) from None

@@ -44,7 +44,7 @@ falls = false                   # true where the reading falls as the specimen g
 
 # [rig]                         # optional
 # compliance = "0.002 mm/N"     # of the frame
-# lever = 5                     # force on the specimen over the weight hung on
+# lever = 5                     # force on the specimen over the weight hung on; multiplies masses, not forces
 # preload = "0.05 kg"           # already on at the initial reading, such as a hanger
 
 [[load]]                        # the total load from this time on: mass, force, or stress in a direct run
@@ -84,13 +84,17 @@ format = 1
 [part]
 name = "shelf bracket"
 support = "cantilever"          # simply-supported: resting on its two ends; overhanging: on two points,
-                                # supports = ["20 mm", "150 mm"]
+                                # supports = ["20 mm", "150 mm"]; a place may have a tolerance as sizes and loads may
+# held_down = true              # where it is screwed or clipped to its rests and cannot lift off
 age = "2 d"                     # this and all below it in [part] is optional: at loading, since printing or annealing
 temperature = "23 degC"
 density = "1.27 g/cm^3"         # adds the weight of the part itself
 # poisson = 0.38                # only enters the share of shear
 # shear_ratio = 2.8             # E/G, where it is known
 # read_at = "100 mm"            # where the sag is asked for: the end if not given (the middle between two supports)
+# read_direction = "0 deg"      # which way, as direction below; downward if not given
+# between_faces = true          # instead: how far the two ends of a C-clip open (or read_at and opposite_at)
+# tolerances = "independent"    # if not given, all sizes of one name (every width) are off together, as one print is
 
 [print]                         # as in the run file; differences between specimen and part are pointed out
 orientation = "flat"
@@ -116,8 +120,24 @@ thickness = ["14 mm", "9 mm"]   # a pair is a taper from start to end; thickness
 [[load]]
 mass = "0.6 kg"                 # or force; or per_length = "0.2 N/mm" with from and to
 at = "end"                      # or "middle", or a distance
+# over = "2 h"                  # put on in a ramp
 # duty = { on = "8 h", off = "16 h" }                           # always on if neither is given
-# schedule = [["0 h", "0.6 kg"], ["30 d", "0 kg"]]              # instead of mass
+# duty = { on = "183 d", off = "182.25 d", starts = "90 d" }    # every summer, the first time 90 d after it was put up
+# schedule = [["0 h", "0.6 kg"], ["30 d", "0 kg", "2 h"]]       # instead of mass; a third entry is a ramp
+
+# [[load]]                      # a force in another direction: an angle above the horizontal, away from the wall
+# force = "3 N"
+# at = "60 mm"
+# direction = "-45 deg"
+
+# [[load]]                      # a moment; it turns the end of an arm that runs to the right down
+# moment = "0.05 N m"
+# at = "end"
+
+# [[load]]                      # two opposite forces that spread the ends of a C-clip (or at and opposite_at)
+# force = "2 N"
+# at = "end"
+# between_faces = true
 
 [limit]                         # optional
 sag = "2 mm"

@@ -12,7 +12,7 @@ from creepfit.inference.fitting import fit
 from creepfit.mechanics.loading import LoadHistory, superpose
 from creepfit.mechanics.specimen import Direct
 from creepfit.models.findley import PurePower
-from creepfit.records.run import Gauge, LoadStep, Reading, Run
+from creepfit.records.run import Gauge, LoadStep, Reading, Rig, Run
 
 MINUTE, HOUR = 60.0, 3600.0
 
@@ -49,3 +49,10 @@ def test_a_zero_read_with_the_weight_on() -> None:
     run = stepped(6.0)
     early = (replace(run.readings[0], value=run.readings[0].value + 0.4), *run.readings[1:])
     assert "below-the-zero" in codes(replace(run, readings=early))
+
+
+def test_a_lever_multiplies_masses_and_says_that_it_leaves_forces_alone() -> None:
+    run = stepped(6.0)
+    assert "force-without-lever" not in codes(replace(run, rig=Rig(lever=5.0)))
+    assert "force-without-lever" not in codes(replace(run, rig=Rig(bare_force=True)))
+    assert "force-without-lever" in codes(replace(run, rig=Rig(lever=5.0, bare_force=True)))

@@ -78,10 +78,16 @@ CASES: list[tuple[str, str, dict[str, Any]]] = [
     ("stocky", "rather too small", {"segment": [
         {"section": "rectangle", "length": "100 mm", "width": "14 mm", "thickness": "25 mm"}
     ]}),
-    ("tight-bend", "7 %", {"segment": [
+    ("tight-bend", "1.15 times", {"segment": [
         {"section": "rectangle", "length": "60 mm", "width": "14 mm", "thickness": "8 mm"},
         {"section": "rectangle", "radius": "20 mm", "angle": "-90 deg", "width": "14 mm", "thickness": "8 mm"},
     ]}),
+    ("lifts-off", "held down with 2.5 N", {
+        "part": {"support": "overhanging", "supports": ["0 mm", "60 mm"]}, "load": [{"force": "5 N", "at": "90 mm"}]
+    }),
+    ("plate", "2.9 times as wide as its span", {"part": {"support": "simply-supported"}, "segment": [
+        {"section": "rectangle", "length": "100 mm", "width": "290 mm", "thickness": "3 mm"}
+    ], "load": [{"force": "5 N", "at": "middle"}]}),
     ("elastic-mounting", "understated", {"root": {"rotation": "0.001 rad/(N m)"}}),
     ("opposed-loads", "no upper bound", {"load": [{"force": "5 N", "at": "end"}, {"force": "-1 N", "at": "50 mm"}]}),
 ]  # fmt: skip
@@ -188,3 +194,22 @@ def test_checks_can_be_made_without_an_answer(strip: Fit) -> None:
     checks = check_part(response, 30 * DAY, 1.0, 0.9)
     assert {c.code for c in part_doubts(response, checks)} == ALWAYS
     assert checks.strain.low < checks.strain.median < checks.strain.high < 0.005
+
+
+def test_a_part_that_is_held_down_or_weighed_down_does_not_tip(strip: Fit) -> None:
+    over = {"support": "overhanging", "supports": ["0 mm", "60 mm"]}
+    at_the_end = {"force": "1 N", "at": "90 mm"}
+    assert "lifts-off" in doubts(strip, part=over, load=[at_the_end])
+    assert "lifts-off" not in doubts(strip, part=over | {"held_down": True}, load=[at_the_end])
+    weight = {"force": "2 N", "at": "30 mm"}
+    assert "lifts-off" not in doubts(strip, part=over, load=[at_the_end, weight])
+    # while the weight is off for the night nothing holds it
+    coming = weight | {"duty": {"on": "8 h", "off": "16 h"}}
+    assert "0.5 N" in doubts(strip, part=over, load=[at_the_end, coming])["lifts-off"].text
+
+
+def test_a_narrow_or_a_spread_load_makes_no_plate(strip: Fit) -> None:
+    wide = [{"section": "rectangle", "length": "100 mm", "width": "290 mm", "thickness": "3 mm"}]
+    rests = {"support": "simply-supported"}
+    assert "plate" not in doubts(strip, part=rests, segment=wide, load=[{"per_length": "0.05 N/mm"}])
+    assert "plate" not in doubts(strip, part=rests, load=[{"force": "5 N", "at": "middle"}])

@@ -180,3 +180,29 @@ def test_impossible_sizes_name_their_key(build, key):
     with pytest.raises(InputError) as caught:
         build()
     assert caught.value.key == key
+
+
+@pytest.mark.parametrize(
+    ("width", "height", "wall", "area"),
+    [
+        # the plane problem (lap chi = -y/I, no flow through the surface) by finite differences, nu = 0: own arithmetic
+        (60.0, 10.0, 1.2, 7.363),
+        (30.0, 10.0, 1.2, 11.926),
+        (14.0, 10.0, 1.6, 23.37),
+        (10.0, 14.0, 1.6, 37.37),
+        (12.0, 4.0, 1.0, 3.720),
+    ],
+)
+def test_shear_of_an_empty_box_turns_into_its_flanges(width, height, wall, area):
+    assert Rectangle(width, height, wall, 0.0).shear_area(0.0) == pytest.approx(area, rel=0.03)
+    # never more than the walls beside it could carry by themselves over the full depth, 2 t h kappa
+    assert Rectangle(width, height, wall, 0.0).shear_area(0.0) < 2.0 * wall * height
+    # the core's share grows from there to the solid bar
+    stiff = [Rectangle(width, height, wall, s).shear_area(0.3) for s in (0.0, 0.3, 1.0)]
+    assert stiff[0] < stiff[1] < stiff[2]
+    assert stiff[2] == pytest.approx(Rectangle(width, height).shear_area(0.3))
+
+
+def test_a_box_of_thick_walls_tends_to_the_solid_bar():
+    box, solid = Rectangle(10.0, 10.0, 4.999, 0.0), Rectangle(10.0, 10.0)
+    assert box.shear_area(0.0) == pytest.approx(solid.shear_area(0.0), rel=1e-3)

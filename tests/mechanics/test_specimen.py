@@ -212,7 +212,7 @@ def test_tolerances_of_drawn_segments_are_those_of_the_bar():
     beam = Beam((Straight(section=Rectangle(12.0, 4.0), length=60.0),))
     paths = ("section", "width"), ("section", "thickness"), ("length",)
     widths = 0.1, 0.03, 0.5
-    tolerances = tuple(Tolerance(("segments", 0, *path), width) for path, width in zip(paths, widths, strict=True))
+    tolerances = tuple(Tolerance(("beam", "segments", 0, *path), width) for path, width in zip(paths, widths, strict=True))
     drawn = Segments(beam, tolerances=tolerances).geometry
     bar = Cantilever(length=M(60.0, 0.5), width=M(12.0, 0.1), thickness=M(4.0, 0.03)).geometry
     assert drawn.relative_sd == pytest.approx(bar.relative_sd, rel=1e-6)
@@ -292,3 +292,23 @@ def test_impossible_specimens_name_their_key(build, key):
     with pytest.raises(InputError) as caught:
         build()
     assert caught.value.key == key
+
+
+def test_a_plunger_presses_where_the_gauge_reads():
+    # a^3/3 under the plunger against a^2 (3L - a)/6 by the load at the end: 0.4 at half length
+    bar = Cantilever(length=M(1000.0), width=M(12.0), thickness=M(4.0), read_at=M(500.0)).geometry
+    assert bar.plunger_share == pytest.approx(0.4, rel=1e-4)
+    assert Cantilever(length=M(100.0), width=M(12.0), thickness=M(4.0)).geometry.plunger_share == pytest.approx(1.0)
+    assert THREE.geometry.plunger_share == pytest.approx(1.0)
+    drawn = Segments(Beam((Straight(section=Rectangle(12.0, 4.0), length=1000.0),)), read_at=500.0).geometry
+    assert drawn.plunger_share == pytest.approx(bar.plunger_share, rel=1e-9)
+
+
+@pytest.mark.parametrize("pieces", [1, 2, 10])
+def test_into_how_many_segments_a_bar_is_drawn_leaves_its_tolerance_alone(pieces):
+    piece = Straight(section=Rectangle(12.0, 5.0), length=100.0 / pieces)
+    tolerances = [Tolerance(("beam", "segments", k, "section", "thickness"), 0.25, "thickness") for k in range(pieces)]
+    tolerances += [Tolerance(("beam", "segments", k, "length"), 1.0 / pieces, "length") for k in range(pieces)]
+    drawn = Segments(Beam((piece,) * pieces, shear_ratio=1e-9), tolerances=tuple(tolerances)).geometry
+    # L^3/h^3 by two errors, each uniform: 3 sqrt((1/100)^2 + (0.25/5)^2) / sqrt(3)
+    assert drawn.relative_sd == pytest.approx(np.sqrt(3.0) * np.hypot(0.01, 0.05), rel=1e-5)

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from creepfit.errors import InputError
 from creepfit.mechanics.beam_axis import Arc, Straight
-from creepfit.mechanics.beam_loads import LineLoad, PointLoad, SelfWeight
+from creepfit.mechanics.beam_loads import EndMoment, FacePair, LineLoad, PointLoad, SelfWeight
 from creepfit.mechanics.section import ISection, Rectangle, Round, TSection, Tube
 from creepfit.records.part import DEFAULT_SCATTER, Duty, Part
 from creepfit.records.part_files import part_from_source, read_part
@@ -115,10 +115,10 @@ def test_arcs_turns_and_tolerances(part_of) -> None:
     assert isinstance(bend, Arc)
     assert (bend.name, bend.radius, bend.angle, bend.turn) == ("bend", 30.0, pytest.approx(90.0), pytest.approx(-10.0))
     assert {t.path: t.half_width for t in part.tolerances} == {
-        ("segments", 1, "radius"): 0.5,
-        ("segments", 1, "section", "width"): pytest.approx(0.2 * math.sqrt(2.0)),
-        ("segments", 1, "end_section", "width"): pytest.approx(0.2 * math.sqrt(2.0)),
-        ("segments", 1, "end_section", "thickness"): 0.1,
+        ("body", "segments", 1, "radius"): 0.5,
+        ("body", "segments", 1, "section", "width"): 0.2,
+        ("body", "segments", 1, "end_section", "width"): 0.2,
+        ("body", "segments", 1, "end_section", "thickness"): 0.1,
     }
 
 
@@ -211,3 +211,86 @@ def test_any_value_for_any_key_is_a_part_or_one_line(part_of, changes) -> None:
         sizes, message = [], str(error)
     assert np.all(np.isfinite(sizes))
     assert message.isprintable()
+
+
+def test_loads_any_way(part_of) -> None:
+    part = part_of(
+        HEAD,
+        ARM,
+        '[[load]]\nforce = "5 +- 0.5 N"\nat = "60 +- 1 mm"\ndirection = "30 deg"\n',
+        '[[load]]\nmoment = "0.2 N m"\nat = "end"\nover = "2 h"\n',
+        '[[load]]\nforce = "1 N"\nbetween_faces = true\nat = "end"\nopposite_at = "5 mm"\n',
+        '[[load]]\nper_length = "0.1 N/mm"\nfrom = "10 +- 2 mm"\ndirection = "0 deg"\n',
+        '[[load]]\nat = "end"\nschedule = [["0 h", "0.6 kg", "1 d"], ["30 d", "0 kg"]]\n',
+        '[[load]]\nmass = "1 +- 0.1 kg"\nat = "middle"\nduty = { on = "183 d", off = "182.25 d", starts = "90 d" }\n',
+    )
+    inclined, moment, pair, line, ramp, summer = part.loads
+    assert inclined.load == PointLoad(60.0, pytest.approx(30.0))
+    assert inclined.label == "5 +- 0.5 N at 60 mm, at 30° above the horizontal"
+    assert (moment.load, moment.size, moment.steps[0].over) == (EndMoment(None), pytest.approx(200.0), 7200.0)
+    assert not moment.always_on
+    assert pair.load == FacePair(5.0, None)
+    assert line.load == LineLoad(10.0, None, 0.0)
+    assert ramp.steps[0].over == 86400.0
+    assert summer.duty == Duty(183 * 86400.0, 182.25 * 86400.0, 90 * 86400.0)
+    assert {t.path: t.half_width for t in part.tolerances} == {
+        ("loads", 0, "size"): 0.5,
+        ("loads", 0, "load", "at"): 1.0,
+        ("loads", 3, "load", "start"): 2.0,
+        ("loads", 5, "size"): pytest.approx(0.1 * STANDARD_GRAVITY),
+    }
+
+
+def test_a_duty_begins_when_it_is_said_to(part_of) -> None:
+    day = 86400.0
+    summer = part_of(HEAD, ARM, LOAD + 'duty = { on = "2 d", off = "3 d", starts = "1 d" }\n').loads[0]
+    history = summer.history(12 * day)
+    assert history.start / day == pytest.approx([1.0, 3.0, 6.0, 8.0, 11.0, 13.0][: history.start.size])
+    assert history.at(np.array([0.5, 2.0, 4.0, 7.0]) * day) == pytest.approx([0.0, summer.size, 0.0, summer.size])
+    assert summer.duty is not None
+    # what changed within the last period up to a time, never beyond it
+    assert np.array(summer.duty.changes(7 * day)) / day == pytest.approx([3.0, 6.0])
+    assert np.array(summer.duty.changes(3 * day)) / day == pytest.approx([1.0, 3.0])
+    assert summer.duty.changes(0.5 * day) == []
+
+
+def test_tolerances_together_or_not(part_of) -> None:
+    half = ARM.replace("120 mm", "60 mm").replace('"10 mm"', '"10 +- 0.1 mm"')
+    shared = part_of(HEAD, half, half, LOAD).tolerances
+    assert {t.shared for t in shared} == {"thickness"}
+    apart = part_of(HEAD + 'tolerances = "independent"\n', half, half, LOAD).tolerances
+    assert len({t.shared for t in apart}) == 2
+
+
+def test_an_opening_is_read_between_faces(part_of) -> None:
+    clip = '[[segment]]\nradius = "20 mm"\nangle = "300 deg"\nsection = "rectangle"\nwidth = "9 mm"\nthickness = "3 mm"\n'
+    load = '[[load]]\nforce = "2 N"\nat = "end"\nbetween_faces = true\n'
+    part = part_of(HEAD + "between_faces = true\n", clip, load)
+    pair = FacePair(0.0, None)
+    assert part.influence(part.loads[0].load).per_compliance == pytest.approx(part.beam.opening(pair).per_compliance)
+
+
+def test_supports_with_tolerances_that_hold_down(part_of) -> None:
+    text = HEAD + 'support = "overhanging"\nsupports = ["20 +- 0.5 mm", "100 mm"]\nheld_down = true\n'
+    part = part_of(text, ARM, LOAD)
+    assert (part.beam.support.at, part.beam.support.held_down) == ((20.0, 100.0), True)
+    assert [(t.path, t.half_width) for t in part.tolerances] == [(("body", "support", "at", 0), 0.5)]
+
+
+@pytest.mark.parametrize(
+    ("lines", "key", "words"),
+    [
+        ('mass = "1 kg"\nat = "end"\ndirection = "30 deg"', "direction", "a weight pulls downward"),
+        ('force = "1 N"\nat = "end"\ndirection = "sideways"', "direction", "an angle above the horizontal"),
+        ('moment = "1 N m"\nat = "end"\ndirection = "30 deg"', "direction", "no direction"),
+        ('moment = "1 N"\nat = "end"', "moment", "0.2 N m"),
+        ('force = "1 N"\nat = "end"\nopposite_at = "5 mm"', "opposite_at", "between_faces = true"),
+        ('force = "1 N"\nat = "end"\nover = "1 h"\nduty = { on = "1 h", off = "1 h" }', "over", "without a duty"),
+        ('at = "end"\nschedule = [["0 h", "1 kg", "2 h"], ["1 h", "2 kg"]]', "schedule entry 2", "out of order"),
+    ],
+)
+def test_mistakes_in_loads(part_of, lines: str, key: str, words: str) -> None:
+    with pytest.raises(InputError) as caught:
+        part_of(HEAD, ARM, "[[load]]\n" + lines + "\n")
+    assert key in str(caught.value)
+    assert words in str(caught.value)

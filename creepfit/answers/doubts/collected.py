@@ -13,7 +13,7 @@ import numpy as np
 
 from creepfit.answers.doubts.bench import wrong_columns
 from creepfit.answers.doubts.curve import FreestCurve
-from creepfit.answers.doubts.load import below_zero_doubts, load_doubts, misfit_doubts
+from creepfit.answers.doubts.load import below_zero_doubts, lever_doubts, load_doubts, misfit_doubts
 from creepfit.answers.doubts.material import (
     bending_doubts,
     modulus_absurd,
@@ -123,6 +123,7 @@ def _of_run(run: Run, curve: FreestCurve) -> Iterator[Caution]:
     yield from load_step_doubts(run, curve)
     if off is None:  # what looks like slips and rupture then is the load that came off
         yield from shape_doubts(run, curve, sizes_believed=not absurd)
+    yield from lever_doubts(run)
     yield from gauge_doubts(run)
     yield from schedule_doubts(run, curve)
     yield from resolution_doubts(run, curve)

@@ -11,6 +11,7 @@ from creepfit.answers.interval import Caution
 from creepfit.answers.wording import size
 from creepfit.inference.fitting import Fit
 from creepfit.inference.pooling import PooledFit
+from creepfit.records.run import Run
 from creepfit.units import STANDARD_GRAVITY, show_number
 
 BELOW = 3.0
@@ -25,6 +26,18 @@ MISFIT_ALARM = 0.005
 
 BELOW_ZERO = 4.0
 """Standard deviations below the zero from which on a reading after unloading is doubted."""
+
+
+def lever_doubts(run: Run) -> Iterator[Caution]:
+    """A lever beside a load that it does not multiply."""
+    if run.rig.lever != 1.0 and run.rig.bare_force:
+        lever = show_number(run.rig.lever)
+        yield Caution(
+            "force-without-lever",
+            f"[rig] has a lever of {lever}, which multiplies masses alone: a load given as a force is taken as what pulls "
+            f"at the specimen itself. If it is what hangs on the lever, every compliance here is {lever} times too large.",
+            "mass in place of force for what hangs on the lever",
+        )
 
 
 def misfit_doubts(fit: Fit) -> Iterator[Caution]:

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from creepfit.answers.doubts.analysis import analysis_doubts
+from creepfit.answers.doubts.part_shape import shape_doubts
 from creepfit.answers.doubts.printing import print_doubts
 from creepfit.answers.interval import Caution
 from creepfit.answers.part.checks import PartChecks
@@ -17,12 +18,6 @@ from creepfit.units import STANDARD_GRAVITY, show_number, show_time
 STRAIN_LINEAR, STRAIN_DESIGN = 0.005, 0.01
 """Strain up to which rigid plastics are taken as linear, and design strain of ductile ones (common practice; the second
 as in Crawford, Plastics Engineering, 3rd ed., p. 19)."""
-
-STOCKY = 5.0
-"""Length over depth below which beam theory is in doubt."""
-
-TIGHT = 5.0
-"""Centre-line radius over depth below which the inside of a bend carries more than 7 % more (see `Axis`)."""
 
 KELVIN = 2.0
 """Difference of temperature that counts: what a test is held within."""
@@ -193,47 +188,13 @@ def _shape(response: PartResponse, checks: PartChecks) -> Iterator[Caution]:
     if response.part.analysed is not None:
         yield from analysis_doubts(response.part.analysed)
         return
-    beam = response.part.beam
-    if checks.slenderness is not None and checks.slenderness < STOCKY:
-        yield Caution(
-            "stocky",
-            f"The part is only {show_number(checks.slenderness)} times as long as deep (below {STOCKY:g}): shear and "
-            "the places where it is held and loaded matter, of which a beam knows little; the sag is rather too small.",
-            "a test of the part itself",
-        )
-    if checks.tightest_curve is not None and checks.tightest_curve < TIGHT:
-        yield Caution(
-            "tight-bend",
-            f"A bend has a radius of only {show_number(checks.tightest_curve)} depths: the stress on its inside is "
-            "more than 7 % above the one given here, which is that of a straight bar.",
-            "a test of the part itself",
-        )
+    yield from shape_doubts(response.courses, checks)
     if checks.sag_share is not None and checks.sag_share > LARGE_SAG:
         yield Caution(
             "large-sag",
             f"The sag may reach {100.0 * checks.sag_share:.0f} % of the length: beyond 10 % the lever arms change, "
             "which is not followed here.",
             "a test of the part itself",
-        )
-    if beam.support.kind == "cantilever" and beam.root_compliance == 0.0:
-        yield Caution(
-            "rigid-mounting",
-            "The mounting is taken as rigid: screws, plugs and the wall give way too, so the sag is understated by "
-            "what they turn.",
-            "the part's deflection at two points shortly after loading; then [root] rotation in the part file",
-        )
-    elif beam.root_compliance > 0.0:
-        yield Caution(
-            "elastic-mounting",
-            "The mounting turns with the moment but is taken not to creep; if it does, the sag is understated.",
-            None,
-        )
-    if checks.opposed:
-        yield Caution(
-            "opposed-loads",
-            "Some loads lift where others sag: while one of them is off the sag can be larger than with all of them "
-            "on, and 'always on' is then no upper bound.",
-            "part files with one load each",
         )
 
 

@@ -13,11 +13,17 @@ from creepfit.answers.interval import Interval
 from creepfit.answers.part.loads import Courses
 from creepfit.answers.part.response import PartResponse, outer_intervals
 from creepfit.mechanics.beam import Beam, StressPeak
-from creepfit.mechanics.beam_axis import Segment
-from creepfit.mechanics.beam_loads import SelfWeight
+from creepfit.mechanics.beam_axis import Arc, Segment
+from creepfit.mechanics.beam_loads import PointLoad, SelfWeight
+from creepfit.mechanics.curved import inside_factor
+from creepfit.mechanics.plate import strip_factor
+from creepfit.mechanics.section import Rectangle
 from creepfit.records.part import Part, PartLoad
 from creepfit.records.run import Run
 from creepfit.units import show_number
+
+PLATE_WIDTH = 0.75
+"""Width over span below which a strip is as good as a beam."""
 
 MOST_COURSES = 8
 """Courses that are combined on and off, 2^8 cases; of more, those beyond count as on."""
@@ -171,7 +177,7 @@ def check_part(response: PartResponse, latest: float, largest_sag: float, level:
     peak = worst_stress(response.courses)
     held = response.creep(np.array([latest]), held=True)
     strain = outer_intervals(tuple(peak.value * c.compliance[0] for c in held), level)[0]
-    levers = [body.influence(load.load, part.read_at).per_compliance * load.size for load in part.all_loads]
+    levers = [part.influence(load.load).per_compliance * load.size for load in part.all_loads]
     floor = 1e-6 * max(abs(lever) for lever in levers)
     return PartChecks(
         peak,
@@ -185,3 +191,55 @@ def check_part(response: PartResponse, latest: float, largest_sag: float, level:
         largest_sag / _length(body.segments) if isinstance(body, Beam) else None,
         any(lever > floor for lever in levers) and any(lever < -floor for lever in levers),
     )
+
+
+def lifting_rest(courses: Courses) -> tuple[float, float] | None:
+    """Where and with how many newtons a rest would have to hold the part down at worst; None where none has to."""
+    beam = courses.part.beam
+    if beam.support.held_down or not beam.rests:
+        return None
+    lowest, largest = np.zeros(2), np.zeros(2)
+    for unit, members in zip(courses.units, courses.members, strict=True):
+        for load in members:
+            up = load.size * np.array(beam.rest_forces(load.load))
+            ends = np.outer((1.0, 1.0) if isinstance(load.load, SelfWeight) else _range(unit), up)
+            lowest += ends.min(axis=0)
+            largest += np.abs(ends).max(axis=0)
+    worst = int(np.argmin(lowest))
+    return (beam.rests[worst], float(-lowest[worst])) if lowest[worst] < -1e-9 * largest.max() else None
+
+
+def sharpest_bend(courses: Courses) -> tuple[float, float, str]:
+    """Factor on the stress inside the bend where that is largest, the stress there in MPa, and the segment's name."""
+    beam, axis = courses.part.beam, courses.part.beam.axis
+    loads = courses.part.full_load
+    found = []
+    for number, segment in enumerate(axis.segments):
+        if not isinstance(segment, Arc):
+            continue
+        along = np.linspace(axis.joints[number], np.nextafter(axis.joints[number + 1], 0.0), 33)
+        stress = beam.stress(loads, along)
+        fractions = np.linspace(0.0, 1.0, 33)
+        factors = np.array([inside_factor(segment.section_at(np.array(f)), segment.radius) for f in fractions])
+        worst = int(np.argmax(stress * factors))
+        found.append((float(factors[worst]), float(stress[worst] * factors[worst]), segment_name(courses.part, number)))
+    return max(found, key=lambda bend: bend[1])
+
+
+def plate_sag(courses: Courses) -> tuple[float, float] | None:
+    """Sag over that of a beam if forces act at one point of the width, and width over span; None for no such strip."""
+    part, beam = courses.part, courses.part.beam
+    sections = [s.section for s in beam.axis.segments]
+    if not beam.rests or not all(isinstance(s, Rectangle) and s.walls is None for s in sections):
+        return None
+    first, second = beam.rests
+    span, width = second - first, max(float(s.width) for s in sections if isinstance(s, Rectangle))
+    read_at = beam.axis.locate(part.read_at) - first
+    places = [
+        beam.axis.locate(load.load.at) - first
+        for load in part.loads
+        if isinstance(load.load, PointLoad) and first < beam.axis.locate(load.load.at) < second
+    ]
+    if not places or not 0.0 < read_at < span or width < PLATE_WIDTH * span:
+        return None
+    return max(strip_factor(span, width, at, read_at, beam.poisson) for at in places), width / span

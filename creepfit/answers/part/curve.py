@@ -61,11 +61,10 @@ def _times(courses: Courses, end: float) -> tuple[Array, Array]:
     duties = [(reach[k], unit.duty) for k, unit in enumerate(courses.units) if unit.duty is not None]
     if duties:
         duty = max(duties, key=lambda pair: pair[0])[1]
-        period = duty.on + duty.off
-        number = np.unique(np.maximum(np.ceil(grid / period) - 1.0, 0.0))
-        first = grid[grid < duty.on]
-        peaks = np.concatenate([first, number * period + duty.on])
-        troughs = (number + 1.0) * period
+        number = np.unique(np.maximum(np.ceil((grid - duty.starts) / duty.period) - 1.0, 0.0))
+        first = grid[grid < duty.starts + duty.on]
+        peaks = np.concatenate([first, duty.starts + number * duty.period + duty.on])
+        troughs = duty.starts + (number + 1.0) * duty.period
         kept = peaks <= end
         return (peaks[kept] if kept.any() else peaks[:1]), troughs[troughs <= end]
     if courses.always_on:

@@ -78,7 +78,12 @@ class Courses:
     @property
     def first_loading(self) -> float:
         """When the first of the loads (its own weight aside) goes on, s; 0 where there is none."""
-        starts = [s.at for load in self.part.loads for s in load.steps if s.value != 0.0]
+        starts = [
+            s.at if load.duty is None else load.duty.starts
+            for load in self.part.loads
+            for s in load.steps
+            if s.value != 0.0
+        ]
         return min(starts, default=0.0)
 
     def histories(self, until: float, held: bool = False, off_at: float | None = None) -> list[LoadHistory]:
@@ -101,7 +106,7 @@ class Courses:
             return [LoadHistory.held(1.0)] * len(self.units)
         end = until if off_at is None else min(until, off_at)
         for unit in self.cyclic:
-            period = unit.duty.on + unit.duty.off if unit.duty else np.inf
+            period = unit.duty.period if unit.duty else np.inf
             if 2.0 * end / period > MOST_CHANGES:
                 found = f"on and off every {show_time(period)} for {show_time(end)}"
                 expected = f"at most {MOST_CHANGES} changes; a longer cycle with the same share on sags much alike"
@@ -119,24 +124,20 @@ class Courses:
         by_segment, mount = np.zeros((2, size, count)), np.zeros((2, size))
         for k, members in enumerate(self.members):
             for load in members:
-                found = body.influence(load.load, self.part.read_at)
+                found = self.part.influence(load.load, beam)
                 kind = int(isinstance(load.load, SelfWeight))
                 by_segment[kind, k] += load.size * np.array(found.by_segment)
                 mount[kind, k] += load.size * found.mount
         return Leverage(by_segment[0], by_segment[1], mount[0], mount[1])
 
     def cycle(self, time: float) -> Array:
-        """Moments just before each change of the cycle that `time` [s] falls into, of every duty; ascending.
+        """Moments of the last cycle up to `time` [s] where peaks and troughs are, of every duty; ascending.
 
-        At exactly a change's time the load before it counts, so these are where peaks and troughs are.
+        That is `time` itself and just before each change: at exactly a change's time the load before it counts. What
+        comes after the time asked is not in, as the time asked may be the part's life. Empty where nothing cycles.
         """
-        found = []
-        for unit in self.cyclic:
-            if unit.duty is not None:
-                period = unit.duty.on + unit.duty.off
-                number = max(int(np.ceil(time / period)) - 1, 0)
-                found += [number * period + unit.duty.on, (number + 1) * period]
-        return np.unique(found)
+        found = [change for unit in self.cyclic if unit.duty for change in unit.duty.changes(time)]
+        return np.unique([*found, time]) if self.cyclic else np.empty(0)
 
     def follow(self, end: float) -> Array:
         """Times up to `end` [s] that follow the sag: evenly in log time, and the moments just before load changes."""

@@ -16,7 +16,6 @@ from creepfit.answers.part.loads import CourseCreep, Courses, Leverage, course_c
 from creepfit.answers.response import unaged_draws
 from creepfit.inference.fitting import Fit
 from creepfit.inference.mixture import Draws
-from creepfit.mechanics.beam import Beam
 from creepfit.mechanics.loading import Array
 from creepfit.mechanics.tolerance import log_sd
 from creepfit.records.part import DEFAULT_SCATTER, Part
@@ -73,7 +72,7 @@ class Allowances:
             Inclusion(f"scatter from specimen to part, {self.scatter_source}", max(self.scatter, self.drawn)),
         ]
         if self.part_sizes:
-            found.append(Inclusion("tolerances of the part's sizes", self.part_sizes))
+            found.append(Inclusion("tolerances of the part's sizes, places and loads", self.part_sizes))
         if self.specimen_sizes:
             found.append(Inclusion("tolerances of the specimen's sizes", self.specimen_sizes))
         if self.layer_direction != 1.0:
@@ -103,7 +102,7 @@ def allowances_of(part: Part, fit: Fit, courses: Courses, scatter: float | None 
     else:
         value, source = DEFAULT_SCATTER, "usual for one specimen (common practice, no source)"
     specimen = fit.run.specimen.geometry.relative_sd
-    sizes = _size_sd(part, courses)
+    sizes = _size_sd(part)
     return Allowances(value, source, between or 0.0, sizes, specimen, own.layer_direction, own.print_settings)
 
 
@@ -113,17 +112,17 @@ def _between_specimens(fit: Fit) -> float | None:
     return float(np.median(found)) if found.any() and not fit.mixture.average else None
 
 
-def _size_sd(part: Part, courses: Courses) -> float:
+def _size_sd(part: Part) -> float:
     """What the part's tolerances do to the sag under all loads at their fullest, held."""
     if not part.tolerances or part.analysed is not None:
         return 0.0
 
-    def numbers(beam: Beam) -> list[float]:
-        return [abs(float(courses.leverage(beam).all[0].sum()))]
+    def numbers(changed: Part) -> list[float]:
+        return [abs(sum(load.size * changed.influence(load.load).per_compliance for load in changed.all_loads))]
 
-    if numbers(part.beam)[0] == 0.0:
+    if numbers(part)[0] == 0.0:
         return 0.0
-    return float(log_sd(numbers, part.beam, part.tolerances)[0])
+    return float(log_sd(numbers, part, part.tolerances)[0])
 
 
 @dataclass(frozen=True, eq=False)

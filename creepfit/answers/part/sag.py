@@ -35,8 +35,8 @@ AFTER_UNLOADING = (MINUTE, DAY, 30.0 * DAY)
 class SagRow:
     """Sag at one time asked for, s and mm.
 
-    Where loads come and go, `peak` and `trough` are the largest and smallest sag of the cycle that the time falls into,
-    each just before a load changes, and `always_on` is the sag with all loads on from the start.
+    Where loads come and go, `peak` and `trough` are the largest and smallest sag of the last cycle up to that time, each
+    then or just before a load changes, and `always_on` is the sag with all loads on from the start.
     """
 
     time: float
@@ -309,7 +309,7 @@ def _rows(
     courses = response.courses
     cycles = [courses.cycle(float(t)) for t in times]
     first = courses.first_loading
-    starts = [first + MINUTE] + [first + unit.duty.on for unit in courses.cyclic if unit.duty]
+    starts = [first + MINUTE] + [unit.duty.starts + unit.duty.on for unit in courses.cyclic if unit.duty]
     loaded = min(starts)
     creep = response.creep(np.concatenate([times, *cycles, [loaded]]))
     intervals = _at(response, creep, times, level)

@@ -1,0 +1,298 @@
+"""Beams bent so far that lever arms change: equilibrium on the bent axis, with what compression adds.
+
+The axis turns by theta(s), found from
+
+    theta - theta_0 = turning of the root + integral of mu / I,      mu(s) = integral from s on of r' x p + couples,
+    r' = (1 + p_t / A) t + (E/G) p_n / (kappa A) n,
+
+t and n along and square to the *bent* axis and p(s) the force beyond s times the compliance (E. Reissner, "On
+one-dimensional finite-strain beam theory", J. Appl. Math. Phys. 23 (1972) 795-804, from memory; with nothing but
+bending it is Euler's elastica). Loads keep their direction, so p is known beforehand and only the angles are not.
+Small loads give `Beam.influence`; a load along the axis gives P-delta and buckling.
+
+What creeps enters only as force times compliance, so one path along a growing compliance serves all draws and times.
+That takes the moment of today to have acted since loading (quasi-elastic). Where the moment grew with the sag it acted
+for less time than that: the answer is a little too large then, and a little too small where bending relieves itself.
+Two rests move along with the points of the bar that they held at first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import linalg
+
+from creepfit.mechanics.beam import Beam
+from creepfit.mechanics.beam_loads import Load
+from creepfit.mechanics.section import FloatArray
+
+_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(10)
+# Integral of the interpolating polynomial from the left end (-1) to each node: exact to the ninth power.
+_POWERS = np.arange(_NODES.size)
+_TO_NODE = ((_NODES[:, None] ** (_POWERS + 1) - (-1.0) ** (_POWERS + 1)) / (_POWERS + 1)) @ np.linalg.inv(
+    _NODES[:, None] ** _POWERS
+)
+
+_MOST_STEPS = 30
+_SHORTEST = 1e-4
+"""Step along a path, over the compliance, below which it is given up."""
+_CLOSE = 1e-11
+"""rad: Newton stops where no angle changes by more."""
+
+Group = Sequence[tuple[Load, float]]
+"""Loads with sizes that share one course in time."""
+
+
+@dataclass(frozen=True, eq=False)
+class Bent:
+    """A bent beam in equilibrium.
+
+    Attributes
+    ----------
+    turning : ndarray, shape (n,)
+        By what each node of the axis has turned, rad.
+    displacement : ndarray, shape (2,)
+        Of the point where it is read, mm.
+    moment : ndarray, shape (n,)
+        Moment at the nodes under the loads that act, N mm.
+    unknowns : ndarray
+        To start the next solution from.
+    """
+
+    turning: FloatArray
+    displacement: FloatArray
+    moment: FloatArray
+    unknowns: FloatArray
+
+    @property
+    def largest_turn(self) -> float:
+        """Largest rotation anywhere, rad."""
+        return float(np.max(np.abs(self.turning)))
+
+
+class BentBeam:
+    """A beam with its loads in groups, solved on its bent axis.
+
+    Parameters
+    ----------
+    beam : Beam
+    groups : sequence of groups
+        K groups of (load, size): each has a compliance of its own, as each has its own history.
+    read_at : float, optional
+        Where displacements are asked for, mm along the axis; the end if not given.
+    """
+
+    def __init__(self, beam: Beam, groups: Sequence[Group], read_at: float | None = None) -> None:
+        self.beam, axis = beam, beam.axis
+        self.read_at = axis.locate(read_at, "read_at")
+        breaks = [at for group in groups for load, _ in group for at in load.breaks(axis)]
+        edges = np.union1d(axis.panel_edges, [*breaks, *beam.rests, self.read_at])
+        half = np.diff(edges)[:, None] / 2.0
+        self.distance = (edges[:-1, None] + half * (1.0 + _NODES)).ravel()
+        self.weight = (half * _WEIGHTS).ravel()
+        count = self.distance.size
+        self._forward = np.zeros((count, count))
+        size = _NODES.size
+        for k, h in enumerate(half[:, 0]):
+            here = slice(k * size, (k + 1) * size)
+            self._forward[here, here] = h * _TO_NODE
+            self._forward[here, : k * size] = self.weight[: k * size]
+        self._backward = self.weight - self._forward
+        second, self._area, self._shear_area = axis.section_values(
+            self.distance, lambda s: s.second_moment, lambda s: s.area, lambda s: s.shear_area(beam.poisson)
+        )
+        self._bend = self._forward / second @ self._backward
+        """Angles that a density of moment along the axis brings."""
+        self._second = second
+        self._heading = axis.heading(self.distance)
+        self._made = np.stack([np.cos(self._heading), np.sin(self._heading)])
+        self._forces = np.zeros((len(groups), 2, count))
+        self._couples = np.zeros((len(groups), count))
+        self._totals = np.zeros((len(groups), 3))
+        before = np.array([axis.start - 1.0])
+        for k, group in enumerate(groups):
+            for load, amount in group:
+                self._forces[k] += amount * load.beyond(axis, self.distance)[0]
+                self._couples[k] += amount * load.couple(axis, self.distance)
+                self._totals[k, :2] += amount * load.beyond(axis, before)[0][:, 0]
+                self._totals[k, 2] += amount * load.couple(axis, before)[0]
+        self._between = np.zeros(count)
+        self._overhang = np.zeros(count)
+        if beam.rests:
+            first, second_rest = beam.rests
+            self._between = ((self.distance > first) & (self.distance < second_rest)).astype(np.float64)
+            self._overhang = (self.distance < first).astype(np.float64)
+        nothing = np.zeros(len(groups))
+        _, slope = self._residual(np.zeros(count + 2 * bool(beam.rests)), nothing, nothing)
+        self._unloaded = np.linalg.slogdet(slope)[0]
+
+    def solve(self, compliance: FloatArray, acting: FloatArray, start: FloatArray | None = None) -> Bent | None:
+        """Find the equilibrium.
+
+        Parameters
+        ----------
+        compliance : array of shape (K,)
+            Superposed compliance of each group, 1/MPa times the share of its load.
+        acting : array of shape (K,)
+            Share of each group's load that acts; only the turning of the root and the moment depend on it.
+        start : array, optional
+            `unknowns` of a solution nearby.
+
+        Returns
+        -------
+        Bent or None
+            None where none is found.
+        """
+        count = self.distance.size
+        pinned = bool(self.beam.rests)
+        z = np.zeros(count + 2 * pinned) if start is None else start.copy()
+        for _ in range(_MOST_STEPS):
+            residual, slope = self._residual(z, compliance, acting)
+            try:
+                step = np.linalg.solve(slope, residual)
+            except np.linalg.LinAlgError:
+                return None
+            size = float(np.max(np.abs(step[:count])))
+            if not np.isfinite(size):
+                return None
+            z -= step * min(1.0, 0.5 / size) if size > 0.5 else step
+            if size < _CLOSE * (1.0 + float(np.max(np.abs(z[:count])))):
+                return self._bent(z, compliance, acting) if self._stable(slope) else None
+        return None
+
+    def _stable(self, slope: FloatArray) -> bool:
+        """Whether no small turning would run away: the determinant has the sign that it has without load.
+
+        Beyond its critical load a strut has a straight equilibrium too, which no real one keeps.
+        """
+        return bool(np.linalg.slogdet(slope)[0] == self._unloaded)
+
+    def path(self, compliance: FloatArray, acting: FloatArray, scales: FloatArray) -> list[Bent]:
+        """Equilibria along a growing compliance, as far as they can be followed.
+
+        Parameters
+        ----------
+        compliance, acting : arrays of shape (K,)
+        scales : array of shape (n,), ascending
+            Factors on the compliance.
+        """
+        found: list[Bent] = []
+        done, z = 0.0, None
+        for scale in scales:
+            bent = self._reach(compliance, acting, done, float(scale), z)
+            if bent is None:
+                break
+            found.append(bent)
+            done, z = float(scale), bent.unknowns
+        return found
+
+    def critical(self, compliance: FloatArray) -> float | None:
+        """Factor on the compliance at which the beam as made would buckle; None where it never does.
+
+        The smallest positive one at which a small turning holds itself (linear buckling: shape before bending, and
+        only bending gives way).
+        """
+        along = np.einsum("in,in->n", self._made, np.tensordot(compliance, self._forces, 1))
+        count = self.distance.size
+        if not self.beam.rests:
+            # beyond the largest real root nothing buckles
+            found = linalg.eigvals(self._bend * -along)
+        else:
+            along = along - self._overhang * (self._made.T @ (compliance @ self._totals[:, :2]))
+            lever = self._made[0] * self._between
+            mass, stiff = np.zeros((count + 2, count + 2)), np.zeros((count + 2, count + 2))
+            mass[:count, :count], mass[:count, -1] = self._bend * -along, self._bend @ lever
+            mass[-2, :count], mass[-2, -1] = -self.weight * along, self.weight @ lever
+            stiff[:count, :count], stiff[:count, -2] = np.eye(count), -1.0
+            stiff[-1, :count] = self.weight * self._between * self._made[0]
+            above, below = linalg.eig(mass, stiff, right=False, homogeneous_eigvals=True)
+            finite = np.abs(below) > 1e-9 * np.abs(above)
+            found = above[finite] / below[finite]
+        roots: NDArray[np.complex128] = np.asarray(found, dtype=np.complex128)
+        size = np.maximum(np.abs(roots), 1e-9)
+        real = roots.real[(np.abs(roots.imag) < 1e-6 * size) & (roots.real > 0.1 * size)]
+        return float(1.0 / real.max()) if real.size else None
+
+    def _reach(
+        self, compliance: FloatArray, acting: FloatArray, done: float, scale: float, z: FloatArray | None
+    ) -> Bent | None:
+        """Solve at `scale` from the solution at `done`, by halves where it does not come in one go."""
+        step = scale - done
+        at = done
+        while at < scale:
+            bent = self.solve(compliance * min(at + step, scale), acting, z)
+            if bent is None:
+                step /= 2.0
+                if step < _SHORTEST * scale:
+                    return None
+                continue
+            at, z = min(at + step, scale), bent.unknowns
+        return bent
+
+    def _loads(self, share: FloatArray, lift: float) -> tuple[FloatArray, FloatArray, float]:
+        """Force (2, n) and couple (n,) beyond each node, and couple on the whole beam; `lift` by the second rest."""
+        force = np.tensordot(share, self._forces, 1)
+        if self.beam.rests:
+            force = force - self._overhang * (share @ self._totals[:, :2])[:, None]
+            force[1] += lift * self._between
+        return force, share @ self._couples, float(share @ self._totals[:, 2])
+
+    def _axis(self, turning: FloatArray, force: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Stretched direction of the bent axis and its change with the angle; each of shape (2, n)."""
+        heading = self._heading + turning
+        along = np.stack([np.cos(heading), np.sin(heading)])
+        across = np.stack([-along[1], along[0]])
+        stretch = 1.0 + np.sum(along * force, axis=0) / self._area
+        slip = self.beam.ratio * np.sum(across * force, axis=0) / self._shear_area
+        return stretch * along + slip * across, stretch * across - slip * along
+
+    def _residual(self, z: FloatArray, compliance: FloatArray, acting: FloatArray) -> tuple[FloatArray, FloatArray]:
+        count = self.distance.size
+        turning = z[:count]
+        force, couple, whole = self._loads(compliance, float(z[-1]) if self.beam.rests else 0.0)
+        axis, slope = self._axis(turning, force)
+        density, change = _cross(axis, force), _cross(slope, force)
+        angle = self._bend @ density + self._forward @ (couple / self._second)
+        jacobian = np.eye(z.size)
+        jacobian[:count, :count] -= self._bend * change
+        if not self.beam.rests:
+            residual = turning - angle
+            if self.beam.root_compliance:
+                real, _, all_couples = self._loads(acting, 0.0)
+                residual -= self.beam.root_compliance * (self.weight @ _cross(axis, real) + all_couples)
+                jacobian -= self.beam.root_compliance * self.weight * _cross(slope, real)
+            return residual, jacobian
+        lever = axis[0] * self._between
+        residual = np.concatenate(
+            [
+                turning - z[-2] - angle,
+                [self.weight @ density + whole, (self.weight * self._between) @ (axis[1] - self._made[1])],
+            ]
+        )
+        jacobian[:count, -2], jacobian[:count, -1] = -1.0, -self._bend @ lever
+        jacobian[-2, :count], jacobian[-2, -2], jacobian[-2, -1] = self.weight * change, 0.0, self.weight @ lever
+        jacobian[-1, :count], jacobian[-1, -1] = self.weight * self._between * slope[1], 0.0
+        return residual, jacobian
+
+    def _bent(self, z: FloatArray, compliance: FloatArray, acting: FloatArray) -> Bent:
+        turning = z[: self.distance.size]
+        force, _, _ = self._loads(compliance, float(z[-1]) if self.beam.rests else 0.0)
+        axis, _ = self._axis(turning, force)
+        fixed = self.beam.rests[0] if self.beam.rests else self.beam.axis.start
+        span = (self.distance < self.read_at).astype(np.float64) - (self.distance < fixed)
+        moved = (axis - self._made) @ (self.weight * span)
+        real, couples, _ = self._loads(acting, 0.0)
+        if self.beam.rests:
+            # moments about the first rest give what the second one bears
+            lever = self.weight @ (axis[0] * self._between)
+            load = self.weight @ _cross(axis, real) + acting @ self._totals[:, 2]
+            real[1] -= load / lever * self._between
+        moment = self._backward @ _cross(axis, real) + couples
+        return Bent(turning, np.asarray(moved), np.asarray(moment), z)
+
+
+def _cross(a: FloatArray, b: FloatArray) -> FloatArray:
+    return np.asarray(a[0] * b[1] - a[1] * b[0])

@@ -1,0 +1,132 @@
+"""Beams bent far: the elastica's closed cases, the small limit, what no drawing may change, and creep step by step."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from creepfit.mechanics.beam import Beam, Support
+from creepfit.mechanics.beam_axis import Arc, Straight
+from creepfit.mechanics.beam_loads import EndMoment, FacePair, LineLoad, Load, PointLoad, SelfWeight
+from creepfit.mechanics.large_rotation import Bent, BentBeam
+from creepfit.mechanics.section import Rectangle, Round
+
+BAR = Rectangle(10.0, 4.0)
+ONE = np.ones(1)
+NO_SHEAR = 1e-9
+
+
+def bent(beam: Beam, loads: list[tuple[Load, float]], compliance: float, read_at: float | None = None) -> Bent:
+    (found,) = BentBeam(beam, [loads], read_at).path(ONE, ONE, np.array([compliance]))
+    return found
+
+
+CASES: dict[str, tuple[Beam, list[tuple[Load, float]], float | None]] = {
+    "cane": (
+        Beam((Straight(section=BAR, length=100.0), Arc(section=BAR, radius=15.0, angle=-180.0)), heading=90.0),
+        [(PointLoad(), 1.0)],
+        None,
+    ),
+    "bracket": (
+        Beam(
+            (Straight(section=BAR, end_section=Rectangle(10.0, 3.0), length=80.0),),
+            upright=(Straight(section=BAR, length=50.0),),
+            root_compliance=1e-6,
+        ),
+        [(PointLoad(60.0, -50.0), 1.0), (LineLoad(10.0, 40.0), 0.02), (EndMoment(), 5.0), (SelfWeight(), 1e-3)],
+        70.0,
+    ),
+    "two rests": (
+        Beam(
+            (Straight(section=BAR, length=70.0), Straight(section=Round(6.0), length=80.0)),
+            Support("overhanging", (20.0, 110.0)),
+        ),
+        [(PointLoad(60.0), 1.0), (PointLoad(None, -60.0), 0.4), (LineLoad(0.0, 30.0), 0.02), (EndMoment(40.0), 20.0)],
+        130.0,
+    ),
+    "clip": (Beam((Arc(section=BAR, radius=20.0, angle=300.0),)), [(FacePair(0.0, None), 1.0)], None),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_a_small_load_is_that_of_the_unit_load(name: str) -> None:
+    beam, loads, read_at = CASES[name]
+    small = 1e-9
+    found = BentBeam(beam, [loads], read_at).solve(ONE * small, ONE * small)
+    assert found is not None
+    for axis, angle in ((0, 0.0), (1, 90.0)):
+        parts = [(beam.influence(load, read_at, angle), amount) for load, amount in loads]
+        expected = sum(amount * (i.per_compliance + i.mount) for i, amount in parts)
+        assert found.displacement[axis] / small == pytest.approx(expected, rel=1e-5, abs=1e-3)
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_splitting_segments_changes_nothing(name: str) -> None:
+    beam, loads, read_at = CASES[name]
+    cut: list[Straight | Arc] = []
+    for s in beam.segments:
+        if isinstance(s, Arc):
+            cut += [replace(s, angle=s.angle * 0.3), replace(s, angle=s.angle * 0.7)]
+        elif s.end_section is not None:
+            middle = s.section_at(np.array(0.25))
+            middle = Rectangle(float(middle.width), float(middle.thickness))  # type: ignore[attr-defined]
+            cut += [replace(s, end_section=middle, length=20.0), replace(s, section=middle, length=60.0)]
+        else:
+            cut += [replace(s, length=s.length * 0.4), replace(s, length=s.length * 0.6)]
+    one, other = (bent(b, loads, 2e-3, read_at) for b in (beam, replace(beam, segments=tuple(cut))))
+    assert one.largest_turn > 0.015
+    assert other.displacement == pytest.approx(one.displacement, rel=1e-6)
+
+
+def test_turning_and_mirroring_the_drawing_change_nothing() -> None:
+    hook = (Straight(section=BAR, length=60.0), Arc(section=BAR, radius=20.0, angle=-150.0))
+    one = bent(Beam(hook, heading=90.0), [(PointLoad(direction=-90.0), 5.0)], 1e-3)
+    turned = bent(Beam(hook, heading=130.0), [(PointLoad(direction=-50.0), 5.0)], 1e-3)
+    assert np.hypot(*turned.displacement) == pytest.approx(np.hypot(*one.displacement), rel=1e-9)
+    other = (hook[0], Arc(section=BAR, radius=20.0, angle=150.0))
+    mirrored = bent(Beam(other, heading=90.0), [(PointLoad(direction=-90.0), 5.0)], 1e-3)
+    assert mirrored.displacement * [-1.0, 1.0] == pytest.approx(one.displacement, rel=1e-9)
+
+
+def test_a_line_load_is_many_points() -> None:
+    arm = Beam((Straight(section=BAR, length=100.0),))
+    points: list[tuple[Load, float]] = [(PointLoad(float(p)), 0.05) for p in np.arange(0.5, 100.0, 1.0)]
+    line = bent(arm, [(LineLoad(), 0.05)], 1e-3)
+    assert line.largest_turn > 0.1
+    assert bent(arm, points, 1e-3).displacement == pytest.approx(line.displacement, rel=1e-4)
+
+
+def test_a_moment_rolls_a_bar_into_a_circle() -> None:
+    length, second = 100.0, BAR.second_moment
+    arm = Beam((Straight(section=BAR, length=length),))
+    found = bent(arm, [(EndMoment(), 2.0 * np.pi * second / length)], 1.0)
+    assert found.displacement == pytest.approx([-length, 0.0], abs=1e-6)
+    assert found.turning == pytest.approx(-2.0 * np.pi * BentBeam(arm, [], None).distance / length, abs=1e-6)
+
+
+def test_a_beam_column_by_its_closed_form() -> None:
+    # a strut of length L with F along it and H across at its end: H/F (tan(kL)/k - L), k^2 = F/(EI) (Timoshenko & Gere,
+    # Theory of Elastic Stability, from memory); the small H keeps rotations small
+    force, second, length = 40.0, BAR.second_moment, 100.0
+    strut = Beam((Straight(section=BAR, length=length),), heading=90.0, shear_ratio=NO_SHEAR)
+    k = np.sqrt(force * 1e-4 / second)
+    found = bent(strut, [(PointLoad(), force), (PointLoad(direction=0.0), 1e-3)], 1e-4)
+    assert found.displacement[0] == pytest.approx(1e-3 / force * (np.tan(k * length) / k - length), rel=1e-3)
+    # and it buckles at pi^2 EI/(4 L^2), between two rests at pi^2 EI/L^2
+    assert BentBeam(strut, [[(PointLoad(), 1.0)]]).critical(ONE) == pytest.approx(
+        np.pi**2 * second / (4.0 * length**2), rel=1e-9
+    )
+    resting = Beam((Straight(section=BAR, length=length),), Support("simply-supported"))
+    pushed = BentBeam(resting, [[(PointLoad(direction=180.0), 1.0)]])
+    assert pushed.critical(ONE) == pytest.approx(np.pi**2 * second / length**2, rel=1e-9)
+    assert BentBeam(resting, [[(PointLoad(50.0), 1.0)]]).critical(ONE) is None
+
+
+def test_a_straight_strut_is_followed_to_its_critical_load_and_no_further() -> None:
+    strut = BentBeam(Beam((Straight(section=BAR, length=100.0),), heading=90.0), [[(PointLoad(), 1.0)]])
+    critical = strut.critical(ONE)
+    assert critical is not None
+    found = strut.path(ONE, ONE, critical * np.array([0.5, 0.9, 1.1, 1.5]))
+    assert len(found) == 2  # straight it stays in equilibrium beyond, but no strut would
