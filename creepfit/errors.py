@@ -44,10 +44,10 @@ class InputError(CreepfitError, ValueError):
         super().__init__(problem, file, key, found, expected)
 
     def __str__(self) -> str:
-        where = ", ".join(part for part in (self.file, self.key) if part)
+        where = ", ".join(part for part in (self.file, _short(self.key or "", 200)) if part)
         found = "" if self.found is None else f"found {_shown(self.found)}"
-        expected = "" if self.expected is None else f"expected {self.expected}"
-        what = "; ".join(part for part in (self.problem, found, expected) if part)
+        expected = "" if self.expected is None else f"expected {_short(self.expected, 600)}"
+        what = "; ".join(part for part in (_short(self.problem, 300), found, expected) if part)
         return _one_line(f"{where}: {what}" if where else what)
 
     def __reduce__(self) -> tuple[object, ...]:
@@ -71,8 +71,12 @@ class FitError(CreepfitError, RuntimeError):
 
 def _shown(found: object) -> str:
     """Quote text so that blanks are visible, and keep it short."""
-    text = repr(found) if isinstance(found, str) else str(found)
-    return text if len(text) <= 80 else text[:77] + "..."
+    return _short(repr(found) if isinstance(found, str) else str(found), 80)
+
+
+def _short(text: str, most: int) -> str:
+    """Bound what a file can make a line say, such as the name of a column, to `most` characters."""
+    return text if len(text) <= most else text[: most - 3] + "..."
 
 
 def _one_line(text: str) -> str:

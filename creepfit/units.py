@@ -16,6 +16,7 @@ from functools import lru_cache
 from typing import Any, Literal
 
 from creepfit.errors import InputError
+from creepfit.limits import check_largest
 
 STANDARD_GRAVITY = 9.80665  # m/s^2, exact by definition (3rd CGPM, 1901)
 MINUTE, HOUR, DAY = 60.0, 3600.0, 86400.0
@@ -133,7 +134,7 @@ def quantity(text: object, kind: Kind, *, file: str | None = None, key: str | No
     Raises
     ------
     InputError
-        Not a number, not finite, or a unit that is unknown or of another kind.
+        Not a number, a size that nobody can have (see `limits`), or a unit that is unknown or of another kind.
     """
     try:
         return _parse(_as_text(text, kind), kind)
@@ -223,6 +224,7 @@ def _parse(text: str, kind: Kind) -> float:
         result = value * factor + offset
     if not math.isfinite(result):
         raise InputError("too large a number", found=text, expected=example_of(kind))
+    check_largest(result, kind, text, example_of(kind))
     return result
 
 

@@ -8,22 +8,27 @@ from __future__ import annotations
 import functools
 import gc
 import json
+import os
 import sys
 import traceback
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from typing import IO, TYPE_CHECKING, Any, TypeVar
 
 import click
 
 from creepfit.errors import CreepfitError, InputError
+from creepfit.limits import check_smallest
 
 if TYPE_CHECKING:
     from rich.progress import Progress
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 FAULT = 1
+STOPPED = 130
+"""What a shell gives a program that Ctrl-C ended: 128 and the number of the signal."""
+
 _DEBUG = "creepfit.debug"
 
 
@@ -35,9 +40,12 @@ class Commands(click.Group):
         return list(self.commands)
 
     def invoke(self, ctx: click.Context) -> Any:
-        """Run a command. Exit code 0: done; 2: what the user gave; 1: a fault of ours."""
+        """Run a command. Exit code 0: done; 2: what the user gave; 1: a fault of ours; 130: stopped by Ctrl-C."""
         try:
             return super().invoke(ctx)
+        except KeyboardInterrupt:
+            message("creepfit: stopped")
+            raise click.exceptions.Exit(STOPPED) from None
         except (click.ClickException, click.Abort, click.exceptions.Exit, BrokenPipeError):
             raise
         except Exception as error:
@@ -77,7 +85,21 @@ def show(text: str) -> None:
 def _print(text: str, stream: IO[str]) -> None:
     from creepfit.report.text.pieces import plain
 
-    click.echo(plain(text, getattr(stream, "encoding", None)), file=stream)
+    _echo(plain(text, getattr(stream, "encoding", None)), stream)
+
+
+def _echo(text: str, stream: IO[str]) -> None:
+    """Print, or say that it cannot be done: a full disk is no fault of ours. Nobody can be told on a full stderr."""
+    try:
+        click.echo(text, file=stream)
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        # what is buffered still would fail again, with a traceback, when the interpreter ends
+        with suppress(OSError, ValueError):
+            os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
+        if stream is sys.stdout:
+            raise InputError(f"cannot be written ({error.strerror or error})", file="standard output") from None
 
 
 def show_json(found: dict[str, Any] | list[dict[str, Any]]) -> None:
@@ -87,7 +109,7 @@ def show_json(found: dict[str, Any] | list[dict[str, Any]]) -> None:
         text.encode(getattr(sys.stdout, "encoding", None) or "ascii")
     except (UnicodeEncodeError, LookupError):
         text = json.dumps(found, indent=2, allow_nan=False)
-    click.echo(text)
+    _echo(text, sys.stdout)
 
 
 class Quantity(click.ParamType[float]):
@@ -106,6 +128,11 @@ class Quantity(click.ParamType[float]):
         found = quantity(value, self.kind, key=name)  # type: ignore[arg-type]
         if (self.low == "above zero" and found <= 0.0) or (self.low == "not below zero" and found < 0.0):
             raise InputError(key=name, found=value, expected=f"{example_of(self.kind)}, {self.low}")  # type: ignore[arg-type]
+        if self.low:
+            try:
+                check_smallest(found, self.kind, value, example_of(self.kind))  # type: ignore[arg-type]
+            except InputError as error:
+                raise error.within(key=name) from None
         return found
 
 

@@ -312,7 +312,7 @@ class _Search:
         columns = self.problem.columns(self.shapes(np.concatenate([place[None, :], place + steps, place - steps])))
         amplitudes = self.problem.solve(columns[0])
         rest = self.problem.target - columns[0] @ amplitudes
-        used = amplitudes != 0.0
+        used = (amplitudes != 0.0) & columns[0].any(axis=0)  # of a column that is nothing the amplitude is rounding
         here, amplitudes = columns[0][:, used], amplitudes[used]
         change = (columns[1 : 1 + moving.size] - columns[1 + moving.size :])[:, :, used] / (2.0 * SLOPE_STEP)
         size = np.sqrt((here * here).sum(axis=0))

@@ -70,10 +70,12 @@ def fit(
     FitError
         Where no reading under load exists, or fewer than two.
     InputError
-        For an unknown model name.
+        For an unknown model name, or a list without any.
     """
     if not isinstance(run, Run):
         if not pool:
             raise InputError("several runs", expected="fit(runs, pool=True), or fit for each of them")
         return fit_pooled(run, anyway=anyway, priors=priors, level=level, seed=seed)
+    if models is not None and not models:
+        raise InputError("no model", key="models", expected="names of models, or none given for all of them")
     return fit_run(run, models, priors, level, seed)

@@ -5,8 +5,11 @@ All of it is printed with an answer and can be set by the user (`Priors(...)`, o
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
+
+from creepfit.errors import InputError
 
 
 @dataclass(frozen=True)
@@ -16,6 +19,30 @@ class ExponentPrior:
     location: float
     scale: float
     degrees: float = 4.0
+
+    def __post_init__(self) -> None:
+        _check_numbers(self, ("location",))
+
+
+def _check_numbers(of: ExponentPrior | Priors, may_be_zero: tuple[str, ...]) -> None:
+    """Raise InputError where a field that is a number holds anything else, or one that must be above zero is not."""
+    for field in fields(of):
+        if field.type != "float":
+            continue
+        value = getattr(of, field.name)
+        known = isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
+        if not known or (value <= 0.0 and field.name not in may_be_zero) or (value < 0.0 and field.name != "location"):
+            expected = "a number" + ("" if field.name in may_be_zero else " above zero")
+            raise InputError("no such prior", key=field.name, found=value, expected=expected)
+
+
+def _check_weights(weights: Mapping[str, float]) -> None:
+    expected = "a weight for each model by its name, not below zero, one of them above"
+    if not isinstance(weights, Mapping):
+        raise InputError("no such prior", key="weights", found=weights, expected=expected)
+    for weight in weights.values():
+        if not isinstance(weight, int | float) or not math.isfinite(weight) or weight < 0.0:
+            raise InputError("no such prior", key="weights", found=weight, expected=expected)
 
 
 DEFAULT_EXPONENT = ExponentPrior(0.10, 0.08)
@@ -95,6 +122,11 @@ class Priors:
     discrepancy_degrees: float = 4.0
     floor: float = 0.01
     weights: Mapping[str, float] | None = None
+
+    def __post_init__(self) -> None:
+        _check_numbers(self, ("ageing_low", "set_weight", "ageing_weight", "discrepancy", "floor"))
+        if self.weights is not None:
+            _check_weights(self.weights)
 
     def weights_for(self, recovered: bool) -> Mapping[str, float]:
         """Prior weight of each model, for a run with or without readings after an unloading."""

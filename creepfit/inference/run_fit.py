@@ -93,7 +93,9 @@ def fit_run(
 
 
 def check_readings(observed: Observations) -> None:
-    """Raise FitError where fewer than two readings were taken under load."""
-    under_load = int(np.sum(observed.history.at(observed.times) != 0.0))
-    if under_load < 2:
+    """Raise FitError where readings were not taken at two times or more under load."""
+    under_load = observed.times[observed.history.at(observed.times) != 0.0]
+    if under_load.size < 2:
         raise FitError("one reading under load cannot show creep; take a second one, best ten times later")
+    if np.ptp(under_load) == 0.0:
+        raise FitError("all readings under load were taken at one time; take another one, best ten times later")

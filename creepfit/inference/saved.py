@@ -7,6 +7,7 @@ to say so where another version comes to other numbers (and lets a person or a s
 from __future__ import annotations
 
 import json
+import math
 import os
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
@@ -20,12 +21,16 @@ from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit, fit
 from creepfit.inference.priors import ExponentPrior, Priors
 from creepfit.records.build_run import run_from_source
+from creepfit.records.fields import decoded, read_bytes
 from creepfit.records.outputs import write_text
 from creepfit.records.run import Run
 from creepfit.units import HOUR, show_number, show_time
 
 KIND = "saved result"
 FORMAT = 1
+LARGEST = 1_000_000_000
+"""Bytes of a saved result: it carries its readings."""
+
 ROWS = 25
 """Times of the saved forecast: a dozen a decade, close enough to interpolate between."""
 
@@ -81,9 +86,11 @@ class Saved:
 def is_saved(path: str | os.PathLike[str]) -> bool:
     """Whether a file looks like a saved result and not like a run file: JSON begins with a brace, TOML cannot."""
     try:
+        if not os.path.isfile(path):  # a pipe would be waited for
+            return False
         with open(path, "rb") as file:
             return file.read(64).lstrip(b"\xef\xbb\xbf \t\r\n").startswith(b"{")
-    except OSError:
+    except (OSError, ValueError):
         return False
 
 
@@ -136,12 +143,12 @@ def load_saved(path: str | os.PathLike[str]) -> Saved:
     """
     file = os.fspath(path)
     try:
-        content = json.loads(Path(path).read_text(encoding="utf-8-sig"))
-        known = isinstance(content, dict) and content.get("creepfit") == KIND
-    except (OSError, ValueError) as error:
-        why = getattr(error, "strerror", None) or "not JSON, perhaps cut short"
-        raise InputError(f"cannot be read as a saved result ({why})", file=file) from None
-    if not known:
+        content = json.loads(decoded(read_bytes(Path(path), file, LARGEST), file), parse_constant=_refused)
+    except InputError:
+        raise
+    except (ValueError, RecursionError):
+        raise InputError("cannot be read as a saved result (not JSON, perhaps cut short)", file=file) from None
+    if not (isinstance(content, dict) and content.get("creepfit") == KIND):
         raise InputError("not a saved result", file=file, expected="a file written by --save, or a run file")
     if content.get("format") != FORMAT:
         raise InputError(file=file, key="format", found=content.get("format"), expected=f"{FORMAT}")
@@ -150,20 +157,34 @@ def load_saved(path: str | os.PathLike[str]) -> Saved:
         run = run_from_source(json.dumps(content["run"]), file)
         saved = dict(options["priors"])
         priors = Priors(**{**saved, "exponent": ExponentPrior(**saved["exponent"])})
-        return Saved(
-            run,
-            tuple(map(str, options["models"])),
-            float(options["level"]),
-            int(options["seed"]),
-            priors,
-            dict(content["summary"]),
-            str(content["version"]),
-            file,
-        )
-    except (AttributeError, KeyError, TypeError, ValueError) as error:
+        level, seed = float(options["level"]), int(options["seed"])
+        if not 0.0 < level < 1.0 or seed < 0:
+            raise ValueError(f"level {level:g}, seed {seed}")
+        found = dict(content["summary"])
+        _check_numbers(found)
+        models = tuple(map(str, options["models"]))
+        return Saved(run, models, level, seed, priors, found, str(content["version"]), file)
+    except (AttributeError, KeyError, TypeError, ValueError, RecursionError) as error:
         if isinstance(error, InputError):
-            raise
+            raise error.within(file) from None
         raise InputError("a saved result that was changed by hand or cut short", file=file, found=error) from None
+
+
+def _refused(constant: str) -> float:
+    raise ValueError(f"{constant} is no number")
+
+
+def _check_numbers(of: dict[str, Any]) -> None:
+    """Raise ValueError or the like where a summary is not as `summary` writes it."""
+    if not {"models", "forecast", "unit"} <= set(of):
+        raise KeyError("summary")
+    for name, (value, error) in _numbers(of):
+        for number in (value, error):
+            if number is not None and (isinstance(number, bool) or not math.isfinite(number)):
+                raise ValueError(name)
+    for row in of["forecast"]:
+        if not row["time_h"] > 0.0 or not all(math.isfinite(row[key]) for key in ("low", "median", "high")):
+            raise ValueError("forecast")
 
 
 def summary(result: Fit) -> dict[str, Any]:

@@ -8,12 +8,14 @@ from __future__ import annotations
 
 import itertools
 import json
+import math
 from collections.abc import Sequence
 from dataclasses import astuple
 from datetime import datetime, timedelta
 from typing import Any
 
 from creepfit.errors import InputError
+from creepfit.limits import CENTURY
 from creepfit.records.begun import BegunRun, UnfinishedRunError
 from creepfit.records.defaults import default_material_kind
 from creepfit.records.fields import validated
@@ -24,7 +26,13 @@ from creepfit.records.run import Event, Reading, Run
 from creepfit.records.schema import EventTable, PriorTable, RunTable, print_data, table_list
 from creepfit.records.specimen_tables import read_specimen
 from creepfit.records.tables import RawReading, Table, readings_of
-from creepfit.units import example_of
+from creepfit.units import Kind, example_of, show_time
+
+SHORTEST = 1.0
+"""Seconds from the first load to the last reading; below, times are in another unit than the file says."""
+
+UNSEEN = 1e-3
+"""Share of a division below which readings are equal: nobody can have read a change that small."""
 
 
 def build_run(data: dict[str, Any], table: Table, file: str) -> Run:
@@ -53,13 +61,25 @@ def run_from_source(source: str, file: str | None = None) -> Run:
     try:
         saved = json.loads(source)
         tables, rows = saved["tables"], saved["readings"]
-        raw = [
-            RawReading(datetime.fromisoformat(when) if isinstance(when, str) else float(when), tuple(values), *rest)
-            for when, values, *rest in rows
-        ]
-    except (ValueError, TypeError, KeyError):
+        raw = [_raw_reading(*row) for row in rows]
+        if not isinstance(tables, dict):
+            raise TypeError("tables")
+    except (ValueError, TypeError, KeyError, RecursionError):
         raise InputError("a saved run that cannot be understood", file=file) from None
     return _assembled(tables, raw, file, file, tuple(saved.get("passed_over", ())))
+
+
+def _raw_reading(
+    when: object, values: list[float], kind: Kind, temperature: float | None, where: str, skip: str | None = None
+) -> RawReading:
+    """One row of a source; raises ValueError or TypeError where it is none."""
+    moment = datetime.fromisoformat(when) if isinstance(when, str) else float(when)  # type: ignore[arg-type]
+    numbers = [*values, *([] if isinstance(when, str) else [moment]), *([] if temperature is None else [temperature])]
+    if not values or not all(isinstance(n, int | float) and math.isfinite(n) for n in numbers):
+        raise ValueError("numbers")
+    if kind not in ("length", "strain") or not isinstance(where, str) or not isinstance(skip, str | None):
+        raise ValueError("kind")
+    return RawReading(moment, tuple(map(float, values)), kind, temperature, where, skip)
 
 
 def _assembled(
@@ -168,8 +188,17 @@ def _check_readings(run: Run, file: str | None) -> None:
         problem = "no reading under load"
         few = InputError(problem, file=file, key="readings", found=found, expected="readings after the load was put on")
         raise _unfinished(few, begun)
+    first, last = min(used[0].time, 0.0), used[-1].time  # readings are in order of time
+    if last < SHORTEST:
+        found = f"the last one {show_time(last)} after the first load"
+        expected = f"readings {SHORTEST:g} s after it or later"
+        raise InputError("too short a run", file=file, key="readings", found=found, expected=expected)
+    if last - first > CENTURY:
+        found = f"{show_time(last - first)} from first to last"
+        raise InputError("too long a run", file=file, key="readings", found=found, expected="100 years at most")
     unit, factor = ("%", 100.0) if run.specimen.reading_quantity == "strain" else ("mm", 1.0)
-    if len({reading.value for reading in used}) == 1:
+    values = [reading.value for reading in used]
+    if max(values) - min(values) < UNSEEN * run.gauge.resolution:
         found = f"{len(used)} of {used[0].value * factor:g} {unit}"
         raise InputError("all readings are equal", file=file, key="readings", found=found, expected="readings that change")
     limit = run.gauge.range

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import difflib
 import re
+import stat
 import tomllib
 from collections.abc import Callable, Iterable
 from pathlib import Path
@@ -16,10 +17,24 @@ from typing import Annotated, Any, TypeVar
 from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationError
 
 from creepfit.errors import InputError
+from creepfit.limits import TOO_LARGE, TOO_SMALL, check_smallest
 from creepfit.records.moments import MOMENT_EXAMPLE, Moment, moment
 from creepfit.units import Kind, Measure, example_of, measure, number, quantity
 
 SchemaT = TypeVar("SchemaT", bound="Schema")
+LARGEST_TEXT = 20_000_000
+"""Bytes of a file that people write by hand; readings have limits of their own."""
+
+_KIND_OF_FILE = {
+    stat.S_IFREG: "",
+    stat.S_IFDIR: "a directory",
+    stat.S_IFCHR: "a device",
+    stat.S_IFBLK: "a device",
+    stat.S_IFIFO: "a pipe",
+    stat.S_IFSOCK: "a socket",
+}
+SMALLEST_SIZE = 1e-3
+"""mm; the thinnest films have ten times that."""
 
 
 class Schema(BaseModel):
@@ -42,6 +57,7 @@ def _sized(kind: Kind, low: str = "") -> tuple[BeforeValidator, Expected]:
     def check(value: object) -> float:
         result = quantity(value, kind)
         _refuse_low(value, result, kind, low)
+        check_smallest(result, kind, value, example_of(kind))
         return result
 
     return _field(check, example_of(kind))
@@ -57,6 +73,9 @@ def size(value: object) -> Measure:
     """Return a length above zero with its tolerance."""
     result = measure(value, "length")
     _refuse_low(value, result.value, "length", "positive")
+    if result.value < SMALLEST_SIZE:
+        expected = f"{example_of('length')}, at least {SMALLEST_SIZE:g} mm"
+        raise InputError(TOO_SMALL, found=value, expected=expected)
     if result.tolerance >= result.value:
         raise InputError(found=value, expected="a tolerance smaller than the size")
     return result
@@ -112,16 +131,25 @@ def _range_of(low: float, high: float, above_low: bool = False) -> tuple[BeforeV
     return _field(check, words)
 
 
-def _kinds(*kinds: Kind, expected: str) -> Callable[[object], tuple[Kind, float]]:
-    """Return a reader of a quantity of one of several kinds, in order of preference; it says which it was."""
+def _kinds(*kinds: Kind, expected: str, read: bool = False) -> Callable[[object], tuple[Kind, float]]:
+    """Return a reader of a quantity of one of several kinds, in order of preference; it says which it was.
+
+    What is `read` off a gauge may be as small as it likes, what is set may not.
+    """
 
     def check(value: object) -> tuple[Kind, float]:
         errors = []
         for kind in kinds:
             try:
-                return kind, quantity(value, kind)
+                size = quantity(value, kind)
             except InputError as error:
                 errors.append(error)
+                if error.problem == TOO_LARGE:  # the unit is of this kind
+                    raise
+                continue
+            if not read:
+                check_smallest(size, kind, value, example_of(kind))
+            return kind, size
         raise InputError(errors[0].problem, found=value, expected=expected)
 
     return check
@@ -129,7 +157,7 @@ def _kinds(*kinds: Kind, expected: str) -> Callable[[object], tuple[Kind, float]
 
 LENGTH_OR_STRAIN = f"{example_of('length')} (or, in a direct run, {example_of('strain')})"
 MASS_OR_FORCE = f"{example_of('mass')} or {example_of('force')} (or, in a direct run, {example_of('stress')})"
-length_or_strain = _kinds("length", "strain", expected=LENGTH_OR_STRAIN)
+length_or_strain = _kinds("length", "strain", expected=LENGTH_OR_STRAIN, read=True)
 
 
 Time = Annotated[float, *_sized("time")]
@@ -158,7 +186,9 @@ OpenShare = Annotated[float, *_range_of(0.01, 0.99)]
 Exponent = Annotated[float, *_range_of(-1.0, 0.9)]
 Factor = Annotated[float, *_range_of(0.0, 1000.0, above_low=True)]
 AMoment = Annotated[Moment, *_field(moment, MOMENT_EXAMPLE)]
-LengthOrStrain = Annotated[tuple[Kind, float], *_field(length_or_strain, LENGTH_OR_STRAIN)]
+LengthOrStrain = Annotated[
+    tuple[Kind, float], *_field(_kinds("length", "strain", expected=LENGTH_OR_STRAIN), LENGTH_OR_STRAIN)
+]
 Drift = Annotated[
     tuple[Kind, float], *_field(_kinds("drift", "strain_drift", expected=example_of("drift")), example_of("drift"))
 ]
@@ -230,20 +260,28 @@ def _listed(names: Iterable[str]) -> str:
     return names[0] if len(names) == 1 else ", ".join(names[:-1]) + " or " + names[-1]
 
 
-def read_bytes(path: Path, file: str) -> bytes:
+def read_bytes(path: Path, file: str, most: int = LARGEST_TEXT) -> bytes:
     """Return a file's bytes; an unreadable or empty one is the user's mistake.
 
     Raises
     ------
     InputError
-        No such file, a directory, no permission, nothing in it.
+        No such file, no regular file (a directory, a device, a pipe), no permission, nothing in it, or more than `most`
+        bytes: its kind and size are looked at before it is opened, as some devices never end.
     """
-    if "\0" not in file and path.is_dir():
-        raise InputError("this is a directory", file=file, expected="a file")
     try:
-        content = path.read_bytes()
+        status = path.stat()
+        kind = _KIND_OF_FILE.get(stat.S_IFMT(status.st_mode), "a special file")
+        if kind:
+            raise InputError(f"this is {kind}", file=file, expected="a file")
+        if status.st_size > most:
+            found, expected = f"{status.st_size / 1e6:.0f} MB", f"at most {most / 1e6:.0f} MB"
+            raise InputError("too large a file", file=file, found=found, expected=expected)
+        content = path.read_bytes() if status.st_size else b""  # files of /proc have no size and may have no end
     except FileNotFoundError:
         raise InputError("there is no such file", file=file) from None
+    except InputError:
+        raise
     except (OSError, ValueError) as error:  # ValueError: a null byte in the name
         reason = getattr(error, "strerror", None) or str(error)
         raise InputError(f"cannot be read ({reason})", file=file) from None

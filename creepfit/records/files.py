@@ -15,6 +15,9 @@ from creepfit.records.sheets import WORKBOOK_SUFFIXES, sheet_table
 from creepfit.records.tables import Table, csv_table, inline_table
 from creepfit.records.workbook import read_workbook
 
+LARGEST_TABLE = 1_000_000_000
+"""Bytes of a CSV file: ten million rows with date-times and temperatures have half of that."""
+
 
 def read_run(path: str | os.PathLike[str]) -> Run:
     """Read one run.
@@ -59,14 +62,14 @@ def readings_table(data: dict[str, Any], file: str, folder: Path) -> Table:
         return inline_table(inline, file)
     path = folder / table.file
     shown = str(path)
-    if not path.exists():
+    if not os.path.exists(shown):  # unlike a Path's own it does not mind a name that is too long
         raise InputError("there is no such file", file=file, key="readings.file", found=table.file)
     if path.suffix.casefold() in WORKBOOK_SUFFIXES:
         return sheet_table(path, shown, table.sheet)
     if table.sheet is not None:
         expected = "a workbook (.xlsx) where a sheet is named"
         raise InputError(file=file, key="readings.file", found=table.file, expected=expected)
-    content = read_bytes(path, shown)
+    content = read_bytes(path, shown, LARGEST_TABLE)
     if content[:4] in (b"PK\x03\x04", b"\xd0\xcf\x11\xe0"):  # the first bytes of .xlsx and of .xls
         raise InputError("a workbook by its content", file=shown, expected="a CSV file, or one saved as .xlsx")
     return csv_table(content, shown)

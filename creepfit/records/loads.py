@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import Any
 
 from creepfit.errors import InputError
+from creepfit.limits import check_largest
 from creepfit.mechanics.specimen import Specimen
 from creepfit.records.defaults import default_repeatability
 from creepfit.records.fields import validated
@@ -111,7 +112,14 @@ def _load_size(table: LoadTable, key: str, specimen: Specimen, rig: Rig, file: s
             "a run in strain" if takes_stress else f"test {specimen.test}" + (" in mm" if specimen.test == "direct" else "")
         )
         raise InputError(f"{why} takes no {kind}", file=file, key=f"{key}, {kind}", expected=ways)
-    return float(value * STANDARD_GRAVITY * rig.lever if kind == "mass" else value)
+    if kind != "mass":
+        return float(value)
+    force = value * STANDARD_GRAVITY * rig.lever
+    try:
+        check_largest(force, "force", f"{value:g} kg on a lever of {rig.lever:g}", "a load")
+    except InputError as error:
+        raise error.within(file, f"{key}, mass") from None
+    return float(force)
 
 
 def read_gauge(data: dict[str, Any], specimen: Specimen, spreads: Sequence[tuple[float, int]], file: str | None) -> Gauge:

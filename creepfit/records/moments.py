@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
 from creepfit.errors import InputError
+from creepfit.limits import TOO_LARGE
 from creepfit.units import quantity
 
 Moment = float | datetime
@@ -43,7 +44,8 @@ def moment(value: object) -> Moment:
     try:
         return quantity(value, "time")
     except InputError as error:
-        raise InputError(error.problem, found=error.found, expected=MOMENT_EXAMPLE) from None
+        expected = error.expected if error.problem == TOO_LARGE else MOMENT_EXAMPLE
+        raise InputError(error.problem, found=error.found, expected=expected) from None
 
 
 def date_time(text: str) -> datetime:

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import contextlib
+import functools
+import hashlib
 import os
+import platform
 import tempfile
 from collections.abc import Iterator
 from pathlib import Path
@@ -36,14 +39,14 @@ def write_bytes(path: str | os.PathLike[str], content: bytes, force: bool = Fals
     """
     shown = os.fspath(path)
     check_writable(path, force)
-    target = Path(path).resolve()  # so that a link goes on pointing at the file it points at
-    if target.exists() and not target.is_file():  # a pipe or a terminal: there is nothing to move into its place
-        with _complaining(shown):
-            target.write_bytes(content)
-        return
     with _complaining(shown):
+        if os.path.exists(shown) and not os.path.isfile(shown):  # a pipe or a terminal: nothing can be moved there
+            Path(path).write_bytes(content)
+            return
+        target = Path(path).resolve()  # so that a link goes on pointing at the file it points at
         mode = target.stat().st_mode & 0o777 if target.exists() else 0o666 & ~_umask()
-        handle, name = tempfile.mkstemp(prefix=f".{target.name}.", dir=target.parent)
+        _remove_left_over(target.parent)
+        handle, name = tempfile.mkstemp(prefix=f"{_PREFIX}{os.getpid()}-", suffix=_SUFFIX, dir=target.parent)
         try:
             with os.fdopen(handle, "wb") as stream:
                 stream.write(content)
@@ -65,21 +68,60 @@ def check_writable(path: str | os.PathLike[str], force: bool = False) -> None:
     OutputExistsError, InputError
         As `write_bytes`.
     """
-    shown, target = os.fspath(path), Path(path)
-    if target.is_dir():
-        raise InputError("this is a directory", file=shown, expected="the name of a file to write")
-    if not target.parent.is_dir():
-        raise InputError("there is no such directory", file=str(target.parent), expected="one that exists")
-    if target.is_file() and not force:
+    shown = os.fspath(path)
+    if not shown:
+        raise InputError("no name", expected="the name of a file to write")
+    with _complaining(shown):
+        target = Path(path).resolve()
+        if target.is_dir():
+            raise InputError("this is a directory", file=shown, expected="the name of a file to write")
+        if not target.parent.is_dir():
+            parent = str(Path(path).parent)
+            raise InputError("there is no such directory", file=parent, expected="one that exists")
+        exists = target.is_file()
+    if exists and not force:
         raise OutputExistsError("the file exists already", file=shown, expected="another name, or --force to replace it")
+
+
+_HOST = hashlib.sha256(platform.node().encode()).hexdigest()[:8]
+_PREFIX, _SUFFIX = f".creepfit-{_HOST}-", ".part"
+"""Temporary files name machine and process, so that another process can tell those that nobody will finish."""
+
+
+@functools.lru_cache(maxsize=64)
+def _remove_left_over(folder: Path) -> None:
+    """Remove what killed processes of this machine left behind in a folder; looked for once a process."""
+    with contextlib.suppress(OSError):
+        for file in folder.iterdir():
+            number = file.name.removeprefix(_PREFIX).split("-")[0]
+            ours = file.name.startswith(_PREFIX) and file.name.endswith(_SUFFIX) and number.isdigit()
+            if ours and not _is_running(int(number)):
+                with contextlib.suppress(OSError):
+                    file.unlink()
+
+
+def _is_running(process: int) -> bool:
+    """Whether a process is there; where that cannot be asked, it is taken to be."""
+    if os.name != "posix":
+        return True
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    except OSError:
+        pass
+    return True
 
 
 @contextlib.contextmanager
 def _complaining(shown: str) -> Iterator[None]:
     try:
         yield
-    except OSError as error:
-        raise InputError(f"cannot be written ({error.strerror or error})", file=shown) from None
+    except InputError:
+        raise
+    except (OSError, RuntimeError, ValueError) as error:  # the last two: a loop of links, a null byte in the name
+        reason = getattr(error, "strerror", None) or str(error)
+        raise InputError(f"cannot be written ({reason})", file=shown) from None
 
 
 def _umask() -> int:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import warnings
+import zipfile
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -15,6 +16,14 @@ from creepfit.records.tables import Table
 
 Cells = tuple[tuple[object, ...], ...]
 WORKBOOK_SUFFIXES = (".xlsx", ".xlsm")
+LARGEST_WORKBOOK, LARGEST_UNPACKED = 50_000_000, 200_000_000
+"""Bytes of the file, and of what it unpacks to."""
+
+MOST_PACKED = 100.0
+"""How many times smaller a large workbook can be packed; sheets of numbers get about ten times smaller."""
+
+MOST_CELLS = 2_000_000
+"""Cells of a workbook, empty ones before the last of a row counted: some seconds of reading."""
 
 
 def workbook_cells(path: Path, file: str) -> dict[str, Cells]:
@@ -25,7 +34,7 @@ def workbook_cells(path: Path, file: str) -> dict[str, Cells]:
     InputError
         No such file, no workbook (empty, cut short, another format), or a formula without its value.
     """
-    return cells_of(read_bytes(path, file), file)
+    return cells_of(read_bytes(path, file, LARGEST_WORKBOOK), file)
 
 
 def cells_of(content: bytes, file: str) -> dict[str, Cells]:
@@ -33,10 +42,13 @@ def cells_of(content: bytes, file: str) -> dict[str, Cells]:
     if content[:8] == b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1":
         raise InputError("an old or password-protected workbook", file=file, expected="a file saved as .xlsx")
     try:
+        _refuse_vast(content, file)
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # styles and menus openpyxl does not know are no concern here
-            values = _all_cells(content, data_only=True)
-            formulas = _all_cells(content, data_only=False)
+            values = _all_cells(content, file, data_only=True)
+            formulas = _all_cells(content, file, data_only=False)
+    except InputError:
+        raise
     except Exception:  # openpyxl, zipfile and the XML parser raise some ten unrelated kinds on a damaged file
         raise InputError("cannot be read as a workbook", file=file, expected="a whole .xlsx file") from None
     if not values:  # the sheets are listed, but their files are lost
@@ -81,14 +93,30 @@ def table_of(cells: Cells, place: str, first_row: int = 1) -> Table:
     return Table(place, rows[head][1], tuple(rows[head + 1 :]), head_row=int(rows[head][0].split()[1]))
 
 
-def _all_cells(content: bytes, data_only: bool) -> dict[str, Cells]:
+def _refuse_vast(content: bytes, file: str) -> None:
+    """A workbook is packed: what is small on the disk can fill the memory."""
+    with zipfile.ZipFile(io.BytesIO(content)) as packed:
+        size = sum(part.file_size for part in packed.infolist())
+    if size > LARGEST_UNPACKED or (size > 0.1 * LARGEST_UNPACKED and size > MOST_PACKED * len(content)):
+        found = f"{len(content) / 1e6:.1f} MB, which unpack to {size / 1e6:.0f} MB"
+        raise InputError("too large a workbook", file=file, found=found, expected="long readings as CSV")
+
+
+def _all_cells(content: bytes, file: str, data_only: bool) -> dict[str, Cells]:
     import openpyxl
 
     book = openpyxl.load_workbook(io.BytesIO(content), read_only=True, data_only=data_only)
     sheets: dict[str, Cells] = {}
+    cells = 0
     for sheet in book.worksheets:
         sheet.reset_dimensions()  # some programs write a wrong extent
-        rows = [_trimmed(tuple(_shown(cell) for cell in row)) for row in sheet.iter_rows()]
+        rows: list[tuple[object, ...]] = []
+        for row in sheet.iter_rows():
+            rows.append(_trimmed(tuple(_shown(cell) for cell in row)))
+            cells += len(row)
+            if cells > MOST_CELLS:
+                expected = f"at most {MOST_CELLS} cells, and long readings as CSV"
+                raise InputError("too large a sheet", file=f"{file}, sheet {sheet.title}", expected=expected)
         while rows and not rows[-1]:
             rows.pop()
         sheets[str(sheet.title)] = tuple(rows)

@@ -17,6 +17,7 @@ from datetime import date, datetime, time, timedelta
 from typing import Any
 
 from creepfit.errors import InputError
+from creepfit.limits import check_largest
 from creepfit.records.fields import decoded, length_or_strain
 from creepfit.records.headers import EXPECTED, FURTHEST_DOWN, Column, blank, head_of, is_head, reading_unit
 from creepfit.records.moments import Moment, date_time, day_of, moment, time_of_day
@@ -242,7 +243,7 @@ def _value(table: Table, where: str, column: Column, cell: object) -> tuple[Kind
     kind, factor = reading_unit(column.unit, table.file, place)
     if isinstance(cell, str) and (own := _with_own_unit(cell, kind)) is not None:
         return kind, own
-    return kind, _number(table, place, cell) * factor
+    return kind, _possible(_number(table, place, cell) * factor, kind, table, place, cell)
 
 
 def _with_unit(table: Table, where: str, column: Column, cell: object, kind: Kind) -> float:
@@ -252,7 +253,15 @@ def _with_unit(table: Table, where: str, column: Column, cell: object, kind: Kin
     if isinstance(cell, str) and (own := _with_own_unit(cell, kind)) is not None:
         return own
     factor, offset = unit_factor(column.unit, kind)
-    return _number(table, place, cell) * factor + offset
+    return _possible(_number(table, place, cell) * factor + offset, kind, table, place, cell)
+
+
+def _possible(value: float, kind: Kind, table: Table, place: str, cell: object) -> float:
+    try:
+        check_largest(value, kind, cell, example_of(kind))
+    except InputError as error:
+        raise error.within(table.file, place) from None
+    return value
 
 
 def _with_own_unit(cell: str, kind: Kind) -> float | None:

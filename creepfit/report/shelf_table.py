@@ -12,6 +12,7 @@ from typing import Any
 from creepfit.answers.materials.shelf import Shelf, ShelfRow
 from creepfit.errors import InputError
 from creepfit.records.outputs import write_bytes
+from creepfit.report.csv_cells import csv_cell
 from creepfit.report.text.pieces import percent
 from creepfit.units import DAY, HOUR, show_time
 
@@ -78,9 +79,9 @@ def _three(name: str, item: dict[str, Any], scale: float, level: str) -> Iterato
 def _csv(rows: list[dict[str, Cell]]) -> bytes:
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(rows[0] if rows else [])
+    writer.writerow(csv_cell(head) for head in (rows[0] if rows else []))
     for row in rows:
-        writer.writerow(f"{value:.6g}" if isinstance(value, float) else value or "" for value in row.values())
+        writer.writerow(f"{v:.6g}" if isinstance(v, float) else csv_cell(v or "") for v in row.values())
     return out.getvalue().encode("utf-8")
 
 

@@ -12,6 +12,7 @@ import numpy as np
 
 from creepfit.answers.wording import left_out
 from creepfit.inference.hindcast import Hindcast
+from creepfit.report.csv_cells import csv_cell
 from creepfit.report.page.findings import Findings
 from creepfit.report.text.meanings import PARAMETERS
 from creepfit.report.text.pieces import Unit, hours, percent, shown_unit, weight_words
@@ -244,14 +245,5 @@ def as_csv(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
     for cells in (heads, *rows):
-        writer.writerow([_harmless(c) for c in cells])
+        writer.writerow([csv_cell(c) for c in cells])
     return out.getvalue()
-
-
-def _harmless(cell: str) -> str:
-    if cell[:1] in ("=", "+", "-", "@", "\t", "\r"):
-        try:
-            float(cell)
-        except ValueError:
-            return f"'{cell}"
-    return cell

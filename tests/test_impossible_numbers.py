@@ -1,0 +1,103 @@
+"""Numbers nobody can have are refused by name; the smallest runs that say something are answered."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from creepfit.cli.commands import main
+from creepfit.errors import InputError
+from creepfit.inference.priors import Priors
+
+from .conftest import SHORT
+
+
+def run(*arguments: object) -> Result:
+    return CliRunner().invoke(main, [str(a) for a in arguments])
+
+
+def written(folder: Path, *changes: tuple[str, str], text: str = SHORT) -> Path:
+    for old, new in changes:
+        assert old in text
+        text = text.replace(old, new)
+    path = folder / "run.toml"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+@pytest.mark.parametrize(
+    ("change", "says"),
+    [
+        (('"10 kg"', '"10 t"'), "load 1, mass: larger than anyone can have; found '10 t'; expected a mass"),
+        (('"10 kg"', '"1e-320 kg"'), "load 1, mass: smaller than anyone can have"),
+        (('"10 mm"', '"1 nm"'), "specimen.width: smaller than anyone can have"),
+        (('"50 mm"', '"1e-320 mm"'), "specimen.length: smaller than anyone can have"),
+        (('"0.001 mm"', '"1e-320 mm"'), "gauge.resolution: smaller than anyone can have"),
+        (('"-1 min"', '"-1e308 s"'), "readings, entry 1, time: larger than anyone can have"),
+        (('"1 d"', '"300 years"'), "readings: too long a run; found '300 years from first to last'"),
+        (('"0.153 mm"', '"1e300 mm"'), "readings, entry 5, reading: larger than anyone can have"),
+        (('material = "PP"', 'material = "PP"\ntemperature = "-300 degC"'), "run.temperature: below absolute zero"),
+        (
+            ('[[load]]\nat = "0 s"\nmass = "10 kg"', '[rig]\nlever = 1000\n[[load]]\nat = "0 s"\nmass = "10 kg"'),
+            "load 1, mass: larger than anyone can have; found '10 kg on a lever of 1000'",
+        ),
+    ],
+)
+def test_what_nobody_can_have_is_refused_by_name(change: tuple[str, str], says: str, tmp_path: Path) -> None:
+    path = written(tmp_path, change)
+    done = run("fit", path)
+    assert done.exit_code == 2
+    assert done.stderr.startswith(f"creepfit: {path}, {says}")
+    assert done.stderr.count("\n") == 1
+
+
+TIMES = '"-1 min", "1 min", "10 min", "100 min", "1 d"]'
+READINGS = '"0.000 mm", "0.110 mm", "0.121 mm", "0.134 mm", "0.153 mm"]'
+
+
+def test_a_run_of_microseconds_is_refused(tmp_path: Path) -> None:
+    path = written(tmp_path, (TIMES, '"-1 s", "0.000001 s", "0.000002 s", "0.000005 s", "0.00001 s"]'))
+    done = run("fit", path)
+    assert done.exit_code == 2
+    assert "too short a run; found 'the last one 0.00001 s" in done.stderr
+
+
+def test_readings_that_no_gauge_can_tell_apart_are_equal(tmp_path: Path) -> None:
+    same = '"0 mm", "1e-12 mm", "1.1e-12 mm", "1.2e-12 mm", "1.3e-12 mm"]'
+    done = run("fit", written(tmp_path, (READINGS, same)))
+    assert done.exit_code == 2
+    assert "all readings are equal" in done.stderr
+
+
+def test_readings_under_load_at_one_time_say_what_is_wanted(tmp_path: Path) -> None:
+    path = written(tmp_path, (TIMES, '"-1 min", "1 h", "1 h", "1 h", "1 h"]'))
+    done = run("fit", path)
+    assert (done.exit_code, done.stderr) == (
+        2,
+        f"creepfit: {path}: all readings under load were taken at one time; take another one, best ten times later\n",
+    )
+
+
+def test_two_readings_without_an_initial_one_are_answered(tmp_path: Path) -> None:
+    path = written(tmp_path, (TIMES, '"0.1 h", "1 h"]'), (READINGS, '"1.0 mm", "1.1 mm"]'))
+    for command in (["fit", path], ["check", path], ["forecast", path, "--at", "1 d"]):
+        done = run(*command)
+        assert (done.exit_code, done.stderr) == (0, ""), command
+
+
+@pytest.mark.parametrize("value", ["1e300 d", "1e-300 s"])
+def test_options_are_held_to_the_same(value: str, short: Path) -> None:
+    done = run("forecast", short, "--at", value)
+    assert done.exit_code == 2
+    assert done.stderr.startswith("creepfit: --at: ")
+    assert "than anyone can have" in done.stderr
+
+
+@pytest.mark.parametrize(
+    "wrong", [{"instant_scale": 0.0}, {"floor": -0.1}, {"flow_mean": "a"}, {"weights": {"zener": float("nan")}}]
+)
+def test_priors_are_numbers(wrong: dict[str, object]) -> None:
+    with pytest.raises(InputError, match="no such prior"):
+        Priors(**wrong)  # type: ignore[arg-type]
