@@ -14,7 +14,7 @@ CENTURY = 36525.0 * DAY
 _POSSIBLE: dict[str, tuple[float, str, float, str]] = {
     # kind: smallest size that is not zero, in words, largest, in words
     "time": (1e-6, "1e-6 s", 10.0 * CENTURY, "1000 years"),
-    "length": (1e-6, "1e-6 mm", 1e5, "100 m"),
+    "length": (1e-6, "1e-6 mm", 1e6, "1 km"),
     "mass": (1e-9, "1e-6 g", 5e3, "5 t"),
     "force": (1e-8, "1e-8 N", 5e4, "50 kN"),
     "stress": (1e-9, "1e-9 MPa", 1e6, "1000 GPa"),

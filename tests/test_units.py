@@ -139,7 +139,7 @@ def test_quantities_that_are_none(text: object, kind: Kind, message: str) -> Non
     assert str(caught.value) == f"a.toml, b.c: {message}"
 
 
-@given(st.floats(-1e6, 1e6), st.sampled_from(["mm", "m", "um", "in", "furlong"]))
+@given(st.floats(-1e3, 1e3), st.sampled_from(["mm", "m", "um", "in", "cm"]))
 def test_a_written_length_comes_back(value: float, unit: str) -> None:
     factor, _ = unit_factor(unit, "length")
     assert quantity(f"{value!r} {unit}", "length") == value * factor

@@ -79,11 +79,11 @@ class TestSizes:
         monkeypatch.setattr(sheets, "MOST_CELLS", 1000)
         assert "too large a sheet; expected at most 1000 cells" in message(tmp_path / "book.xlsx")
 
-    def test_an_unknown_column_is_quoted_with_a_bound(self, short: Path) -> None:
+    def test_an_unknown_unit_is_quoted_with_a_bound(self, short: Path) -> None:
         text = short.read_text(encoding="utf-8")
         short.write_text(text[: text.index("time =")] + 'file = "r.csv"\n', encoding="utf-8")
-        (short.parent / "r.csv").write_text("time [h],reading [mm]," + "x" * 100_000 + "\n1,2,3\n", encoding="utf-8")
-        assert 'unknown column "xxx' in message(short)
+        (short.parent / "r.csv").write_text("time [h],reading [" + "x" * 100_000 + "]\n1,2\n", encoding="utf-8")
+        assert 'unknown unit "xxx' in message(short)
         assert len(message(short)) < 1000
 
 
