@@ -143,8 +143,9 @@ class Draws:
         Noise scale, mm.
     observed : Observations
         What they were fitted to; gives the reference load, and reading per load and compliance.
-    scatter : ndarray, shape (N,)
-        Scatter between specimens (standard deviation of the logarithm of stiffness); in the draws of a new specimen.
+    scatter, creep_scatter : ndarray, shape (N,)
+        Scatter between specimens of all deformation, and of creep besides (standard deviations of logarithms); in the
+        draws of a new specimen.
     warmth : Warmth or None
         The climate that they are in, None for that of the test.
     """
@@ -156,6 +157,7 @@ class Draws:
     noise: Array
     observed: Observations
     scatter: Array = field(default_factory=lambda: np.zeros(1))
+    creep_scatter: Array = field(default_factory=lambda: np.zeros(1))
     warmth: Warmth | None = None
 
     @property
@@ -243,7 +245,7 @@ def _draw(mix: Mixture, count: int, seed: int) -> Draws:
     starts = np.cumsum([0, *(p.log_weight.size for p in mix.posteriors)])
     uniform = np.stack([(rng.permutation(count) + rng.random(count)) / count for _ in range(3)])
     uniform = np.clip(uniform, 1e-12, 1.0 - 1e-12)
-    instant, creep, noise, scatter = np.empty(count), np.empty(count), np.empty(count), np.empty(count)
+    instant, creep, noise, scatter, creep_scatter = np.empty((5, count))
     groups = []
     for k, p in enumerate(mix.posteriors):
         rows = np.flatnonzero((picked >= starts[k]) & (picked < starts[k + 1]))
@@ -252,16 +254,19 @@ def _draw(mix: Mixture, count: int, seed: int) -> Draws:
         index = picked[rows] - starts[k]
         instant[rows], creep[rows] = p.quadrant.take(index).draw(uniform[0, rows], uniform[1, rows])
         noise[rows] = p.noise[index]
-        scatter[rows] = p.scatter * noise[rows] / mix.observed.noise.stated
+        scatter[rows] = np.broadcast_to(p.scatter, p.noise.shape)[index]
+        creep_scatter[rows] = np.broadcast_to(p.creep_scatter, p.noise.shape)[index]
         groups.append(Group(p.member, rows, p.nodes.take(index)))
-    plain = Draws(tuple(groups), instant, creep, np.zeros(count), noise, mix.observed, scatter)
+    plain = Draws(tuple(groups), instant, creep, np.zeros(count), noise, mix.observed, scatter, creep_scatter)
     size = mix.priors.discrepancy * stdtrit(mix.priors.discrepancy_degrees, uniform[2]) * (instant + creep)
     drawn = replace(plain, discrepancy=np.maximum(size, -_growth(plain)))
     if mix.average or not scatter.any():
         return drawn
-    between = np.clip((rng.permutation(count) + rng.random(count)) / count, 1e-12, 1.0 - 1e-12)
-    factor = np.exp(np.clip(scatter * ndtri(between), -20.0, 20.0))  # a misfit can stretch a scatter beyond meaning
-    return replace(drawn, instant=factor * instant, creep=factor * creep, discrepancy=factor * drawn.discrepancy)
+    between = [(rng.permutation(count) + rng.random(count)) / count for _ in range(2)]
+    normal = ndtri(np.clip(between, 1e-12, 1.0 - 1e-12))
+    factor, of_creep = np.exp(scatter * normal[0]), np.exp(creep_scatter * normal[1])
+    beyond = factor * of_creep * drawn.discrepancy
+    return replace(drawn, instant=factor * instant, creep=factor * of_creep * creep, discrepancy=beyond)
 
 
 def _growth(draws: Draws) -> Array:

@@ -111,7 +111,7 @@ def fit_model(creep: CreepModel, observed: Observations, run: Run | None = None)
     compliance_unit = "mm/N" if run is not None and run.specimen.geometry.stress_per_load is None else "1/MPa"
     parameters = _parameters(creep, found, axes, noise_sd, compliance_unit, with_set)
     names = _bound_names(found, creep, axes)
-    rest = np.linalg.cholesky(observed.noise.correlation) @ found.residuals
+    rest = observed.noise.coloured(found.residuals)
     return ModelFit(
         creep,
         tuple(float(s) for s in found.shape),

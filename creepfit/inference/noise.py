@@ -41,6 +41,9 @@ class Noise:
         Covariance over scale^2: repeats on the diagonal, drift and temperature off it.
     drift, drift_source : float, str
         Random walk in mm per square root of a day, and where the number comes from.
+    random : ndarray, shape (T, R), optional
+        Columns, over the scale, that come in with a random factor each, normal with variance 1: scatter between specimens.
+        They are kept apart from `correlation`, whose root they would spoil where they are a million times the noise.
     """
 
     stated: float
@@ -48,14 +51,37 @@ class Noise:
     correlation: Array
     drift: float
     drift_source: str
+    random: Array | None = None
 
     def whiten(self, columns: Array) -> Array:
-        """Return L^-1 columns with L L' = correlation; columns of shape (..., T, K) or (T,)."""
+        """Return L^-1 columns with L L' the whole covariance over scale^2; columns of shape (..., T, K) or (T,)."""
         return np.asarray(self._whitener @ columns)
+
+    def coloured(self, white: Array) -> Array:
+        """Undo `whiten`."""
+        if self._random is not None:
+            directions, sizes = self._random
+            white = white + directions @ (
+                (sizes - 1.0)[:, None] * (directions.T @ white.reshape(white.shape[0], -1))
+            ).reshape(-1, *white.shape[1:])
+        return np.asarray(np.linalg.cholesky(self.correlation) @ white)
 
     @cached_property
     def _whitener(self) -> Array:
-        return np.asarray(np.linalg.inv(np.linalg.cholesky(self.correlation)))
+        plain = np.linalg.inv(np.linalg.cholesky(self.correlation))
+        if self._random is None:
+            return np.asarray(plain)
+        directions, sizes = self._random
+        return np.asarray(plain - directions @ ((1.0 - 1.0 / sizes)[:, None] * (directions.T @ plain)))
+
+    @cached_property
+    def _random(self) -> tuple[Array, Array] | None:
+        """Directions, among whitened readings, of the random columns, and the standard deviation along each."""
+        if self.random is None:
+            return None
+        white = np.linalg.solve(np.linalg.cholesky(self.correlation), self.random)
+        directions, sizes, _ = np.linalg.svd(white, full_matrices=False)
+        return directions, np.sqrt(1.0 + sizes**2)
 
 
 def noise_of(run: Run, deformation: Array, temperature: bool = True) -> Noise:

@@ -14,7 +14,7 @@ from creepfit.inference.columns import Observations
 from creepfit.inference.noise import GAUGE_DEGREES
 from creepfit.inference.posterior import Likelihood
 from creepfit.inference.priors import Priors
-from creepfit.inference.scatter import mean_deformation, pool_mixture
+from creepfit.inference.scatter import pool_mixture
 from creepfit.inference.stacking import StackedObservations, run_names, stack
 from creepfit.records.run import Run
 from creepfit.units import show_time
@@ -194,7 +194,7 @@ def _score(stacked: StackedObservations, names: Sequence[str], run: int, others:
     """Chi-square of a run's readings under the forecast from the others, for one more specimen."""
     rest = part_of(stacked, others)
     block = stacked.blocks[run]
-    draws = pool_mixture(rest, mean_deformation(rest), priors, ageing=False).mixture.draws(DRAWS)
+    draws = pool_mixture(rest, priors, ageing=False).mixture.draws(DRAWS)
     unit = block.factor / rest.factor
     ahead = unit * draws.deformation(block.history, block.times)
     level = np.abs(ahead).sum(axis=1)
@@ -235,7 +235,7 @@ def shared_shape_of(
     apart = 0.0
     for group in groups:
         part = part_of(stacked, group)
-        apart += pool_mixture(part, mean_deformation(part), priors).log_evidence
+        apart += pool_mixture(part, priors).log_evidence
     return SharedShape(
         tuple(tuple(names[i] for i in group) for group in groups),
         tuple(float(max(lengths[i] for i in group)) for group in groups),

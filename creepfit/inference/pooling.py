@@ -23,13 +23,8 @@ from creepfit.inference.pool_checks import (
 from creepfit.inference.posterior import Likelihood
 from creepfit.inference.priors import Priors, priors_for
 from creepfit.inference.run_fit import DEFAULT_LEVEL, Fit, check_readings
-from creepfit.inference.scatter import (
-    ScatteredLikelihood,
-    mean_deformation,
-    pool_mixture,
-    scatter_quantile,
-    specimen_factors,
-)
+from creepfit.inference.scatter import mean_curve, pool_mixture, scatter_quantiles, specimen_factors
+from creepfit.inference.specimen_amplitudes import SpecimensLikelihood
 from creepfit.inference.stacking import StackedObservations, run_names, specimen_names, stack
 from creepfit.mechanics.loading import Array
 from creepfit.models.registry import MODELS
@@ -38,10 +33,13 @@ from creepfit.records.run import Run
 COMPARABLE = 0.5
 """Runs at least this part of the longest one's length may stand for the pool."""
 
+MEAN_DRAWS = 400
+"""Draws whose mean is the curve about which specimens scatter in best fits."""
+
 
 @dataclass(frozen=True)
 class Scatter:
-    """Scatter between specimens: quantiles of the standard deviation of ln stiffness, at probability `level`.
+    """Scatter between specimens: quantiles of a standard deviation of logarithms, at probability `level`.
 
     `specimens` is how many it was seen on; `source` says in words how far it was seen at all.
     """
@@ -76,8 +74,6 @@ class PooledFit(Fit):
     runs : tuple of Run
     stacked : StackedObservations
         All readings; what mixture and draws are of.
-    mean : ndarray, shape (T,)
-        Mean deformation at all readings: what a specimen's stiffness multiplies.
     pooled : Mixture
         Over models and scatter between specimens; `mixture` is the same.
     log_evidence : float
@@ -88,7 +84,6 @@ class PooledFit(Fit):
 
     runs: tuple[Run, ...] = field(kw_only=True)
     stacked: StackedObservations = field(kw_only=True)
-    mean: Array = field(kw_only=True)
     pooled: Mixture = field(kw_only=True)
     log_evidence: float = field(kw_only=True)
     differences: tuple[str, ...] = field(kw_only=True)
@@ -115,14 +110,21 @@ class PooledFit(Fit):
     @property
     def scatter(self) -> Scatter:
         """How much specimens differ in stiffness."""
-        found = self.average_draws.scatter
+        return self._scatter(self.average_draws.scatter)
+
+    @property
+    def creep_scatter(self) -> Scatter:
+        """How much specimens differ in creep besides, at the same stiffness."""
+        return self._scatter(self.average_draws.creep_scatter)
+
+    def _scatter(self, found: Array) -> Scatter:
         low, median, high = np.quantile(found, [0.5 - self.level / 2.0, 0.5, 0.5 + self.level / 2.0])
         return Scatter(float(low), float(median), float(high), self.level, self.stacked.count, _source(self.stacked.count))
 
     @cached_property
     def factors(self) -> tuple[SpecimenFactor, ...]:
         """Compliance of each specimen over the average one's."""
-        drawn = specimen_factors(self.average_draws, self.stacked, self.mean, self.seed)
+        drawn = specimen_factors(self.average_draws, self.stacked, self.priors, self.seed)
         rows = np.quantile(drawn, [0.5 - self.level / 2.0, 0.5, 0.5 + self.level / 2.0], axis=0).T
         names = list(dict.fromkeys(specimen_names(self.runs)))
         return tuple(SpecimenFactor(n, *map(float, row)) for n, row in zip(names, rows, strict=True))
@@ -139,7 +141,7 @@ class PooledFit(Fit):
 
     @cached_property
     def likelihood(self) -> Likelihood:
-        return ScatteredLikelihood(self.stacked, self.mean, self.priors, scatter_quantile(self.pooled))
+        return SpecimensLikelihood(self.stacked, self.priors, *scatter_quantiles(self.pooled))
 
     def specimen_draws(self, count: int = DEFAULT_DRAWS) -> Draws:
         """Draws of a new specimen."""
@@ -197,26 +199,26 @@ def fit_pooled(
     ordered = tuple(runs[i] for i in order)
     stacked = stack([found[i] for i in order], specimen_names(ordered), [r.age for r in ordered])
     chosen = priors or priors_for(ordered[0].kind, ordered[0].prior)
-    mean = mean_deformation(stacked)
-    pool = pool_mixture(stacked, mean, chosen)
+    pool = pool_mixture(stacked, chosen)
     return PooledFit(
         ordered[0],
         replace(found[first], span=stacked.span),
-        _models(stacked.scattered(mean, scatter_quantile(pool.mixture)), ordered[0]),
+        _models(pool.mixture, stacked, ordered[0]),
         chosen,
         level,
         seed,
         runs=ordered,
         stacked=stacked,
-        mean=mean,
         pooled=pool.mixture,
         log_evidence=pool.log_evidence,
         differences=differences,
     )
 
 
-def _models(observed: StackedObservations, run: Run) -> dict[str, ModelFit]:
-    return fit_models(MODELS, observed, run)
+def _models(mixture: Mixture, observed: StackedObservations, run: Run) -> dict[str, ModelFit]:
+    """Best fits to all readings, in which specimens scatter about the mean curve of the mixture."""
+    mean, creep = mean_curve(replace(mixture, average=True).draws(MEAN_DRAWS), observed)
+    return fit_models(MODELS, observed.scattered((mean, creep), scatter_quantiles(mixture)), run)
 
 
 def _reference(runs: Sequence[Run], found: Sequence[Observations]) -> int:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -60,9 +61,9 @@ class Posterior:
         Instantaneous deformation x0 and creep in the test x1, mm under the reference load.
     log_evidence : float
         Of the member, without its prior weight.
-    scatter : float
-        Scatter of the stiffness from specimen to specimen that was assumed (standard deviation of its logarithm), at the
-        stated noise; it goes with the noise scale. 0 for the posterior of one specimen.
+    scatter, creep_scatter : ndarray, shape (M,), or float
+        Scatter from specimen to specimen of all deformation, and of creep besides, as standard deviations of logarithms.
+        0 for the posterior of one specimen.
     """
 
     member: Member
@@ -71,13 +72,14 @@ class Posterior:
     log_weight: Array
     quadrant: Quadrant
     log_evidence: float
-    scatter: float = 0.0
+    scatter: Array | float = 0.0
+    creep_scatter: Array | float = 0.0
 
 
 class Likelihood:
     """The parts of the evidence that all members share: whitened readings without their zeros, noise grid, prior scales."""
 
-    scatter = 0.0
+    scatter = creep_scatter = 0.0
 
     def __init__(self, observed: Observations, priors: Priors) -> None:
         self.observed, self.priors = observed, priors
@@ -115,6 +117,10 @@ class Likelihood:
         p0, p1 = self.prior_precision
         return np.asarray(0.5 * np.log(16.0 * p0 * p1) + 0.5 * self.free * np.log(per_noise / (2.0 * np.pi)))
 
+    def projected(self, unit: UnitCreep, nodes: Nodes) -> Projected:
+        """What the evidence needs of M nodes."""
+        return Projections.of(unit.parts_at(self.observed, nodes), self)
+
     @cached_property
     def misfit(self) -> tuple[float, int]:
         """Noise that a flexible curve leaves, which favours no model, and the readings it could spare."""
@@ -151,7 +157,9 @@ def posterior(member: Member, shared: Likelihood, best: float = -np.inf) -> Post
                 break
     within = cells.log_joint - cells.log_evidence
     kept = nodes.take(cells.node)
-    return Posterior(member, kept, noise[cells.scale], within, cells.quadrant, cells.log_evidence, shared.scatter)
+    return Posterior(
+        member, kept, noise[cells.scale], within, cells.quadrant, cells.log_evidence, shared.scatter, shared.creep_scatter
+    )
 
 
 def _noise_range(noise: Array, log_joint: Array, low: float, high: float) -> tuple[float, float]:
@@ -219,13 +227,26 @@ def cells_of(member: Member, nodes: Nodes, shared: Likelihood, noise: Array, log
     A node's evidence is at most what its two amplitudes would reach if neither had a prior or a sign. That bound costs
     one product for each cell and rules most of them out.
     """
-    creep = Projections.of(UnitCreep(member, shared.observed.span).parts_at(shared.observed, nodes), shared)
-    bound = _bound(creep, nodes, shared, noise, log_prior)
+    creep = shared.projected(UnitCreep(member, shared.observed.span), nodes)
+    bound = creep.bound(shared, noise) + log_prior + nodes.log_prior[:, None]
     plausible = creep.plausible(shared)
     hoped = np.where(plausible[:, None], bound, -np.inf) if plausible.any() else bound
     first = np.unravel_index([int(np.argmax(hoped))], bound.shape)
     reached = _exact(creep, nodes, shared, noise, log_prior, first, -np.inf).log_joint[0]
     return _exact(creep, nodes, shared, noise, log_prior, np.nonzero(bound > reached - KEEP), float(reached))
+
+
+class Projected(Protocol):
+    """What the evidence needs of M nodes, whatever the amplitudes of one or many specimens have to do with one another."""
+
+    def plausible(self, shared: Likelihood) -> NDArray[np.bool_]:
+        """Where the amplitudes that fit best are not negative, shape (M,)."""
+
+    def bound(self, shared: Likelihood, noise: Array) -> Array:
+        """Upper bound of the log evidence without the priors of nodes and noise scales (S,), shape (M, S)."""
+
+    def gaussians(self, shared: Likelihood, node: Indices, per_noise: Array) -> tuple[Array, Quadrant]:
+        """Log evidence before the cut to the positive quadrant, and the amplitudes' normals, both for cells (C,)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -267,23 +288,36 @@ class Projections:
         """Where the amplitudes that fit best are not negative, shape (M,)."""
         return (self.along > 0.0) & (shared.along0 / shared.size0 > self.slope * self.along / self.size)
 
+    def bound(self, shared: Likelihood, noise: Array) -> Array:
+        """What the two amplitudes would reach if neither had a prior or a sign, shape (M, S)."""
+        rest = shared.values - shared.along0 / shared.size0 * shared.instant
+        misfit = np.maximum(rest @ rest - self.along * self.along / self.size, 0.0)
+        per_noise = noise**-2.0
+        p0, p1 = shared.prior_precision
+        # the determinant is at least (size0/noise^2 + p0) (size/noise^2 + p1)
+        bound = -0.5 * np.maximum(np.add.outer(np.log(self.size), np.log(per_noise)), np.log(p1))
+        bound -= np.multiply.outer(0.5 * misfit, per_noise)
+        bound += shared.constant(per_noise) - 0.5 * np.log(shared.size0 * per_noise + p0)
+        return np.asarray(bound)
 
-def _bound(creep: Projections, nodes: Nodes, shared: Likelihood, noise: Array, log_prior: Array) -> Array:
-    """Upper bound of the log evidence with prior of each cell, shape (M, S)."""
-    rest = shared.values - shared.along0 / shared.size0 * shared.instant
-    misfit = np.maximum(rest @ rest - creep.along * creep.along / creep.size, 0.0)
-    per_noise = noise**-2.0
-    p0, p1 = shared.prior_precision
-    # the determinant is at least (size0/noise^2 + p0) (size/noise^2 + p1)
-    bound = -0.5 * np.maximum(np.add.outer(np.log(creep.size), np.log(per_noise)), np.log(p1))
-    bound -= np.multiply.outer(0.5 * misfit, per_noise)
-    bound += nodes.log_prior[:, None]
-    bound += shared.constant(per_noise) + log_prior - 0.5 * np.log(shared.size0 * per_noise + p0)
-    return np.asarray(bound)
+    def gaussians(self, shared: Likelihood, node: Indices, per_noise: Array) -> tuple[Array, Quadrant]:
+        """Log evidence before the cut to the positive quadrant, and the amplitudes' normals, both for cells (C,)."""
+        values, size0, along0 = shared.values, shared.size0, shared.along0
+        slope, size, along = self.slope[node], self.size[node], self.along[node]
+        p0, p1 = shared.prior_precision
+        q00 = size0 * per_noise + p0
+        q01 = slope * size0 * per_noise
+        q11 = (size + slope * slope * size0) * per_noise + p1
+        h0 = along0 * per_noise
+        h1 = (along + slope * along0) * per_noise
+        quadrant = Quadrant.from_precision(q00, q01, q11, h0, h1)
+        fit = h0 * quadrant.mean0 + h1 * quadrant.mean1
+        log_gauss = 0.5 * (fit - (values @ values) * per_noise - np.log(q00 * q11 - q01 * q01))
+        return log_gauss + shared.constant(per_noise), quadrant
 
 
 def _exact(
-    creep: Projections,
+    creep: Projected,
     nodes: Nodes,
     shared: Likelihood,
     noise: Array,
@@ -293,23 +327,12 @@ def _exact(
 ) -> Cells:
     """Cells at `where` that can be within exp(-KEEP) of the best; `reached` is what one of them has."""
     node, scale = where
-    values, size0, along0 = shared.values, shared.size0, shared.along0
-    slope, size, along = creep.slope[node], creep.size[node], creep.along[node]
-    p0, p1 = shared.prior_precision
-    per_noise = noise[scale] ** -2.0
-    q00 = size0 * per_noise + p0
-    q01 = slope * size0 * per_noise
-    q11 = (size + slope * slope * size0) * per_noise + p1
-    h0 = along0 * per_noise
-    h1 = (along + slope * along0) * per_noise
-    quadrant = Quadrant.from_precision(q00, q01, q11, h0, h1)
-    fit = h0 * quadrant.mean0 + h1 * quadrant.mean1
-    log_gauss = 0.5 * (fit - (values @ values) * per_noise - np.log(q00 * q11 - q01 * q01))
-    log_joint = log_gauss + shared.constant(per_noise) + log_prior[scale] + nodes.log_prior[node]
-    return _with_quadrant(Cells(node, scale, log_joint, quadrant, noise.size), reached)
+    log_gauss, quadrant = creep.gaussians(shared, node, noise[scale] ** -2.0)
+    log_joint = log_gauss + log_prior[scale] + nodes.log_prior[node]
+    return with_quadrant(Cells(node, scale, log_joint, quadrant, noise.size), reached)
 
 
-def _with_quadrant(whole: Cells, reached: float) -> Cells:
+def with_quadrant(whole: Cells, reached: float) -> Cells:
     """Add the quadrant's probability, and keep the cells where it matters.
 
     Either amplitude's own tail probability bounds the quadrant's from above, which rules out more cells cheaply.

@@ -88,26 +88,27 @@ class StackedObservations(Observations):
         """A run's deformation under its own reference load, where the first run's under its own is 1."""
         return block.factor * block.load / (self.factor * self.load)
 
-    def by_specimen(self, mean: Array) -> Array:
-        """The random columns, shape (T, specimens): a specimen's readings of the mean deformation (T,), else zero."""
-        columns = np.zeros((self.times.size, self.count))
-        for s, number in zip(self.slices, self.specimens, strict=True):
-            columns[s, number] = mean[s]
-        return columns
+    def rows_of(self, specimen: int) -> NDArray[np.intp]:
+        """Rows of all readings of a specimen."""
+        runs = np.flatnonzero(self.specimens == specimen)
+        return np.concatenate([np.arange(self.times.size)[self.slices[r]] for r in runs])
 
-    def scattered(self, mean: Array, scatter: float) -> StackedObservations:
-        """The same with scatter between specimens in the covariance.
+    def scattered(self, columns: Sequence[Array], scatters: Sequence[float]) -> StackedObservations:
+        """The same with scatter between specimens in the covariance, for best fits.
 
         Parameters
         ----------
-        mean : ndarray, shape (T,)
-            Mean deformation at each reading.
-        scatter : float
-            Standard deviation of the logarithm of stiffness, where the noise is the stated one.
+        columns : sequence of ndarray, each of shape (T,)
+            What scatters from specimen to specimen: the mean deformation at each reading, the creep in it.
+        scatters : sequence of float
+            Standard deviation of the logarithm of each.
         """
-        columns = self.by_specimen(mean) * (scatter / self.noise.stated)
-        noise = replace(self.noise, correlation=self.noise.correlation + columns @ columns.T)
-        return replace(self, noise=noise)
+        own = self.specimens[np.repeat(np.arange(len(self.blocks)), [b.times.size for b in self.blocks])]
+        mine = own[:, None] == np.arange(self.count)
+        random = [
+            scatter / self.noise.stated * column[:, None] * mine for column, scatter in zip(columns, scatters, strict=True)
+        ]
+        return replace(self, noise=replace(self.noise, random=np.concatenate(random, axis=1)))
 
 
 def stack(observed: Sequence[Observations], specimens: Sequence[str], ages: Sequence[float | None]) -> StackedObservations:

@@ -18,7 +18,7 @@ from creepfit.inference.components import members_of
 from creepfit.inference.mixture import Mixture, mixture
 from creepfit.inference.posterior import Likelihood, posterior
 from creepfit.inference.priors import Priors
-from creepfit.inference.scatter import mean_deformation, pool_mixture
+from creepfit.inference.scatter import pool_mixture
 from creepfit.inference.stacking import StackedObservations, specimen_names, stack
 from creepfit.mechanics.loading import Array
 from creepfit.mechanics.stress_law import LoadMap, sinh_map, squared_map
@@ -104,7 +104,7 @@ class StressData:
         stacked = self.stacked(map_of)
         alone = replace(self.priors, weights={"power-family": 1.0})
         if stacked.count > 1:
-            return pool_mixture(stacked, mean_deformation(stacked), alone, ageing=False).log_evidence
+            return pool_mixture(stacked, alone, ageing=False).log_evidence
         shared = Likelihood(stacked, alone)
         members = members_of(stacked, alone, None)
         return float(logsumexp([np.log(m.weight) + posterior(m, shared).log_evidence for m in members]))
@@ -113,7 +113,7 @@ class StressData:
         """Posterior of all models under one map; of the average specimen where there are several."""
         stacked = self.stacked(map_of)
         if stacked.count > 1:
-            return replace(pool_mixture(stacked, mean_deformation(stacked), self.priors).mixture, average=True)
+            return replace(pool_mixture(stacked, self.priors).mixture, average=True)
         return mixture(stacked, self.priors, stacked.ages[0] if None not in stacked.ages else None)
 
     def steepness(self, highest: float) -> GridPosterior:

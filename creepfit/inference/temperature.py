@@ -17,12 +17,13 @@ from scipy.special import expit, logsumexp
 
 from creepfit.inference.columns import Observations, observations
 from creepfit.inference.components import members_of
+from creepfit.inference.covariance_scatter import covariance_mixture, mean_deformation, mean_of, scattered, without_zeros
 from creepfit.inference.mixture import Mixture
 from creepfit.inference.model_fit import fit_model
 from creepfit.inference.noise import noise_of, temperature_swing
 from creepfit.inference.posterior import Likelihood, posterior
 from creepfit.inference.priors import Priors
-from creepfit.inference.scatter import SCATTER, Pool, mean_deformation, mean_of, pool_mixture, without_zeros
+from creepfit.inference.scatter import SCATTER, Pool
 from creepfit.inference.stacking import StackedObservations, specimen_names, stack
 from creepfit.inference.stress_law import GridPosterior, grid_posterior
 from creepfit.inference.warmth import CLOCKS, Growth
@@ -214,7 +215,7 @@ class LawFit:
         """Posterior of the power family; it is flexible enough within the data, and quick."""
         alone = replace(self.data.priors, weights={"power-family": 1.0})
         if self.observed.count > 1:
-            return pool_mixture(self.observed, self._level, alone, ageing=False)
+            return covariance_mixture(self.observed, self._level, alone, ageing=False)
         shared = Likelihood(self.observed, alone)
         members = members_of(self.observed, alone, None)
         found = tuple(posterior(m, shared) for m in members)
@@ -250,7 +251,7 @@ class LawFit:
         out = np.empty((draws.count, size.size))
         for r in np.unique(ratio):
             rows = np.flatnonzero(ratio == r)
-            spread = self.observed.scattered(self._level, float(r)) if r > 0.0 else self.observed
+            spread = scattered(self.observed, self._level, float(r)) if r > 0.0 else self.observed
             gain = size[:, None] * (self.columns.T @ without_zeros(spread))
             left = np.diag(size) - gain @ self.columns * size
             sizes, axes = np.linalg.eigh(0.5 * (left + left.T))
@@ -345,7 +346,7 @@ def _new_zero_at_steps(observed: Observations, degrees: Array) -> Observations:
 
 def _mean_parts(observed: StackedObservations) -> tuple[Array, Array]:
     """Instantaneous and creep part of the mean deformation at each reading, shape (T,) each."""
-    model = fit_model(PowerFamilyModel(), observed.scattered(mean_deformation(observed), SCATTER))
+    model = fit_model(PowerFamilyModel(), scattered(observed, mean_deformation(observed), SCATTER))
     response = observed.response(model.model, np.array([model.shape]))[0] * np.array(model.amplitudes)
     instant = [isinstance(term, Instant) for term in model.model.terms]
     return response[:, instant].sum(axis=1), response[:, np.logical_not(instant)].sum(axis=1)

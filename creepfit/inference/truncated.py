@@ -7,6 +7,7 @@ the bivariate normal keep only their absolute accuracy.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -39,6 +40,12 @@ class Quadrant:
     def take(self, index: object) -> Quadrant:
         """The same for a selection."""
         return Quadrant(*(getattr(self, name)[index] for name in ("mean0", "mean1", "sd1", "slope", "spread0")))
+
+    @classmethod
+    def joined(cls, parts: Sequence[Quadrant]) -> Quadrant:
+        """Several one after the other."""
+        names = ("mean0", "mean1", "sd1", "slope", "spread0")
+        return cls(*(np.concatenate([getattr(part, name) for part in parts]) for name in names))
 
     @classmethod
     def from_precision(cls, q00: Array, q01: Array, q11: Array, h0: Array, h1: Array) -> Quadrant:

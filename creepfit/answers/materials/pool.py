@@ -30,7 +30,7 @@ class PoolSummary:
 
     def to_dict(self) -> dict[str, Any]:
         """What ``fit --pool --json`` prints."""
-        found, shared = self.fit.scatter, self.fit.shared_shape
+        found, creep, shared = self.fit.scatter, self.fit.creep_scatter, self.fit.shared_shape
         return {
             **self.summary.to_dict(),
             "run": [run.label for run in self.fit.runs],
@@ -38,6 +38,7 @@ class PoolSummary:
             "pool": {
                 "specimens": found.specimens,
                 "scatter": {"low": found.low, "median": found.median, "high": found.high, "source": found.source},
+                "creep_scatter": {"low": creep.low, "median": creep.median, "high": creep.high, "source": creep.source},
                 "factors": self._factors(),
                 "misfits": [
                     {"run": m.run, "chi_square": m.chi_square, "free": m.free, "probability": m.probability}

@@ -7,12 +7,11 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
-from scipy.special import ndtri, stdtrit
 
 from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit
 from creepfit.inference.pooling import PooledFit
-from creepfit.inference.scatter import SCATTER
+from creepfit.inference.scatter import SCATTER, SPREAD_OF_ONE
 from creepfit.inference.stacking import specimen_names
 from creepfit.mechanics.loading import Array
 from creepfit.records.run import Run
@@ -161,6 +160,5 @@ def _average(level: Level, times: Array, rng: np.random.Generator, same: bool) -
 
 def _specimen(count: int, rng: np.random.Generator) -> Array:
     """What the logarithm of one specimen's compliance may be off the average's, by the prior of the scatter alone."""
-    between = np.clip(rng.random((2, count)), 1e-9, 1.0 - 1e-9)
-    scatter = SCATTER * np.abs(stdtrit(3.0, between[0]))
-    return np.asarray(scatter * ndtri(between[1]))
+    size, between = rng.standard_normal((2, count))
+    return np.asarray(SCATTER * np.exp(SPREAD_OF_ONE * size) * between)

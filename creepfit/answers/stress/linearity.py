@@ -193,7 +193,7 @@ class Linearity:
                 "it goes with the square of stress"
             )
         if len({name for level in self.levels for name in level.specimens}) > 1:
-            found.append("scatter of stiffness between specimens: half Student t with a median of 8 %")
+            found.append("scatter of stiffness, and of creep besides, between specimens: log-normal with a median of 10 %")
         return tuple(found)
 
     def table(self) -> DataFrame:

@@ -19,17 +19,23 @@ def pool_text(found: PoolSummary) -> str:
 
 
 def _scatter(found: PoolSummary) -> list[str]:
-    fit, scatter = found.fit, found.fit.scatter
-    size = " to ".join(f"{100.0 * v:.2g}" for v in (scatter.low, scatter.high))
+    fit = found.fit
+    stiffness, creep = (
+        f"{100.0 * s.median:.2g} % ({percent(fit.level)}: {100.0 * s.low:.2g} to {100.0 * s.high:.2g} %)"
+        for s in (fit.scatter, fit.creep_scatter)
+    )
     lines = paragraph(
-        f"Scatter of stiffness between specimens: {100.0 * scatter.median:.2g} % ({percent(fit.level)}: {size} %), "
-        f"{scatter.source}."
+        f"Scatter between specimens, {fit.scatter.source}: {stiffness} in stiffness, and of the creep besides {creep}."
     )
     rows = []
     for factor in fit.factors:
         low, median, high = Unit("").interval({"low": factor.low, "median": factor.median, "high": factor.high})
         rows.append([factor.specimen, low, median, high])
-    lines += ["", "Compliance over the average specimen's", *table(["specimen", "low", "median", "high"], rows)]
+    lines += [
+        "",
+        "Compliance at the end of the test over the average specimen's",
+        *table(["specimen", "low", "median", "high"], rows),
+    ]
     if fit.shared_shape is not None:
         lines += ["", *paragraph(f"Short and long tests: {fit.shared_shape.text}.")]
     return lines

@@ -1,0 +1,163 @@
+"""Scatter of stiffness as part of one covariance of all readings, for problems whose columns tie specimens together.
+
+Elsewhere each specimen has amplitudes of its own (`specimen_amplitudes.py`), which holds at any ratio of scatter to gauge
+noise; here, where growth with temperature is one random column through all specimens, a scatter of more than some ten
+thousand times the noise spoils the covariance.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from scipy.special import logsumexp
+
+from creepfit.inference.components import Member, UnitCreep, members_of
+from creepfit.inference.mixture import Draws, Mixture, weights_of
+from creepfit.inference.model_fit import fit_model
+from creepfit.inference.posterior import Likelihood, Posterior, posterior
+from creepfit.inference.priors import Priors
+from creepfit.inference.scatter import SCATTER, Pool, log_scatter_prior
+from creepfit.inference.stacking import StackedObservations
+from creepfit.mechanics.loading import Array
+from creepfit.models.power_family import PowerFamilyModel
+
+LOWEST, HIGHEST = 1e-3, 2.0
+"""Range of the scatter that is searched."""
+
+COARSE, FINE = 12, 8
+"""Points of the grid over the scatter: over the whole range, and where the probability is."""
+
+REACH = 6.0
+"""Scatters less probable than the best by exp(-REACH) are left out."""
+
+BEHIND = 9.0
+"""A member this far behind in evidence, exp(-9), is followed at one scatter only."""
+
+
+class ScatteredLikelihood(Likelihood):
+    """The likelihood under one scatter between specimens.
+
+    One noise scale multiplies the whole covariance, so the scatter given here goes with it: under a noise scale s it is
+    scatter * s / stated, and the prior is taken there. `cell` is the size of the grid's cell in ln scatter.
+    """
+
+    observed: StackedObservations
+
+    def __init__(
+        self, observed: StackedObservations, mean: Array, priors: Priors, scatter: float, cell: float = 1.0
+    ) -> None:
+        super().__init__(scattered(observed, mean, scatter), priors)
+        self.scatter, self.cell = scatter, cell
+        zeros = self.observed.noise.whiten(self.observed.zeros)
+        # what the members of one run have in common, but not two covariances
+        logs = np.linalg.slogdet(self.observed.noise.correlation)[1] + np.linalg.slogdet(zeros.T @ zeros)[1]
+        self._determinant = -0.5 * float(logs)
+
+    def noise_grid(self, low: float, high: float, count: int) -> tuple[Array, Array]:
+        scales, log_prior = super().noise_grid(low, high, count)
+        scatter = self.scatter * scales / self.observed.noise.stated
+        cell = np.log(scatter * self.cell)
+        return scales, np.asarray(log_prior + log_scatter_prior(scatter, self.observed.count) + cell + self._determinant)
+
+
+def scattered(observed: StackedObservations, mean: Array, scatter: float) -> StackedObservations:
+    """The same with scatter between specimens in the covariance, about the mean deformation at each reading, shape (T,)."""
+    own = observed.specimens[np.repeat(np.arange(len(observed.blocks)), [b.times.size for b in observed.blocks])]
+    columns = mean[:, None] * (own[:, None] == np.arange(observed.count)) * (scatter / observed.noise.stated)
+    noise = replace(observed.noise, correlation=observed.noise.correlation + columns @ columns.T)
+    return replace(observed, noise=noise)
+
+
+def mean_deformation(observed: StackedObservations) -> Array:
+    """Mean deformation at every reading, shape (T,): a best fit in which each specimen has had a stiffness of its own.
+
+    The scatter is laid on the fitted curve, never on a specimen's own readings: a covariance in proportion to the data
+    pulls the mean towards the smallest of them (Peelle's puzzle in the evaluation of measurements, from memory).
+    """
+    mean = _fitted_mean(observed)
+    return _fitted_mean(scattered(observed, mean, SCATTER))
+
+
+def _fitted_mean(observed: StackedObservations) -> Array:
+    found = fit_model(PowerFamilyModel(), observed)
+    response = observed.response(found.model, np.array([found.shape]))[0]
+    return np.asarray(response @ np.array(found.amplitudes) + (found.set_compliance or 0.0) * observed.peak_column())
+
+
+def covariance_mixture(observed: StackedObservations, mean: Array, priors: Priors, ageing: bool = True) -> Pool:
+    """Posterior over all members and scatters.
+
+    Parameters
+    ----------
+    observed : StackedObservations
+        Without scatter in their covariance.
+    mean : ndarray, shape (T,)
+        Mean deformation at each reading.
+    priors : Priors
+    ageing : bool
+        Whether members on an ageing clock are in, where the ages of all specimens are known.
+    """
+    known = ageing and None not in observed.ages
+    members = members_of(observed, priors, observed.ages[0] if known else None)
+    # the power family leads: a member that fits badly would take its misfit for scatter
+    lead = max(members, key=lambda m: (m.set_growth is None and m.rate is None, m.model.name == "power-family", m.weight))
+    grid, cell = _grid(observed, mean, priors, lead)
+    shared = [ScatteredLikelihood(observed, mean, priors, float(s), cell) for s in grid]
+    leading = [posterior(lead, likelihood) for likelihood in shared]
+    evidence = np.array([p.log_evidence for p in leading])
+    at, whole = int(np.argmax(evidence)), float(logsumexp(evidence))
+    groups: list[tuple[Posterior, ...]] = []
+    for member in members:
+        one = leading[at] if member is lead else posterior(member, shared[at])
+        if one.log_evidence < evidence[at] - BEHIND:
+            groups.append((replace(one, log_evidence=one.log_evidence + whole - evidence[at]),))
+        elif member is lead:
+            groups.append(tuple(leading))
+        else:
+            groups.append(tuple(one if i == at else posterior(member, s) for i, s in enumerate(shared)))
+    return _combined(groups, observed, priors)
+
+
+def _combined(groups: list[tuple[Posterior, ...]], observed: StackedObservations, priors: Priors) -> Pool:
+    """Weigh the members by their evidence over all scatters, then each member's scatters among themselves."""
+    evidence = [float(logsumexp([p.log_evidence for p in group])) for group in groups]
+    whole = tuple(replace(group[0], log_evidence=e) for group, e in zip(groups, evidence, strict=True))
+    weights = weights_of(whole, priors, observed.times.size - observed.zeros.shape[1])
+    within = [np.exp([p.log_evidence - e for p in group]) for group, e in zip(groups, evidence, strict=True)]
+    stated = observed.noise.stated
+    flat = tuple(replace(p, scatter=p.scatter * p.noise / stated) for group in groups for p in group)
+    prior = np.array([p.member.weight for p in whole])
+    total = float(logsumexp(np.log(prior / prior.sum()) + np.array(evidence)))
+    spread = np.concatenate([w * v for w, v in zip(weights, within, strict=True)])
+    return Pool(Mixture(flat, spread, observed, priors), total)
+
+
+def _grid(observed: StackedObservations, mean: Array, priors: Priors, member: Member) -> tuple[Array, float]:
+    """Scatters that matter, evenly spaced in their logarithm, and the spacing."""
+    edges = np.linspace(np.log(LOWEST), np.log(HIGHEST), COARSE + 1)
+    cell = float(edges[1] - edges[0])
+    coarse = np.exp(0.5 * (edges[1:] + edges[:-1]))
+    evidence = np.array(
+        [posterior(member, ScatteredLikelihood(observed, mean, priors, float(s), cell)).log_evidence for s in coarse]
+    )
+    kept = np.flatnonzero(evidence > evidence.max() - REACH)
+    fine = np.linspace(edges[kept[0]], edges[kept[-1] + 1], FINE + 1)
+    return np.exp(0.5 * (fine[1:] + fine[:-1])), float(fine[1] - fine[0])
+
+
+def mean_of(draws: Draws, observed: StackedObservations) -> Array:
+    """Deformation of the average specimen at every reading, shape (N, T)."""
+    out = np.outer(draws.instant, observed.instant_column())
+    for group in draws.groups:
+        nodes, where = group.different
+        columns = UnitCreep(group.member, observed.span).columns_at(observed, nodes)
+        out[group.rows] += draws.creep[group.rows, None] * columns[where]
+    return out
+
+
+def without_zeros(observed: StackedObservations) -> Array:
+    """Inverse of the covariance over the squared noise, blind to the zeros, shape (T, T)."""
+    inverse = np.linalg.inv(observed.noise.correlation)
+    by_zero = inverse @ observed.zeros
+    return np.asarray(inverse - by_zero @ np.linalg.solve(observed.zeros.T @ by_zero, by_zero.T))

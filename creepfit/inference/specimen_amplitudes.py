@@ -1,0 +1,243 @@
+"""Each specimen's own two amplitudes, about those of the average specimen: what readings of several specimens say.
+
+Specimen i deforms at once by a_i0 and creeps by a_i1, both normal about the average's b: all its deformation is larger by
+one factor (its stiffness), and its creep by a further one. Given a node of a member's grid everything stays Gaussian, and
+a specimen enters by five numbers: the products of its readings and of its two columns. So nothing as large as a covariance
+of all readings is ever formed or inverted, and any ratio of scatter to gauge noise is worked out alike: formulas below add
+positive terms only.
+
+Source: the linear mixed model (Laird & Ware, Biometrics 38 (1982) 963; Robinson, Stat. Sci. 6 (1991) 15, both from memory).
+"""
+
+from __future__ import annotations
+
+from copy import copy
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from creepfit.inference.components import Nodes, UnitCreep
+from creepfit.inference.posterior import Indices, Likelihood
+from creepfit.inference.priors import Priors
+from creepfit.inference.stacking import StackedObservations
+from creepfit.inference.truncated import Quadrant
+from creepfit.mechanics.loading import Array
+
+USUAL_SCATTER = 0.1
+"""Scatter that weighs specimens against each other where their average is only needed as the measure of the scatter."""
+
+NOTHING = 1e-18
+"""Part of the square of a column that is left when others are taken out, below which it is rounding."""
+
+TINY = float(np.finfo(float).tiny)
+
+
+class SpecimensLikelihood(Likelihood):
+    """The likelihood of several specimens under one scatter between them.
+
+    Parameters
+    ----------
+    observed : StackedObservations
+    priors : Priors
+    scatter, creep_scatter : float
+        Standard deviations of the logarithms of all deformation, and of creep besides.
+    """
+
+    observed: StackedObservations
+
+    def __init__(
+        self,
+        observed: StackedObservations,
+        priors: Priors,
+        scatter: float = USUAL_SCATTER,
+        creep_scatter: float = USUAL_SCATTER,
+    ) -> None:
+        super().__init__(observed, priors)
+        self.scatter, self.creep_scatter = scatter, creep_scatter
+        self.rows = [observed.rows_of(i) for i in range(observed.count)]
+        self.white = [self.transform[rows] for rows in self.rows]
+
+    def under(self, scatter: float, creep_scatter: float) -> SpecimensLikelihood:
+        """The same readings under another scatter."""
+        other = copy(self)
+        other.scatter, other.creep_scatter = scatter, creep_scatter
+        return other
+
+    def projected(self, unit: UnitCreep, nodes: Nodes) -> SpecimenProjections:
+        return SpecimenProjections.of(self, unit, nodes)
+
+    @cached_property
+    def misfit(self) -> tuple[float, int]:
+        """As for one run, each specimen by a flexible curve of its own: what sets it apart is no noise."""
+        total, spare = 0.0, 0
+        for rows in self.rows:
+            values = self.values[rows]
+            zeros = int((self.observed.zeros[rows] != 0.0).any(axis=0).sum())
+            free = rows.size - zeros
+            columns = self.observed.smooth_columns(min(3, max(free - 4, 1)))
+            x = self.transform[np.ix_(rows, rows)] @ columns[rows]
+            rest = values - x @ np.linalg.lstsq(x, values, rcond=None)[0]
+            total += float(rest @ rest)
+            spare += max(free - x.shape[1], 0)
+        return float(np.sqrt(total / max(spare, 1))), spare
+
+
+@dataclass(frozen=True, eq=False)
+class SpecimenProjections:
+    """What the evidence needs of M nodes and K specimens; x0 is a specimen's instantaneous column, c its creep column.
+
+    Attributes
+    ----------
+    size0, along0 : ndarray, shape (K, 1)
+        x0 . x0, and x0 . readings, whitened and without zeros; 0 where the zero hides what came at once.
+    slope, size, along : ndarray, shape (K, M)
+        c . x0 / x0 . x0, the square of what is left of c without x0, and its product with the readings.
+    rest : ndarray, shape (K, M)
+        Square of the readings that neither column explains.
+    mean : ndarray, shape (2, M)
+        Average amplitudes, in proportion to which specimens scatter. They are those of the node's own curve, never of
+        readings: a covariance in proportion to the data pulls the mean towards the smallest of them (Peelle's puzzle in
+        the evaluation of measurements, from memory), and one laid on another node's curve would take up that node's misfit.
+    positive : ndarray of bool, shape (M,)
+        Where both averages came out positive.
+    """
+
+    size0: Array
+    along0: Array
+    slope: Array
+    size: Array
+    along: Array
+    rest: Array
+    mean: Array
+    positive: NDArray[np.bool_]
+
+    @classmethod
+    def of(cls, shared: SpecimensLikelihood, unit: UnitCreep, nodes: Nodes) -> SpecimenProjections:
+        """From the products of the functions of time, which are few; the columns of all nodes are never laid out."""
+        parts = unit.parts_at(shared.observed, nodes)
+        count, points = len(shared.rows), nodes.log_prior.size
+        size0, along0 = np.zeros((count, 1)), np.zeros((count, 1))
+        slope, size, along, rest, whole = np.zeros((5, count, points))
+        for i, rows in enumerate(shared.rows):
+            x0, values = shared.instant[rows], shared.values[rows]
+            white = [part.columns @ shared.white[i].T for part in parts]
+            size0[i], along0[i] = x0 @ x0, x0 @ values
+            if size0[i, 0] <= NOTHING * float(np.square(shared.observed.instant_column()[rows]).sum()):
+                size0[i] = along0[i] = 0.0
+            by0 = x0 / size0[i, 0] if size0[i, 0] > 0.0 else np.zeros_like(x0)
+            slopes = [w @ by0 for w in white]
+            left = [w - s[:, None] * x0 for w, s in zip(white, slopes, strict=True)]
+            beside = values - (by0 @ values) * x0
+            for k, part in enumerate(parts):
+                slope[i] += part.weight * slopes[k][part.where]
+                along[i] += part.weight * (left[k] @ beside)[part.where]
+                for j in range(k + 1):
+                    twice = (1.0 if j == k else 2.0) * part.weight * parts[j].weight
+                    size[i] += twice * (left[k] @ left[j].T)[part.where, parts[j].where]
+                    whole[i] += twice * (white[k] @ white[j].T)[part.where, parts[j].where]
+            seen = size[i] > NOTHING * np.maximum(whole[i], TINY)
+            size[i], along[i] = np.where(seen, size[i], 0.0), np.where(seen, along[i], 0.0)
+            rest[i] = np.maximum(beside @ beside - _over(along[i] ** 2, size[i]), 0.0)
+        draft = cls(size0, along0, slope, size, along, rest, np.zeros((2, points)), np.ones(points, dtype=bool))
+        return draft._with_mean(shared)
+
+    def _with_mean(self, shared: SpecimensLikelihood) -> SpecimenProjections:
+        """Average amplitudes by weighted least squares: first alike, then with a usual scatter about that."""
+        per_noise = np.full(self.rest.shape[1], shared.observed.noise.stated**-2.0)
+        mean, positive = self.mean, self.positive
+        for scatter in (0.0, USUAL_SCATTER):
+            p00, p01, p11, q0, q1, _, _ = self._sums(mean, scatter, scatter, per_noise)
+            p00, p11 = p00 + shared.prior_precision[0], p11 + shared.prior_precision[1]
+            determinant = p00 * p11 - p01 * p01
+            found = np.array([p11 * q0 - p01 * q1, p00 * q1 - p01 * q0]) / determinant
+            positive = (found > 0.0).all(axis=0)
+            mean = np.maximum(found, 0.0)
+        return SpecimenProjections(self.size0, self.along0, self.slope, self.size, self.along, self.rest, mean, positive)
+
+    def plausible(self, shared: Likelihood) -> NDArray[np.bool_]:
+        """Where the average amplitudes that fit best are not negative, shape (M,)."""
+        return self.positive
+
+    def bound(self, shared: Likelihood, noise: Array) -> Array:
+        """The evidence before the cut to the positive quadrant, shape (M, S)."""
+        points, scales = self.rest.shape[1], noise.size
+        node = np.repeat(np.arange(points), scales)
+        return self.gaussians(shared, node, np.tile(noise**-2.0, points))[0].reshape(points, scales)
+
+    def gaussians(self, shared: Likelihood, node: Indices, per_noise: Array) -> tuple[Array, Quadrant]:
+        """Log evidence before the cut, and the average amplitudes' normals, both for cells (C,)."""
+        here = self.take(node)
+        scatters = float(np.asarray(shared.scatter)), float(np.asarray(shared.creep_scatter))
+        p00, p01, p11, q0, q1, square, logs = here._sums(here.mean, *scatters, per_noise)
+        p00, p11 = p00 + shared.prior_precision[0], p11 + shared.prior_precision[1]
+        quadrant = Quadrant.from_precision(p00, p01, p11, q0, q1)
+        fit = q0 * quadrant.mean0 + q1 * quadrant.mean1
+        log_gauss = 0.5 * (fit - square - logs - np.log(p00 * p11 - p01 * p01))
+        return log_gauss + shared.constant(per_noise), quadrant
+
+    def take(self, node: Indices) -> SpecimenProjections:
+        """The same for a selection of nodes."""
+        slope, size, along, rest, mean = (a[:, node] for a in (self.slope, self.size, self.along, self.rest, self.mean))
+        return SpecimenProjections(self.size0, self.along0, slope, size, along, rest, mean, self.positive[node])
+
+    def own(self, specimen: int, instant: Array, creep: Array, scatters: tuple[Array, Array], per_noise: Array) -> Quadrant:
+        """One specimen's own amplitudes given the average's (M,): normals, to be cut to the positive quadrant."""
+        g = self._gram(specimen, per_noise)
+        s00, s01, s11, determinant = spread(self.mean, *scatters)
+        a = self._size(g, (s00, s01, s11, determinant))
+        v00, v01, v11 = (s00 + determinant * g[2]) / a, (s01 - determinant * g[1]) / a, (s11 + determinant * g[0]) / a
+        own0, own1 = self._estimate(specimen)
+        # mean = b + V G (own - b)
+        h0 = g[0] * (own0 - instant) + g[1] * (own1 - creep)
+        h1 = g[1] * (own0 - instant) + g[2] * (own1 - creep)
+        mean0, mean1 = instant + v00 * h0 + v01 * h1, creep + v01 * h0 + v11 * h1
+        v00, v11 = np.maximum(v00, TINY), np.maximum(v11, TINY)
+        left = np.maximum(v00 - v01 * v01 / v11, 1e-12 * v00)
+        return Quadrant(mean0, mean1, np.sqrt(v11), v01 / v11, np.sqrt(left))
+
+    def _gram(self, i: int, per_noise: Array) -> tuple[Array, Array, Array, Array]:
+        """Precision matrix of a specimen's own amplitudes by its readings (00, 01, 11), and its determinant."""
+        g00 = self.size0[i] * per_noise
+        g01 = self.slope[i] * g00
+        return g00, g01, self.size[i] * per_noise + self.slope[i] * g01, g00 * self.size[i] * per_noise
+
+    def _estimate(self, i: int) -> tuple[Array, Array]:
+        """A specimen's own amplitudes by its readings alone; 0 where they say nothing."""
+        own1 = _over(self.along[i], self.size[i])
+        return _over(self.along0[i], self.size0[i]) - self.slope[i] * own1 * (self.size0[i] > 0.0), own1
+
+    @staticmethod
+    def _size(g: tuple[Array, Array, Array, Array], s: tuple[Array, Array, Array, Array]) -> Array:
+        """Determinant of 1 + G S."""
+        return np.asarray(1.0 + g[0] * s[0] + 2.0 * g[1] * s[1] + g[2] * s[2] + g[3] * s[3])
+
+    def _sums(self, mean: Array, scatter: float, creep_scatter: float, per_noise: Array) -> tuple[Array, ...]:
+        """Over all specimens: precision of the average (00, 01, 11), precision times mean (0, 1), square, log determinant.
+
+        A specimen's readings say P = (S + G^-1)^-1 = (G + det G adj S) / det(1 + G S) of the average.
+        """
+        s = spread(mean, scatter, creep_scatter)
+        out = np.zeros((7, per_noise.size))
+        for i in range(self.size0.size):
+            g = self._gram(i, per_noise)
+            a = self._size(g, s)
+            p00, p01, p11 = (g[0] + g[3] * s[2]) / a, (g[1] - g[3] * s[1]) / a, (g[2] + g[3] * s[0]) / a
+            own0, own1 = self._estimate(i)
+            q0, q1 = p00 * own0 + p01 * own1, p01 * own0 + p11 * own1
+            square = self.rest[i] * per_noise + own0 * q0 + own1 * q1
+            out += np.array([p00, p01, p11, q0, q1, square, np.log(a)])
+        return tuple(out)
+
+
+def spread(mean: Array, scatter: Array | float, creep_scatter: Array | float) -> tuple[Array, Array, Array, Array]:
+    """Covariance of specimens' amplitudes about their average (00, 01, 11), each (M,), and its determinant."""
+    all_of, creep_of = np.square(scatter), np.square(creep_scatter)
+    s00, s01 = all_of * mean[0] ** 2, all_of * mean[0] * mean[1]
+    return s00, s01, (all_of + creep_of) * mean[1] ** 2, all_of * creep_of * (mean[0] * mean[1]) ** 2
+
+
+def _over(a: Array, b: Array) -> Array:
+    """a / b, 0 where b is."""
+    return np.divide(a, b, out=np.zeros(np.broadcast(a, b).shape), where=b > 0.0)
