@@ -221,7 +221,8 @@ class TestPools:
         assert one is not None
         assert three is not None
         assert three.low < 1.0 / 0.85 < three.high
-        assert np.log(three.high / three.low) < 0.75 * np.log(one.high / one.low)
+        # of one specimen 8 % of scatter is assumed and taken for known, three have to show theirs
+        assert np.log(three.high / three.low) < 0.9 * np.log(one.high / one.low)
         assert not single.moments[0].ratios[0].distinguishable
         assert [v.run for v in pooled.moments[0].values] == ["PETG (3 specimens)", "PLA (3 specimens)"]
         assert "one-specimen" not in {c.code for c in pooled.cautions}
