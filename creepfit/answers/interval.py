@@ -5,25 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Protocol
 
-import numpy as np
-
+from creepfit.inference.response import Interval, Predicted
 from creepfit.mechanics.loading import Array
 from creepfit.units import HOUR
 
+__all__ = ["Answer", "Caution", "Interval", "IntervalAt", "interval", "intervals"]
+
 if TYPE_CHECKING:
     from pandas import DataFrame
-
-
-@dataclass(frozen=True)
-class Interval:
-    """Median and ends of the central credible interval of the answer's level, in the answer's unit."""
-
-    low: float
-    median: float
-    high: float
-
-    def to_dict(self) -> dict[str, float]:
-        return {"low": self.low, "median": self.median, "high": self.high}
 
 
 class Answer(Protocol):
@@ -36,14 +25,12 @@ class Answer(Protocol):
 
 def interval(draws: Array, level: float) -> Interval:
     """Central interval of one quantity's draws, shape (N,), at probability `level`."""
-    low, median, high = np.quantile(draws, [0.5 - level / 2.0, 0.5, 0.5 + level / 2.0])
-    return Interval(float(low), float(median), float(high))
+    return Predicted(draws).interval(level)
 
 
 def intervals(draws: Array, level: float) -> list[Interval]:
     """One interval for each column of draws, shape (N, T)."""
-    rows = np.quantile(draws, [0.5 - level / 2.0, 0.5, 0.5 + level / 2.0], axis=0)
-    return [Interval(*map(float, row)) for row in rows.T]
+    return Predicted(draws).intervals(level)
 
 
 @dataclass(frozen=True)

@@ -161,8 +161,6 @@ def forecast(
     common: Common,
 ) -> None:
     """Say how far the specimen will have moved at later times."""
-    from creepfit.answers.doubts.collected import about_forecast
-    from creepfit.answers.load_case import load_case
     from creepfit.answers.specimen.forecast import forecast as answer
     from creepfit.records.history_file import read_history
     from creepfit.report.text.answers import forecast_text
@@ -171,8 +169,7 @@ def forecast(
 
     def said(fitted: Fit) -> Shown:
         plan = None if history is None else read_history(history, fitted.run)
-        doubts = about_forecast(fitted, at, load_case(fitted, load, plan))
-        result = answer(fitted, at, load=load, history=plan, limit=limit, life=life, kind=kind, cautions=doubts)
+        result = answer(fitted, at, load=load, history=plan, limit=limit, life=life, kind=kind)
         return result.to_dict(), forecast_text(result)
 
     if pool:
@@ -234,7 +231,6 @@ def sag(
     common: Common,
 ) -> None:
     """Say how far a PART will sag, from a run on its material."""
-    from creepfit.answers.doubts.collected import about_fit
     from creepfit.answers.part.sag import sag as answer
     from creepfit.records.part_files import read_part
     from creepfit.report.text.answers import sag_text
@@ -242,10 +238,7 @@ def sag(
     with progress("working out the sag", 1):
         read = read_part(part)
         fitted = one_fit(material[0], common) if len(material) == 1 else pooled_fit(material, common, anyway=False)
-        doubts = about_fit(fitted)
-        result = answer(
-            read, fitted, at, limit=limit, life=life, specimen_scatter=scatter, unload_at=unload_at, cautions=doubts
-        )
+        result = answer(read, fitted, at, limit=limit, life=life, specimen_scatter=scatter, unload_at=unload_at)
         shown = result.to_dict(), sag_text(result)
     _show([shown], 0, common.as_json, several=False)
 

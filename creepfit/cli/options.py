@@ -143,18 +143,9 @@ class Level(click.ParamType[float]):
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
         """Return it as a fraction."""
-        from creepfit.units import quantity
+        from creepfit.asked import asked_level
 
-        if isinstance(value, float):
-            return value
-        name, expected = option_name(param), 'a probability between 0 and 1 such as 0.9 or "90 %"'
-        try:
-            found = quantity(value, "fraction", key=name)
-        except InputError:
-            raise InputError(key=name, found=value, expected=expected) from None
-        if not 0.0 < found < 1.0:
-            raise InputError(key=name, found=value, expected=expected)
-        return round(found, 12)  # 95 % is 0.95
+        return asked_level(value, option_name(param))
 
 
 class Scatter(click.ParamType[float]):
@@ -164,15 +155,9 @@ class Scatter(click.ParamType[float]):
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
         """Return it as a fraction."""
-        from creepfit.answers.part.questions import asked_scatter
+        from creepfit.asked import asked_fraction
 
-        if isinstance(value, float):
-            return value
-        try:
-            return asked_scatter(value)
-        except InputError:
-            expected = 'a fraction from 0 to 1 such as 0.08 or "8 %"'
-            raise InputError(key=option_name(param), found=value, expected=expected) from None
+        return asked_fraction(value, option_name(param))
 
 
 def option_name(param: click.Parameter | None) -> str:

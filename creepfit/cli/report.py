@@ -149,7 +149,7 @@ def _section(name: str, source: Run | Saved, number: int, wanted: Wanted) -> tup
     part, sagging, held = wanted.part, None, None
     times = [row.time for row in found.forecast.rows]
     if part is not None and (part.held is None or part.all_loads):
-        sagging = sag(part, found.fit, times, cautions=about_fit(found.fit))
+        sagging = sag(part, found.fit, times)
     if part is not None and part.held is not None:
         held = relax(part, found.fit, times, cautions=() if sagging is not None else about_fit(found.fit))
     return section(found, sagging, number, wanted.brief, wanted.pictures, held), found.fit

@@ -5,14 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Literal, overload
 
+from creepfit.asked import asked_level
 from creepfit.errors import InputError
 from creepfit.inference.mixture import DEFAULT_SEED
 from creepfit.inference.pooling import fit_pooled
 from creepfit.inference.priors import Priors
-from creepfit.inference.run_fit import DEFAULT_LEVEL, Fit, fit_run
+from creepfit.inference.run_fit import DEFAULT_LEVEL, FARTHEST, Fit, fit_run
 from creepfit.records.run import Run
 
-__all__ = ["DEFAULT_LEVEL", "Fit", "fit"]
+__all__ = ["DEFAULT_LEVEL", "FARTHEST", "Fit", "fit"]
 
 
 @overload
@@ -70,8 +71,9 @@ def fit(
     FitError
         Where no reading under load exists, or fewer than two.
     InputError
-        For an unknown model name, or a list without any.
+        For an unknown model name, a list without any, or a level that is none.
     """
+    level = asked_level(level)
     if not isinstance(run, Run):
         if not pool:
             raise InputError("several runs", expected="fit(runs, pool=True), or fit for each of them")

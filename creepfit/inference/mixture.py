@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
@@ -73,6 +74,21 @@ class Mixture:
     def draws(self, count: int = DEFAULT_DRAWS, seed: int = DEFAULT_SEED) -> Draws:
         """Draw creep responses; the same seed gives the same draws."""
         return _draw(self, count, seed)
+
+    def of_members(self, wanted: Callable[[Member], bool]) -> Mixture:
+        """The mixture of some of its members, their weights in proportion."""
+        index = [i for i, p in enumerate(self.posteriors) if wanted(p.member)]
+        weights = self.weights[index]
+        total = weights.sum()
+        # weights that underflowed to zero still have an order: their evidence
+        weights = weights / total if total > 0.0 else np.full(len(index), 1.0 / len(index))
+        return replace(self, posteriors=tuple(self.posteriors[i] for i in index), weights=weights)
+
+    def without_ageing(self) -> Mixture | None:
+        """The mixture without the members on an ageing clock; None where there are none."""
+        if all(p.member.rate is None for p in self.posteriors):
+            return None
+        return self.of_members(lambda member: member.rate is None)
 
 
 def mixture(observed: Observations, priors: Priors, age: float | None = None) -> Mixture:

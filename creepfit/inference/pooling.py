@@ -8,6 +8,7 @@ from functools import cached_property
 
 import numpy as np
 
+from creepfit.asked import asked_level
 from creepfit.errors import FitError
 from creepfit.inference.columns import Observations, observations
 from creepfit.inference.mixture import DEFAULT_DRAWS, DEFAULT_SEED, Draws, Mixture
@@ -185,6 +186,7 @@ def fit_pooled(
     FitError
         Where a run has fewer than two readings under load.
     """
+    level = asked_level(level)
     check_distinct(runs)
     differences = check_poolable(runs, anyway)
     found = []

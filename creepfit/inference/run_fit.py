@@ -19,6 +19,9 @@ from creepfit.records.run import Run
 
 DEFAULT_LEVEL = 0.9
 
+FARTHEST = 100.0
+"""Lengths of the test up to which times are answered: two decades are the limit (common practice, no source)."""
+
 
 @dataclass(frozen=True, eq=False)
 class Fit:
@@ -45,6 +48,17 @@ class Fit:
     def draws(self) -> Draws:
         """The default number of draws with the fit's own seed."""
         return self.mixture.draws(DEFAULT_DRAWS, self.seed)
+
+    @cached_property
+    def unaged_draws(self) -> Draws | None:
+        """As many draws without the models on an ageing clock; None where there are none of those."""
+        plain = self.mixture.without_ageing()
+        return None if plain is None else plain.draws(DEFAULT_DRAWS, self.seed)
+
+    @property
+    def horizon(self) -> float:
+        """100 times the test, s: beyond it nothing is answered without having been asked for."""
+        return FARTHEST * self.run.test_length
 
     @property
     def label(self) -> str:

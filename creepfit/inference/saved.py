@@ -20,6 +20,7 @@ import numpy as np
 from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit, fit
 from creepfit.inference.priors import ExponentPrior, Priors
+from creepfit.inference.response import predicted
 from creepfit.records.build_run import run_from_source
 from creepfit.records.fields import decoded, read_bytes
 from creepfit.records.outputs import write_text
@@ -214,20 +215,12 @@ def summary(result: Fit) -> dict[str, Any]:
 def _forecast(result: Fit) -> list[dict[str, float]]:
     """Change since the reference reading if the last load had stayed on, to 100 times the data.
 
-    It is kept so that readings taken later can be held against what was said before they were known.
+    It is kept so that readings taken later can be held against what was said before they were known, and is what
+    `forecast` says: no upper end below that without ageing.
     """
-    run, observed = result.run, result.observed
-    history = observed.history if run.unloading is None else observed.history.until(run.unloading)
-    loaded = observed.times[(run.history.at(observed.times) != 0.0) & (observed.times > 0.0)]
-    reference = observed.times[observed.times <= 0.0] if observed.has_initial else loaded[:1]
-    times = np.geomspace(run.test_length, 100.0 * run.test_length, ROWS)
-    draws = result.draws.deformation(history, np.concatenate([reference, times]))
-    change = draws[:, reference.size :] - draws[:, : reference.size].mean(axis=1, keepdims=True)
-    rows = np.quantile(change, [0.5 - result.level / 2.0, 0.5, 0.5 + result.level / 2.0], axis=0).T
-    return [
-        {"time_h": float(t) / HOUR, "low": float(low), "median": float(median), "high": float(high)}
-        for t, (low, median, high) in zip(times, rows, strict=True)
-    ]
+    times = np.geomspace(result.run.test_length, result.horizon, ROWS)
+    found = predicted(result, result.run.working_history, times).intervals(result.level)
+    return [{"time_h": float(t) / HOUR, **interval.to_dict()} for t, interval in zip(times, found, strict=True)]
 
 
 def _numbers(of: dict[str, Any]) -> Iterator[tuple[str, tuple[float | None, float | None]]]:

@@ -161,6 +161,11 @@ class Run:
         return next(s.value for s in reversed(self.steps) if s.value != 0.0)
 
     @property
+    def working_history(self) -> LoadHistory:
+        """The loads added, the last of them left on."""
+        return self.history if self.unloading is None else self.history.until(self.unloading)
+
+    @property
     def peak_load(self) -> float:
         """The load of largest size, N or MPa, preload and plunger force not counted."""
         return max((s.value for s in self.steps), key=abs)

@@ -8,7 +8,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from creepfit.answers.response import families, response, unaged_draws
 from creepfit.answers.specimen.forecast import forecast
 from creepfit.answers.specimen.shares import shares
 from creepfit.errors import CreepfitError, FitError, InputError
@@ -16,6 +15,7 @@ from creepfit.inference.columns import observations
 from creepfit.inference.components import Member, Nodes
 from creepfit.inference.fitting import Fit, fit
 from creepfit.inference.mixture import Draws, Group
+from creepfit.inference.response import families, response
 from creepfit.mechanics.loading import LoadHistory, superpose
 from creepfit.mechanics.specimen import Direct
 from creepfit.models.burgers import Burgers
@@ -112,7 +112,7 @@ def test_a_rare_model_has_draws_of_its_own(fitted: Fit) -> None:
 
 def test_ageing_never_lowers_the_upper_limit_below_the_plain_clock(aged: Fit) -> None:
     (row,) = forecast(aged, "1 year").rows
-    plain = unaged_draws(aged)
+    plain = aged.unaged_draws
     assert plain is not None
     assert all(g.member.rate is None for g in plain.groups)
     times = np.array([YEAR])
@@ -120,7 +120,7 @@ def test_ageing_never_lowers_the_upper_limit_below_the_plain_clock(aged: Fit) ->
     unaged = np.quantile(response(aged, plain, LoadHistory.held(1.0), times), 0.95)
     assert unaged > everything  # the rule has something to do here
     assert row.interval.high == pytest.approx(unaged)
-    assert unaged_draws(fit(five_days(), models=["findley"])) is None
+    assert fit(five_days(), models=["findley"]).unaged_draws is None
 
 
 def test_shares_sum_to_one_and_go_from_the_gauge_to_the_models(fitted: Fit) -> None:
@@ -225,8 +225,8 @@ def test_what_json_prints(fitted: Fit) -> None:
     [
         ({"at": "30 kg"}, "at"),
         ({"at": []}, "no time"),
-        ({"at": ["0 s"]}, "after loading"),
-        ({"at": float("nan")}, "after loading"),
+        ({"at": ["0 s"]}, "above zero"),
+        ({"at": float("nan")}, "above zero"),
         ({"level": 1.0}, "probability"),
         ({"level": 90}, "probability"),
         ({"load": "3 MPa"}, "mass or a force"),

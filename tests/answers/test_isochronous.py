@@ -10,7 +10,6 @@ from typing import Any
 import numpy as np
 import pytest
 
-from creepfit.answers.response import unaged_draws
 from creepfit.answers.stress.isochronous import isochronous
 from creepfit.answers.stress.linearity import linearity
 from creepfit.errors import InputError
@@ -185,14 +184,15 @@ def test_a_clock_that_ages_makes_no_curve_safer(creep_run: Callable[..., Run]) -
     """As for a forecast: no upper end of a strain below the plain clock's."""
     fits = [held(creep_run, s, seed=k, age=DAY) for k, s in enumerate((4.0, 8.0, 14.0))]
     times = np.array([1000 * HOUR])
-    plain = unaged_draws(fits[0])
+    plain = fits[0].unaged_draws
     assert plain is not None
     highest = 4.0 * np.quantile(plain.compliance(times), 0.95)
     assert isochronous(fits, times).points[0].strain.high >= highest * 0.999
     law = linearity(fits)
     assert law.law is not None
-    assert law.law.ages
-    without = np.quantile(law.law.strain(4.0, times, ageing=False), 0.95)
+    unaged = law.law.strain(4.0, times).unaged
+    assert unaged is not None
+    without = np.quantile(unaged, 0.95)
     assert isochronous(law, times).points[0].strain.high >= without > 0.0
 
 

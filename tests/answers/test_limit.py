@@ -7,10 +7,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from creepfit.answers.response import response, unaged_draws
+from creepfit.answers.outlook import first_passage
 from creepfit.answers.specimen.forecast import forecast
-from creepfit.answers.specimen.limit import Limit, first_passage
+from creepfit.answers.specimen.limit import Limit
 from creepfit.inference.fitting import Fit, fit
+from creepfit.inference.response import response
 from creepfit.mechanics.loading import LoadHistory, superpose
 from creepfit.mechanics.specimen import Direct
 from creepfit.models.findley import PurePower
@@ -144,7 +145,7 @@ def test_a_duty_cycle_lasts_longer_and_carries_no_less(fitted: Fit) -> None:
 def test_ageing_makes_no_life_longer_and_no_load_higher() -> None:
     found = fit(five_days(age=7 * DAY), models=["findley"])
     limit = answered(found, limit="1.5 mm", life="100 d")
-    plain = unaged_draws(found)
+    plain = found.unaged_draws
     assert plain is not None
     unit = response(found, plain, LoadHistory.held(1.0), np.array([100 * DAY]))[:, 0]
     assert limit.load is not None

@@ -195,7 +195,7 @@ def test_strong_softening_is_told_even_between_specimens(creep_run: Callable[...
     assert found.law.probability_linear < 0.01
     assert found.law.sigma0.low < 10.0 < found.law.sigma0.high
     assert found.ratios[-1].distinguishable
-    strain = found.law.strain(20.0, np.array([DAY]))
+    strain = found.law.strain(20.0, np.array([DAY])).draws
     assert strain.shape[1] == 1
     with pytest.raises(InputError, match="no more than the highest tested, 20 MPa"):
         found.law.strain(21.0, np.array([DAY]))

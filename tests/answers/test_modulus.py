@@ -7,7 +7,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from creepfit.answers.response import unaged_draws
 from creepfit.answers.specimen.modulus import creep_modulus
 from creepfit.inference.fitting import fit
 from creepfit.mechanics.loading import LoadHistory, superpose
@@ -93,7 +92,7 @@ def test_ageing_never_raises_the_lower_limit_above_the_plain_clock() -> None:
     rough = Gauge(0.001, 0.002, "as given")  # leaves the ageing clock as likely as the plain one
     found = fit(replace(run_of(bar(), age=DAY), gauge=rough), models=["findley"])
     (row,) = creep_modulus(found, [365.25 * DAY]).rows
-    plain = unaged_draws(found)
+    plain = found.unaged_draws
     assert plain is not None
     lowest = np.quantile(1.0 / plain.compliance(np.array([365.25 * DAY])), 0.05)
     assert row.modulus is not None

@@ -7,13 +7,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from creepfit.answers.response import response
 from creepfit.answers.specimen.schedule import default_schedule, next_reading
 from creepfit.errors import InputError
 from creepfit.inference.columns import observations
 from creepfit.inference.fitting import Fit, fit
 from creepfit.inference.mixture import mixture
 from creepfit.inference.next_reading import joint_correlation, next_readings
+from creepfit.inference.response import response
 from creepfit.mechanics.loading import LoadHistory, superpose
 from creepfit.mechanics.specimen import Direct
 from creepfit.models.findley import PurePower

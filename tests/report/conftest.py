@@ -6,7 +6,6 @@ from pathlib import Path
 
 import pytest
 
-from creepfit.answers.doubts.collected import about_fit
 from creepfit.answers.part.sag import Sag, sag
 from creepfit.inference.fitting import fit
 from creepfit.records.files import read_run
@@ -74,7 +73,7 @@ def pla() -> Findings:
 @pytest.fixture(scope="session")
 def bracket(strip: Findings) -> Sag:
     part = read_part(DEMO / "bracket.toml")
-    return sag(part, strip.fit, ["30 d", "1 year"], cautions=about_fit(strip.fit))
+    return sag(part, strip.fit, ["30 d", "1 year"])
 
 
 @pytest.fixture(scope="session")

@@ -39,17 +39,17 @@ from creepfit.answers.doubts.slips import (
     other_way_round,
 )
 from creepfit.answers.interval import Caution
-from creepfit.answers.load_case import LoadCase
+from creepfit.asked import asked_times
 from creepfit.inference.columns import observations
 from creepfit.inference.components import nodes_of
-from creepfit.inference.fitting import Fit
+from creepfit.inference.fitting import FARTHEST, Fit
 from creepfit.inference.noise import temperature_swing
 from creepfit.inference.pooling import PooledFit
 from creepfit.mechanics.loading import Array
 from creepfit.records.run import Run
-from creepfit.units import quantity, show_number, show_time
+from creepfit.units import show_number, show_time
 
-FAR, TOO_FAR = 10.0, 100.0
+FAR, TOO_FAR = 10.0, FARTHEST
 """Lengths of the test: one decade beyond the data is preferred, two are the limit (common practice, no source)."""
 
 FLOW_WEIGHT = 0.02
@@ -75,16 +75,15 @@ def about_fit(fit: Fit) -> tuple[Caution, ...]:
     return (*check_run(fit.run), *_of_fit(fit))
 
 
-def about_forecast(fit: Fit, times: Sequence[float | str] | Array, case: LoadCase | None = None) -> tuple[Caution, ...]:
+def about_forecast(fit: Fit, times: Sequence[float | str] | Array, peak: float | None = None) -> tuple[Caution, ...]:
     """Doubts about a forecast at times since first loading, s or text, with those of the run and the fit.
 
-    `case` is the load it is for, where that is not the run's own.
+    `peak` is the highest load it is for, N or MPa, where that is not the run's own.
     """
-    seconds = [quantity(t, "time", key="at") if isinstance(t, str) else float(t) for t in times]
-    horizon = max(seconds, default=0.0)
+    horizon = float(asked_times(times, "at").max())
     return (
         *about_fit(fit),
-        *(() if case is None else load_doubts(fit, case.peak)),
+        *(() if peak is None else load_doubts(fit, peak)),
         *_of_horizon(fit, horizon),
         *_of_prior(fit),
         *_of_surroundings(fit.run),
@@ -138,7 +137,7 @@ def _of_run(run: Run, curve: FreestCurve) -> Iterator[Caution]:
 def _of_fit(fit: Fit) -> Iterator[Caution]:
     yield from below_zero_doubts(fit)
     yield from misfit_doubts(fit)
-    most = max(m.free for m in fit.models.values())
+    most = max((m.free for m in fit.models.values()), default=1)
     if most < 1:
         yield Caution(
             "few-readings",

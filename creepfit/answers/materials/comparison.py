@@ -18,13 +18,14 @@ from creepfit.answers.doubts.comparison import comparison_doubts
 from creepfit.answers.heading import heading
 from creepfit.answers.interval import Caution, Interval, interval
 from creepfit.answers.materials.specimens_needed import detectable, specimens_needed
-from creepfit.answers.response import response
+from creepfit.asked import asked_level, asked_times
 from creepfit.errors import FitError, InputError
 from creepfit.inference.fitting import Fit
 from creepfit.inference.pool_checks import check_distinct
 from creepfit.inference.pooling import PooledFit
+from creepfit.inference.response import response
 from creepfit.mechanics.loading import Array, LoadHistory
-from creepfit.units import HOUR, quantity, show_time
+from creepfit.units import HOUR, show_time
 
 if TYPE_CHECKING:
     from pandas import DataFrame
@@ -217,15 +218,10 @@ def compare(
         raise InputError("nothing to compare", found=f"{len(fits)} run", expected="two runs or more")
     check_distinct([run for f in fits for run in (f.runs if isinstance(f, PooledFit) else (f.run,))])
     fits = tuple(_named_apart(fits))
-    listed = [at] if isinstance(at, str | int | float) else list(at)
-    times = np.array([quantity(t, "time", key="at") if isinstance(t, str) else float(t) for t in listed])
-    if not times.size or (times <= 0.0).any():
-        raise InputError(key="at", found=str(at), expected='times above zero such as "5 d"')
+    times = asked_times(at, "at")
     alike = _alike(fits)
     chosen = _property(by, fits, alike)
-    level = fits[0].level if level is None else level
-    if not 0.0 < level < 1.0:
-        raise InputError(key="level", found=level, expected="a probability between 0 and 1 such as 0.9")
+    level = fits[0].level if level is None else asked_level(level)
     if chosen == "increment" and times.min() <= _first(fits):
         expected = f"times after {show_time(_first(fits))}, from which increments count"
         raise InputError(key="at", found=str(at), expected=expected)

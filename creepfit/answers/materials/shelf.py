@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import os
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -16,18 +16,17 @@ import numpy as np
 
 from creepfit.answers.doubts.collected import about_fit
 from creepfit.answers.heading import FORMAT, program_version
-from creepfit.answers.interval import Interval, intervals
-from creepfit.answers.response import response, unaged_draws
-from creepfit.answers.specimen.modulus import FARTHEST, creep_modulus
+from creepfit.answers.interval import Interval
+from creepfit.answers.outlook import outlook
+from creepfit.answers.specimen.modulus import creep_modulus
 from creepfit.answers.specimen.permanent_set import NO_INITIAL
 from creepfit.answers.specimen.recovery import recovery, unloading_of
-from creepfit.errors import InputError
+from creepfit.asked import asked_level
 from creepfit.inference.batch import check_jobs, failure_line, spread
 from creepfit.inference.fitting import DEFAULT_LEVEL, Fit, fit
 from creepfit.inference.mixture import DEFAULT_SEED
 from creepfit.inference.saved import Saved
 from creepfit.inference.sources import Source, sources_of
-from creepfit.mechanics.loading import LoadHistory
 from creepfit.units import DAY, HOUR, YEAR, show_time
 
 if TYPE_CHECKING:
@@ -189,9 +188,7 @@ def shelf_of(
 ) -> Shelf:
     """As `shelf`, of results that are listed already."""
     check_jobs(jobs)
-    level = DEFAULT_LEVEL if level is None else level
-    if not 0.0 < level < 1.0:
-        raise InputError(key="level", found=level, expected="a probability between 0 and 1 such as 0.9")
+    level = asked_level(DEFAULT_LEVEL if level is None else level)
     found: dict[int, _Placed | str] = {}
     tasks = [(i, source, level, seed) for i, source in enumerate(sources)]
     for task, made in spread(_place, tasks, 1 if len(tasks) == 1 else jobs):
@@ -278,22 +275,13 @@ def _creep(fitted: Fit) -> tuple[tuple[Interval | None, ...], list[str]]:
     """Deformation at the table's times, as far as 100 times the test."""
     if not fitted.observed.has_initial:
         return (None,) * len(CREEP_AT), [f"creep: {NO_INITIAL}"]
-    reach = FARTHEST * fitted.run.test_length
-    times = np.array([t for t in CREEP_AT if t <= reach])
-    found: list[Interval | None] = list(_held(fitted, times)) if times.size else []
-    late = [show_time(t) for t in CREEP_AT if t > reach]
+    times = np.array([t for t in CREEP_AT if t <= fitted.horizon])
+    shown: list[Interval | None] = []
+    if times.size:
+        shown += outlook(fitted).response(times).map(lambda draws: _scale(fitted) * draws).intervals(fitted.level)
+    late = [show_time(t) for t in CREEP_AT if t > fitted.horizon]
     why = [f"creep after {' and '.join(late)}: beyond 100 times the test"] if late else []
-    return (*found, *([None] * len(late))), why
-
-
-def _held(fitted: Fit, times: np.ndarray[Any, np.dtype[np.float64]]) -> Iterator[Interval]:
-    """Intervals under the last load held; where ageing is in doubt the upper end is never below that without it."""
-    history, scale = LoadHistory.held(fitted.run.working_load), _scale(fitted)
-    plain = unaged_draws(fitted)
-    own = intervals(scale * response(fitted, fitted.draws, history, times), fitted.level)
-    without = own if plain is None else intervals(scale * response(fitted, plain, history, times), fitted.level)
-    for a, b in zip(own, without, strict=True):
-        yield Interval(a.low, a.median, max(a.high, b.high))
+    return (*shown, *([None] * len(late))), why
 
 
 def _left(fitted: Fit) -> tuple[Interval | None, Interval | None, list[str]]:
@@ -303,6 +291,6 @@ def _left(fitted: Fit) -> tuple[Interval | None, Interval | None, list[str]]:
         return None, None, ["recovery and set: nothing was read after unloading"]
     found = recovery(fitted, [last])
     bounds, scale = found.permanent_set.bounds, abs(_scale(fitted))
-    stays = None if bounds is None else Interval(scale * bounds.low, scale * bounds.median, scale * bounds.high)
+    stays = None if bounds is None else bounds.times(scale)
     why = [f"recovery and set: {found.residuals[0].why}"] if found.residuals[0].recovered is None else []
     return found.residuals[0].recovered, stays, why

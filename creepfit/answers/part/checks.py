@@ -11,7 +11,8 @@ import numpy as np
 
 from creepfit.answers.interval import Interval
 from creepfit.answers.part.loads import Courses
-from creepfit.answers.part.response import PartResponse, outer_intervals
+from creepfit.answers.part.response import PartResponse
+from creepfit.inference.response import Predicted
 from creepfit.mechanics.beam import Beam, StressPeak
 from creepfit.mechanics.beam_axis import Arc, Segment
 from creepfit.mechanics.beam_loads import PointLoad, SelfWeight
@@ -176,7 +177,7 @@ def check_part(response: PartResponse, latest: float, largest_sag: float, level:
     body = part.body
     peak = worst_stress(response.courses)
     held = response.creep(np.array([latest]), held=True)
-    strain = outer_intervals(tuple(peak.value * c.compliance[0] for c in held), level)[0]
+    strain = Predicted.of(peak.value * c.compliance[0] for c in held).intervals(level)[0]
     levers = [part.influence(load.load).per_compliance * load.size for load in part.all_loads]
     floor = 1e-6 * max(abs(lever) for lever in levers)
     return PartChecks(

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from creepfit.answers.part.loads import Courses
-from creepfit.answers.part.response import PartResponse, outer_intervals
+from creepfit.answers.part.response import PartResponse
+from creepfit.inference.response import Predicted
 from creepfit.mechanics.loading import Array
 from creepfit.units import MINUTE
 
@@ -44,10 +45,8 @@ def sag_curve(response: PartResponse, end: float, level: float) -> SagCurve:
     return SagCurve(main.times, main.low, main.median, main.high, low, always)
 
 
-def _band(sets: tuple[Array, ...], times: Array, level: float) -> SagCurve:
-    found = outer_intervals(sets, level)
-    low, median, high = (np.array([getattr(i, name) for i in found]) for name in ("low", "median", "high"))
-    return SagCurve(times, low, median, high)
+def _band(sag: Predicted, times: Array, level: float) -> SagCurve:
+    return SagCurve(times, *sag.ends(level))
 
 
 def _grid(end: float) -> Array:

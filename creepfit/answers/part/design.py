@@ -8,13 +8,14 @@ import numpy as np
 from scipy.optimize import brentq
 
 from creepfit.answers.interval import Interval
+from creepfit.answers.outlook import first_passage
 from creepfit.answers.part.checks import tested_stresses, worst_stress
-from creepfit.answers.part.keeping import UNCHECKED, Keeping, ScaledSize, ends_of, multiplied
+from creepfit.answers.part.keeping import Keeping, ScaledSize
 from creepfit.answers.part.loads import CourseCreep
 from creepfit.answers.part.response import PartResponse
 from creepfit.answers.part.thickness import keeping_thickness
-from creepfit.answers.specimen.limit import Life, first_passage, kept_until
-from creepfit.answers.specimen.modulus import FARTHEST
+from creepfit.answers.specimen.limit import UNCHECKED, Life, life_of
+from creepfit.inference.response import Predicted
 from creepfit.mechanics.analysed import AnalysedLoad
 from creepfit.mechanics.beam_loads import LineLoad
 from creepfit.mechanics.loading import Array
@@ -45,14 +46,16 @@ def design(response: PartResponse, limit: float, life: float, level: float) -> D
     level : float
         Probability of the intervals; a safe load or thickness keeps the limit with probability (1 + level)/2.
     """
-    horizon = FARTHEST * response.fit.run.test_length
+    horizon = response.fit.horizon
     courses = response.courses
     to_horizon = courses.follow(horizon)
     # under loads that are held the sag only grows, so the end of the life decides
     in_life = np.array([life]) if courses.always_on else courses.follow(life)
     times = to_horizon if life > horizon else np.union1d(to_horizon, in_life)
     creep = response.creep(times)
-    reached = _life(response, tuple(c.at(to_horizon) for c in creep), limit, life, level, horizon)
+    sag = response.sag(tuple(c.at(to_horizon) for c in creep))
+    passed = sag.map(lambda draws: first_passage(np.abs(draws), to_horizon, limit)).as_drawn()
+    reached = life_of(passed, horizon, life, level)
     if life > horizon:
         why = f"{show_time(life)} is more than 100 times the data ({show_time(horizon)})"
         unknown = Keeping.unknown(life, level, why)
@@ -66,27 +69,14 @@ def design(response: PartResponse, limit: float, life: float, level: float) -> D
     )
 
 
-def _life(
-    response: PartResponse, creep: tuple[CourseCreep, ...], limit: float, asked: float, level: float, horizon: float
-) -> Life:
-    passed = [first_passage(np.abs(sag), creep[0].times, limit) for sag in response.sag(creep)]
-    ends = ends_of(passed[0], level)
-    # without ageing the limit may be reached earlier, and the low end is not to be later than that
-    low = min([ends[0], *(ends_of(p, level)[0] for p in passed[1:])])
-    found = [float(end) if np.isfinite(end) else None for end in (low, ends[1], ends[2])]
-    kept = kept_until(asked, horizon, passed)
-    return Life(found[0], found[1], found[2], float(np.mean(np.isinf(passed[0]))), horizon, asked, kept)
-
-
 def _load(response: PartResponse, creep: tuple[CourseCreep, ...], limit: float, life: float, level: float) -> Keeping:
     """Common factor on all loads but the part's own weight."""
     probability = 0.5 + level / 2.0
     lever = response.leverage
     if not lever.loads.any() and not lever.mount_loads.any():
         return Keeping.unknown(life, level, "there is no load but the part's own weight")
-    found = [_largest_factor(c, response, limit) for c in creep]
-    ends = ends_of(found[0], level)
-    ends[0] = min([ends[0], *(ends_of(f, level)[0] for f in found[1:])])
+    factors = Predicted.of(_largest_factor(c, response, limit) for c in creep).as_drawn()
+    ends = factors.ends(level, more_is_safe=True)
     if ends[0] <= 0.0:
         return Keeping.unknown(life, level, "its own weight may reach the limit alone, so no load keeps it for certain")
     tested = tested_stresses(response.fit.run)[1]
@@ -99,9 +89,7 @@ def _load(response: PartResponse, creep: tuple[CourseCreep, ...], limit: float, 
     low, median, high = (float(min(end, most)) for end in ends)
     factor = Interval(low, median, high)
     sizes = tuple(
-        ScaledSize(load.label, load.size, multiplied(factor, load.size), _unit(load))
-        for load in response.part.loads
-        if load.size
+        ScaledSize(load.label, load.size, factor.times(load.size), _unit(load)) for load in response.part.loads if load.size
     )
     return Keeping(life, probability, factor, low, sizes, capped, note if capped else UNCHECKED)
 

@@ -5,13 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
-
 from creepfit.answers.interval import Interval
-from creepfit.mechanics.loading import Array
 from creepfit.units import HOUR
-
-UNCHECKED = "rupture unchecked"
 
 
 @dataclass(frozen=True)
@@ -61,14 +56,3 @@ class Keeping:
             "note": self.note,
             "why": self.why,
         }
-
-
-def ends_of(draws: Array, level: float) -> Array:
-    """Low, median and high of draws that may be infinite: a draw as it is, as there is nothing to interpolate."""
-    wanted = [0.5 - level / 2.0, 0.5, 0.5 + level / 2.0]
-    return np.asarray(np.quantile(draws, wanted, method="inverted_cdf"))
-
-
-def multiplied(factor: Interval, size: float) -> Interval:
-    """A size with an interval of factors on it."""
-    return Interval(factor.low * size, factor.median * size, factor.high * size)

@@ -11,11 +11,10 @@ from functools import cached_property
 import numpy as np
 from scipy.special import ndtri
 
-from creepfit.answers.interval import Interval, intervals
 from creepfit.answers.part.loads import CourseCreep, Courses, Leverage, course_creep, courses_of
-from creepfit.answers.response import unaged_draws
 from creepfit.inference.fitting import Fit
 from creepfit.inference.mixture import Draws
+from creepfit.inference.response import Predicted
 from creepfit.mechanics.loading import Array
 from creepfit.mechanics.tolerance import log_sd
 from creepfit.records.part import DEFAULT_SCATTER, Part
@@ -139,10 +138,10 @@ class PartResponse:
         """Leverage of the part as it is."""
         return self.courses.leverage()
 
-    @cached_property
+    @property
     def sets(self) -> tuple[Draws, ...]:
-        """The draws, and where some of them age, draws without ageing: upper ends are never below those."""
-        plain = unaged_draws(self.fit)
+        """The draws, and where some of them age, draws without ageing."""
+        plain = self.fit.unaged_draws
         return (self.fit.draws,) if plain is None else (self.fit.draws, plain)
 
     def creep(self, times: Array, held: bool = False, off_at: float | None = None) -> tuple[CourseCreep, ...]:
@@ -150,9 +149,9 @@ class PartResponse:
         histories = self.courses.histories(float(np.max(times)), held, off_at)
         return tuple(course_creep(draws, histories, times, self.part.age, self._factor(draws.count)) for draws in self.sets)
 
-    def sag(self, creep: tuple[CourseCreep, ...]) -> tuple[Array, ...]:
-        """Sag in mm, shape (N, T), for each of `sets`."""
-        return tuple(c.sag(*self.leverage.all) for c in creep)
+    def sag(self, creep: tuple[CourseCreep, ...]) -> Predicted:
+        """Sag in mm, draws of shape (N, T)."""
+        return Predicted.of(c.sag(*self.leverage.all) for c in creep)
 
     def _factor(self, count: int) -> Array:
         return self.allowances.draws(count, self.fit.seed)
@@ -162,21 +161,3 @@ def part_response(part: Part, fit: Fit, scatter: float | None = None) -> PartRes
     """Put part and material together; nothing is drawn yet."""
     courses = courses_of(part)
     return PartResponse(part, fit, courses, allowances_of(part, fit, courses, scatter))
-
-
-def outer_intervals(sets: tuple[Array, ...], level: float) -> list[Interval]:
-    """Intervals of the first set, the end away from zero never nearer to it than that of the others.
-
-    Parameters
-    ----------
-    sets : tuple of ndarray, each of shape (N, T)
-    level : float
-    """
-    found = intervals(sets[0], level)
-    for other in sets[1:]:
-        for i, (own, beside) in enumerate(zip(found, intervals(other, level), strict=True)):
-            if own.median >= 0.0:
-                found[i] = Interval(own.low, own.median, max(own.high, beside.high))
-            else:
-                found[i] = Interval(min(own.low, beside.low), own.median, own.high)
-    return found

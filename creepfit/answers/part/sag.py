@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from creepfit.answers.doubts.collected import about_fit
 from creepfit.answers.doubts.part import part_doubts
 from creepfit.answers.heading import heading
 from creepfit.answers.interval import Caution, Interval, IntervalAt
@@ -16,8 +17,8 @@ from creepfit.answers.part.checks import PartChecks, check_part, segment_name
 from creepfit.answers.part.curve import SagCurve, sag_curve
 from creepfit.answers.part.design import Design, design
 from creepfit.answers.part.loads import CourseCreep
-from creepfit.answers.part.questions import asked_length, asked_level, asked_scatter, asked_times
-from creepfit.answers.part.response import Inclusion, PartResponse, outer_intervals, part_response
+from creepfit.answers.part.response import Inclusion, PartResponse, part_response
+from creepfit.asked import asked_fraction, asked_level, asked_size, asked_time, asked_times
 from creepfit.errors import FitError, InputError
 from creepfit.inference.fitting import Fit
 from creepfit.mechanics.loading import Array
@@ -110,7 +111,6 @@ class Sag:
     segments: tuple[SegmentShare, ...]
     checks: PartChecks
     includes: tuple[Inclusion, ...]
-    cautions: tuple[Caution, ...]
 
     unit = "mm"
 
@@ -118,6 +118,13 @@ class Sag:
     def fit(self) -> Fit:
         """Fit of the material."""
         return self.response.fit
+
+    @cached_property
+    def cautions(self) -> tuple[Caution, ...]:
+        """What is doubtful: about the part, then about the run; worked out when first asked for."""
+        doubts = part_doubts(self.response, self.checks, after_unloading=bool(self.unloaded))
+        codes = {doubt.code for doubt in doubts}
+        return (*doubts, *(c for c in about_fit(self.fit) if c.code not in codes))
 
     @cached_property
     def curve(self) -> SagCurve:
@@ -214,11 +221,10 @@ def sag(
     *,
     limit: str | float | None = None,
     life: str | float | None = None,
-    level: float | None = None,
+    level: str | float | None = None,
     specimen_scatter: str | float | None = None,
     after_unloading: Sequence[str | float] | str | float | None = None,
     unload_at: str | float | None = None,
-    cautions: Sequence[Caution] = (),
 ) -> Sag:
     """How far a part will sag.
 
@@ -242,8 +248,6 @@ def sag(
         Times since unloading at which what is left is asked for.
     unload_at : str or float, optional
         When the loads come off for that; the latest of `at` if not given.
-    cautions : sequence of Caution
-        Doubts about the run, to stand after those about the part.
 
     Raises
     ------
@@ -255,20 +259,21 @@ def sag(
     check_material(fit)
     level = fit.level if level is None else asked_level(level)
     times = asked_times(at, "at")
-    response = part_response(part, fit, None if specimen_scatter is None else asked_scatter(specimen_scatter))
+    response = part_response(
+        part, fit, None if specimen_scatter is None else asked_fraction(specimen_scatter, "specimen_scatter")
+    )
     rows, loading, shares = _rows(response, times, level)
     unloaded: tuple[Unloaded, ...] = ()
     if after_unloading is not None or unload_at is not None:
-        off_at = float(times.max()) if unload_at is None else float(asked_times(unload_at, "unload_at")[0])
+        off_at = float(times.max()) if unload_at is None else asked_time(unload_at, "unload_at")
         after = AFTER_UNLOADING if after_unloading is None else asked_times(after_unloading, "after_unloading")
         unloaded = _unloaded(response, off_at, np.asarray(after), level)
-    allowed = part.limit.sag if limit is None else asked_length(limit)
-    wanted = part.limit.life if life is None else float(asked_times(life, "life")[0])
+    allowed = part.limit.sag if limit is None else asked_size(limit, "length", "limit")
+    wanted = part.limit.life if life is None else asked_time(life, "life")
     service = float(times.max()) if wanted is None else wanted
     found = None if allowed is None else design(response, allowed, service, level)
     latest = max(float(times.max()), service if allowed is not None else 0.0)
     checks = check_part(response, latest, _largest(rows), level)
-    doubts = part_doubts(response, checks, after_unloading=bool(unloaded))
     return Sag(
         part,
         response,
@@ -280,7 +285,6 @@ def sag(
         shares,
         checks,
         response.allowances.inclusions(),
-        (*doubts, *(c for c in cautions if c.code not in {d.code for d in doubts})),
     )
 
 
@@ -335,7 +339,7 @@ def _rows(
 def _at(response: PartResponse, creep: tuple[CourseCreep, ...], times: Array, level: float) -> list[Interval]:
     if times.size == 0:
         return []
-    return outer_intervals(response.sag(tuple(c.at(times) for c in creep)), level)
+    return response.sag(tuple(c.at(times) for c in creep)).intervals(level)
 
 
 def _segments(response: PartResponse, creep: CourseCreep) -> tuple[SegmentShare, ...]:

@@ -10,10 +10,12 @@ from scipy.optimize import brentq
 
 from creepfit.answers.interval import Interval
 from creepfit.answers.part.checks import segment_name, tested_stresses, worst_stress
-from creepfit.answers.part.keeping import UNCHECKED, Keeping, ScaledSize, ends_of, multiplied
+from creepfit.answers.part.keeping import Keeping, ScaledSize
 from creepfit.answers.part.loads import CourseCreep, Leverage
 from creepfit.answers.part.response import PartResponse
+from creepfit.answers.specimen.limit import UNCHECKED
 from creepfit.errors import InputError
+from creepfit.inference.response import Predicted
 from creepfit.mechanics.beam import Beam
 from creepfit.mechanics.beam_axis import Segment
 from creepfit.mechanics.loading import Array
@@ -41,9 +43,8 @@ def keeping_thickness(
     if len(beams) < 2:
         return Keeping.unknown(life, level, "walls or bends leave no room for another thickness")
     levers = [response.courses.leverage(beam) for beam in beams.values()]
-    found = [_smallest_thickness(c, levers, np.array(list(beams)), limit) for c in creep]
-    ends = ends_of(found[0], level)
-    ends[2] = max([ends[2], *(ends_of(f, level)[2] for f in found[1:])])
+    factors = Predicted.of(_smallest_thickness(c, levers, np.array(list(beams)), limit) for c in creep).as_drawn()
+    ends = factors.ends(level)
     if not np.isfinite(ends[2]):
         why = f"not certain at any thickness up to {show_number(max(beams))} times the part's own"
         return Keeping.unknown(life, level, why)
@@ -149,5 +150,5 @@ def _depths(part: Part, factor: Interval) -> tuple[ScaledSize, ...]:
             ends = [(" at its start", segment.section), (" at its end", segment.end_section)]
         for place, section in ends:
             now = float(section.depth)
-            found.append(ScaledSize(f"{segment_name(part, number)}, {key}{place}", now, multiplied(factor, now), "mm"))
+            found.append(ScaledSize(f"{segment_name(part, number)}, {key}{place}", now, factor.times(now), "mm"))
     return tuple(found)

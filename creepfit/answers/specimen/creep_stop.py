@@ -12,15 +12,15 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from creepfit.answers.heading import heading
-from creepfit.answers.interval import Interval, interval
-from creepfit.answers.response import response, unaged_draws
+from creepfit.answers.interval import Interval
+from creepfit.answers.outlook import Outlook, outlook_under
 from creepfit.answers.specimen.increments import increments
 from creepfit.answers.wording import size, size_with_range
+from creepfit.asked import asked_size, asked_time
 from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit
-from creepfit.inference.mixture import Draws
-from creepfit.mechanics.loading import Array, LoadHistory
-from creepfit.units import HOUR, quantity, show_time
+from creepfit.mechanics.loading import Array
+from creepfit.units import HOUR, show_time
 
 if TYPE_CHECKING:
     from pandas import DataFrame
@@ -97,7 +97,12 @@ class CreepStop:
 
 
 def creep_stop(
-    fit: Fit, window: str | float = "7 d", threshold: str | float | None = None, by: str | float = "1 year"
+    fit: Fit,
+    window: str | float = "7 d",
+    threshold: str | float | None = None,
+    by: str | float = "1 year",
+    *,
+    level: str | float | None = None,
 ) -> CreepStop:
     """Earliest time from which the change over a window is under a threshold, the working load held.
 
@@ -109,53 +114,35 @@ def creep_stop(
     threshold : str or float, optional
         Length ("0.01 mm"), or strain for a run in strain; by default the larger of the gauge's resolution and 1 % of
         the deformation at the end of the test.
+    level : float, optional
+        Probability that the change is under the threshold, and of the interval; the fit's own if not given.
 
     Raises
     ------
     InputError
-        A window or threshold not above zero, or `by` not after the last reading under load.
+        A window, threshold or level that is none, or `by` not after the last reading under load.
     """
     end = fit.run.test_length
-    span, until = _time(window, "window"), _time(by, "by")
+    span, until = asked_time(window, "window"), asked_time(by, "by")
     if until <= end:
         expected = f"a time after the last reading under load, {show_time(end)}"
         raise InputError(key="by", found=show_time(until), expected=expected)
-    limit, origin = _threshold(fit, threshold, end)
-    # ageing slows creep at a rate known from other materials only: it may not bring the stop forward
-    pools = [d for d in (fit.draws, unaged_draws(fit)) if d is not None]
-    time, why = _earliest(fit, pools, end, span, limit)
-    to_come = _to_come(fit, pools, end, until)
-    stopped, sentence = _stopped(fit, to_come, until, limit)
-    return CreepStop(
-        limit, origin, span, time, why, until, to_come, end, stopped, sentence, fit.unit, fit.level, heading(fit)
-    )
+    ahead = outlook_under(fit, fit.run.working_history, level)
+    limit, origin = _threshold(ahead, threshold, end)
+    time, why = _earliest(ahead, end, span, limit)
+    to_come = _to_come(ahead, end, until)
+    stopped, sentence = _stopped(ahead, to_come, until, limit)
+    head = heading(fit, ahead.level)
+    return CreepStop(limit, origin, span, time, why, until, to_come, end, stopped, sentence, fit.unit, ahead.level, head)
 
 
-def working_history(fit: Fit) -> LoadHistory:
-    """The loads added in the run, the last of them left on."""
-    off = fit.run.unloading
-    return fit.run.history if off is None else fit.run.history.until(off)
-
-
-def _time(given: str | float, key: str) -> float:
-    value = quantity(given, "time", key=key) if isinstance(given, str) else float(given)
-    if not 0.0 < value < np.inf:
-        raise InputError(key=key, found=given, expected='a time above zero such as "7 d"')
-    return value
-
-
-def _threshold(fit: Fit, given: str | float | None, end: float) -> tuple[float, str]:
+def _threshold(ahead: Outlook, given: str | float | None, end: float) -> tuple[float, str]:
+    fit = ahead.fit
     if given is not None:
-        kind = fit.run.specimen.reading_quantity
-        value = quantity(given, kind, key="threshold") if isinstance(given, str) else float(given)
-        if not 0.0 < value < np.inf:
-            expected = 'a strain above zero such as "0.01 %"' if kind == "strain" else 'such as "0.01 mm", above zero'
-            raise InputError(key="threshold", found=given, expected=expected)
-        return value, "as asked"
+        return asked_size(given, fit.run.specimen.reading_quantity, "threshold"), "as asked"
     resolution = fit.run.gauge.resolution
     if fit.observed.has_initial:
-        at_end = response(fit, fit.draws, working_history(fit), np.array([end]))
-        deformation = float(np.median(np.abs(at_end)))
+        deformation = float(np.median(np.abs(ahead.response(np.array([end])).draws)))
         name = f"1 % of the {fit.quantity} at the end of the test"
     else:
         deformation, name = fit.observed.scale, "1 % of the change the readings show (there is no initial reading)"
@@ -163,49 +150,44 @@ def _threshold(fit: Fit, given: str | float | None, end: float) -> tuple[float, 
     return (share, name) if share > resolution else (resolution, "the gauge's resolution")
 
 
-def _earliest(fit: Fit, pools: list[Draws], end: float, window: float, limit: float) -> tuple[float | None, str]:
-    """The time and the words beside it; the crossing is bracketed on a coarse grid and found on a fine one."""
+def _earliest(ahead: Outlook, end: float, window: float, limit: float) -> tuple[float | None, str]:
+    """The time and the words beside it; the crossing is bracketed on a coarse grid and refined on a fine one."""
+    level, unit = ahead.level, ahead.fit.unit
     times = np.geomspace(end, FURTHEST * end, 41)
-    sure = _probability(fit, pools, times, window, limit) >= fit.level
-    words = f"the next {show_time(window)} bring less than {size(limit, fit.unit)} with probability {fit.level:g}"
+    sure = _probability(ahead, times, window, limit) >= level
+    words = f"the next {show_time(window)} bring less than {size(limit, unit)} with probability {level:g}"
     if sure[0]:
         return end, f"from the last reading under load on, {words}; the readings do not tell since when"
     if not sure.any():
         return None, f"not within ten times the test ({show_time(FURTHEST * end)}) can it be said that {words}"
     k = int(np.argmax(sure))
     fine = np.geomspace(times[k - 1], times[k], 33)
-    found = fine[int(np.argmax(_probability(fit, pools, fine, window, limit) >= fit.level))]
-    return float(found), f"from then on, {words}"
+    first = fine[int(np.argmax(_probability(ahead, fine, window, limit) >= level))]
+    return float(first), f"from then on, {words}"
 
 
-def _probability(fit: Fit, pools: list[Draws], times: Array, window: float, limit: float) -> Array:
-    """Least probability of the pools, shape (T,), that the change over the next window is under the limit."""
-    history = working_history(fit)
-    chances = []
-    for draws in pools:
-        ends = response(fit, draws, history, np.concatenate([times, times + window]))
-        change = ends[:, times.size :] - ends[:, : times.size]
-        chances.append((np.abs(change) < limit).mean(axis=0))
-    return np.asarray(np.min(chances, axis=0))
+def _probability(ahead: Outlook, times: Array, window: float, limit: float) -> Array:
+    """Probability, shape (T,), that the change over the next window is under the limit."""
+    ends = ahead.response(np.concatenate([times, times + window]))
+    change = ends.map(lambda draws: draws[:, times.size :] - draws[:, : times.size])
+    return change.least(lambda draws: np.abs(draws) < limit)
 
 
-def _to_come(fit: Fit, pools: list[Draws], end: float, until: float) -> Interval:
-    """Change between two times under the working load; the upper end is the highest of pools.
+def _to_come(ahead: Outlook, end: float, until: float) -> Interval:
+    """Change between two times under the working load.
 
     Under a load that is held nothing creeps back, so draws whose model discrepancy says so count as no change.
     """
-    found = []
-    for draws in pools:
-        ends = response(fit, draws, working_history(fit), np.array([end, until]))
-        change = fit.observed.direction * (ends[:, 1] - ends[:, 0])
-        found.append(interval(np.maximum(change, 0.0), fit.level))
-    return Interval(found[0].low, found[0].median, max(i.high for i in found))
+    direction = ahead.fit.observed.direction
+    ends = ahead.response(np.array([end, until]))
+    return ends.map(lambda draws: np.maximum(direction * (draws[:, 1] - draws[:, 0]), 0.0)).interval(ahead.level)
 
 
-def _stopped(fit: Fit, to_come: Interval, by: float, limit: float) -> tuple[str, str]:
+def _stopped(ahead: Outlook, to_come: Interval, by: float, limit: float) -> tuple[str, str]:
     """Whether the material or only the gauge stopped: the last change read, its error, and what is still to come."""
-    rows = [r for r in increments(fit) if r.change is not None]
-    future = f"{size_with_range(to_come, fit.unit)} still to come by {show_time(by)}, level {fit.level:g}"
+    fit, level = ahead.fit, ahead.level
+    rows = [r for r in increments(fit, level) if r.change is not None]
+    future = f"{size_with_range(to_come, fit.unit)} still to come by {show_time(by)}, level {level:g}"
     if not rows:
         return "cannot be told", f"No two readings under one load and one zero to compare; the models see {future}."
     last = rows[-1]

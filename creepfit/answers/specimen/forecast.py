@@ -10,34 +10,28 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from creepfit.answers.heading import heading
-from creepfit.answers.interval import Caution, Interval, IntervalAt, intervals
-from creepfit.answers.load_case import LoadCase, load_case
-from creepfit.answers.response import (
-    discrepancy,
-    families,
-    reference_times,
-    response,
-    standing_load,
-    unaged_draws,
-)
-from creepfit.answers.specimen.limit import Limit, limit_answer, read_limit
-from creepfit.answers.specimen.modulus import CreepModulus, creep_modulus
+from creepfit.answers.interval import Caution, Interval, IntervalAt
+from creepfit.answers.load_case import LoadCase
+from creepfit.answers.outlook import Outlook, outlook
+from creepfit.answers.specimen.limit import Limit, limit_answer
+from creepfit.answers.specimen.modulus import CreepModulus, modulus_of
 from creepfit.answers.specimen.shares import Shares, shares
+from creepfit.asked import asked_count, asked_size, asked_time, asked_times
 from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit
 from creepfit.inference.hindcast import Hindcast, NoHindcast, hindcast
 from creepfit.inference.mixture import DEFAULT_DRAWS, Draws
 from creepfit.inference.noise import DAY
+from creepfit.inference.response import Predicted, discrepancy, families, predicted, reference_times, response
 from creepfit.mechanics.loading import Array, LoadHistory
 from creepfit.records.history_file import LoadPlan
-from creepfit.units import HOUR, quantity
+from creepfit.units import HOUR
 
 if TYPE_CHECKING:
     from pandas import DataFrame
 
 Kind = Literal["curve", "reading"]
 DEFAULT_TIMES = ("30 d", "1 year")
-
 
 FULLY_ON = 0.999
 """Part of the highest load from which on a load that comes and goes counts as fully on."""
@@ -94,14 +88,30 @@ class Forecast:
     gauge "reading".
     """
 
-    fit: Fit = field(repr=False)
-    case: LoadCase
+    outlook: Outlook = field(repr=False)
     kind: Kind
-    level: float
     rows: tuple[ForecastRow, ...]
     modulus: CreepModulus
     limit: Limit | None
-    cautions: tuple[Caution, ...] = ()
+
+    @property
+    def fit(self) -> Fit:
+        return self.outlook.fit
+
+    @property
+    def level(self) -> float:
+        """Probability of the intervals."""
+        return self.outlook.level
+
+    @property
+    def case(self) -> LoadCase:
+        """The load it is for."""
+        return self.outlook.load
+
+    @cached_property
+    def cautions(self) -> tuple[Caution, ...]:
+        """What is doubtful about it; worked out when first asked for."""
+        return self.outlook.cautions(np.array([row.time for row in self.rows]))
 
     @property
     def quantity(self) -> str:
@@ -133,13 +143,12 @@ class Forecast:
         InputError
             Where `n` is not above zero.
         """
-        if n < 1:
-            raise InputError(key="n", found=n, expected="a number of draws above zero")
+        n = asked_count(n, "n", "draws")
         seed = self.fit.seed if seed is None else seed
         same = (n, seed) == (self.fit.draws.count, self.fit.seed)
         chosen = self.fit.draws if same else self.fit.mixture.draws(n, seed)
         times = np.array([row.time for row in self.rows])
-        out = response(self.fit, chosen, self.case.until(float(times.max())), times)
+        out = response(self.fit, chosen, self.outlook.history(times), times)
         return out + _scatter(self.fit, chosen, times, seed) if self.kind == "reading" else out
 
     def table(self) -> DataFrame:
@@ -178,13 +187,12 @@ def forecast(
     fit: Fit,
     at: Sequence[str | float] | str | float = DEFAULT_TIMES,
     *,
-    level: float | None = None,
+    level: str | float | None = None,
     load: str | float | None = None,
     history: LoadPlan | LoadHistory | None = None,
     limit: str | float | None = None,
     life: str | float = "1 year",
     kind: Kind = "curve",
-    cautions: Sequence[Caution] = (),
 ) -> Forecast:
     """Forecast the deformation of the specimen.
 
@@ -206,8 +214,6 @@ def forecast(
         Service life for the load that keeps the limit; text or s.
     kind : "curve" or "reading"
         Intervals of the mean curve, or of what the gauge would show.
-    cautions : sequence of Caution
-        Doubts to go with the answer, from `answers.doubts`.
 
     Raises
     ------
@@ -215,105 +221,86 @@ def forecast(
         A time, load, level or limit that is none.
     FitError
         A load that changes where the instantaneous response was not read.
-
-    Notes
-    -----
-    Where members on an ageing clock exist, the upper limit is never below that of the plain clock.
     """
-    level = fit.level if level is None else _checked_level(level)
+    ahead = outlook(fit, load, history, level)
     if kind not in ("curve", "reading"):
         raise InputError(key="kind", found=kind, expected="curve or reading")
-    times = _times(at, "at")
-    case = load_case(fit, load, history)
-    wanted = None if limit is None else read_limit(fit, limit)
-    life_s = float(_times(life, "life")[0])
-    history = case.until(float(times.max()))
-    base = response(fit, fit.draws, history, times, discrepancy=False)
-    added = discrepancy(fit, fit.draws, history, times)
-    # under a load held since the initial reading, and nothing else, the response is the compliance times the load
-    alike = case.held and fit.observed.has_initial and standing_load(fit).change.size == 0
-    compliance = (base + added) / (case.peak * fit.observed.factor) if alike else None
+    times, service = asked_times(at, "at"), asked_time(life, "life")
+    wanted = None if limit is None else asked_size(limit, "length" if fit.unit == "mm" else "strain", "limit")
+    base = response(fit, fit.draws, ahead.history(times), times, discrepancy=False)
+    added = discrepancy(fit, fit.draws, ahead.history(times), times)
+    plain = fit.unaged_draws
+    curve = Predicted(base + added, None if plain is None else response(fit, plain, ahead.history(times), times))
     return Forecast(
-        fit,
-        case,
+        ahead,
         kind,
-        level,
-        _rows(fit, case, times, level, kind, base, added),
-        creep_modulus(fit, times.tolist(), level, compliance),
-        None if wanted is None else limit_answer(fit, wanted, case, life_s, level),
-        tuple(cautions),
+        _rows(ahead, times, kind, curve, shares(fit.draws, base, added, _noise(ahead, times, kind))),
+        modulus_of(ahead, times, curve),
+        None if wanted is None else limit_answer(ahead, wanted, service),
     )
 
 
-def _rows(
-    fit: Fit, case: LoadCase, times: Array, level: float, kind: Kind, base: Array, added: Array
-) -> tuple[ForecastRow, ...]:
-    """Rows from the response without discrepancy and what that adds, both of shape (N, T)."""
-    history = case.until(float(times.max()))
-    noise = _scatter(fit, fit.draws, times, fit.seed) if kind == "reading" else None
-    parts = shares(fit.draws, base, added, noise)
-    shown = base + added if noise is None else base + added + noise
-    main = _never_below_plain(fit, shown, history, times, level, kind)
+def _rows(ahead: Outlook, times: Array, kind: Kind, curve: Predicted, share: Sequence[Shares]) -> tuple[ForecastRow, ...]:
+    """Rows from the response at the times, draws of shape (N, T)."""
+    fit, level = ahead.fit, ahead.level
+    shown = _shown(ahead, curve, times, kind)
+    main = shown.intervals(level)
     beside: list[Interval | None] = [None] * times.size
     peaks: list[IntervalAt | None] = [None] * times.size
-    if not case.held:
-        peaks = _peaks(fit, case, times, level)
-        always = response(fit, fit.draws, case.always_on, times)
-        always = always if noise is None else always + noise
-        beside = list(_never_below_plain(fit, always, case.always_on, times, level, kind))
-    lines = _model_lines(fit, history, times, level, shown, kind)
+    if not ahead.load.held:
+        peaks = _peaks(ahead, times)
+        beside = list(_shown(ahead, ahead.always_on.response(times), times, kind).intervals(level))
+    lines = _model_lines(ahead, times, shown.draws, kind)
     beyond = np.maximum(np.log10(times / fit.run.test_length), 0.0)
     return tuple(
-        ForecastRow(float(t), main[i], float(beyond[i]), parts[i], lines[i], beside[i], peaks[i])
+        ForecastRow(float(t), main[i], float(beyond[i]), share[i], lines[i], beside[i], peaks[i])
         for i, t in enumerate(times)
     )
 
 
-def _never_below_plain(
-    fit: Fit, draws: Array, loads: LoadHistory, times: Array, level: float, kind: Kind
-) -> list[Interval]:
-    """Intervals of draws (N, T) whose far end is not nearer than without ageing: it may not make an answer safer."""
-    found, plain = intervals(draws, level), unaged_draws(fit)
-    if plain is None:
-        return found
-    slower = response(fit, plain, loads, times)
-    if kind == "reading":
-        slower = slower + _scatter(fit, plain, times, fit.seed)
-    if fit.observed.direction < 0.0:  # under a load below zero the far end is the low one
-        lowest = np.quantile(slower, 0.5 - level / 2.0, axis=0)
-        return [Interval(min(i.low, float(h)), i.median, i.high) for i, h in zip(found, lowest, strict=True)]
-    highest = np.quantile(slower, 0.5 + level / 2.0, axis=0)
-    return [Interval(i.low, i.median, max(i.high, float(h))) for i, h in zip(found, highest, strict=True)]
+def _noise(ahead: Outlook, times: Array, kind: Kind) -> Array | None:
+    """What the gauge adds to each draw where its next reading is asked about, shape (N, T)."""
+    return _scatter(ahead.fit, ahead.fit.draws, times, ahead.fit.seed) if kind == "reading" else None
 
 
-def _peaks(fit: Fit, case: LoadCase, times: Array, level: float) -> list[IntervalAt | None]:
+def _shown(ahead: Outlook, curve: Predicted, times: Array, kind: Kind) -> Predicted:
+    """The curve, or what the gauge would show of it."""
+    if kind == "curve":
+        return curve
+    fit, plain = ahead.fit, ahead.fit.unaged_draws
+    read = curve.draws + _scatter(fit, fit.draws, times, fit.seed)
+    if plain is None or curve.unaged is None:
+        return Predicted(read)
+    return Predicted(read, curve.unaged + _scatter(fit, plain, times, fit.seed))
+
+
+def _peaks(ahead: Outlook, times: Array) -> list[IntervalAt | None]:
     """At each time, the deformation when the load was last fully on: at the time itself it may just be off."""
-    found: list[IntervalAt | None] = []
+    peaks: list[IntervalAt | None] = []
     for t in times:
-        history, moments = case.until(float(t)), case.times(float(t))
-        last = moments[np.abs(history.at(moments)) >= FULLY_ON * abs(case.peak)][-1:]
+        history, moments = ahead.load.until(float(t)), ahead.load.times(float(t))
+        last = moments[np.abs(history.at(moments)) >= FULLY_ON * abs(ahead.load.peak)][-1:]
         if not last.size:
-            found.append(None)
+            peaks.append(None)
             continue
-        draws = response(fit, fit.draws, history, last)
-        found.append(IntervalAt(float(last[0]), _never_below_plain(fit, draws, history, last, level, "curve")[0]))
-    return found
+        drawn = predicted(ahead.fit, history, last)
+        peaks.append(IntervalAt(float(last[0]), drawn.intervals(ahead.level)[0]))
+    return peaks
 
 
-def _model_lines(
-    fit: Fit, history: LoadHistory, times: Array, level: float, shown: Array, kind: Kind
-) -> list[tuple[ModelLine, ...]]:
+def _model_lines(ahead: Outlook, times: Array, shown: Array, kind: Kind) -> list[tuple[ModelLine, ...]]:
     """Lines of the models at each time."""
+    fit = ahead.fit
     lines: list[list[ModelLine]] = [[] for _ in times]
     for family in families(fit):
         if family.draws is fit.draws:
             own = shown[family.rows]
         else:
-            own = response(fit, family.draws, history, times)
+            own = response(fit, family.draws, ahead.history(times), times)
             if kind == "reading":
                 own = own + _scatter(fit, family.draws, times, fit.seed)
-        for line, found in zip(lines, intervals(own, level), strict=True):
-            line.append(ModelLine(family.label, family.weight, found))
+        for line, size in zip(lines, Predicted(own).intervals(ahead.level), strict=True):
+            line.append(ModelLine(family.label, family.weight, size))
     return [tuple(sorted(line, key=lambda m: -m.weight)) for line in lines]
 
 
@@ -327,24 +314,3 @@ def _scatter(fit: Fit, draws: Draws, times: Array, seed: int) -> Array:
     walk = np.empty_like(steps)
     walk[:, order] = np.cumsum(steps, axis=1)
     return np.asarray(draws.noise[:, None] * (ratio * walk + rng.standard_normal(walk.shape)))
-
-
-def _times(at: Sequence[str | float] | str | float, key: str) -> Array:
-    """Times in s from texts and numbers, shape (T,)."""
-    listed = [at] if isinstance(at, str | int | float) else list(at)
-    if not listed:
-        raise InputError(key=key, found="no time", expected='times such as "30 d"')
-    out = []
-    for value in listed:
-        number = isinstance(value, int | float) and not isinstance(value, bool)
-        seconds = float(value) if number else quantity(value, "time", key=key)
-        if not 0.0 < seconds < np.inf:
-            raise InputError(key=key, found=value, expected='a time after loading, such as "30 d"')
-        out.append(seconds)
-    return np.array(out)
-
-
-def _checked_level(level: float) -> float:
-    if isinstance(level, bool) or not isinstance(level, int | float) or not 0.0 < level < 1.0:
-        raise InputError(key="level", found=level, expected="a probability between 0 and 1, such as 0.9")
-    return float(level)

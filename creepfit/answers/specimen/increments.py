@@ -10,6 +10,7 @@ import numpy as np
 from scipy.special import stdtrit
 
 from creepfit.answers.heading import heading
+from creepfit.asked import asked_level
 from creepfit.inference.fitting import Fit
 from creepfit.units import HOUR
 
@@ -71,17 +72,19 @@ class Increments:
         return {**self.head, "increments": [r.to_dict() for r in self.rows]}
 
 
-def increments(fit: Fit) -> Increments:
+def increments(fit: Fit, level: str | float | None = None) -> Increments:
     """Changes between successive readings under the same load, with their standard errors.
 
     The standard error is that of a difference, s sqrt(C_ii + C_jj - 2 C_ij): noise scale s of the best model (the
     gauge's where the residuals are too few to tell), repeats, drift and temperature in the correlation C. An increment
-    is distinguishable from zero where it exceeds its error times the two-sided Student quantile of the fit's level.
+    is distinguishable from zero where it exceeds its error times the two-sided Student quantile of `level`, the fit's own
+    if not given.
     """
+    level = fit.level if level is None else asked_level(level)
     observed = fit.observed
     load = observed.history.at(observed.times)
     added = fit.run.history.at(observed.times)
-    quantile = float(stdtrit(_degrees(fit), 0.5 + fit.level / 2.0))
+    quantile = float(stdtrit(_degrees(fit), 0.5 + level / 2.0))
     rows = []
     for i in range(1, observed.times.size):
         if added[i - 1] == 0.0 or added[i] == 0.0 or load[i] != load[i - 1]:
@@ -93,7 +96,7 @@ def increments(fit: Fit) -> Increments:
         change = float(observed.values[i] - observed.values[i - 1])
         error = difference_error(fit, i - 1, i)
         rows.append(Increment(start, end, change, error, fit.unit, abs(change) > quantile * error))
-    return Increments(tuple(rows), fit.level, heading(fit))
+    return Increments(tuple(rows), level, heading(fit, level))
 
 
 def difference_error(fit: Fit, i: int, j: int) -> float:

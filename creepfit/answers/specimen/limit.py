@@ -2,20 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
-from creepfit.answers.load_case import LoadCase
-from creepfit.answers.response import response, unaged_draws
-from creepfit.answers.specimen.modulus import FARTHEST
-from creepfit.errors import InputError
-from creepfit.inference.fitting import Fit
-from creepfit.inference.mixture import Draws
-from creepfit.mechanics.loading import Array, LoadHistory
-from creepfit.units import HOUR, quantity, show_time
+from creepfit.answers.outlook import Outlook
+from creepfit.inference.response import Predicted
+from creepfit.units import HOUR, show_time
 
 CAP = "the highest load tested: more was not tested; rupture unchecked"
 UNCHECKED = "rupture unchecked"
@@ -100,134 +94,54 @@ class Limit:
         return {"value": self.value, "unit": self.unit, "life_h": life, "kept": kept, "load": load, "why": self.why}
 
 
-def read_limit(fit: Fit, limit: object) -> float:
-    """Return a limit in mm (or strain) from "2 mm", "0.5 %" or a number in the run's unit.
-
-    Raises
-    ------
-    InputError
-        No such quantity, or not above zero.
-    """
-    if isinstance(limit, int | float) and not isinstance(limit, bool):
-        value = float(limit)
-    else:
-        value = quantity(limit, "length" if fit.unit == "mm" else "strain", key="limit")
-    if not 0.0 < value < np.inf:
-        raise InputError(key="limit", found=limit, expected="a deformation above zero")
-    return value
-
-
-def limit_answer(fit: Fit, limit: float, case: LoadCase, life: float, level: float) -> Limit:
+def limit_answer(ahead: Outlook, limit: float, life: float) -> Limit:
     """Answer both questions about a limit.
 
     Parameters
     ----------
-    fit : Fit
+    ahead : Outlook
+        Its load is that of the first question; its course over time that of the second, too.
     limit : float
         Deformation not to be exceeded, mm (or strain).
-    case : LoadCase
-        The load for the first question; its course over time for the second.
     life : float
-        Service life for the second question, s.
-    level : float
-        Probability of the interval; the load is safe with probability (1 + level)/2, the interval's upper end.
+        Service life for the second question, s. The load is safe with probability (1 + level)/2, the interval's upper end.
     """
+    fit = ahead.fit
     if not fit.observed.has_initial:
         why = (
             "no reading was taken before loading, so how much of the limit the instantaneous deformation takes is "
             "unknown; take one next time"
         )
         return Limit(limit, fit.unit, None, None, why)
-    plain = unaged_draws(fit)
-    reached = _life(fit, limit, case, life, level, plain)
-    horizon = FARTHEST * fit.run.test_length
-    if life > horizon:
-        too_long = f"no load for {show_time(life)}: that is more than 100 times the data ({show_time(horizon)})"
+    reached = life_of(ahead.first_reached(limit), fit.horizon, life, ahead.level)
+    if life > fit.horizon:
+        too_long = f"no load for {show_time(life)}: that is more than 100 times the data ({show_time(fit.horizon)})"
         why = "; ".join(filter(None, [reached.why, too_long]))
         return Limit(limit, fit.unit, reached, None, why)
-    load = _safe_load(fit, limit, case, life, level, plain)
+    load = _safe_load(ahead, limit, life)
     if load is None:
         already = "what acted before the first load was added may reach the limit on its own: no load keeps it"
         return Limit(limit, fit.unit, reached, None, "; ".join(filter(None, [reached.why, already])))
     return Limit(limit, fit.unit, reached, load, reached.why)
 
 
-def kept_until(asked: float, horizon: float, passed: Sequence[Array]) -> float | None:
-    """Probability that none has passed by then, the least of several sets of draws; None beyond the horizon."""
-    return None if asked > horizon else min(float(np.mean(p > asked)) for p in passed)
-
-
-def _life(fit: Fit, limit: float, case: LoadCase, asked: float, level: float, plain: Draws | None) -> Life:
-    horizon = FARTHEST * fit.run.test_length
-    times = case.times(horizon)
-    history = case.until(horizon)
-    passed = first_passage(_toward(case) * response(fit, fit.draws, history, times), times, limit)
-    # inverted_cdf takes a draw as it is: between a time and "never" there is nothing to interpolate
-    ends = np.quantile(passed, [0.5 - level / 2.0, 0.5, 0.5 + level / 2.0], method="inverted_cdf")
-    sets = [passed]
-    if plain is not None:
-        earlier = first_passage(_toward(case) * response(fit, plain, history, times), times, limit)
-        ends[0] = min(ends[0], np.quantile(earlier, 0.5 - level / 2.0, method="inverted_cdf"))
-        sets.append(earlier)
+def life_of(reached: Predicted, horizon: float, asked: float, level: float) -> Life:
+    """Life from the times at which draws reach the limit [s], inf for those that do not within the horizon [s]."""
+    ends = reached.ends(level, more_is_safe=True)
     low, median, high = (float(end) if np.isfinite(end) else None for end in ends)
-    kept = kept_until(asked, horizon, sets)
-    return Life(low, median, high, float(np.mean(np.isinf(passed))), horizon, asked, kept)
+    kept = None if asked > horizon else float(reached.least(lambda times: times > asked))
+    return Life(low, median, high, float(np.mean(np.isinf(reached.draws))), horizon, asked, kept)
 
 
-def first_passage(deformation: Array, times: Array, limit: float) -> Array:
-    """Time at which each draw first reaches a limit.
-
-    Parameters
-    ----------
-    deformation : ndarray, shape (N, T)
-    times : ndarray, shape (T,)
-        Ascending, s; between them the highest deformation so far grows linearly in log time.
-    limit : float
-
-    Returns
-    -------
-    ndarray, shape (N,)
-        s; 0 where the limit is reached at the first time already (on loading), inf where it never is.
-    """
-    highest = np.maximum.accumulate(deformation, axis=1)
-    index = (highest < limit).sum(axis=1)
-    inner = np.clip(index, 1, times.size - 1)
-    rows = np.arange(highest.shape[0])
-    before, after = highest[rows, inner - 1], highest[rows, inner]
-    gap = np.where(after > before, after - before, 1.0)
-    part = np.clip((limit - before) / gap, 0.0, 1.0)
-    log_times = np.log(times)
-    crossed = np.exp(log_times[inner - 1] + part * (log_times[inner] - log_times[inner - 1]))
-    return np.where(index == 0, 0.0, np.where(index == times.size, np.inf, crossed))
-
-
-def _toward(case: LoadCase) -> float:
-    """Direction in which the limit lies: under a load below zero the part goes the other way."""
-    return -1.0 if case.peak < 0.0 else 1.0
-
-
-def _safe_load(fit: Fit, limit: float, case: LoadCase, life: float, level: float, plain: Draws | None) -> SafeLoad | None:
+def _safe_load(ahead: Outlook, limit: float, life: float) -> SafeLoad | None:
     """Largest load with P(deformation <= limit during all of the life) >= (1 + level)/2; None where there is none."""
-    probability = 0.5 + level / 2.0
-    sets = [fit.draws] if plain is None else [fit.draws, plain]
-    value = min(float(np.quantile(_largest_factor(fit, d, limit, case, life), 1.0 - probability)) for d in sets)
+    run, peak = ahead.fit.run, ahead.load.peak
+    probability = 0.5 + ahead.level / 2.0
+    value = float(ahead.largest_factor(limit, life).lowest(1.0 - probability))
     if value <= 0.0:
         return None
-    unit = "MPa" if fit.run.specimen.load_quantity == "stress" else "N"
-    load, tested = value * abs(case.peak), abs(fit.run.peak_load)
+    unit = "MPa" if run.specimen.load_quantity == "stress" else "N"
+    load, tested = value * abs(peak), abs(run.peak_load)
     capped = load > tested
-    sign = float(np.sign(case.peak))
-    return SafeLoad(sign * min(load, tested), unit, life, probability, capped, f"capped at {CAP}" if capped else UNCHECKED)
-
-
-def _largest_factor(fit: Fit, draws: Draws, limit: float, case: LoadCase, life: float) -> Array:
-    """By what each draw's load could be multiplied before the limit is reached within the life, shape (N,)."""
-    # under one load that is held the end of the life decides
-    times = np.array([life]) if case.held else case.times(life)
-    nothing = LoadHistory.from_steps([])
-    standing = _toward(case) * response(fit, draws, nothing, times)
-    added = _toward(case) * response(fit, draws, case.until(life), times) - standing
-    room = limit - standing
-    with np.errstate(divide="ignore"):
-        factor = np.where(added > 0.0, room / np.where(added > 0.0, added, 1.0), np.inf)
-    return np.asarray(factor.min(axis=1))
+    note = f"capped at {CAP}" if capped else UNCHECKED
+    return SafeLoad(float(np.sign(peak)) * min(load, tested), unit, life, probability, capped, note)

@@ -8,9 +8,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from creepfit.answers.interval import Interval, intervals
-from creepfit.answers.response import unaged_draws
+from creepfit.answers.interval import Interval
+from creepfit.answers.outlook import Outlook, outlook
+from creepfit.asked import asked_times
 from creepfit.inference.fitting import Fit
+from creepfit.inference.response import Predicted
 from creepfit.mechanics.loading import Array
 from creepfit.units import DAY, HOUR, MINUTE, YEAR
 
@@ -19,9 +21,6 @@ if TYPE_CHECKING:
 
 TABLE_TIMES = (MINUTE, HOUR, DAY, 30.0 * DAY, YEAR)
 """Times of the table without a choice of one's own; those beyond 100 times the data are left out."""
-
-FARTHEST = 100.0
-"""No time beyond this many times the data is answered without having been asked for."""
 
 NO_GEOMETRY = "loads in N and readings in mm without the specimen's sizes: a stress and a modulus are unknown"
 NO_INITIAL = (
@@ -73,41 +72,40 @@ class CreepModulus:
 
 
 def creep_modulus(
-    fit: Fit, times: Sequence[float] | None = None, level: float | None = None, known: Array | None = None
+    fit: Fit, times: Sequence[str | float] | str | float | None = None, level: str | float | None = None
 ) -> CreepModulus:
     """Creep modulus E(t) = 1/D(t), stress over total strain under a constant load (ISO 899-1, creep modulus).
 
     Parameters
     ----------
     fit : Fit
-    times : sequence of float, optional
-        Times since loading in s; by default 1 min, 1 h, 1 d, 30 d and 1 year as far as 100 times the data.
+    times : times, optional
+        Since loading, texts such as "1 d" or s; by default 1 min, 1 h, 1 d, 30 d and 1 year as far as 100 times the data.
     level : float, optional
         Probability of the intervals, the fit's own if not given.
-    known : ndarray, shape (N, T), optional
-        The fit's draws of the compliance at `times`, where a caller has them already.
+
+    Raises
+    ------
+    InputError
+        A time or level that is none.
 
     Notes
     -----
     The tolerance of the specimen's sizes is in: it multiplies all moduli of a draw by one lognormal factor.
-    Where members on an ageing clock exist, the lower limit is never above that of the plain clock.
     """
-    level = fit.level if level is None else level
-    if times is None:
-        times = [t for t in TABLE_TIMES if t <= FARTHEST * fit.run.test_length]
-    at = np.asarray(times, dtype=float)
-    geometry = fit.run.specimen.geometry
+    at = [t for t in TABLE_TIMES if t <= fit.horizon] if times is None else asked_times(times, "times")
+    return modulus_of(outlook(fit, float(np.sign(fit.run.working_load)), level=level), np.asarray(at))
+
+
+def modulus_of(ahead: Outlook, times: Array, known: Predicted | None = None) -> CreepModulus:
+    """Creep modulus at times [s]; `known` is the response at these times, where a caller has it already."""
+    geometry = ahead.fit.run.specimen.geometry
     sized = geometry.stress_per_load is not None
     unit = "1/MPa" if sized else "mm/N"
-    if not fit.observed.has_initial:
+    if not ahead.fit.observed.has_initial:
         why = NO_INITIAL if sized else f"{NO_INITIAL}; also {NO_GEOMETRY}"
-        return CreepModulus(tuple(ModulusRow(float(t), None, None, unit, why) for t in at), level)
-    draws = _with_sizes(fit, fit.draws.compliance(at) if known is None else known)
-    plain = unaged_draws(fit)
-    compliance = intervals(draws, level)
-    if plain is not None:
-        highest = np.quantile(_with_sizes(fit, plain.compliance(at)), 0.5 + level / 2.0, axis=0)
-        compliance = [Interval(c.low, c.median, max(c.high, float(h))) for c, h in zip(compliance, highest, strict=True)]
+        return CreepModulus(tuple(ModulusRow(float(t), None, None, unit, why) for t in times), ahead.level)
+    compliance = ahead.compliance(times, known).intervals(ahead.level) if times.size else []
     rows = [
         ModulusRow(
             float(t),
@@ -116,14 +114,6 @@ def creep_modulus(
             unit,
             None if sized else NO_GEOMETRY,
         )
-        for t, c in zip(at, compliance, strict=True)
+        for t, c in zip(times, compliance, strict=True)
     ]
-    return CreepModulus(tuple(rows), level)
-
-
-def _with_sizes(fit: Fit, compliance: Array) -> Array:
-    """Draws of the compliance, shape (N, T), with the doubt about the specimen's sizes."""
-    spread = fit.run.specimen.geometry.relative_sd
-    factor = np.exp(spread * np.random.default_rng(fit.seed).standard_normal(compliance.shape[0]))
-    # discrepancy far beyond the data can take a draw below any compliance there is; a modulus needs one above zero
-    return np.asarray(np.maximum(compliance * factor[:, None], 1e-12))
+    return CreepModulus(tuple(rows), ahead.level)

@@ -9,12 +9,12 @@ import numpy as np
 from scipy.special import ndtri
 
 from creepfit.answers.interval import Interval, interval
-from creepfit.answers.response import reference_times, standing_load
 from creepfit.answers.wording import size
 from creepfit.inference.components import Member, Nodes, UnitCreep
 from creepfit.inference.fitting import Fit
 from creepfit.inference.mixture import Draws, Mixture
 from creepfit.inference.posterior import Posterior, posterior
+from creepfit.inference.response import reference_times, standing_load
 from creepfit.mechanics.loading import Array, LoadHistory
 from creepfit.models.model import Dashpot
 from creepfit.units import HOUR, show_time
@@ -97,7 +97,7 @@ class PermanentSet:
         }
 
 
-def permanent_set(fit: Fit, history: LoadHistory, off: float, last: LastReading | None) -> PermanentSet:
+def permanent_set(fit: Fit, history: LoadHistory, off: float, last: LastReading | None, level: float) -> PermanentSet:
     """Envelope of the set over growth laws, capped by the last reading and its error.
 
     The laws: set that comes with the load; that grows as the creep does (its own exponent), with the root of time, and
@@ -114,6 +114,8 @@ def permanent_set(fit: Fit, history: LoadHistory, off: float, last: LastReading 
         When the load was off, s.
     last : LastReading or None
         The last reading after it.
+    level : float
+        Probability of the intervals.
     """
     if not fit.observed.has_initial:
         return PermanentSet(None, NO_INITIAL)
@@ -123,11 +125,11 @@ def permanent_set(fit: Fit, history: LoadHistory, off: float, last: LastReading 
     each, found = {}, []
     for name, (with_none, with_set) in pools.items():
         found.append(_set(fit, with_none, history, off))
-        own, highest = interval(found[-1], fit.level), interval(_set(fit, with_set, history, off), fit.level)
+        own, highest = interval(found[-1], level), interval(_set(fit, with_set, history, off), level)
         each[name] = Interval(own.low, own.median, max(own.high, highest.high))
-    pooled = interval(np.concatenate(found), fit.level)
+    pooled = interval(np.concatenate(found), level)
     low, high = min(i.low for i in each.values()), max(i.high for i in each.values())
-    cap = _cap(fit, last)
+    cap = _cap(fit, last, level)
     laws = tuple(each.items())
     if cap is None:
         return PermanentSet(Interval(low, pooled.median, high), f"envelope over growth laws; {last.why}", None, laws)
@@ -135,11 +137,11 @@ def permanent_set(fit: Fit, history: LoadHistory, off: float, last: LastReading 
     return PermanentSet(capped, _words(fit, last, cap, high), cap, laws)
 
 
-def _cap(fit: Fit, last: LastReading) -> float | None:
+def _cap(fit: Fit, last: LastReading, level: float) -> float | None:
     """Upper limit of what was left at the last reading, at the same tail probability as the interval's."""
     if last.left is None or last.std_error is None:
         return None
-    return max(fit.observed.direction * last.left + float(ndtri(0.5 + fit.level / 2.0)) * last.std_error, 0.0)
+    return max(fit.observed.direction * last.left + float(ndtri(0.5 + level / 2.0)) * last.std_error, 0.0)
 
 
 def _words(fit: Fit, last: LastReading, cap: float, high: float) -> str:

@@ -16,12 +16,12 @@ import numpy as np
 from creepfit.answers.doubts.collected import about_recovery
 from creepfit.answers.heading import heading
 from creepfit.answers.interval import Caution, Interval, interval
-from creepfit.answers.response import response
+from creepfit.answers.outlook import Outlook, outlook_under
 from creepfit.answers.specimen.permanent_set import NO_INITIAL, LastReading, PermanentSet, permanent_set
-from creepfit.errors import InputError
+from creepfit.asked import asked_times
 from creepfit.inference.fitting import Fit
 from creepfit.mechanics.loading import Array, LoadHistory
-from creepfit.units import DAY, HOUR, YEAR, quantity, show_time
+from creepfit.units import DAY, HOUR, show_time
 
 if TYPE_CHECKING:
     from pandas import DataFrame
@@ -157,32 +157,40 @@ def unloading_of(fit: Fit) -> Unloading:
     return Unloading(end, end, True, LoadHistory.joined([before, off]))
 
 
-def recovery(fit: Fit, after: Sequence[str | float] = ("1 min", "1 d", "30 d")) -> Recovery:
+def recovery(
+    fit: Fit,
+    after: Sequence[str | float] | str | float = ("1 min", "1 d", "30 d"),
+    *,
+    level: str | float | None = None,
+) -> Recovery:
     """Residual deformation after unloading, and bounds of the permanent set.
 
     Parameters
     ----------
     fit : Fit
-    after : sequence of str or float
-        Times after unloading ("1 d"), or s.
+    after : times
+        After unloading, texts such as "1 d" or s.
+    level : float, optional
+        Probability of the intervals, the fit's own if not given.
 
     Raises
     ------
     InputError
-        A time that is not above zero.
+        A time or level that is none.
     """
-    times = np.array([_after(a) for a in after])
+    times = asked_times(after, "after")
     off = unloading_of(fit)
+    ahead = outlook_under(fit, off.history, level)
     last = LastReading.of(fit, off.end)
     before: Interval | None = None
     residuals = tuple(Residual(float(t), None, None, None, NO_INITIAL) for t in times)
     practice: tuple[PracticeRule, ...] = ()
     if fit.observed.has_initial:
-        before, residuals = _residuals(fit, off, times)
-        practice = _practice(fit, off, 0.0 if last is None else last.after)
+        before, residuals = _residuals(ahead, off, times)
+        practice = _practice(ahead, off, 0.0 if last is None else last.after)
     return Recovery(
         residuals,
-        permanent_set(fit, off.history, off.end, last),
+        permanent_set(fit, off.history, off.end, last, ahead.level),
         last,
         off.end,
         off.hypothetical,
@@ -190,48 +198,42 @@ def recovery(fit: Fit, after: Sequence[str | float] = ("1 min", "1 d", "30 d")) 
         practice,
         about_recovery(fit),
         fit.unit,
-        fit.level,
-        heading(fit),
+        ahead.level,
+        heading(fit, ahead.level),
     )
 
 
-def _after(given: str | float) -> float:
-    value = quantity(given, "time", key="after") if isinstance(given, str) else float(given)
-    if not 0.0 < value <= 1000.0 * YEAR:
-        raise InputError(key="after", found=given, expected='a time after unloading, above zero, such as "1 d"')
-    return value
+def _left(ahead: Outlook, off: Unloading, after: Array) -> tuple[Array, Array]:
+    """Draws of the deformation just before unloading, shape (N,), and at times after it, shape (N, T).
+
+    The rule on ageing is not asked here: slower creep leaves less and comes back later, so neither end is the safe one.
+    """
+    drawn = ahead.response(np.concatenate([[off.begin], off.end + after])).draws
+    return drawn[:, 0], drawn[:, 1:]
 
 
-def _draws(fit: Fit, off: Unloading, after: Array) -> tuple[Array, Array]:
-    """Draws of the deformation just before unloading, shape (N,), and at times after it, shape (N, T)."""
-    found = response(fit, fit.draws, off.history, np.concatenate([[off.begin], off.end + after]))
-    return found[:, 0], found[:, 1:]
-
-
-def _residuals(fit: Fit, off: Unloading, after: Array) -> tuple[Interval, tuple[Residual, ...]]:
-    before, left = _draws(fit, off, after)
-    per_reading = fit.run.specimen.geometry.strain_per_reading
+def _residuals(ahead: Outlook, off: Unloading, after: Array) -> tuple[Interval, tuple[Residual, ...]]:
+    before, left = _left(ahead, off, after)
+    per_reading = ahead.fit.run.specimen.geometry.strain_per_reading
     rows = []
     for i, t in enumerate(after):
-        own = interval(left[:, i], fit.level)
-        strain = None
-        if per_reading is not None:
-            strain = Interval(own.low * per_reading, own.median * per_reading, own.high * per_reading)
-        recovered = interval(100.0 * (1.0 - left[:, i] / before), fit.level)
+        own = interval(left[:, i], ahead.level)
+        strain = None if per_reading is None else own.times(per_reading)
+        recovered = interval(100.0 * (1.0 - left[:, i] / before), ahead.level)
         rows.append(Residual(float(t), own, recovered, strain))
-    return interval(before, fit.level), tuple(rows)
+    return interval(before, ahead.level), tuple(rows)
 
 
-def _practice(fit: Fit, off: Unloading, read: float) -> tuple[PracticeRule, ...]:
+def _practice(ahead: Outlook, off: Unloading, read: float) -> tuple[PracticeRule, ...]:
     """Rules of practice at the answer's level: met where the whole interval is, not met where none of it is.
 
     They stay open where nothing was read from a third of a rule's time after unloading on (`read`, s, is the last time):
     flow and set may be larger than the models take them to be.
     """
-    before, left = _draws(fit, off, np.array([rule[2] for rule in PRACTICE]))
+    before, left = _left(ahead, off, np.array([rule[2] for rule in PRACTICE]))
     found = []
     for i, (rule, source, after, least) in enumerate(PRACTICE):
-        own = interval(100.0 * (1.0 - left[:, i] / before), fit.level)
+        own = interval(100.0 * (1.0 - left[:, i] / before), ahead.level)
         decided = None if own.low < least <= own.high else "met" if own.low >= least else "not met"
         why = None
         if decided is not None and read < after / 3.0:

@@ -7,7 +7,6 @@ of the truth, predicts the reading, and is weighted by how well it did.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -15,13 +14,12 @@ import numpy as np
 from scipy.special import ndtri
 
 from creepfit.answers.heading import heading
-from creepfit.answers.response import response
-from creepfit.answers.specimen.modulus import FARTHEST
-from creepfit.errors import InputError
+from creepfit.answers.outlook import outlook
+from creepfit.asked import asked_time
 from creepfit.inference.fitting import Fit
 from creepfit.inference.next_reading import joint_correlation, next_readings
 from creepfit.mechanics.loading import Array, LoadHistory
-from creepfit.units import DAY, HOUR, MINUTE, quantity, show_time
+from creepfit.units import DAY, HOUR, MINUTE, show_time
 
 if TYPE_CHECKING:
     from pandas import DataFrame
@@ -117,7 +115,7 @@ def default_schedule(length: str | float = "6 d") -> tuple[tuple[float, ...], tu
         Times under load (s since loading, the end included), and after unloading (s since unloading): also as long as
         the load was on, since a set can be told from slow recovery only then. A reading before loading comes first.
     """
-    end = _time(length, "length")
+    end = asked_time(length, "length")
     loaded = tuple(t for t in UNDER_LOAD if t < 0.75 * end)
     return (*loaded, end), (*(t for t in AFTER_UNLOADING if t < 0.75 * end), end)
 
@@ -138,8 +136,8 @@ def next_reading(fit: Fit, by: str | float = "1 year", count: int = 5) -> Schedu
     The models see no other doubt than their own: a set that no reading after unloading could show yet, or a model
     outside the mixture, is not in the draws, so the worth of an unloading is, if anything, understated.
     """
-    horizon = min(_time(by, "by"), FARTHEST * fit.run.test_length)
-    target = response(fit, fit.draws, LoadHistory.held(fit.run.working_load), np.array([horizon]))[:, 0]
+    horizon = min(asked_time(by, "by"), fit.horizon)
+    target = outlook(fit).response(np.array([horizon])).draws[:, 0]
     found = []
     for place, history, times, since in _candidates(fit):
         for t, narrowing in zip(times, _narrowing(fit, target, history, times), strict=True):
@@ -241,11 +239,3 @@ def _words(fit: Fit, place: Place, time: float, narrowing: float, horizon: float
         "next specimen": f"on the next specimen read at {when} too",
     }[place]
     return f"{what}: expected to narrow the interval at {show_time(horizon)} by {100.0 * narrowing:.0f} %"
-
-
-def _time(given: Sequence[str] | str | float, key: str) -> float:
-    number = isinstance(given, int | float) and not isinstance(given, bool)
-    seconds = float(given) if isinstance(given, int | float) and number else quantity(given, "time", key=key)
-    if not 0.0 < seconds < np.inf:
-        raise InputError(key=key, found=given, expected='a time above zero, such as "1 year"')
-    return seconds

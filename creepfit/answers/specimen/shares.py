@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from creepfit.answers.response import label_of
 from creepfit.inference.mixture import Draws
+from creepfit.inference.response import label_of
 from creepfit.mechanics.loading import Array
 
 

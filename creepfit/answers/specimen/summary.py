@@ -10,8 +10,8 @@ from creepfit.answers.heading import heading
 from creepfit.answers.interval import Caution
 from creepfit.answers.specimen.creep_stop import FURTHEST, CreepStop, creep_stop
 from creepfit.answers.specimen.increments import Increments, increments
-from creepfit.answers.specimen.modulus import FARTHEST, CreepModulus, creep_modulus
-from creepfit.inference.fitting import Fit
+from creepfit.answers.specimen.modulus import CreepModulus, creep_modulus
+from creepfit.inference.fitting import FARTHEST, Fit
 from creepfit.inference.model_fit import ModelFit
 from creepfit.units import DAY, HOUR, YEAR
 

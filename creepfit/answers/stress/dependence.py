@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from creepfit.answers.interval import Caution
-from creepfit.answers.specimen.modulus import FARTHEST
 from creepfit.answers.stress.isochronous import TIMES, Isochronous, isochronous
 from creepfit.answers.stress.linearity import Linearity, linearity
+from creepfit.asked import asked_size, asked_times
 from creepfit.errors import InputError
-from creepfit.inference.fitting import Fit
-from creepfit.units import HOUR, MINUTE, quantity, show_number
+from creepfit.inference.fitting import FARTHEST, Fit
+from creepfit.units import HOUR, MINUTE, show_number
 
 if TYPE_CHECKING:
     from pandas import DataFrame
@@ -80,8 +80,8 @@ def stress_dependence(
     InputError
         Fewer than two stresses, a stress that is not known, was not tested or lies above the highest, a time that is none.
     """
-    times = [quantity(t, "time", key="at") if isinstance(t, str) else float(t) for t in at]
-    further = [quantity(s, "stress", key="stress") if isinstance(s, str) else float(s) for s in stresses]
+    times = asked_times(at, "at").tolist() if len(at) else []
+    further = [asked_size(stress, "stress", "stress") for stress in stresses]
     found = linearity(fits, level)
     highest = found.levels[-1].stress
     for stress in further:

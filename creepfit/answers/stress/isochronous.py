@@ -14,16 +14,17 @@ import numpy as np
 
 from creepfit.answers.doubts.stress import isochronous_doubts
 from creepfit.answers.heading import heading
-from creepfit.answers.interval import Caution, Interval, intervals
-from creepfit.answers.response import unaged_draws
+from creepfit.answers.interval import Caution, Interval
 from creepfit.answers.specimen.modulus import NO_INITIAL
 from creepfit.answers.stress.laws import RatioLaw, SinhLaw, StressLaw
 from creepfit.answers.stress.levels import Level, levels_of, runs_of
 from creepfit.answers.stress.linearity import Linearity
+from creepfit.asked import asked_level, asked_times
 from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit
 from creepfit.inference.mixture import Draws
 from creepfit.inference.pooling import PooledFit
+from creepfit.inference.response import Predicted
 from creepfit.mechanics.loading import Array
 from creepfit.mechanics.stress_law import BARS
 from creepfit.records.run import Run
@@ -127,7 +128,7 @@ IN_BENDING = " (of the outer fibre, from the deflection)"
 
 def isochronous(
     fits: Sequence[Fit] | Linearity,
-    times: Sequence[float] = TIMES,
+    times: Sequence[str | float] | str | float = TIMES,
     stresses: Sequence[float] | None = None,
     level: float | None = None,
 ) -> Isochronous:
@@ -137,8 +138,8 @@ def isochronous(
     ----------
     fits : sequence of Fit, or Linearity
         Fits of runs at one stress each; or the answer on linearity, whose law then gives curves as smooth as asked.
-    times : sequence of float
-        Times since loading in s, by default 1, 10, 100, 1000 and 10 000 h.
+    times : times
+        Since loading, texts such as "100 h" or s, by default 1, 10, 100, 1000 and 10 000 h.
     stresses : sequence of float, optional
         In MPa, up to the highest tested; other than tested ones take a law.
     level : float, optional
@@ -159,19 +160,16 @@ def isochronous(
         first, levels, runs, law = fits.fit, fits.levels, fits.runs, _law(fits)
     else:
         first, levels, runs, law = fits[0], levels_of(fits), runs_of(fits), None
-    level = first.level if level is None else level
-    at = np.asarray(sorted(times), dtype=float)
-    if not at.size or at[0] <= 0.0:
-        raise InputError(key="times", found=at[:1].tolist(), expected="times above zero, s")
+    level = first.level if level is None else asked_level(level)
+    at = np.sort(asked_times(times, "times"))
     points: list[IsochronousPoint] = []
     for stress in [found.stress for found in levels] if stresses is None else stresses:
         place = _place(float(stress), levels)
         if law is not None and _serves(law, place):
-            upper = law.strain(place.stress, at, ageing=False) if law.ages else None
-            points += _points(place, at, law.strain(place.stress, at), upper, level)
+            points += _points(place, at, law.strain(place.stress, at), level)
         elif place.tested is not None and place.tested.alone:
             own = replace(place, read=(place.tested.first, place.tested.last))
-            points += _points(own, at, *_strain(place.tested, at, first.seed), level)
+            points += _points(own, at, _strain(place.tested, at, first.seed), level)
         elif stresses is not None:
             expected = "a stress that was tested on its own, or three and more stresses for a law"
             raise InputError(key="stress", found=f"{show_number(place.stress)} MPa", expected=expected)
@@ -228,15 +226,15 @@ def _place(stress: float, levels: tuple[Level, ...]) -> _Place:
     return _Place(stress, None, not under, (max(r[0] for r in both), min(r[1] for r in both)))
 
 
-def _strain(tested: Level, times: Array, seed: int) -> tuple[Array, Array | None]:
-    """Draws of the strain under a tested stress, the average of its fits, with and without an ageing clock; (N, T)."""
+def _strain(tested: Level, times: Array, seed: int) -> Predicted:
+    """Draws of the strain under a tested stress, the average of its fits, shape (N, T)."""
     fits = [fit.average if isinstance(fit, PooledFit) else fit for fit in tested.alone]
-    plain = [unaged_draws(fit) for fit in fits]
-    drawn = _average(fits, [fit.draws for fit in fits], times, seed)
-    if all(p is None for p in plain):
-        return tested.stress * drawn, None
-    unaged = [fit.draws if p is None else p for fit, p in zip(fits, plain, strict=True)]
-    return tested.stress * drawn, tested.stress * _average(fits, unaged, times, seed)
+    plain = [fit.unaged_draws for fit in fits]
+    unaged = None
+    if any(p is not None for p in plain):
+        unaged = _average(fits, [fit.draws if p is None else p for fit, p in zip(fits, plain, strict=True)], times, seed)
+    drawn = Predicted(_average(fits, [fit.draws for fit in fits], times, seed), unaged)
+    return drawn.map(lambda compliance: tested.stress * compliance)
 
 
 def _average(fits: Sequence[Fit], draws: Sequence[Draws], times: Array, seed: int) -> Array:
@@ -253,14 +251,11 @@ def _average(fits: Sequence[Fit], draws: Sequence[Draws], times: Array, seed: in
     return np.asarray(np.exp(np.mean(logs, axis=0)))
 
 
-def _points(place: _Place, times: Array, strain: Array, plain: Array | None, level: float) -> list[IsochronousPoint]:
+def _points(place: _Place, times: Array, strain: Predicted, level: float) -> list[IsochronousPoint]:
     read = place.read
-    highest = None if plain is None else np.quantile(plain, 0.5 + level / 2.0, axis=0)
     out = []
-    for i, (time, found) in enumerate(zip(times, intervals(strain, level), strict=True)):
-        high = found.high if highest is None else max(found.high, float(highest[i]))
-        size = Interval(found.low, found.median, high)
-        modulus = Interval(place.stress / high, place.stress / found.median, place.stress / found.low)
+    for time, size in zip(times, strain.intervals(level), strict=True):
+        modulus = Interval(place.stress / size.high, place.stress / size.median, place.stress / size.low)
         outside = not read[0] / ROUNDING <= time <= read[1] * ROUNDING
         out.append(
             IsochronousPoint(place.stress, float(time), size, modulus, outside, place.tested is None, place.below, read)

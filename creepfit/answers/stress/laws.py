@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
@@ -11,9 +11,9 @@ from typing import Any
 import numpy as np
 
 from creepfit.answers.interval import Interval
-from creepfit.answers.response import unaged
 from creepfit.errors import InputError
 from creepfit.inference.mixture import Draws
+from creepfit.inference.response import Predicted
 from creepfit.inference.stress_law import GridPosterior, StressData, ratio_map
 from creepfit.mechanics.loading import Array
 from creepfit.mechanics.stress_law import LoadMap, sinh_map, squared_map
@@ -67,7 +67,7 @@ class StressLaw(ABC):
         found = []
         for value, count in self._values():
             mixture = self.data.mixture(self._map(value))
-            plain = unaged(mixture)
+            plain = mixture.without_ageing()
             found.append(
                 Member(
                     lambda stress, value=value: self._factor(value, stress),  # type: ignore[misc]
@@ -77,7 +77,7 @@ class StressLaw(ABC):
             )
         return tuple(found)
 
-    def strain(self, stress: float, times: Array, ageing: bool = True) -> Array:
+    def strain(self, stress: float, times: Array) -> Predicted:
         """Draws of the strain under a stress held.
 
         Parameters
@@ -86,12 +86,10 @@ class StressLaw(ABC):
             MPa.
         times : ndarray, shape (T,)
             Since loading, s.
-        ageing : bool
-            Whether models on an ageing clock are in, where the readings allow them.
 
         Returns
         -------
-        ndarray, shape (N, T)
+        Predicted, shape (N, T)
             As a fraction, with the doubt about the specimens' sizes.
 
         Raises
@@ -102,18 +100,18 @@ class StressLaw(ABC):
         if stress > self.highest * (1.0 + 1e-9):
             expected = f"no more than the highest tested, {self.highest:.3g} MPa"
             raise InputError(key="stress", found=f"{stress:g} MPa", expected=expected)
-        rows = []
-        for member in self.members:
-            draws = member.draws if ageing or member.plain is None else member.plain
-            rows.append(stress * member.factor(stress) * draws.compliance(times))
-        found = np.concatenate(rows)
-        sizes = np.random.default_rng(self.seed).standard_normal(found.shape[0])
-        return np.asarray(found * np.exp(self.data.relative_sd * sizes)[:, None])
+        ages = any(member.plain is not None for member in self.members)
+        drawn = Predicted(self._strain(stress, times, [m.draws for m in self.members]))
+        if not ages:
+            return drawn
+        plain = [m.draws if m.plain is None else m.plain for m in self.members]
+        return Predicted(drawn.draws, self._strain(stress, times, plain))
 
-    @property
-    def ages(self) -> bool:
-        """Whether models on an ageing clock are in."""
-        return any(member.plain is not None for member in self.members)
+    def _strain(self, stress: float, times: Array, sets: Sequence[Draws]) -> Array:
+        pairs = zip(self.members, sets, strict=True)
+        strain = np.concatenate([stress * member.factor(stress) * draws.compliance(times) for member, draws in pairs])
+        sizes = np.random.default_rng(self.seed).standard_normal(strain.shape[0])
+        return np.asarray(strain * np.exp(self.data.relative_sd * sizes)[:, None])
 
 
 @dataclass(frozen=True, eq=False)

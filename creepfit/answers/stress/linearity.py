@@ -13,6 +13,7 @@ from creepfit.answers.heading import heading
 from creepfit.answers.interval import Caution, Interval, intervals
 from creepfit.answers.stress.laws import RatioLaw, SinhLaw
 from creepfit.answers.stress.levels import Level, compliance_draws, levels_of, runs_of, stresses_of, within_one_run
+from creepfit.asked import asked_level
 from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit
 from creepfit.inference.pool_checks import check_poolable
@@ -243,7 +244,7 @@ def linearity(fits: Sequence[Fit], level: float | None = None) -> Linearity:
     """
     if not fits:
         raise InputError("no fit given", expected="fits at two stresses or more")
-    level = fits[0].level if level is None else level
+    level = fits[0].level if level is None else asked_level(level)
     runs = runs_of(fits)
     differences = check_poolable(runs, anyway=True)
     levels = levels_of(fits)

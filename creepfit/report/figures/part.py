@@ -10,7 +10,7 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
 from creepfit.answers.part.sag import Sag
-from creepfit.answers.specimen.modulus import FARTHEST
+from creepfit.inference.fitting import FARTHEST
 from creepfit.mechanics.loading import Array
 from creepfit.report.figures.style import (
     BLUE,

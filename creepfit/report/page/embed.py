@@ -12,10 +12,11 @@ from typing import Any
 
 import numpy as np
 
+from creepfit.answers.outlook import outlook
 from creepfit.answers.part.checks import tested_stresses, worst_stress
 from creepfit.answers.part.sag import Sag
-from creepfit.answers.response import response, standing_load, unaged_draws
-from creepfit.answers.specimen.modulus import FARTHEST
+from creepfit.inference.fitting import FARTHEST
+from creepfit.inference.response import Predicted, response, standing_load
 from creepfit.mechanics.loading import Array, LoadHistory
 from creepfit.report.page.findings import Findings
 from creepfit.report.text.pieces import shown_unit
@@ -105,16 +106,14 @@ def run_sliders(found: Findings) -> Sliders:
     """Sliders of a run: its last load, held from the start, up to the highest tested."""
     fit, run = found.fit, found.fit.run
     times = _times(found.curve.times[0], found.test, found.forecast.rows[-1].time)
-    working, nothing = LoadHistory.held(run.working_load), LoadHistory.from_steps([])
+    nothing = LoadHistory.from_steps([])
     unit, sign = shown_unit(fit.unit), fit.observed.direction
     along = sign * unit.factor
-    whole = along * response(fit, fit.draws, working, times)
+    whole = outlook(fit).response(times).map(lambda draws: along * draws)
     # hanger and plunger go on creeping whatever is added
     fixed = None if standing_load(fit).change.size == 0 else along * response(fit, fit.draws, nothing, times)
-    plain = unaged_draws(fit)
-    slower = None if plain is None else along * response(fit, plain, working, times)
-    chosen = _representatives(whole)
-    kept = _like_all(whole, chosen)
+    chosen = _representatives(whole.draws)
+    kept = _like_all(whole.draws, chosen)
     still = None if fixed is None else _like_all(fixed, chosen)
     limit = found.forecast.limit
     why = None if limit is None or limit.life is not None else limit.why
@@ -122,7 +121,7 @@ def run_sliders(found: Findings) -> Sliders:
         why = "the deformation at once was not read, so no limit on the whole can be answered"
     return Sliders(
         found.label, fit.quantity, unit.name, times, kept if still is None else kept - still, still,
-        _outer(whole, slower, fit.level), abs(run.working_load), abs(run.peak_load), found.forecast.load_unit,
+        _outer(whole, fit.level), abs(run.working_load), abs(run.peak_load), found.forecast.load_unit,
         "load, up to the highest tested", found.test, found.forecast.rows[-1].time,
         None if limit is None else unit.factor * limit.value, fit.level, why, sign,
     )  # fmt: skip
@@ -135,16 +134,16 @@ def part_sliders(result: Sag) -> Sliders:
     lever = answer.leverage
     times = _times(MINUTE, test, latest) if answer.courses.always_on else result.curve.times
     creep = answer.creep(times)
-    whole, slower = (answer.sag(creep)[0], answer.sag(creep)[1] if len(creep) > 1 else None)
+    whole = answer.sag(creep)
     own = creep[0].sag(lever.own.sum(axis=1), lever.mount_own)
-    chosen = _representatives(np.abs(whole))
-    sign = float(np.sign(np.median(whole[:, -1]))) or 1.0
-    kept = sign * _like_all(whole, chosen)
+    chosen = _representatives(np.abs(whole.draws))
+    sign = float(np.sign(np.median(whole.draws[:, -1]))) or 1.0
+    kept = sign * _like_all(whole.draws, chosen)
     still = sign * _like_all(own, chosen) if own.any() else None
     most = most_factor(result)
     return Sliders(
         result.part.name or "part", "sag", "mm", creep[0].times, kept if still is None else kept - still, still,
-        _outer(np.abs(whole), None if slower is None else np.abs(slower), result.level), 1.0, most, "× the loads",
+        _outer(whole.map(np.abs), result.level), 1.0, most, "× the loads",
         f"all loads together (up to {show_number(tested_stresses(result.fit.run)[1])} MPa, the highest stress tested)",
         test, latest, None if result.design is None else result.design.limit, result.level, None,
     )  # fmt: skip
@@ -194,13 +193,10 @@ def _like_all(draws: Array, chosen: Array) -> Array:
     return np.take_along_axis(quantiles, ranks, axis=0)
 
 
-def _outer(draws: Array, slower: Array | None, level: float) -> Array:
-    """By how much the upper end without ageing lies above that of all draws, 1 where it does not."""
-    if slower is None:
-        return np.ones(draws.shape[1])
-    top = 0.5 + level / 2.0
-    high, beside = np.quantile(draws, top, axis=0), np.quantile(slower, top, axis=0)
-    return np.where(high > 0.0, np.maximum(beside / np.where(high > 0.0, high, 1.0), 1.0), 1.0)
+def _outer(drawn: Predicted, level: float) -> Array:
+    """By how much the upper end lies above that of all draws, 1 where it does not: ageing makes no answer safer."""
+    high, guarded = Predicted(drawn.draws).ends(level)[2], drawn.ends(level)[2]
+    return np.where(high > 0.0, np.maximum(guarded / np.where(high > 0.0, high, 1.0), 1.0), 1.0)
 
 
 def _packed(draws: Array) -> dict[str, Any]:

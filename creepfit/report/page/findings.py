@@ -8,17 +8,15 @@ from functools import cached_property
 
 import numpy as np
 
-from creepfit.answers.doubts.collected import about_forecast
 from creepfit.answers.interval import Caution
-from creepfit.answers.response import response
 from creepfit.answers.specimen.forecast import Forecast, forecast
-from creepfit.answers.specimen.modulus import FARTHEST
 from creepfit.answers.specimen.recovery import Recovery, recovery, unloading_of
 from creepfit.answers.specimen.summary import Summary, summarise
-from creepfit.errors import InputError
+from creepfit.asked import asked_times
 from creepfit.inference.fitting import Fit
+from creepfit.inference.response import Predicted, response
 from creepfit.mechanics.loading import Array
-from creepfit.units import DAY, HOUR, MINUTE, YEAR, quantity
+from creepfit.units import DAY, HOUR, MINUTE, YEAR
 
 POINTS, FEW_POINTS = 48, 28
 """Of a curve over log time, and of one that is only drawn, on a page of many runs."""
@@ -56,7 +54,11 @@ class Findings:
     forecast: Forecast
     along: Forecast
     recovery: Recovery
-    cautions: tuple[Caution, ...]
+
+    @property
+    def cautions(self) -> tuple[Caution, ...]:
+        """What is doubtful about the forecast at the times asked for."""
+        return self.forecast.cautions
 
     @property
     def label(self) -> str:
@@ -118,8 +120,7 @@ class Findings:
 
 
 def _curve(fit: Fit, draws: Array, times: Array) -> Curve:
-    ends = np.quantile(draws, [0.5 - fit.level / 2.0, 0.5, 0.5 + fit.level / 2.0], axis=0)
-    return Curve(times, *ends)
+    return Curve(times, *Predicted(draws).ends(fit.level))
 
 
 def find(
@@ -147,21 +148,15 @@ def find(
     wanted = [i for i, row in enumerate(along.rows) if row.time in times]
     moduli = replace(along.modulus, rows=tuple(along.modulus.rows[i] for i in wanted))
     answer = replace(along, rows=tuple(along.rows[i] for i in wanted), modulus=moduli)
-    return Findings(fit, summarise(fit), answer, along, recovery(fit, AFTER), about_forecast(fit, times))
+    return Findings(fit, summarise(fit), answer, along, recovery(fit, AFTER))
 
 
 def asked(fit: Fit, at: Sequence[str | float]) -> list[float]:
     """Times in s, ascending and each once."""
     if not at:
-        within = [t for t in USUAL_TIMES if t <= FARTHEST * fit.run.test_length]
-        return within[-2:] or [FARTHEST * fit.run.test_length]
-    found = []
-    for time in at:
-        seconds = quantity(time, "time", key="at") if isinstance(time, str) else float(time)
-        if not 0.0 < seconds < np.inf:
-            raise InputError(key="at", found=time, expected='a time after loading, such as "30 d"')
-        found.append(seconds)
-    return sorted(set(found))
+        within = [t for t in USUAL_TIMES if t <= fit.horizon]
+        return within[-2:] or [fit.horizon]
+    return sorted(set(asked_times(at, "at").tolist()))
 
 
 def _grid(fit: Fit, latest: float, points: int) -> list[float]:

@@ -10,12 +10,11 @@ import numpy as np
 from creepfit.answers.interval import Caution, Interval
 from creepfit.answers.materials.comparison import TOO_ALIKE, Comparison, Ratio, compare
 from creepfit.answers.materials.specimens_needed import MOST_SPECIMENS
-from creepfit.answers.specimen.modulus import FARTHEST
 from creepfit.answers.stress.isochronous import Isochronous, isochronous
 from creepfit.answers.stress.levels import levels_of
 from creepfit.answers.stress.linearity import Linearity, linearity
 from creepfit.errors import CreepfitError
-from creepfit.inference.fitting import Fit
+from creepfit.inference.fitting import FARTHEST, Fit
 from creepfit.report.figures.style import FAR, Drawing
 from creepfit.report.figures.together import isochronous_figure, ratios_figure, sizes_figure, values_figure
 from creepfit.report.page.findings import asked

@@ -6,7 +6,7 @@ import math
 from typing import Any
 
 from creepfit.answers.specimen.forecast import Forecast
-from creepfit.answers.specimen.modulus import FARTHEST
+from creepfit.inference.fitting import FARTHEST
 from creepfit.report.text.pieces import (
     WIDTH,
     Unit,

@@ -6,7 +6,7 @@ import math
 from typing import Any
 
 from creepfit.answers.part.sag import Sag
-from creepfit.answers.specimen.modulus import FARTHEST
+from creepfit.inference.fitting import FARTHEST
 from creepfit.report.text.pieces import Unit, hours, kept_words, listed, out_of_reach, paragraph, percent, table
 from creepfit.units import DAY, HOUR, show_number, show_time
 

@@ -1,0 +1,201 @@
+"""What the gauge would show: draws of a specimen's response, of all models together and without ageing, and of one.
+
+The response is the change since the run's own reference: the initial reading, or without one the first reading under
+load. A hanger or plunger that acted at the reference goes on acting, as it does on the bench.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from creepfit.inference.components import Member
+from creepfit.inference.fitting import Fit
+from creepfit.inference.mixture import Draws
+from creepfit.mechanics.loading import Array, LoadHistory
+
+FEWEST_DRAWS = 200
+"""A model with fewer draws than this in the mixture's own is drawn on its own, so that its line is no accident."""
+
+OWN_DRAWS = 200
+
+
+@dataclass(frozen=True)
+class Interval:
+    """Median and ends of the central credible interval of the answer's level, in the answer's unit."""
+
+    low: float
+    median: float
+    high: float
+
+    def times(self, factor: float) -> Interval:
+        """The interval of the quantity times a factor that is not negative."""
+        return Interval(factor * self.low, factor * self.median, factor * self.high)
+
+    def to_dict(self) -> dict[str, float]:
+        return {"low": self.low, "median": self.median, "high": self.high}
+
+
+@dataclass(frozen=True, eq=False)
+class Predicted:
+    """Draws of a quantity, shape (N,) or (N, T), and the same without ageing, None where no model ages.
+
+    Ageing slows creep, and its rate is known from other materials only: so it may never make an answer safer than the plain
+    clock does. Whatever ends an interval or a probability is taken from both sets here, and nowhere else.
+
+    `method` is how quantiles are read off: "linear", or "inverted_cdf" for draws that may be infinite, as between a time
+    and "never" there is nothing to interpolate.
+    """
+
+    draws: Array
+    unaged: Array | None = None
+    method: Literal["linear", "inverted_cdf"] = "linear"
+
+    @classmethod
+    def of(cls, sets: Iterable[Array]) -> Predicted:
+        """From one set, or both in order."""
+        draws, *rest = sets
+        return cls(draws, rest[0] if rest else None)
+
+    @property
+    def both(self) -> tuple[Array, ...]:
+        """The one set, or both."""
+        return (self.draws,) if self.unaged is None else (self.draws, self.unaged)
+
+    def map(self, step: Callable[[Array], Array]) -> Predicted:
+        """The draws of a quantity that follows from this one."""
+        return replace(self, draws=step(self.draws), unaged=None if self.unaged is None else step(self.unaged))
+
+    def as_drawn(self) -> Predicted:
+        """The same with quantiles that are draws."""
+        return replace(self, method="inverted_cdf")
+
+    def lowest(self, probability: float) -> Array:
+        """Quantile, the lower one of both sets; shape (T,) or ()."""
+        return np.asarray(np.min([np.quantile(d, probability, axis=0, method=self.method) for d in self.both], axis=0))
+
+    def highest(self, probability: float) -> Array:
+        """Quantile, the higher one of both sets; shape (T,) or ()."""
+        return np.asarray(np.max([np.quantile(d, probability, axis=0, method=self.method) for d in self.both], axis=0))
+
+    def least(self, event: Callable[[Array], NDArray[np.bool_]]) -> Array:
+        """Probability of an event, the lesser one of both sets; shape (T,) or ()."""
+        return np.asarray(np.min([event(d).mean(axis=0) for d in self.both], axis=0))
+
+    def ends(self, level: float, more_is_safe: bool = False) -> Array:
+        """Low, median and high of the central interval, shape (3, T) or (3,).
+
+        Of a deformation or a stiffness to be given the end away from zero is never nearer to it than without ageing; of
+        what is `more_is_safe`, a life or a load, the low end is never higher.
+        """
+        tails = 0.5 - level / 2.0, 0.5 + level / 2.0
+        low, median, high = np.quantile(self.draws, [tails[0], 0.5, tails[1]], axis=0, method=self.method)
+        if self.unaged is not None:
+            downward = np.broadcast_to(more_is_safe, median.shape) | (median < 0.0)
+            if downward.any():
+                low = np.where(downward, self.lowest(tails[0]), low)
+            if not downward.all():
+                high = np.where(downward, high, self.highest(tails[1]))
+        return np.array([low, median, high])
+
+    def intervals(self, level: float, more_is_safe: bool = False) -> list[Interval]:
+        """One interval for each time, of draws of shape (N, T); see `ends`."""
+        return [Interval(*map(float, row)) for row in self.ends(level, more_is_safe).T]
+
+    def interval(self, level: float, more_is_safe: bool = False) -> Interval:
+        """The interval of draws of shape (N,); see `ends`."""
+        return Interval(*map(float, self.ends(level, more_is_safe)))
+
+
+@dataclass(frozen=True, eq=False)
+class Family:
+    """One model as the user knows it: its name, its weight, and draws of it alone (those of `draws` in `rows`)."""
+
+    label: str
+    weight: float
+    draws: Draws
+    rows: NDArray[np.intp] | slice
+
+
+def predicted(fit: Fit, history: LoadHistory, times: Array) -> Predicted:
+    """Response to an added load history, with ageing and without; see `response`."""
+    plain = fit.unaged_draws
+    without = None if plain is None else response(fit, plain, history, times)
+    return Predicted(response(fit, fit.draws, history, times), without)
+
+
+def response(fit: Fit, draws: Draws, history: LoadHistory, times: Array, discrepancy: bool = True) -> Array:
+    """Response to an added load history.
+
+    Parameters
+    ----------
+    fit : Fit
+        The run's fit: says what the reference is, and what acted on the specimen before the first load.
+    draws : Draws
+        Draws of the fit's mixture, or of a part of it.
+    history : LoadHistory
+        Added loads in N (MPa for a specimen under stress), from t = 0 on.
+    times : ndarray, shape (T,)
+        Times since first loading, s.
+    discrepancy : bool
+        Whether the model discrepancy is in.
+
+    Returns
+    -------
+    ndarray, shape (N, T)
+        Change since the reference, mm or strain.
+    """
+    times = np.asarray(times, dtype=float)
+    standing = standing_load(fit)
+    if fit.observed.has_initial and standing.change.size == 0:
+        return draws.deformation(history, times, discrepancy=discrepancy)
+    reference = reference_times(fit)
+    whole = LoadHistory.joined([standing, history])
+    both = draws.deformation(whole, np.concatenate([reference, times]), discrepancy=discrepancy)
+    return np.asarray(both[:, reference.size :] - both[:, : reference.size].mean(axis=1, keepdims=True))
+
+
+def discrepancy(fit: Fit, draws: Draws, history: LoadHistory, times: Array) -> Array:
+    """What model discrepancy alone adds to the response, mm or strain, shape (N, T)."""
+    nothing = np.zeros(draws.count)
+    return response(fit, replace(draws, groups=(), instant=nothing, creep=nothing), history, times)
+
+
+def standing_load(fit: Fit) -> LoadHistory:
+    """Hanger and plunger: what acted on the specimen before the first load was added."""
+    return fit.observed.history.until(0.0)
+
+
+def reference_times(fit: Fit) -> Array:
+    """Times of the readings that the response is counted from, s."""
+    times = fit.observed.times
+    if fit.observed.has_initial:
+        return np.asarray(times[times <= 0.0])
+    loaded = (fit.run.history.at(times) != 0.0) & (times > 0.0)
+    return np.asarray(times[loaded][:1])
+
+
+def label_of(member: Member) -> str:
+    """Name of the model a member belongs to, as tables show it."""
+    name, ageing = member.family
+    return f"{name}, ageing clock" if ageing else name
+
+
+def families(fit: Fit) -> tuple[Family, ...]:
+    """The models of the mixture with their weights and draws, in the mixture's order."""
+    labels = [label_of(p.member) for p in fit.mixture.posteriors]
+    out = []
+    for label in dict.fromkeys(labels):
+        weight = float(sum(w for w, own in zip(fit.mixture.weights, labels, strict=True) if own == label))
+        groups = [np.asarray(g.rows, dtype=np.intp) for g in fit.draws.groups if label_of(g.member) == label]
+        rows = np.sort(np.concatenate(groups)) if groups else np.empty(0, dtype=np.intp)
+        if rows.size >= FEWEST_DRAWS:
+            out.append(Family(label, weight, fit.draws, rows))
+        else:
+            own = fit.mixture.of_members(lambda m, name=label: label_of(m) == name)  # type: ignore[misc]
+            out.append(Family(label, weight, own.draws(OWN_DRAWS, fit.seed), slice(None)))
+    return tuple(out)
