@@ -203,9 +203,9 @@ def test_where_no_curve_can_be_had_the_reason_is_given(creep_run: Callable[..., 
     ("options", "says"),
     [
         ({"stresses": ["13 MPa"]}, "no more than the highest tested, 12 MPa"),
-        ({"stresses": [-1.0]}, "a stress above zero"),
+        ({"stresses": [-1.0]}, "a stress such as .10 MPa., above zero"),
         ({"at": ["5 kg"]}, '"kg" is the unit of a mass'),
-        ({"at": [0.0]}, "times above zero"),
+        ({"at": [0.0]}, "a time above zero"),
     ],
 )
 def test_mistakes_are_said(creep_run: Callable[..., Run], options: dict[str, Any], says: str) -> None:
