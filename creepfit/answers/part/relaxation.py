@@ -19,10 +19,9 @@ from creepfit.answers.heading import heading
 from creepfit.answers.interval import Caution, Interval, intervals
 from creepfit.answers.part.checks import tested_stresses
 from creepfit.answers.part.loads import courses_of
-from creepfit.answers.part.questions import asked_level, asked_scatter, asked_times
 from creepfit.answers.part.response import Inclusion, allowances_of
 from creepfit.answers.part.sag import AFTER_UNLOADING, check_material
-from creepfit.answers.response import unaged_draws
+from creepfit.asked import asked_fraction, asked_level, asked_times
 from creepfit.errors import InputError
 from creepfit.inference.components import SET_WITH_LOAD
 from creepfit.inference.fitting import Fit
@@ -193,7 +192,7 @@ def relax(
     wanted = _Wanted(times, *_release(times, release_at, after_release))
     force = _unit_force(part)
     clip = replace(part, loads=(force,), density=None)
-    scatter = None if specimen_scatter is None else asked_scatter(specimen_scatter)
+    scatter = None if specimen_scatter is None else asked_fraction(specimen_scatter, "specimen_scatter")
     allowances = allowances_of(clip, fit, courses_of(clip), scatter)
     lever = clip.body.influence(force.load, clip.read_at)
     per_compliance, mount = lever.per_compliance * force.size, lever.mount * force.size
@@ -262,7 +261,7 @@ def _unit_force(part: Part) -> PartLoad:
 
 
 def _draws(fit: Fit) -> list[Draws]:
-    plain = unaged_draws(fit)
+    plain = fit.unaged_draws
     return [fit.draws] if plain is None else [fit.draws, plain]
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from creepfit.answers.part.relaxation import Relaxation
-from creepfit.answers.specimen.modulus import FARTHEST
+from creepfit.inference.fitting import FARTHEST
 from creepfit.report.text.pieces import Unit, hours, out_of_reach, paragraph, percent, table
 from creepfit.units import HOUR, show_number
 
