@@ -36,9 +36,10 @@ if TYPE_CHECKING:
     from creepfit.inference.priors import Priors
     from creepfit.inference.refit_scatter import RefitScatter, simulate_refits
     from creepfit.inference.saved import Saved, load_saved, save_fit
+    from creepfit.mechanics.load_plan import LoadPlan
     from creepfit.mechanics.loading import LoadHistory
     from creepfit.records.files import read_run
-    from creepfit.records.history_file import LoadPlan, read_history
+    from creepfit.records.history_file import read_history
     from creepfit.records.part import Part
     from creepfit.records.part_files import read_part
     from creepfit.records.run import Run
@@ -50,7 +51,7 @@ _HOMES = {
     "OutputExistsError": "errors",
     "LoadHistory": "mechanics.loading",
     "read_run": "records.files",
-    "LoadPlan": "records.history_file",
+    "LoadPlan": "mechanics.load_plan",
     "read_history": "records.history_file",
     "Part": "records.part",
     "read_part": "records.part_files",

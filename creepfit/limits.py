@@ -24,6 +24,7 @@ _POSSIBLE: dict[str, tuple[float, str, float, str]] = {
     "compliance": (1e-12, "1e-12 mm/N", 1e5, "1e5 mm/N"),
     "rotation": (1e-15, "1e-12 rad/(N m)", 1.0, "1 rad/(N mm)"),
     "force_per_length": (1e-9, "1e-9 N/mm", 1e4, "10 kN/mm"),
+    "moment": (1e-8, "1e-8 N mm", 1e7, "10 kN m"),
     "fraction": (1e-12, "1e-12", 1e6, "1e6"),
     "humidity": (0.0, "", 1e6, "1e6"),
     "percent": (1e-12, "1e-10 %", 1e6, "1e8 %"),

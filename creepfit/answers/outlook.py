@@ -16,13 +16,13 @@ import numpy as np
 
 from creepfit.answers.doubts.collected import about_forecast
 from creepfit.answers.interval import Caution
-from creepfit.answers.load_case import LoadCase, load_case
 from creepfit.asked import asked_level
-from creepfit.errors import InputError
+from creepfit.errors import FitError, InputError
 from creepfit.inference.fitting import Fit
 from creepfit.inference.response import Predicted, predicted, standing_load
+from creepfit.mechanics.load_plan import LoadPlan
 from creepfit.mechanics.loading import Array, LoadHistory
-from creepfit.records.history_file import LoadPlan
+from creepfit.records.history_file import read_load
 from creepfit.units import show_time
 
 
@@ -34,18 +34,18 @@ class Outlook:
     """
 
     fit: Fit = field(repr=False)
-    load: LoadCase
+    load: LoadPlan
     level: float
 
     @property
     def always_on(self) -> Outlook:
         """The same under the highest load, held from the start."""
-        return replace(self, load=LoadCase(self.load.peak))
+        return replace(self, load=LoadPlan.held(self.load.peak))
 
     @property
     def proportional(self) -> bool:
         """Whether the response is the compliance times the load: one that is held since the initial reading, no other."""
-        return self.load.held and self.fit.observed.has_initial and standing_load(self.fit).change.size == 0
+        return self.load.is_held and self.fit.observed.has_initial and standing_load(self.fit).change.size == 0
 
     @property
     def toward(self) -> float:
@@ -86,7 +86,7 @@ class Outlook:
 
     def first_reached(self, limit: float) -> Predicted:
         """Time [s] at which each draw first reaches a limit in mm (strain), as far as the horizon; see `first_passage`."""
-        times = self.load.times(self.fit.horizon)
+        times = self.load.follow(self.fit.horizon)
         along = self.response(times).map(lambda draws: first_passage(self.toward * draws, times, limit))
         return along.as_drawn()
 
@@ -102,7 +102,7 @@ class Outlook:
             expected = f"at most 100 times the data ({show_time(self.fit.horizon)})"
             raise InputError(key="life", found=show_time(life), expected=expected)
         # under one load that is held the end of the life decides
-        times = np.array([life]) if self.load.held else self.load.times(life)
+        times = np.array([life]) if self.load.is_held else self.load.follow(life)
         nothing = predicted(self.fit, LoadHistory.from_steps([]), times).map(lambda draws: self.toward * draws)
         whole = self.response(times).map(lambda draws: self.toward * draws)
         pairs = zip(nothing.both, whole.both, strict=True)
@@ -139,12 +139,36 @@ def outlook(
     FitError
         A load that changes where the instantaneous response was not read.
     """
-    return Outlook(fit, load_case(fit, load, history), fit.level if level is None else asked_level(level))
+    return Outlook(fit, _asked_load(fit, load, history), fit.level if level is None else asked_level(level))
 
 
 def outlook_under(fit: Fit, history: LoadHistory, level: str | float | None = None) -> Outlook:
     """Make an outlook under a history of added loads as it is, such as the run's own."""
-    return Outlook(fit, LoadCase(fit.run.working_load, history), fit.level if level is None else asked_level(level))
+    return Outlook(fit, LoadPlan.of(history), fit.level if level is None else asked_level(level))
+
+
+def _asked_load(fit: Fit, load: object, history: LoadPlan | LoadHistory | None) -> LoadPlan:
+    """The load of a question, in the run's direction: a specimen tested one way says nothing of the other."""
+    if history is None:
+        value = fit.run.working_load if load is None else read_load(load, fit.run)
+        if value * fit.run.working_load < 0.0:
+            side = "above zero" if value < 0.0 else "below zero"
+            raise InputError(key="load", found=load, expected=f"a load {side}, as the run's")
+        return LoadPlan.held(value)
+    if load is not None:
+        raise InputError(key="load", found="a load and a history", expected="one of them")
+    if not (fit.observed.has_initial or fit.observed.has_recovery):
+        raise FitError(
+            "under a load that changes the instantaneous response counts, and it was not read: "
+            "take a reading before loading, or some after unloading"
+        )
+    if not isinstance(history, LoadPlan | LoadHistory):
+        found = type(history).__name__
+        raise InputError(key="history", found=found, expected="a LoadPlan, as read_history returns it, or a LoadHistory")
+    plan = history if isinstance(history, LoadPlan) else LoadPlan.of(history)
+    if plan.peak == 0.0:
+        raise InputError("no load", key="history", expected="a load above zero")
+    return plan
 
 
 def first_passage(deformation: Array, times: Array, limit: float) -> Array:

@@ -37,7 +37,6 @@ def relax(
     A clip, a snap-fit, a spring, a clamped joint: [held] in its file says by how much it is bent where its sag would be
     read. The force comes from a run on its material.
     """
-    from creepfit.answers.doubts.collected import about_fit
     from creepfit.answers.part.relaxation import relax as answer
     from creepfit.records.part_files import read_part
     from creepfit.report.text.relaxation import relax_text
@@ -52,7 +51,6 @@ def relax(
             specimen_scatter=scatter,
             release_at=release_at,
             after_release=after or None,
-            cautions=about_fit(fitted),
         )
     if common.as_json:
         show_json(result.to_dict())

@@ -138,7 +138,6 @@ def _section(name: str, source: Run | Saved, number: int, wanted: Wanted) -> tup
     from creepfit.report.figures.quick_start import load_matplotlib
 
     load_matplotlib()
-    from creepfit.answers.doubts.collected import about_fit
     from creepfit.answers.part.relaxation import relax
     from creepfit.answers.part.sag import sag
     from creepfit.report.page.findings import FEW_POINTS, POINTS, find
@@ -151,7 +150,7 @@ def _section(name: str, source: Run | Saved, number: int, wanted: Wanted) -> tup
     if part is not None and (part.held is None or part.all_loads):
         sagging = sag(part, found.fit, times)
     if part is not None and part.held is not None:
-        held = relax(part, found.fit, times, cautions=() if sagging is not None else about_fit(found.fit))
+        held = relax(part, found.fit, times, cautions=None if sagging is None else ())
     return section(found, sagging, number, wanted.brief, wanted.pictures, held), found.fit
 
 

@@ -71,7 +71,7 @@ def fit(
     FitError
         Where no reading under load exists, or fewer than two.
     InputError
-        For an unknown model name, a list without any, or a level that is none.
+        For an unknown model name or a list without any, or a level that is none.
     """
     level = asked_level(level)
     if not isinstance(run, Run):

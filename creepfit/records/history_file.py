@@ -17,7 +17,6 @@ loaded and repeats without end.
 from __future__ import annotations
 
 import os
-from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -25,7 +24,7 @@ from typing import Any
 import numpy as np
 
 from creepfit.errors import InputError
-from creepfit.mechanics.loading import LoadHistory
+from creepfit.mechanics.load_plan import LoadPlan, LoadStep
 from creepfit.records.fields import (
     Duration,
     Force,
@@ -37,14 +36,12 @@ from creepfit.records.fields import (
     read_toml,
     validated,
 )
-from creepfit.records.run import LoadStep, Run
+from creepfit.records.run import Run
 from creepfit.records.schema import check_format, table_list
 from creepfit.units import STANDARD_GRAVITY, Kind, example_of, quantity, show_time
 
 TABLES = ("format", "load", "duty")
 WAYS: tuple[Kind, ...] = ("mass", "force", "stress")
-MOST_CHANGES = 1_000_000
-"""More load changes than this are a slip of the unit rather than a question."""
 
 
 class StepTable(Schema):
@@ -65,47 +62,6 @@ class DutyTable(Schema):
     mass: Mass | None = None
     force: Force | None = None
     stress: Stress | None = None
-
-
-@dataclass(frozen=True)
-class LoadPlan:
-    """A load history that may repeat.
-
-    `steps` as in a run, times in s, loads in N (MPa for a run in strain); where `period` is given they repeat after it.
-    """
-
-    steps: tuple[LoadStep, ...]
-    period: float | None = None
-    file: str | None = None
-
-    @property
-    def peak(self) -> float:
-        """The load of largest size."""
-        return max((s.value for s in self.steps), key=abs)
-
-    def until(self, time: float) -> LoadHistory:
-        """The history up to `time` [s] at least.
-
-        Raises
-        ------
-        InputError
-            Where that takes more load changes than anyone can have meant.
-        """
-        rows = [(s.at, s.over, s.value) for s in self.steps]
-        if self.period is None:
-            return LoadHistory.from_steps(rows)
-        cycles = int(np.ceil(time / self.period)) + 1
-        if cycles * len(rows) > MOST_CHANGES:
-            raise InputError(
-                f"a cycle of {show_time(self.period)} repeats {cycles} times in {show_time(time)}",
-                file=self.file,
-                key="duty",
-                expected=f"at most {MOST_CHANGES} load changes; ask for a shorter time or a longer cycle",
-            )
-        first = np.array(rows)
-        whole = np.tile(first, (cycles, 1))
-        whole[:, 0] += np.repeat(np.arange(cycles) * self.period, len(rows))
-        return LoadHistory.from_steps([(float(at), float(over), float(value)) for at, over, value in whole])
 
 
 def read_history(path: str | os.PathLike[str], run: Run) -> LoadPlan:
@@ -187,7 +143,7 @@ def _duty(data: dict[str, Any], run: Run, file: str) -> LoadPlan:
     load = _size(table, data["duty"], run, file, "duty")
     if load == 0.0:
         raise InputError("the cycle never loads", file=file, key="duty", expected="a load above zero")
-    return LoadPlan((LoadStep(0.0, load), LoadStep(table.on, 0.0)), table.on + table.off, file)
+    return LoadPlan.duty(load, table.on, table.off, file=file)
 
 
 def _steps(data: dict[str, Any], run: Run, file: str) -> LoadPlan:

@@ -8,107 +8,37 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-import numpy as np
-
-from creepfit.errors import InputError
 from creepfit.mechanics.analysed import Analysed
 from creepfit.mechanics.beam import Beam, Influence
 from creepfit.mechanics.beam_loads import Direction, FacePair, Load, PointLoad, SelfWeight, specific_weight
-from creepfit.mechanics.loading import LoadHistory
+from creepfit.mechanics.load_plan import LoadPlan
 from creepfit.mechanics.tolerance import Tolerance
-from creepfit.records.run import LoadStep
-from creepfit.units import show_time
 
 DEFAULT_SCATTER = 0.08
 """From specimen to specimen, where only one is known: one standard deviation of the logarithm of the compliance
 (common practice, no source)."""
 
-MOST_CYCLES = 1_000_000
-"""Of a duty, to keep its history within memory; a century of hourly changes is less."""
-
-
-@dataclass(frozen=True)
-class Duty:
-    """On for `on` seconds, then off for `off`, again and again; first on at `starts` [s]."""
-
-    on: float
-    off: float
-    starts: float = 0.0
-
-    @property
-    def period(self) -> float:
-        """From on to on, s."""
-        return self.on + self.off
-
-    @property
-    def share(self) -> float:
-        """Fraction of the time the load is on."""
-        return self.on / self.period
-
-    def changes(self, time: float) -> list[float]:
-        """When the load came on or off within the last period up to `time` [s], s; later than 0."""
-        number = np.floor((time - self.starts) / self.period)
-        begins = self.starts + self.period * (number + np.array([-1.0, 0.0]))
-        found = np.concatenate([begins, begins + self.on])
-        kept = (found > max(time - self.period, 0.0)) & (found <= time) & (found >= self.starts)
-        return sorted(found[kept].tolist())
-
 
 @dataclass(frozen=True)
 class PartLoad:
-    """A load on a part and its history.
+    """A load on a part and its course in time.
 
     Attributes
     ----------
     load : Load
         Where and how it acts, per unit.
     size : float
-        N, N/mm for a load along a length, N/mm^3 for self weight: the largest of its schedule by size.
-    steps : tuple of LoadStep
-        The schedule in the same unit; one step at 0 for a load that is always on or has a duty.
-    duty : Duty or None
+        At its largest: N, N/mm for a load along a length, N mm for a moment, N/mm^3 for self weight.
+    plan : LoadPlan
+        Its course with 1 for that: what loads have in common that come and go together.
     label : str
         For a line of a report, such as "0.6 kg at the end".
     """
 
     load: Load
     size: float
-    steps: tuple[LoadStep, ...]
-    duty: Duty | None = None
+    plan: LoadPlan
     label: str = ""
-
-    @property
-    def always_on(self) -> bool:
-        """Whether it is put on at the start and stays."""
-        return self.duty is None and len(self.steps) == 1 and self.steps[0].at == 0.0 == self.steps[0].over
-
-    def history(self, until: float) -> LoadHistory:
-        """The load's changes that begin before `until` [s].
-
-        Raises
-        ------
-        InputError
-            Where a duty goes on and off more than `MOST_CYCLES` times until then.
-        """
-        if self.duty is None:
-            return LoadHistory.from_steps([(s.at, s.over, s.value) for s in self.steps]).until(until)
-        period = self.duty.period
-        if until > MOST_CYCLES * period:
-            raise InputError(
-                "a duty of too many cycles",
-                key="duty",
-                found=f"{until / period:.3g} until {show_time(until)}",
-                expected=f"at most {MOST_CYCLES}: a longer period, or a steady load of the mean size",
-            )
-        cycles = max(int(np.ceil((until - self.duty.starts) / period)), 1)
-        on = self.duty.starts + np.arange(cycles) * period
-        times = np.column_stack([on, on + self.duty.on]).ravel()
-        changes = np.tile([self.size, -self.size], cycles)
-        return LoadHistory(times, times.copy(), changes).until(until)
-
-    def held(self) -> LoadHistory:
-        """The same load at its full size from the start, never taken off: the answer on the safe side."""
-        return LoadHistory.held(self.size)
 
 
 @dataclass(frozen=True)
@@ -226,7 +156,7 @@ class Part:
         if self.density is None:
             return None
         size = specific_weight(self.density)
-        return PartLoad(SelfWeight(self.core_density), size, (LoadStep(0.0, size),), label="its own weight")
+        return PartLoad(SelfWeight(self.core_density), size, LoadPlan.held(1.0), "its own weight")
 
     @property
     def all_loads(self) -> tuple[PartLoad, ...]:

@@ -13,6 +13,7 @@ from creepfit.errors import InputError
 from creepfit.mechanics.analysed import Analysed, AnalysedLoad
 from creepfit.mechanics.beam import DEFAULT_POISSON, SUPPORTS, Beam, Support
 from creepfit.mechanics.beam_loads import Direction, FacePair, PointLoad
+from creepfit.mechanics.load_plan import LoadPlan
 from creepfit.mechanics.tolerance import Tolerance
 from creepfit.records.beam_tables import drawn_segments
 from creepfit.records.directions import read_direction
@@ -42,7 +43,6 @@ from creepfit.records.fields import (
 )
 from creepfit.records.part import Allowance, Holding, Limit, Part, PartLoad
 from creepfit.records.part_loads import read_loads
-from creepfit.records.run import LoadStep
 from creepfit.records.schema import check_format, print_data, table_list
 from creepfit.units import measure
 
@@ -264,9 +264,9 @@ def _analysed_loads(data: dict[str, Any], analysed: Analysed, file: str | None) 
     """The loads of an analysis made elsewhere: together they bring its deflection; without any it is always there."""
     if not table_list(data, "load", file):
         words = analysed.load or "the load of the analysis"
-        return (PartLoad(AnalysedLoad(1.0, whole=True), 1.0, (LoadStep(0.0, 1.0),), None, words),)
+        return (PartLoad(AnalysedLoad(1.0, whole=True), 1.0, LoadPlan.held(1.0), words),)
     loads, _ = read_loads(data, None, file)
-    courses = {(load.duty, tuple((s.at, s.over, s.value / load.size) for s in load.steps)) for load in loads if load.size}
+    courses = {load.plan for load in loads if load.size}
     if len(courses) > 1:
         raise InputError(
             "the deflection of [elastic] is that of all loads together, which therefore come and go together",

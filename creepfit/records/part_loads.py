@@ -11,6 +11,7 @@ from creepfit.errors import InputError
 from creepfit.mechanics.analysed import AnalysedLoad
 from creepfit.mechanics.beam import Beam
 from creepfit.mechanics.beam_loads import Direction, EndMoment, FacePair, LineLoad, Load, PointLoad
+from creepfit.mechanics.load_plan import LoadPlan, LoadStep
 from creepfit.mechanics.tolerance import Tolerance
 from creepfit.records.directions import read_direction
 from creepfit.records.fields import (
@@ -23,8 +24,7 @@ from creepfit.records.fields import (
     dotted,
     validated,
 )
-from creepfit.records.part import Duty, PartLoad
-from creepfit.records.run import LoadStep
+from creepfit.records.part import PartLoad
 from creepfit.records.schema import table_list
 from creepfit.units import STANDARD_GRAVITY, Kind, Measure, example_of, measure, quantity
 
@@ -118,17 +118,16 @@ def _load(table: PartLoadTable, written: dict[str, Any], beam: Beam | None) -> P
     if scheduled and table.duty is not None:
         raise InputError(found="duty and schedule", expected="one of them")
     load, place = (AnalysedLoad(spread=along), _analysed_place(table)) if beam is None else _place(table, beam, along)
-    duty = None
     if scheduled:
         steps = _schedule(table.schedule, along)
         size = max((step.value for step in steps), key=abs)
         words = f"by schedule up to {max((str(entry[1]) for entry in table.schedule), key=len)}"
-        return PartLoad(load, size, steps, None, f"{words} {place}".rstrip())
+        return PartLoad(load, size, LoadPlan(steps).of_unit_size(), f"{words} {place}".rstrip())
+    plan = LoadPlan((LoadStep(0.0, 1.0, table.over),))
     if table.duty is not None:
-        checked = validated(DutyTable, table.duty, file=None, key="duty")
-        duty = Duty(checked.on, checked.off, checked.starts)
-    size = _load_size(table)
-    return PartLoad(load, size, (LoadStep(0.0, size, table.over),), duty, f"{written[given[0]]} {place}".rstrip())
+        duty = validated(DutyTable, table.duty, file=None, key="duty")
+        plan = LoadPlan.duty(1.0, duty.on, duty.off, duty.starts)
+    return PartLoad(load, _load_size(table), plan, f"{written[given[0]]} {place}".rstrip())
 
 
 def _load_size(table: PartLoadTable) -> float:

@@ -13,23 +13,14 @@ from typing import Literal
 
 import numpy as np
 
+from creepfit.mechanics.load_plan import LoadPlan, LoadStep
 from creepfit.mechanics.loading import LoadHistory
 from creepfit.mechanics.specimen import Specimen
 
 EventKind = Literal["rezeroed", "new observer", "bumped", "slipped", "stop reached"]
 ENDING_EVENTS = ("slipped", "stop reached")
 
-
-@dataclass(frozen=True)
-class LoadStep:
-    """The total load from `at` on, reached after a ramp of `over` seconds.
-
-    `value` is in N, or in MPa where the specimen takes a stress; mass, gravity and lever are already in it.
-    """
-
-    at: float
-    value: float
-    over: float = 0.0
+__all__ = ["Event", "Gauge", "LoadPlan", "LoadStep", "Reading", "Rig", "Run"]
 
 
 @dataclass(frozen=True)
@@ -133,10 +124,15 @@ class Run:
         """Material and specimen, for a line of text."""
         return f"{self.material} {self.name}".strip()
 
+    @property
+    def loads(self) -> LoadPlan:
+        """The steps as a load over time."""
+        return LoadPlan(self.steps)
+
     @cached_property
     def history(self) -> LoadHistory:
         """The load added on purpose, without preload and plunger force."""
-        return LoadHistory.from_steps([(s.at, s.over, s.value) for s in self.steps])
+        return self.loads.until(np.inf)
 
     @cached_property
     def used(self) -> tuple[Reading, ...]:
@@ -168,7 +164,7 @@ class Run:
     @property
     def peak_load(self) -> float:
         """The load of largest size, N or MPa, preload and plunger force not counted."""
-        return max((s.value for s in self.steps), key=abs)
+        return self.loads.peak
 
     @property
     def unloading(self) -> float | None:

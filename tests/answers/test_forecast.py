@@ -16,12 +16,12 @@ from creepfit.inference.components import Member, Nodes
 from creepfit.inference.fitting import Fit, fit
 from creepfit.inference.mixture import Draws, Group
 from creepfit.inference.response import families, response
+from creepfit.mechanics.load_plan import LoadPlan
 from creepfit.mechanics.loading import LoadHistory, superpose
 from creepfit.mechanics.specimen import Direct
 from creepfit.models.burgers import Burgers
 from creepfit.models.findley import PurePower
 from creepfit.models.power_family import PowerFamilyModel
-from creepfit.records.history_file import LoadPlan
 from creepfit.records.run import Gauge, LoadStep, Reading, Rig, Run
 
 HOUR, DAY = 3600.0, 86400.0

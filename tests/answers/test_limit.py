@@ -12,10 +12,10 @@ from creepfit.answers.specimen.forecast import forecast
 from creepfit.answers.specimen.limit import Limit
 from creepfit.inference.fitting import Fit, fit
 from creepfit.inference.response import response
+from creepfit.mechanics.load_plan import LoadPlan
 from creepfit.mechanics.loading import LoadHistory, superpose
 from creepfit.mechanics.specimen import Direct
 from creepfit.models.findley import PurePower
-from creepfit.records.history_file import LoadPlan
 from creepfit.records.run import Gauge, LoadStep, Reading, Run
 
 HOUR, DAY = 3600.0, 86400.0

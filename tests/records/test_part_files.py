@@ -13,8 +13,9 @@ from hypothesis import strategies as st
 from creepfit.errors import InputError
 from creepfit.mechanics.beam_axis import Arc, Straight
 from creepfit.mechanics.beam_loads import EndMoment, FacePair, LineLoad, PointLoad, SelfWeight
+from creepfit.mechanics.load_plan import LoadPlan
 from creepfit.mechanics.section import ISection, Rectangle, Round, TSection, Tube
-from creepfit.records.part import DEFAULT_SCATTER, Duty, Part
+from creepfit.records.part import DEFAULT_SCATTER, Part
 from creepfit.records.part_files import part_from_source, read_part
 from creepfit.records.templates import part_template
 from creepfit.units import STANDARD_GRAVITY, YEAR
@@ -42,7 +43,7 @@ def test_the_template_reads_back(part_of) -> None:
     (segment,) = part.beam.segments
     assert (segment.section, segment.end_section) == (Rectangle(14.0, 14.0), Rectangle(14.0, 9.0))
     (load,) = part.loads
-    assert (load.load, load.label, load.always_on) == (PointLoad(None), "0.6 kg at the end", True)
+    assert (load.load, load.label, load.plan.is_held) == (PointLoad(None), "0.6 kg at the end", True)
     assert load.size == pytest.approx(0.6 * STANDARD_GRAVITY)
     assert (part.limit.sag, part.limit.life, part.read_at) == (2.0, YEAR, None)
     assert (part.allowance.scatter, part.allowance.factor) == (DEFAULT_SCATTER, 1.0)
@@ -70,7 +71,7 @@ def test_every_line_of_the_template_can_be_switched_on(part_of) -> None:
     assert (part.beam.poisson, part.beam.shear_ratio, part.read_at) == (0.38, 2.8, 100.0)
     assert part.beam.root_compliance == pytest.approx(1e-6)
     assert part.beam.segments[0].section == Rectangle(14.0, 14.0, 1.6, 0.08)
-    assert part.loads[0].duty == Duty(8 * 3600.0, 16 * 3600.0)
+    assert part.loads[0].plan == LoadPlan.duty(1.0, 8 * 3600.0, 16 * 3600.0)
     assert part.allowance.factor == pytest.approx(1.15 * 1.1)
     assert part.allowance.scatter_source == "as given"
 
@@ -146,22 +147,21 @@ def test_loads_along_a_length_and_own_weight(part_of) -> None:
 def test_a_duty_goes_on_and_off_until_the_end(part_of) -> None:
     duty = 'duty = { on = "8 h", off = "16 h" }\n'
     (load,) = part_of(HEAD, ARM, LOAD, duty).loads
-    history = load.history(2.5 * 86400.0)
+    history = load.plan.until(2.5 * 86400.0)
     assert history.start == pytest.approx([0.0, 28800.0, 86400.0, 115200.0, 172800.0, 201600.0])
-    assert history.change == pytest.approx(load.size * np.array([1.0, -1.0] * 3))
-    assert load.history(60.0).change == pytest.approx([load.size])
-    assert load.held().at(np.array([YEAR])) == pytest.approx([load.size])
-    assert not load.always_on
-    assert load.duty.share == pytest.approx(1.0 / 3.0)
+    assert history.change == pytest.approx([1.0, -1.0] * 3)
+    assert load.plan.until(60.0).change == pytest.approx([1.0])
+    assert not load.plan.is_held
+    assert load.plan.changes(50 * 3600.0) == [32 * 3600.0, 48 * 3600.0]
 
 
 def test_a_duty_of_seconds_for_years_is_refused(part_of) -> None:
     (load,) = part_of(HEAD, ARM, LOAD, 'duty = { on = "1 s", off = "1 s" }\n').loads
     with pytest.raises(InputError) as caught:
-        load.history(YEAR)
+        load.plan.until(YEAR)
     assert str(caught.value) == (
-        "duty: a duty of too many cycles; found '1.58e+07 until 1 year'; expected at most 1000000: a longer period, or "
-        "a steady load of the mean size"
+        "duty: a cycle of 2 s repeats 15778800 times in 1 year; expected at most 2000000 load changes; a longer cycle with "
+        "the same share on sags much alike"
     )
 
 
@@ -169,10 +169,10 @@ def test_a_schedule(part_of) -> None:
     schedule = LOAD.replace('mass = "0.6 kg"', 'schedule = [["0 h", "0.6 kg"], ["30 d", "2 N"], ["60 d", "0 kg"]]')
     (load,) = part_of(HEAD, ARM, schedule).loads
     assert load.size == pytest.approx(0.6 * STANDARD_GRAVITY)
-    loads = load.history(YEAR).at(np.array([86400.0, 31 * 86400.0, 61 * 86400.0]))
+    loads = load.size * load.plan.until(YEAR).at(np.array([86400.0, 31 * 86400.0, 61 * 86400.0]))
     assert loads == pytest.approx([load.size, 2.0, 0.0], abs=1e-12)
     assert load.label == "by schedule up to 0.6 kg at the end"
-    assert not load.always_on
+    assert not load.plan.is_held
 
 
 def test_a_broken_saved_part_is_refused() -> None:
@@ -227,12 +227,12 @@ def test_loads_any_way(part_of) -> None:
     inclined, moment, pair, line, ramp, summer = part.loads
     assert inclined.load == PointLoad(60.0, pytest.approx(30.0))
     assert inclined.label == "5 +- 0.5 N at 60 mm, at 30° above the horizontal"
-    assert (moment.load, moment.size, moment.steps[0].over) == (EndMoment(None), pytest.approx(200.0), 7200.0)
-    assert not moment.always_on
+    assert (moment.load, moment.size, moment.plan.steps[0].over) == (EndMoment(None), pytest.approx(200.0), 7200.0)
+    assert not moment.plan.is_held
     assert pair.load == FacePair(5.0, None)
     assert line.load == LineLoad(10.0, None, 0.0)
-    assert ramp.steps[0].over == 86400.0
-    assert summer.duty == Duty(183 * 86400.0, 182.25 * 86400.0, 90 * 86400.0)
+    assert ramp.plan.steps[0].over == 86400.0
+    assert summer.plan == LoadPlan.duty(1.0, 183 * 86400.0, 182.25 * 86400.0, 90 * 86400.0)
     assert {t.path: t.half_width for t in part.tolerances} == {
         ("loads", 0, "size"): 0.5,
         ("loads", 0, "load", "at"): 1.0,
@@ -244,14 +244,13 @@ def test_loads_any_way(part_of) -> None:
 def test_a_duty_begins_when_it_is_said_to(part_of) -> None:
     day = 86400.0
     summer = part_of(HEAD, ARM, LOAD + 'duty = { on = "2 d", off = "3 d", starts = "1 d" }\n').loads[0]
-    history = summer.history(12 * day)
+    history = summer.plan.until(12 * day)
     assert history.start / day == pytest.approx([1.0, 3.0, 6.0, 8.0, 11.0, 13.0][: history.start.size])
-    assert history.at(np.array([0.5, 2.0, 4.0, 7.0]) * day) == pytest.approx([0.0, summer.size, 0.0, summer.size])
-    assert summer.duty is not None
+    assert history.at(np.array([0.5, 2.0, 4.0, 7.0]) * day) == pytest.approx([0.0, 1.0, 0.0, 1.0])
     # what changed within the last period up to a time, never beyond it
-    assert np.array(summer.duty.changes(7 * day)) / day == pytest.approx([3.0, 6.0])
-    assert np.array(summer.duty.changes(3 * day)) / day == pytest.approx([1.0, 3.0])
-    assert summer.duty.changes(0.5 * day) == []
+    assert np.array(summer.plan.changes(7 * day)) / day == pytest.approx([3.0, 6.0])
+    assert np.array(summer.plan.changes(3 * day)) / day == pytest.approx([1.0, 3.0])
+    assert summer.plan.changes(0.5 * day) == []
 
 
 def test_tolerances_together_or_not(part_of) -> None:

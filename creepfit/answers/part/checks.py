@@ -17,9 +17,10 @@ from creepfit.mechanics.beam import Beam, StressPeak
 from creepfit.mechanics.beam_axis import Arc, Segment
 from creepfit.mechanics.beam_loads import PointLoad, SelfWeight
 from creepfit.mechanics.curved import inside_factor
+from creepfit.mechanics.load_plan import LoadPlan
 from creepfit.mechanics.plate import strip_factor
 from creepfit.mechanics.section import Rectangle
-from creepfit.records.part import Part, PartLoad
+from creepfit.records.part import Part
 from creepfit.records.run import Run
 from creepfit.units import show_number
 
@@ -106,7 +107,7 @@ def worst_stress(courses: Courses, beam: Beam | None = None, factor: float = 1.0
     The stress is convex in the size of each load, so it is largest where each course is at an end of its range.
     """
     body = courses.part.body if beam is None else beam
-    ranges = [_range(unit) for unit in courses.units]
+    ranges = [_range(plan) for plan in courses.plans]
     free = [k for k, (low, high) in enumerate(ranges) if low != high][:MOST_COURSES]
     worst: StressPeak | None = None
     for chosen in product(*(ranges[k] for k in free)):
@@ -123,10 +124,10 @@ def worst_stress(courses: Courses, beam: Beam | None = None, factor: float = 1.0
     return worst
 
 
-def _range(unit: PartLoad) -> tuple[float, float]:
+def _range(plan: LoadPlan) -> tuple[float, float]:
     """Least and greatest value of a course of unit size."""
-    values = [step.value for step in unit.steps]
-    if unit.duty is not None or unit.steps[0].at > 0.0:
+    values = [step.value for step in plan.steps]
+    if plan.steps[0].at > 0.0:
         values.append(0.0)
     return min(values), max(values)
 
@@ -200,7 +201,7 @@ def lifting_rest(courses: Courses) -> tuple[float, float] | None:
     if beam.support.held_down or not beam.rests:
         return None
     lowest, largest = np.zeros(2), np.zeros(2)
-    for unit, members in zip(courses.units, courses.members, strict=True):
+    for unit, members in zip(courses.plans, courses.members, strict=True):
         for load in members:
             up = load.size * np.array(beam.rest_forces(load.load))
             ends = np.outer((1.0, 1.0) if isinstance(load.load, SelfWeight) else _range(unit), up)

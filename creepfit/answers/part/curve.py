@@ -57,13 +57,14 @@ def _times(courses: Courses, end: float) -> tuple[Array, Array]:
     """Times of the curve, and of the troughs beside it: of the duty with most leverage, none without a duty."""
     grid = _grid(end)
     reach = np.abs(courses.leverage().all[0])
-    duties = [(reach[k], unit.duty) for k, unit in enumerate(courses.units) if unit.duty is not None]
-    if duties:
-        duty = max(duties, key=lambda pair: pair[0])[1]
-        number = np.unique(np.maximum(np.ceil((grid - duty.starts) / duty.period) - 1.0, 0.0))
-        first = grid[grid < duty.starts + duty.on]
-        peaks = np.concatenate([first, duty.starts + number * duty.period + duty.on])
-        troughs = duty.starts + (number + 1.0) * duty.period
+    cyclic = [(reach[k], plan) for k, plan in enumerate(courses.plans) if plan.period is not None]
+    if cyclic:
+        plan = max(cyclic, key=lambda pair: pair[0])[1]
+        period = plan.period or np.inf
+        number = np.unique(np.maximum(np.ceil((grid - plan.starts) / period) - 1.0, 0.0))
+        first = grid[grid < plan.starts + plan.on]
+        peaks = np.concatenate([first, plan.starts + number * period + plan.on])
+        troughs = plan.starts + (number + 1.0) * period
         kept = peaks <= end
         return (peaks[kept] if kept.any() else peaks[:1]), troughs[troughs <= end]
     if courses.always_on:

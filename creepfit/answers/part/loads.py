@@ -10,7 +10,7 @@ In a statically determinate beam the internal forces stay as they are while the 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -19,16 +19,12 @@ from creepfit.errors import InputError
 from creepfit.inference.mixture import Draws
 from creepfit.mechanics.beam import Beam
 from creepfit.mechanics.beam_loads import SelfWeight
+from creepfit.mechanics.load_plan import LoadPlan, follow
 from creepfit.mechanics.loading import Array, LoadHistory
 from creepfit.records.part import Part, PartLoad
-from creepfit.units import show_time
 
-MOST_CHANGES = 4_000_000
-"""Load changes that a duty may come to; more would take minutes and gigabytes."""
-
-LOG_TIMES = 120
-CORNERS = 120
-"""Times of an even grid in log time, and load changes looked at one by one, when a response is followed."""
+POINTS = 120
+"""Times of an even grid in log time when the sag is followed, besides corners of the loads."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,35 +52,21 @@ class Leverage:
 
 @dataclass(frozen=True, eq=False)
 class Courses:
-    """The courses of a part's loads, each as a load of size 1 at its fullest.
-
-    `members` holds for each course the part's loads that follow it.
-    """
+    """The plans that a part's loads follow, each as a load of size 1 at its fullest; `members` are the loads of each."""
 
     part: Part
-    units: tuple[PartLoad, ...]
+    plans: tuple[LoadPlan, ...]
     members: tuple[tuple[PartLoad, ...], ...]
 
     @cached_property
     def always_on(self) -> bool:
         """Whether every load is on from the start and stays."""
-        return all(unit.always_on for unit in self.units)
-
-    @property
-    def cyclic(self) -> tuple[PartLoad, ...]:
-        """The courses that go on and off by a duty."""
-        return tuple(unit for unit in self.units if unit.duty is not None)
+        return all(plan.is_held for plan in self.plans)
 
     @property
     def first_loading(self) -> float:
         """When the first of the loads (its own weight aside) goes on, s; 0 where there is none."""
-        starts = [
-            s.at if load.duty is None else load.duty.starts
-            for load in self.part.loads
-            for s in load.steps
-            if s.value != 0.0
-        ]
-        return min(starts, default=0.0)
+        return min((load.plan.starts for load in self.part.loads if load.size), default=0.0)
 
     def histories(self, until: float, held: bool = False, off_at: float | None = None) -> list[LoadHistory]:
         """Unit histories, complete up to `until` [s].
@@ -103,15 +85,9 @@ class Courses:
             A duty of too many changes.
         """
         if held:
-            return [LoadHistory.held(1.0)] * len(self.units)
+            return [LoadHistory.held(1.0)] * len(self.plans)
         end = until if off_at is None else min(until, off_at)
-        for unit in self.cyclic:
-            period = unit.duty.period if unit.duty else np.inf
-            if 2.0 * end / period > MOST_CHANGES:
-                found = f"on and off every {show_time(period)} for {show_time(end)}"
-                expected = f"at most {MOST_CHANGES} changes; a longer cycle with the same share on sags much alike"
-                raise InputError(key="duty", found=found, expected=expected)
-        return [_taken_off(unit.history(end), off_at) for unit in self.units]
+        return [_taken_off(plan.until(end), off_at) for plan in self.plans]
 
     def leverage(self, beam: Beam | None = None) -> Leverage:
         """Leverage of each course, of the part's own beam or of another one in its place.
@@ -120,7 +96,7 @@ class Courses:
         """
         body = self.part.body if beam is None else beam
         count = len(body.axis.segments) if isinstance(body, Beam) else 1
-        size = len(self.units)
+        size = len(self.plans)
         by_segment, mount = np.zeros((2, size, count)), np.zeros((2, size))
         for k, members in enumerate(self.members):
             for load in members:
@@ -133,25 +109,16 @@ class Courses:
     def cycle(self, time: float) -> Array:
         """Moments of the last cycle up to `time` [s] where peaks and troughs are, of every duty; ascending.
 
-        That is `time` itself and just before each change: at exactly a change's time the load before it counts. What
-        comes after the time asked is not in, as the time asked may be the part's life. Empty where nothing cycles.
+        That is `time` itself and just before each change. What comes after the time asked is not in, as the time asked may
+        be the part's life. Empty where nothing cycles.
         """
-        found = [change for unit in self.cyclic if unit.duty for change in unit.duty.changes(time)]
-        return np.unique([*found, time]) if self.cyclic else np.empty(0)
+        if all(plan.period is None for plan in self.plans):
+            return np.empty(0)
+        return np.unique([*(moment for plan in self.plans for moment in plan.changes(time)), time])
 
     def follow(self, end: float) -> Array:
-        """Times up to `end` [s] that follow the sag: evenly in log time, and the moments just before load changes."""
-        grid = np.geomspace(min(1.0, end / 10.0), end, LOG_TIMES)
-        if self.always_on:
-            return grid
-        own = self.histories(end)
-        corners = np.unique(np.concatenate([h.start for h in own]))
-        corners = corners[(corners > 0.0) & (corners <= end)]
-        if corners.size > CORNERS:
-            # of a change on and the one off after it both, so that both ends of a swing are in
-            near = np.searchsorted(corners, np.geomspace(corners[0], end, CORNERS // 2))
-            corners = corners[np.unique(np.clip(np.concatenate([near, near + 1]), 0, corners.size - 1))]
-        return np.unique(np.concatenate([grid, corners]))
+        """Times up to `end` [s] that follow the sag; see `LoadPlan.follow`."""
+        return follow(self.plans, end, POINTS)
 
 
 def courses_of(part: Part) -> Courses:
@@ -162,20 +129,16 @@ def courses_of(part: Part) -> Courses:
     InputError
         Where nothing acts on the part.
     """
-    found: dict[object, tuple[PartLoad, list[PartLoad]]] = {}
+    grouped: dict[LoadPlan, list[PartLoad]] = {}
     for load in part.all_loads:
-        if load.size == 0.0:
-            continue
-        steps = tuple(replace(s, value=s.value / load.size) for s in load.steps)
-        unit = replace(load, size=1.0, steps=steps, label="")
-        found.setdefault((load.duty, steps), (unit, []))[1].append(load)
-    if not found and part.held is not None:
+        if load.size != 0.0:
+            grouped.setdefault(load.plan, []).append(load)
+    if not grouped and part.held is not None:
         expected = "a load to sag under; creepfit relax says how the force of a deflection that is held goes down"
         raise InputError("no load", file=part.file, key="load", expected=expected)
-    if not found:
+    if not grouped:
         raise InputError("no load", file=part.file, key="load", expected="a load, or a density for the part's weight")
-    units, members = zip(*found.values(), strict=True)
-    return Courses(part, tuple(units), tuple(tuple(m) for m in members))
+    return Courses(part, tuple(grouped), tuple(tuple(members) for members in grouped.values()))
 
 
 def _taken_off(history: LoadHistory, off_at: float | None) -> LoadHistory:

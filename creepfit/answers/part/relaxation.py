@@ -14,25 +14,27 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from creepfit.answers.doubts.collected import about_fit
 from creepfit.answers.doubts.held import held_doubts
 from creepfit.answers.heading import heading
-from creepfit.answers.interval import Caution, Interval, intervals
+from creepfit.answers.interval import Caution, Interval
 from creepfit.answers.part.checks import tested_stresses
 from creepfit.answers.part.loads import courses_of
 from creepfit.answers.part.response import Inclusion, allowances_of
 from creepfit.answers.part.sag import AFTER_UNLOADING, check_material
-from creepfit.asked import asked_fraction, asked_level, asked_times
+from creepfit.asked import asked_fraction, asked_level, asked_time, asked_times
 from creepfit.errors import InputError
 from creepfit.inference.components import SET_WITH_LOAD
 from creepfit.inference.fitting import Fit
 from creepfit.inference.mixture import Draws
+from creepfit.inference.response import Predicted
 from creepfit.mechanics.analysed import AnalysedLoad
 from creepfit.mechanics.beam_loads import PointLoad
+from creepfit.mechanics.load_plan import LoadPlan
 from creepfit.mechanics.loading import Array, LoadHistory
 from creepfit.mechanics.relaxation import HOUR as SET_TIME
 from creepfit.mechanics.relaxation import Kernel, time_grid
 from creepfit.records.part import Holding, Part, PartLoad
-from creepfit.records.run import LoadStep
 from creepfit.units import HOUR, MINUTE
 
 if TYPE_CHECKING:
@@ -148,11 +150,11 @@ def relax(
     fit: Fit,
     at: Sequence[str | float] | str | float = ("1 year",),
     *,
-    level: float | None = None,
+    level: str | float | None = None,
     specimen_scatter: str | float | None = None,
     release_at: str | float | None = None,
     after_release: Sequence[str | float] | str | float | None = None,
-    cautions: Sequence[Caution] = (),
+    cautions: Sequence[Caution] | None = None,
 ) -> Relaxation:
     """How the force of a part that is held bent goes down.
 
@@ -172,8 +174,8 @@ def relax(
         When it is let go, for what is left then; the latest of `at` if only `after_release` is given.
     after_release : times, optional
         Times since then.
-    cautions : sequence of Caution
-        Doubts about the run, to stand after those about the part.
+    cautions : sequence of Caution, optional
+        Doubts about the run, to stand after those about the part; worked out if not given.
 
     Raises
     ------
@@ -202,16 +204,14 @@ def relax(
     factor = allowances.draws(fit.draws.count, fit.seed)
     sets = [held.solve(draws, factor, wanted) for draws in _draws(fit)]
     rows, first, curve = _answers(sets, wanted, level, fit.run.test_length)
-    released = tuple(
-        Released(wanted.release, float(after), _outer([s.left[:, k] for s in sets], level, "high"))
-        for k, after in enumerate(wanted.after)
-    )
+    left = Predicted.of(s.left for s in sets).intervals(level) if wanted.after.size else []
+    released = tuple(Released(wanted.release, float(after), left[k]) for k, after in enumerate(wanted.after))
     peak = clip.body.peak_stress([(force.load, force.size)]).value
     strain = peak / per_compliance * holding.deflection * _share_of_part(sets[0], held, holding)
     latest = max(float(times.max()), wanted.release if released else 0.0)
     checks = HeldChecks(peak * first.median, tested_stresses(fit.run), strain, latest / fit.run.test_length)
     doubts = held_doubts(part, fit, checks, latest, bool(released))
-    others = tuple(c for c in cautions if c.code not in {d.code for d in doubts})
+    others = tuple(c for c in (about_fit(fit) if cautions is None else cautions) if c.code not in {d.code for d in doubts})
     return Relaxation(
         part, holding, fit, level, first, rows, released, curve, checks, allowances.inclusions(), (*doubts, *others)
     )
@@ -240,14 +240,14 @@ def _release(
     latest = float(times.max())
     if at is None and after is None:
         return latest, np.empty(0)
-    release = latest if at is None else float(asked_times(at, "release_at")[0])
+    release = latest if at is None else asked_time(at, "release_at")
     return release, np.asarray(AFTER_UNLOADING if after is None else asked_times(after, "after_release"))
 
 
 def _unit_force(part: Part) -> PartLoad:
     """1 N where and as the deflection is held; in an analysis, by the force that it was made for."""
     if part.analysed is None:
-        return PartLoad(PointLoad(part.read_at), 1.0, (LoadStep(0.0, 1.0),), label="the force that holds it")
+        return PartLoad(PointLoad(part.read_at), 1.0, LoadPlan.held(1.0), "the force that holds it")
     forces = [load for load in part.loads if isinstance(load.load, AnalysedLoad) and not load.load.whole]
     if len(forces) != 1 or forces[0].load.spread:  # type: ignore[attr-defined]
         raise InputError(
@@ -257,7 +257,7 @@ def _unit_force(part: Part) -> PartLoad:
             found=f"{len(forces)} loads",
             expected='one [[load]] with the force of the analysis, such as force = "5 N"',
         )
-    return replace(forces[0], size=1.0, steps=(LoadStep(0.0, 1.0),), duty=None)
+    return replace(forces[0], size=1.0, plan=LoadPlan.held(1.0))
 
 
 def _draws(fit: Fit) -> list[Draws]:
@@ -339,20 +339,12 @@ def _answers(
 ) -> tuple[tuple[RelaxRow, ...], Interval, ForceCurve]:
     """Rows, first force and curve. Ageing slows relaxation: lower ends are never above those without it."""
     times = wanted.curve
-    force = [_outer([s.force[:, k] for s in sets], level, "low") for k in range(times.size)]
-    share = [_outer([s.force[:, k] / s.first for s in sets], level, "low") for k in range(times.size)]
+    drawn = Predicted.of(s.force for s in sets)
+    force = drawn.intervals(level, more_is_safe=True)
+    share = Predicted.of(s.force / s.first[:, None] for s in sets).intervals(level, more_is_safe=True)
     rows = []
     for t in wanted.times:
         k = int(np.searchsorted(times, t))
         rows.append(RelaxRow(float(t), force[k], share[k], max(float(np.log10(t / test)), 0.0)))
-    first = intervals(sets[0].first[:, None], level)[0]
-    low, median, high = (np.array([getattr(i, name) for i in force]) for name in ("low", "median", "high"))
-    return tuple(rows), first, ForceCurve(times, low, median, high)
-
-
-def _outer(sets: Sequence[Array], level: float, end: str) -> Interval:
-    """Interval of the first set, its unsafe end never nearer than that of the others."""
-    own, *others = (intervals(s[:, None], level)[0] for s in sets)
-    if end == "low":
-        return Interval(min(own.low, *(o.low for o in others)) if others else own.low, own.median, own.high)
-    return Interval(own.low, own.median, max(own.high, *(o.high for o in others)) if others else own.high)
+    first = Predicted(sets[0].first).interval(level)
+    return tuple(rows), first, ForceCurve(times, *drawn.ends(level, more_is_safe=True))

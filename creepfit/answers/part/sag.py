@@ -313,8 +313,7 @@ def _rows(
     courses = response.courses
     cycles = [courses.cycle(float(t)) for t in times]
     first = courses.first_loading
-    starts = [first + MINUTE] + [unit.duty.starts + unit.duty.on for unit in courses.cyclic if unit.duty]
-    loaded = min(starts)
+    loaded = min([first + MINUTE, *(plan.starts + plan.on for plan in courses.plans)])
     creep = response.creep(np.concatenate([times, *cycles, [loaded]]))
     intervals = _at(response, creep, times, level)
     beside: list[Interval | None] = [None] * times.size

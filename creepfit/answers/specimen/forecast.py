@@ -11,7 +11,6 @@ import numpy as np
 
 from creepfit.answers.heading import heading
 from creepfit.answers.interval import Caution, Interval, IntervalAt
-from creepfit.answers.load_case import LoadCase
 from creepfit.answers.outlook import Outlook, outlook
 from creepfit.answers.specimen.limit import Limit, limit_answer
 from creepfit.answers.specimen.modulus import CreepModulus, modulus_of
@@ -23,8 +22,8 @@ from creepfit.inference.hindcast import Hindcast, NoHindcast, hindcast
 from creepfit.inference.mixture import DEFAULT_DRAWS, Draws
 from creepfit.inference.noise import DAY
 from creepfit.inference.response import Predicted, discrepancy, families, predicted, reference_times, response
+from creepfit.mechanics.load_plan import LoadPlan
 from creepfit.mechanics.loading import Array, LoadHistory
-from creepfit.records.history_file import LoadPlan
 from creepfit.units import HOUR
 
 if TYPE_CHECKING:
@@ -104,7 +103,7 @@ class Forecast:
         return self.outlook.level
 
     @property
-    def case(self) -> LoadCase:
+    def case(self) -> LoadPlan:
         """The load it is for."""
         return self.outlook.load
 
@@ -172,7 +171,7 @@ class Forecast:
             "quantity": self.quantity,
             "unit": self.unit,
             "kind": self.kind,
-            "load": {"value": self.case.peak, "unit": self.load_unit, "held": self.case.held},
+            "load": {"value": self.case.peak, "unit": self.load_unit, "held": self.case.is_held},
             "forecast": [row.to_dict() for row in self.rows],
             "creep_modulus": self.modulus.to_dict(),
             "limit": None if self.limit is None else self.limit.to_dict(),
@@ -247,7 +246,7 @@ def _rows(ahead: Outlook, times: Array, kind: Kind, curve: Predicted, share: Seq
     main = shown.intervals(level)
     beside: list[Interval | None] = [None] * times.size
     peaks: list[IntervalAt | None] = [None] * times.size
-    if not ahead.load.held:
+    if not ahead.load.is_held:
         peaks = _peaks(ahead, times)
         beside = list(_shown(ahead, ahead.always_on.response(times), times, kind).intervals(level))
     lines = _model_lines(ahead, times, shown.draws, kind)
@@ -278,7 +277,7 @@ def _peaks(ahead: Outlook, times: Array) -> list[IntervalAt | None]:
     """At each time, the deformation when the load was last fully on: at the time itself it may just be off."""
     peaks: list[IntervalAt | None] = []
     for t in times:
-        history, moments = ahead.load.until(float(t)), ahead.load.times(float(t))
+        history, moments = ahead.load.until(float(t)), ahead.load.follow(float(t))
         last = moments[np.abs(history.at(moments)) >= FULLY_ON * abs(ahead.load.peak)][-1:]
         if not last.size:
             peaks.append(None)
