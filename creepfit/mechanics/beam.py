@@ -167,6 +167,11 @@ class Beam:
         return Axis(chain, headings, -sum(segment.axis_length for segment in self.upright))
 
     @property
+    def member_count(self) -> int:
+        """Members that share in a deflection: its segments, those of an upright first."""
+        return len(self.axis.segments)
+
+    @property
     def ratio(self) -> float:
         """E/G."""
         return 2.0 * (1.0 + self.poisson) if self.shear_ratio is None else self.shear_ratio

@@ -1,0 +1,424 @@
+"""Plane frames: a beam that is held at more places than one, braced, or closed upon itself.
+
+With one linear material and supports that do not give way the forces in a frame do not change while it creeps: they are
+those of the elastic frame, whatever its modulus, and every deflection is the elastic one times E D(t) (correspondence
+principle). So a frame is one elastic solution. It is found by the force method: the chain of segments is taken as
+clamped at its start alone, and what else holds it enters as unknown forces X (of holds, and at the far ends of braces)
+that minimise the complementary energy
+
+    1/2 X' F X + X' d   while   B X + b = 0,
+
+F and d the unit-load integrals of the forces among themselves and with the load, B and b what must balance: the whole
+where the start is not clamped, and the moment at a pinned foot of a brace (Castigliano's theorem of least work; Gere &
+Timoshenko, Mechanics of Materials, on the force method). Tapers, arcs and shear are those of `Beam`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Literal
+
+import numpy as np
+
+from creepfit.errors import InputError
+from creepfit.mechanics.beam import Beam, Influence, SectionForces, StressPeak
+from creepfit.mechanics.beam_axis import NODES, WEIGHTS, Axis
+from creepfit.mechanics.beam_loads import Load, PointLoad, SelfWeight, cross
+from creepfit.mechanics.section import FloatArray, Section
+
+HoldKind = Literal["screw", "rest", "clamp"]
+Joint = Literal["pinned", "rigid"]
+Place = float | tuple[float, float]
+"""A distance along the axis, or a point of the wall: sideways and up from where the arm begins, mm."""
+
+LOOSE = 1e-9
+"""Of the balance's singular values, the least over the greatest, below which a frame is not held."""
+
+SAME = 1e-6
+"""Of the length: places nearer to one another than this are one."""
+
+
+@dataclass(frozen=True)
+class Hold:
+    """A point of the axis that is held: a screw both ways but free to turn, a rest up and down, a clamp altogether."""
+
+    at: float
+    kind: HoldKind = "screw"
+
+
+@dataclass(frozen=True)
+class Brace:
+    """A straight bar between two points of the axis, or from the axis to the wall.
+
+    `joints` are those at `start` and at `end`. Without a section the two points lie on one another and are joined.
+    """
+
+    start: Place
+    end: Place
+    section: Section | None = None
+    joints: tuple[Joint, Joint] = ("pinned", "pinned")
+    name: str = ""
+
+
+@dataclass(frozen=True)
+class Wrench(Load):
+    """A force (N) whose moment about the origin is known (N mm), handed to the axis at a distance (mm)."""
+
+    at: float
+    force: tuple[float, float]
+    about_origin: float
+
+    def beyond(self, axis: Axis, distance: FloatArray) -> tuple[FloatArray, FloatArray]:
+        carries = (distance < self.at).astype(np.float64)
+        return np.array(self.force)[:, np.newaxis] * carries, self.about_origin * carries
+
+    def breaks(self, axis: Axis) -> list[float]:
+        return [self.at]
+
+
+@dataclass(frozen=True, eq=False)
+class _Bar:
+    """A brace in place: on the axis at `foot`, from `root` to `tip` [mm], on the axis at `held_at` or on the wall."""
+
+    brace: Brace
+    foot: float
+    held_at: float | None
+    root: FloatArray
+    tip: FloatArray
+    joints: tuple[Joint, Joint]
+
+    @property
+    def length(self) -> float:
+        return float(np.hypot(*(self.tip - self.root)))
+
+
+@dataclass(frozen=True, eq=False)
+class _Unknown:
+    """A force that is looked for: what it does to the axis, and to the bar whose tip it acts on."""
+
+    wrenches: tuple[Wrench, ...]
+    bar: int | None
+    force: FloatArray
+    moment: float
+
+
+@dataclass(frozen=True)
+class Frame(Beam):
+    """A beam that is held at further places, braced, or closed.
+
+    Parameters
+    ----------
+    clamped : bool
+        Whether the start of the first member is clamped, as that of a cantilever.
+    holds : tuple of Hold
+    braces : tuple of Brace
+    """
+
+    clamped: bool = True
+    holds: tuple[Hold, ...] = ()
+    braces: tuple[Brace, ...] = ()
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        if self.support.kind != "cantilever":
+            raise InputError(key="support", found=self.support.kind, expected="holds in its place")
+        if self.root_compliance:
+            raise InputError(
+                "a mounting that turns and does not creep shares the load anew with what else holds the part as it creeps, "
+                "which is not worked out here",
+                key="root_compliance",
+                expected="no [root] where the part is held elsewhere too",
+            )
+        places = [self.axis.locate(hold.at, "hold") for hold in self.holds]
+        length = self.axis.end - self.axis.start
+        for i, at in enumerate(places):
+            taken = [*places[:i], *([self.axis.start] if self.clamped else [])]
+            if any(abs(at - other) <= SAME * length for other in taken):
+                raise InputError("held there already", key="hold", found=f"{at:g} mm")
+        _ = self._equations  # says where the frame is loose
+
+    @property
+    def member_count(self) -> int:
+        return len(self.axis.segments) + len(self.braces)
+
+    # --- what is unknown ------------------------------------------------------------------------------------------
+
+    @cached_property
+    def _bars(self) -> tuple[_Bar, ...]:
+        return tuple(self._bar(brace) for brace in self.braces)
+
+    def _bar(self, brace: Brace) -> _Bar:
+        ends, joints = (brace.start, brace.end), brace.joints
+        if isinstance(ends[0], tuple):
+            ends, joints = (ends[1], ends[0]), (joints[1], joints[0])
+        foot, far = ends
+        if isinstance(foot, tuple):
+            raise InputError("both ends are on the wall", key="brace", expected="an end on the part")
+        foot = self.axis.locate(foot, "brace")
+        root = self.axis.position(np.array(foot))
+        held_at = None if isinstance(far, tuple) else self.axis.locate(far, "brace")
+        tip = self._origin + np.array(far) if isinstance(far, tuple) else self.axis.position(np.array(held_at))
+        bar = _Bar(brace, foot, held_at, root, tip, joints)
+        joined = bar.length <= SAME * (self.axis.end - self.axis.start)
+        if joined and brace.section is not None:
+            raise InputError("both ends are at one place", key="brace", found=f"{foot:g} mm along")
+        if not joined and brace.section is None:
+            raise InputError("missing", key="section", expected="the section of the brace")
+        return bar
+
+    @property
+    def _origin(self) -> FloatArray:
+        """Where the arm begins: what points of the wall count from."""
+        return self.axis.position(np.array(0.0 if self.upright else self.axis.start))
+
+    @cached_property
+    def _unknowns(self) -> tuple[_Unknown, ...]:
+        """Unit forces; a unit moment is that of 1 N at the whole length, so that all are of one size."""
+        length = self.axis.end - self.axis.start
+        found = []
+        for hold in self.holds:
+            at = self.axis.locate(hold.at, "hold")
+            point = self.axis.position(np.array(at))
+            for force, moment in _directions(hold.kind, length):
+                found.append(_Unknown((_wrench(at, point, force, moment),), None, force, moment))
+        for number, bar in enumerate(self._bars):
+            ways = _directions("clamp" if bar.joints[1] == "rigid" else "screw", length)
+            for force, moment in ways:
+                on_axis = [_wrench(bar.foot, bar.tip, force, moment)]
+                if bar.held_at is not None:
+                    on_axis.append(_wrench(bar.held_at, bar.tip, -force, -moment))
+                found.append(_Unknown(tuple(on_axis), number, force, moment))
+        return tuple(found)
+
+    @cached_property
+    def _equations(self) -> tuple[FloatArray, float]:
+        """The matrix of the saddle point, F and B and zeros, and the factor on B that makes them of one size."""
+        count = len(self._unknowns)
+        nodes = self._nodes([])
+        columns = [self._unknown_forces(u, nodes.distance) for u in self._unknowns]
+        flexibility = np.zeros((count, count))
+        for i in range(count):
+            for j in range(i + 1):
+                value = float(np.sum(self._integrals(nodes, columns[i], columns[j])))
+                value += float(sum(np.sum(w) for w in self._bar_work(_one(count, i), None, _one(count, j), None)))
+                flexibility[i, j] = flexibility[j, i] = value
+        balance = np.array([self._balance_of(u) for u in self._unknowns]).reshape(count, self._balances).T
+        scale = 1.0
+        if balance.shape[0]:
+            singular = np.linalg.svd(balance, compute_uv=False)
+            if count < balance.shape[0] or singular[-1] <= LOOSE * singular[0]:
+                raise InputError(
+                    "the part can move: what holds it does not hold it in every direction",
+                    key="hold",
+                    expected="a clamp, two screws, or a screw and a rest that is not straight above or below it",
+                )
+            scale = float(np.trace(flexibility)) / count / singular[0]
+        rows = balance.shape[0]
+        whole = np.block([[flexibility, scale * balance.T], [scale * balance, np.zeros((rows, rows))]])
+        return whole, scale
+
+    @property
+    def _balances(self) -> int:
+        return 3 * (not self.clamped) + sum(bar.joints[0] == "pinned" for bar in self._bars)
+
+    def _balance_of(self, unknown: _Unknown) -> list[float]:
+        """What a unit of an unknown adds to everything that must balance."""
+        length = self.axis.end - self.axis.start
+        start = self.axis.position(np.array(self.axis.start))
+        found = []
+        if not self.clamped:
+            force = np.sum([w.force for w in unknown.wrenches], axis=0)
+            moment = sum(w.about_origin - float(cross(start, np.array(w.force))) for w in unknown.wrenches)
+            found += [float(force[0]), float(force[1]), moment / length]
+        for number, bar in enumerate(self._bars):
+            if bar.joints[0] == "pinned":
+                own = unknown.bar == number
+                moment = float(cross(bar.tip - bar.root, unknown.force)) + unknown.moment
+                found.append(moment / length if own else 0.0)
+        return found
+
+    def _unbalanced(self, load: Load) -> list[float]:
+        """What a load adds to everything that must balance."""
+        length = self.axis.end - self.axis.start
+        start = self.axis.position(np.array(self.axis.start))
+        found = []
+        if not self.clamped:
+            force, moment = load.beyond(self.axis, np.array([self.axis.start - 1.0]))
+            total, about = force[:, 0], float(moment[0])
+            for extra in self._weights_on_axis(load):
+                total = total + np.array(extra.force)
+                about += extra.about_origin
+            found += [float(total[0]), float(total[1]), (about - float(cross(start, total))) / length]
+        for bar in self._bars:
+            if bar.joints[0] == "pinned":
+                weight = self._weight_of(bar, load)
+                found.append(float(cross((bar.tip - bar.root) / 2.0, np.array([0.0, -weight]))) / length)
+        return found
+
+    def _solve(self, load: Load) -> FloatArray:
+        """The unknown forces under a unit of a load."""
+        if load not in self._solved:
+            nodes = self._nodes(load.breaks(self.axis))
+            primary = self._primary(load, nodes.distance)
+            count = len(self._unknowns)
+            d = np.zeros(count)
+            for i, unknown in enumerate(self._unknowns):
+                d[i] = np.sum(self._integrals(nodes, primary, self._unknown_forces(unknown, nodes.distance)))
+                d[i] += sum(np.sum(w) for w in self._bar_work(None, load, _one(count, i), None))
+            whole, scale = self._equations
+            right = -np.concatenate([d, scale * np.array(self._unbalanced(load))])
+            self._solved[load] = np.linalg.solve(whole, right)[:count]
+        return self._solved[load]
+
+    @cached_property
+    def _solved(self) -> dict[Load, FloatArray]:
+        return {}
+
+    def _edges(self, breaks: Sequence[float]) -> FloatArray:
+        return super()._edges([*breaks, *(w.at for u in self._unknowns for w in u.wrenches)])
+
+    # --- forces and deflections -----------------------------------------------------------------------------------
+
+    def forces(self, load: Load, distance: FloatArray) -> SectionForces:
+        found = self._primary(load, distance)
+        for size, unknown in zip(self._solve(load), self._unknowns, strict=True):
+            more = self._unknown_forces(unknown, distance)
+            found = SectionForces(*(a + size * b for a, b in zip(found, more, strict=True)))
+        return found
+
+    def _primary(self, load: Load, distance: FloatArray) -> SectionForces:
+        """Forces of the chain clamped at its start alone; the weight of a brace hangs on its foot."""
+        found = super().forces(load, distance)
+        for extra in self._weights_on_axis(load):
+            more = super().forces(extra, distance)
+            found = SectionForces(*(a + b for a, b in zip(found, more, strict=True)))
+        return found
+
+    def _unknown_forces(self, unknown: _Unknown, distance: FloatArray) -> SectionForces:
+        parts = [super(Frame, self).forces(w, distance) for w in unknown.wrenches]
+        return SectionForces(*(np.sum(values, axis=0) for values in zip(*parts, strict=True)))
+
+    def _weight_of(self, bar: _Bar, load: Load) -> float:
+        """Weight of a brace, N per unit of a load: that of self weight alone."""
+        if not isinstance(load, SelfWeight) or bar.brace.section is None:
+            return 0.0
+        return float(np.asarray(bar.brace.section.weight_area(load.core_density))) * bar.length
+
+    def _weights_on_axis(self, load: Load) -> list[Wrench]:
+        found = []
+        for bar in self._bars:
+            weight = self._weight_of(bar, load)
+            if weight:
+                found.append(_wrench(bar.foot, (bar.root + bar.tip) / 2.0, np.array([0.0, -weight]), 0.0))
+        return found
+
+    def _bar_forces(self, number: int, sizes: FloatArray | None, load: Load | None, part: FloatArray) -> SectionForces:
+        """Moment, shear and axial force in a brace at fractions of its length from the foot on."""
+        bar = self._bars[number]
+        along = (bar.tip - bar.root) / max(bar.length, 1e-300)
+        point = bar.root[:, None] + part * (bar.tip - bar.root)[:, None]
+        force, moment = np.zeros((2, part.size)), np.zeros(part.size)
+        if sizes is not None:
+            for size, unknown in zip(sizes, self._unknowns, strict=True):
+                if unknown.bar == number and size:
+                    own = size * unknown.force[:, None] * np.ones(part.size)
+                    force = force + own
+                    moment = moment + cross(bar.tip[:, None] - point, own) + size * unknown.moment
+        weight = 0.0 if load is None else self._weight_of(bar, load)
+        if weight:
+            beyond = np.array([[0.0], [-1.0]]) * weight * (1.0 - part)
+            force = force + beyond
+            moment = moment + cross((bar.tip[:, None] - point) / 2.0, beyond)
+        return SectionForces(moment, cross(along[:, None], force), np.sum(along[:, None] * force, axis=0))
+
+    def _bar_work(
+        self, sizes: FloatArray | None, load: Load | None, others: FloatArray | None, unit: Load | None
+    ) -> list[FloatArray]:
+        """Unit-load integrals of bending, shear and axial force, shape (3,), of each brace."""
+        found = []
+        for number, bar in enumerate(self._bars):
+            section = bar.brace.section
+            if section is None:
+                found.append(np.zeros(3))
+                continue
+            part, weight = 0.5 * (1.0 + NODES), 0.5 * WEIGHTS * bar.length
+            real, virtual = self._bar_forces(number, sizes, load, part), self._bar_forces(number, others, unit, part)
+            found.append(
+                np.array(
+                    [
+                        np.sum(real.moment * virtual.moment * weight) / section.second_moment,
+                        self.ratio * np.sum(real.shear * virtual.shear * weight) / section.shear_area(self.poisson),
+                        np.sum(real.axial * virtual.axial * weight) / section.area,
+                    ]
+                )
+            )
+        return found
+
+    def _influence(self, load: Load, unit: Load) -> Influence:
+        nodes = self._nodes([*load.breaks(self.axis), *unit.breaks(self.axis)])
+        chain = self._integrals(nodes, self.forces(load, nodes.distance), self.forces(unit, nodes.distance))
+        bars = self._bar_work(self._solve(load), load, self._solve(unit), unit)
+        parts = np.concatenate([chain, np.array(bars).reshape(-1, 3).T], axis=1)
+        bending, shear, axial = (tuple(float(value) for value in part) for part in parts)
+        return Influence(bending, shear, axial, 0.0)
+
+    def shape(self, load: Load, points: FloatArray) -> tuple[FloatArray, FloatArray]:
+        compliant = np.empty((2, len(points)))
+        for row, angle in enumerate((0.0, 90.0)):
+            for column, point in enumerate(points):
+                compliant[row, column] = self._influence(load, PointLoad(float(point), angle)).per_compliance
+        return compliant, np.zeros_like(compliant)
+
+    def reactions(self, load: Load) -> list[FloatArray]:
+        """Of each hold, per unit of a load: force sideways and up (N) and moment (N mm) on the part, shape (3,)."""
+        sizes, found, place = self._solve(load), [], 0
+        for hold in self.holds:
+            total = np.zeros(3)
+            for _ in _directions(hold.kind, 1.0):
+                unknown = self._unknowns[place]
+                total += sizes[place] * np.array([*unknown.force, unknown.moment])
+                place += 1
+            found.append(total)
+        return found
+
+    def brace_forces(self, loads: Sequence[tuple[Load, float]]) -> list[float]:
+        """Axial force of each brace at its middle, N, positive in tension; `loads` as `stress` takes them."""
+        middle = np.array([0.5])
+        return [
+            float(sum(size * self._bar_forces(i, self._solve(load), load, middle).axial[0] for load, size in loads))
+            for i in range(len(self.braces))
+        ]
+
+    def peak_stress(self, loads: Sequence[tuple[Load, float]]) -> StressPeak:
+        worst = super().peak_stress(loads)
+        part = np.linspace(0.0, 1.0, 65)
+        for number, bar in enumerate(self._bars):
+            section = bar.brace.section
+            if section is None:
+                continue
+            forces = [(self._bar_forces(number, self._solve(load), load, part), size) for load, size in loads]
+            moment = np.sum([size * f.moment for f, size in forces], axis=0)
+            axial = np.sum([size * f.axial for f, size in forces], axis=0)
+            modulus = section.second_moment / section.outer_fibre
+            value = float(np.max(np.abs(moment) / modulus + np.abs(axial) / section.area))
+            if value > worst.value:
+                worst = StressPeak(value, None, len(self.axis.segments) + number)
+        return worst
+
+
+def _directions(kind: str, length: float) -> list[tuple[FloatArray, float]]:
+    """Unit forces of a hold: sideways and up, up alone, or both and a moment of 1 N times the length."""
+    sideways, up, turn = (np.array([1.0, 0.0]), 0.0), (np.array([0.0, 1.0]), 0.0), (np.zeros(2), length)
+    return {"screw": [sideways, up], "rest": [up], "clamp": [sideways, up, turn]}[kind]
+
+
+def _wrench(at: float, point: FloatArray, force: FloatArray, moment: float) -> Wrench:
+    return Wrench(at, (float(force[0]), float(force[1])), float(cross(point, force)) + moment)
+
+
+def _one(count: int, place: int) -> FloatArray:
+    found = np.zeros(count)
+    found[place] = 1.0
+    return found
