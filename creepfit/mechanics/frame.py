@@ -356,7 +356,7 @@ class Frame(Beam):
             )
         return found
 
-    def _influence(self, load: Load, unit: Load) -> Influence:
+    def influence_on(self, load: Load, unit: Load) -> Influence:
         nodes = self._nodes([*load.breaks(self.axis), *unit.breaks(self.axis)])
         chain = self._integrals(nodes, self.forces(load, nodes.distance), self.forces(unit, nodes.distance))
         bars = self._bar_work(self._solve(load), load, self._solve(unit), unit)
@@ -368,7 +368,7 @@ class Frame(Beam):
         compliant = np.empty((2, len(points)))
         for row, angle in enumerate((0.0, 90.0)):
             for column, point in enumerate(points):
-                compliant[row, column] = self._influence(load, PointLoad(float(point), angle)).per_compliance
+                compliant[row, column] = self.influence_on(load, PointLoad(float(point), angle)).per_compliance
         return compliant, np.zeros_like(compliant)
 
     def reactions(self, load: Load) -> list[FloatArray]:
@@ -390,6 +390,15 @@ class Frame(Beam):
             float(sum(size * self._bar_forces(i, self._solve(load), load, middle).axial[0] for load, size in loads))
             for i in range(len(self.braces))
         ]
+
+    def brace_length(self, number: int) -> float:
+        """Length of a brace, mm."""
+        return self._bars[number].length
+
+    def brace_line(self, number: int) -> FloatArray:
+        """Foot and tip of a brace, shape (2, 2): x and y, mm."""
+        bar = self._bars[number]
+        return np.stack([bar.root, bar.tip], axis=1)
 
     def peak_stress(self, loads: Sequence[tuple[Load, float]]) -> StressPeak:
         worst = super().peak_stress(loads)

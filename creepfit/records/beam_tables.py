@@ -102,11 +102,18 @@ def drawn_segments(
         except InputError as error:
             key = dotted(place, error.key) if error.key else place
             raise InputError(error.problem, file=file, key=key, found=error.found, expected=error.expected) from None
-        tolerances.extend(_tolerances(checked, (chain, number - 1), together))
+        tolerances.extend(size_tolerances(checked, (chain, number - 1), together))
     return DrawnSegments(tuple(segments), tuple(tolerances))
 
 
-def _segment(table: SegmentTable) -> Segment:
+def section_of(table: SegmentTable) -> tuple[Section, Section | None]:
+    """The section at the start, and at the end where it tapers.
+
+    Raises
+    ------
+    InputError
+        Sizes that are missing, that such a section does not have, or that cannot be.
+    """
     kind, names, cored = _SECTIONS[table.section]
     allowed = (*names, *(("walls",) if cored else ()))
     for name in SECTION_SIZES:
@@ -123,6 +130,11 @@ def _segment(table: SegmentTable) -> Segment:
     start = kind(**{name: taper.start.value for name, taper in sizes.items()}, **core)
     tapered = any(not taper.uniform for taper in sizes.values())
     end = kind(**{name: taper.end.value for name, taper in sizes.items()}, **core) if tapered else None
+    return start, end
+
+
+def _segment(table: SegmentTable) -> Segment:
+    start, end = section_of(table)
     turn = math.degrees(table.turn)
     if table.length is not None and table.radius is None and table.angle is None:
         return Straight(section=start, end_section=end, turn=turn, name=table.name, length=table.length.value)
@@ -134,7 +146,8 @@ def _segment(table: SegmentTable) -> Segment:
     raise InputError(found=found, expected="length for a straight segment, or radius and angle for an arc")
 
 
-def _tolerances(table: SegmentTable, path: tuple[str | int, ...], together: bool) -> list[Tolerance]:
+def size_tolerances(table: SegmentTable, path: tuple[str | int, ...], together: bool) -> list[Tolerance]:
+    """Tolerances of a segment's sizes, or of a brace's; `path` leads to it."""
     found = []
 
     def shared(name: str) -> str:

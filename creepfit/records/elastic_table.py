@@ -7,8 +7,9 @@ from typing import Any
 from creepfit.errors import InputError
 from creepfit.mechanics.analysed import Analysed
 from creepfit.records.fields import Poisson, PositiveLength, Schema, Stress, Text, dotted, validated
+from creepfit.records.frame_tables import FRAME_TABLES
 
-DRAWN = ("segment", "upright", "root", "hold", "brace")
+DRAWN = ("segment", "upright", "root", *FRAME_TABLES)
 """Tables of a part that is drawn."""
 
 PLACED = (

@@ -6,6 +6,7 @@ import json
 import math
 import os
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -13,6 +14,7 @@ from creepfit.errors import InputError
 from creepfit.mechanics.analysed import Analysed, AnalysedLoad
 from creepfit.mechanics.beam import DEFAULT_POISSON, SUPPORTS, Beam, Support
 from creepfit.mechanics.beam_loads import Direction, FacePair, PointLoad
+from creepfit.mechanics.frame import Frame
 from creepfit.mechanics.load_plan import LoadPlan
 from creepfit.mechanics.tolerance import Tolerance
 from creepfit.records.beam_tables import drawn_segments
@@ -41,16 +43,15 @@ from creepfit.records.fields import (
     read_toml,
     validated,
 )
+from creepfit.records.frame_tables import FRAME_TABLES, SCREWS, Held, holds_of, read_held
 from creepfit.records.part import Allowance, Holding, Limit, Part, PartLoad
 from creepfit.records.part_loads import read_loads
 from creepfit.records.schema import check_format, print_data, table_list
 from creepfit.units import measure
 
-PART_TABLES = ("format", "part", "print", "elastic", "held", "root", "upright", "segment", "load", "limit", "allowance")
-_INDETERMINATE = (
-    "held at more places than equilibrium needs, the supports pass the load between them as the material creeps, "
-    "which is not worked out here"
-)
+PART_TABLES = (
+    "format", "part", "print", "elastic", "held", "root", "upright", "segment", *FRAME_TABLES, "load", "limit", "allowance"
+)  # fmt: skip
 
 
 class PartTable(Schema):
@@ -165,25 +166,36 @@ def build_part(data: dict[str, Any], file: str | None) -> Part:
     if not arm.segments:
         raise InputError("missing", file=file, key="segment", expected="a table [[segment]] for each stretch of the part")
     root = validated(RootTable, data["root"], file=file, key="root").rotation if "root" in data else 0.0
+    elsewhere = read_held(data, file, together)
     support, of_support = _support(table, file)
+    _check_said(data, elsewhere, file)
+    drawn: dict[str, Any] = {
+        "upright": upright.segments,
+        "heading": math.degrees(table.heading),
+        "upright_heading": math.degrees(table.upright_heading),
+        "poisson": table.poisson,
+        "shear_ratio": table.shear_ratio,
+        "root_compliance": root,
+    }
+    held_down = Support(held_down=table.held_down)
     try:
-        beam = Beam(
-            arm.segments,
-            support,
-            upright.segments,
-            heading=math.degrees(table.heading),
-            upright_heading=math.degrees(table.upright_heading),
-            poisson=table.poisson,
-            shear_ratio=table.shear_ratio,
-            root_compliance=root,
-        )
+        if elsewhere or table.support == SCREWS or len(support) > 2:
+            holds = holds_of(table.support, support, sum(s.axis_length for s in arm.segments))
+            clamped = table.support == "cantilever"
+            beam: Beam = Frame(
+                arm.segments, held_down, clamped=clamped, holds=(*holds, *elsewhere.holds), braces=elsewhere.braces, **drawn
+            )
+            of_support = [Tolerance(("holds", t.path[-1], "at"), t.half_width) for t in of_support]
+        else:
+            beam = Beam(arm.segments, Support(table.support, support, table.held_down), **drawn)
         read_at, direction, opposite, of_reading = _reading(table, beam)
     except InputError as error:
-        names = {"root_compliance": "root", "upright": "upright", "segment": "segment"}
+        names = {"root_compliance": "root", "upright": "upright", "segment": "segment", "hold": "part.support"}
+        names |= {"brace": "brace", "section": "brace"}
         key = names.get(error.key or "", dotted("part", error.key or "support"))
         raise InputError(error.problem, file=file, key=key, found=error.found, expected=error.expected) from None
     loads, of_loads = read_loads(data, beam, file)
-    sizes = (t.within("body") for t in (*arm.tolerances, *upright.tolerances, *of_support))
+    sizes = (t.within("body") for t in (*arm.tolerances, *upright.tolerances, *of_support, *elsewhere.tolerances))
     return Part(
         body=beam,
         loads=loads,
@@ -199,7 +211,7 @@ def build_part(data: dict[str, Any], file: str | None) -> Part:
 
 def _reading(table: PartTable, beam: Beam) -> tuple[float | None, Direction, float | None, list[Tolerance]]:
     """Where and which way the sag is read, the opposite face of an opening, and tolerances of the places."""
-    read_at = beam.axis.end / 2.0 if beam.support.kind == "simply-supported" else None
+    read_at = beam.axis.end / 2.0 if table.support == "simply-supported" else None
     tolerances = []
     if table.read_at is not None:
         read_at = beam.axis.locate(table.read_at.value, "read_at")
@@ -221,28 +233,41 @@ def _reading(table: PartTable, beam: Beam) -> tuple[float | None, Direction, flo
     return read_at, "vertical", opposite, tolerances
 
 
-def _support(table: PartTable, file: str | None) -> tuple[Support, list[Tolerance]]:
-    if table.support not in SUPPORTS:
-        near = did_you_mean(table.support, SUPPORTS)
-        problem = f"unknown support{near}" if near else _INDETERMINATE
-        expected = ", ".join(SUPPORTS)
-        raise InputError(problem, file=file, key="part.support", found=table.support, expected=f"one of {expected}")
+def _support(table: PartTable, file: str | None) -> tuple[tuple[float, ...], list[Tolerance]]:
+    """Where an overhanging part rests, empty for any other, with the tolerances of these places."""
+    known = (*SUPPORTS, SCREWS)
+    if table.support not in known:
+        problem = f"unknown support{did_you_mean(table.support, known)}"
+        expected = f"one of {', '.join(known)}; what else holds it stands in [[screw]], [[rest]], [[clamp]] and [[brace]]"
+        raise InputError(problem, file=file, key="part.support", found=table.support, expected=expected)
     if table.support != "overhanging":
         if table.supports is not None:
-            expected = 'support = "overhanging" where supports are placed'
+            expected = 'support = "overhanging" where supports are placed, or tables [[rest]] and [[screw]] with at'
             raise InputError(file=file, key="part.supports", found=table.supports, expected=expected)
-        return Support(table.support, held_down=table.held_down), []
-    expected = 'two distances, the nearer one first, such as ["20 mm", "150 mm"]'
+        return (), []
+    expected = 'two distances or more, the nearest first, such as ["20 mm", "150 mm"]'
     places = table.supports
-    if not isinstance(places, list) or len(places) != 2:
-        problem = _INDETERMINATE if isinstance(places, list) and len(places) > 2 else ""
-        problem = "missing" if places is None else problem
+    if not isinstance(places, list) or len(places) < 2:
+        problem = "missing" if places is None else ""
         raise InputError(problem, file=file, key="part.supports", found=places, expected=expected)
-    first, second = (measure(place, "length", file=file, key="part.supports") for place in places)
-    if not first.value < second.value:
+    found = [measure(place, "length", file=file, key="part.supports") for place in places]
+    if any(a.value >= b.value for a, b in pairwise(found)):
         raise InputError(file=file, key="part.supports", found=str(places), expected=expected)
-    tolerances = [Tolerance(("support", "at", i), m.tolerance) for i, m in enumerate((first, second)) if m.tolerance]
-    return Support("overhanging", (first.value, second.value), table.held_down), tolerances
+    tolerances = [Tolerance(("support", "at", i), m.tolerance) for i, m in enumerate(found) if m.tolerance]
+    return tuple(m.value for m in found), tolerances
+
+
+def _check_said(data: dict[str, Any], elsewhere: Held, file: str | None) -> None:
+    """Refuse screws where it is not said whether the start is clamped as well: the sags differ by several times."""
+    screwed = any(hold.kind == "screw" for hold in elsewhere.holds)
+    if screwed and "support" not in data.get("part", {}):
+        raise InputError(
+            "missing",
+            file=file,
+            key="part.support",
+            expected=f'support = "{SCREWS}" where [[screw]], [[rest]], [[clamp]] and [[brace]] alone hold it, or '
+            '"cantilever" where its beginning is clamped as well',
+        )
 
 
 def _held(data: dict[str, Any], file: str | None) -> Holding | None:

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from creepfit.answers.doubts.analysis import analysis_doubts
+from creepfit.answers.doubts.frame import frame_doubts
 from creepfit.answers.doubts.part_shape import shape_doubts
 from creepfit.answers.doubts.printing import print_doubts
 from creepfit.answers.interval import Caution
@@ -51,6 +52,7 @@ def part_doubts(response: PartResponse, checks: PartChecks, after_unloading: boo
         *_circumstances(response),
         *print_doubts(response.part, response.fit.run),
         *_shape(response, checks),
+        *frame_doubts(response.part, checks),
         *_unloading(response, after_unloading),
         Caution(
             "not-a-strength-check",

@@ -17,6 +17,7 @@ from creepfit.mechanics.beam import Beam, StressPeak
 from creepfit.mechanics.beam_axis import Arc, Segment
 from creepfit.mechanics.beam_loads import PointLoad, SelfWeight
 from creepfit.mechanics.curved import inside_factor
+from creepfit.mechanics.frame import Frame
 from creepfit.mechanics.load_plan import LoadPlan
 from creepfit.mechanics.plate import strip_factor
 from creepfit.mechanics.section import Rectangle
@@ -137,9 +138,11 @@ def segment_name(part: Part, number: int) -> str:
     if part.analysed is not None:
         return "the part as analysed"
     beam = part.beam
-    segment = (*beam.upright, *beam.segments)[number]
-    if segment.name:
-        return segment.name
+    chain = (*beam.upright, *beam.segments)
+    if isinstance(beam, Frame) and number >= len(chain):
+        return beam.braces[number - len(chain)].name or f"brace {number - len(chain) + 1}"
+    if chain[number].name:
+        return chain[number].name
     if number < len(beam.upright):
         return f"upright {number + 1}"
     return f"segment {number - len(beam.upright) + 1}"

@@ -95,7 +95,7 @@ class Courses:
         Its own weight follows the course of loads that are always on, if there is one, but is kept apart.
         """
         body = self.part.body if beam is None else beam
-        count = len(body.axis.segments) if isinstance(body, Beam) else 1
+        count = body.member_count if isinstance(body, Beam) else 1
         size = len(self.plans)
         by_segment, mount = np.zeros((2, size, count)), np.zeros((2, size))
         for k, members in enumerate(self.members):

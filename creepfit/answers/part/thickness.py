@@ -18,6 +18,7 @@ from creepfit.errors import InputError
 from creepfit.inference.response import Predicted
 from creepfit.mechanics.beam import Beam
 from creepfit.mechanics.beam_axis import Segment
+from creepfit.mechanics.frame import Frame
 from creepfit.mechanics.loading import Array
 from creepfit.mechanics.section import Rectangle, Round, Section, Tube
 from creepfit.records.part import Part
@@ -125,7 +126,11 @@ def thickened(beam: Beam, factor: float) -> Beam:
             for s in chain
         )
 
-    return replace(beam, segments=segments(beam.segments), upright=segments(beam.upright))
+    thicker = replace(beam, segments=segments(beam.segments), upright=segments(beam.upright))
+    if not isinstance(thicker, Frame):
+        return thicker
+    braces = (b if b.section is None else replace(b, section=_scaled(b.section, factor)) for b in thicker.braces)
+    return replace(thicker, braces=tuple(braces))
 
 
 def depth_key(section: Section) -> str:
@@ -143,11 +148,12 @@ def _scaled(section: Section, factor: float) -> Section:
 def _depths(part: Part, factor: Interval) -> tuple[ScaledSize, ...]:
     """The thicknesses of every segment, start and end of a taper."""
     found = []
-    for number, segment in enumerate((*part.beam.upright, *part.beam.segments)):
-        key = depth_key(segment.section)
-        ends = [("", segment.section)]
-        if segment.end_section is not None:
-            ends = [(" at its start", segment.section), (" at its end", segment.end_section)]
+    chain = (*part.beam.upright, *part.beam.segments)
+    members = [(segment.section, segment.end_section) for segment in chain]
+    members += [(b.section, None) for b in part.beam.braces if b.section] if isinstance(part.beam, Frame) else []
+    for number, (start, end) in enumerate(members):
+        key = depth_key(start)
+        ends = [("", start)] if end is None else [(" at its start", start), (" at its end", end)]
         for place, section in ends:
             now = float(section.depth)
             found.append(ScaledSize(f"{segment_name(part, number)}, {key}{place}", now, factor.times(now), "mm"))

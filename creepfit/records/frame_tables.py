@@ -1,0 +1,133 @@
+"""What else holds a part: [[screw]], [[rest]] and [[clamp]] along its axis, [[brace]] between two points or to the wall."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated, Any
+
+from pydantic import Field
+
+from creepfit.errors import InputError
+from creepfit.mechanics.frame import Brace, Hold, HoldKind, Joint, Place
+from creepfit.mechanics.tolerance import Tolerance
+from creepfit.records.beam_tables import SegmentTable, section_of, size_tolerances
+from creepfit.records.fields import Distance, Schema, Text, dotted, validated
+from creepfit.records.schema import table_list
+from creepfit.units import quantity
+
+HOLDS: tuple[HoldKind, ...] = ("screw", "rest", "clamp")
+FRAME_TABLES = (*HOLDS, "brace")
+SCREWS = "screws"
+"""The support of a part that is held by these tables alone."""
+
+_JOINTS: tuple[Joint, ...] = ("pinned", "rigid")
+_WHERE = 'a distance along the part such as "90 mm", or a point of the wall such as { x = "0 mm", y = "-60 mm" }'
+
+
+class HoldTable(Schema):
+    """[[screw]], [[rest]] or [[clamp]]: where along the axis; below zero on the upright."""
+
+    at: Distance
+    name: Text = ""
+
+
+class PointTable(Schema):
+    """A point of the wall: sideways and up from where the arm begins."""
+
+    x: Distance = 0.0
+    y: Distance = 0.0
+
+
+class BraceTable(Schema):
+    """[[brace]]: from where to where, and whether its ends can turn; its section is read as that of a segment."""
+
+    start: Annotated[Any, Field(alias="from")] = None
+    to: Any = None
+    joints: Any = "pinned"
+    name: Text = ""
+
+
+@dataclass(frozen=True)
+class Held:
+    """What else holds a part; the tolerances' paths begin at the frame."""
+
+    holds: tuple[Hold, ...]
+    braces: tuple[Brace, ...]
+    tolerances: tuple[Tolerance, ...]
+
+    def __bool__(self) -> bool:
+        return bool(self.holds or self.braces)
+
+
+def read_held(data: dict[str, Any], file: str | None, together: bool = True) -> Held:
+    """Read the tables of what else holds a part.
+
+    `together` where sizes of one print err together.
+
+    Raises
+    ------
+    InputError
+        Any mistake in one, with its number and key.
+    """
+    holds: list[Hold] = []
+    for kind in HOLDS:
+        for number, written in enumerate(table_list(data, kind, file), start=1):
+            holds.append(Hold(validated(HoldTable, written, file=file, key=f"{kind} {number}").at, kind))
+    braces: list[Brace] = []
+    tolerances: list[Tolerance] = []
+    for number, written in enumerate(table_list(data, "brace", file), start=1):
+        key = f"brace {number}"
+        if not isinstance(written, dict):
+            raise InputError(file=file, key=key, found=written, expected="a table [[brace]]")
+        try:
+            brace, own = _brace(written, number - 1, together)
+        except InputError as error:
+            place = dotted(key, error.key) if error.key else key
+            raise InputError(error.problem, file=file, key=place, found=error.found, expected=error.expected) from None
+        braces.append(brace)
+        tolerances.extend(own)
+    return Held(tuple(holds), tuple(braces), tuple(tolerances))
+
+
+def _brace(written: dict[str, Any], number: int, together: bool) -> tuple[Brace, list[Tolerance]]:
+    placed = {key: value for key, value in written.items() if key in ("from", "to", "joints", "name")}
+    table = validated(BraceTable, placed, file=None, key="")
+    ends = [_place(value, key) for key, value in (("from", table.start), ("to", table.to))]
+    sizes = {key: value for key, value in written.items() if key not in placed}
+    for key in ("length", "radius", "angle", "turn"):
+        if key in sizes:
+            raise InputError("a brace is as long as its ends are apart", key=key, found=sizes[key])
+    joints = _joints(table.joints)
+    if not sizes:
+        return Brace(ends[0], ends[1], None, joints, table.name), []
+    checked = validated(SegmentTable, sizes, file=None, key="", known=("from", "to", "joints"))
+    section, end = section_of(checked)
+    if end is not None:
+        raise InputError("a brace has one section along its length", key="section", expected="sizes without pairs")
+    return Brace(ends[0], ends[1], section, joints, table.name), size_tolerances(checked, ("braces", number), together)
+
+
+def _place(value: Any, key: str) -> Place:
+    if isinstance(value, dict):
+        point = validated(PointTable, value, file=None, key=key)
+        return point.x, point.y
+    if value is None:
+        raise InputError("missing", key=key, expected=_WHERE)
+    try:
+        return quantity(value, "length")
+    except InputError as error:
+        raise InputError(error.problem, key=key, found=value, expected=_WHERE) from None
+
+
+def _joints(value: Any) -> tuple[Joint, Joint]:
+    both = value if isinstance(value, list) else [value, value]
+    if len(both) != 2 or any(joint not in _JOINTS for joint in both):
+        expected = '"pinned" or "rigid", or both ends such as ["rigid", "pinned"]'
+        raise InputError(key="joints", found=value if isinstance(value, str) else str(value), expected=expected)
+    return both[0], both[1]
+
+
+def holds_of(support: str, supports: tuple[float, ...], length: float) -> tuple[Hold, ...]:
+    """The rests of a part that is not clamped, as holds: the first one holds both ways."""
+    places = (0.0, length) if support == "simply-supported" else supports
+    return tuple(Hold(at, "screw" if i == 0 else "rest") for i, at in enumerate(places))
