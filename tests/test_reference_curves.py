@@ -22,10 +22,11 @@ from creepfit.inference.best_fit import best_fit
 from creepfit.inference.fitting import fit
 from creepfit.inference.model_fit import ModelFit
 from creepfit.mechanics.beam import Beam, Support
-from creepfit.mechanics.beam_axis import Straight
+from creepfit.mechanics.beam_axis import Arc, Straight
 from creepfit.mechanics.beam_loads import LineLoad, PointLoad
 from creepfit.mechanics.clock import AgeingClock
 from creepfit.mechanics.curved import inside_factor
+from creepfit.mechanics.frame import Brace, Frame, Hold
 from creepfit.mechanics.large_rotation import BentBeam
 from creepfit.mechanics.loading import LoadHistory
 from creepfit.mechanics.long_history import Superposition
@@ -340,6 +341,38 @@ def elastica_column(given: dict[str, Any], folder: Path) -> Callable[[Row], floa
     return find
 
 
+def frame(given: dict[str, Any], folder: Path) -> Callable[[Row], float]:
+    """A plane frame, bending alone: forces per newton, moments per newton and mm, deflections times E I over P."""
+    f = given["frame"]
+    section = Rectangle(f["width"], f["depth"])
+
+    def segment(s: dict[str, Any]) -> Straight | Arc:
+        if "radius" in s:
+            return Arc(section=section, radius=s["radius"], angle=s["angle"])
+        return Straight(section=section, length=s["length"], turn=s.get("turn", 0.0))
+
+    held = Frame(
+        tuple(segment(s) for s in f["segment"]),
+        heading=f.get("heading", 0.0),
+        clamped=f["clamped"],
+        holds=tuple(Hold(h["at"], h["kind"]) for h in f.get("hold", [])),
+        braces=tuple(Brace(tuple(b["wall"]), b["at"], section, tuple(b["joints"])) for b in f.get("brace", [])),
+        shear_ratio=1e-9,
+    )
+    load = LineLoad() if f["loaded"] == "all along" else PointLoad(f["loaded"], f.get("direction", "vertical"))
+
+    def find(row: Row) -> float:
+        if row["quantity"] == "deflection":
+            return sum(held.influence(load, row["at"]).bending) * section.second_moment
+        if row["quantity"] == "moment":
+            return abs(float(held.forces(load, np.array([row["at"]])).moment[0]))
+        if row["quantity"] == "strut":
+            return held.brace_forces([(load, 1.0)])[0]
+        return float(held.reactions(load)[row["hold"]][1])
+
+    return find
+
+
 RUNNERS: dict[str, Runner] = {
     "run": run_file,
     "superposition": superposition,
@@ -352,6 +385,7 @@ RUNNERS: dict[str, Runner] = {
     "large-deflection": large_deflection,
     "stress-law": stress_law,
     "relaxation": relaxation,
+    "frame": frame,
     "curved-bar": curved_bar,
     "elastica": elastica,
     "elastica-column": elastica_column,

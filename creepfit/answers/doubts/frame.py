@@ -67,8 +67,8 @@ def _buckling(part: Part, frame: Frame, checks: PartChecks) -> Iterator[Caution]
             yield Caution(
                 "brace-may-buckle",
                 f"{name} is pressed by {show_number(-force)} N, and would buckle at {show_number(critical)} N by "
-                f"{show_time(checks.strain_time)} (Euler, ends free to turn, upper end of the creep): its bow is not followed "
-                "here, so the sag is understated and it may give way altogether.",
+                f"{show_time(checks.strain_time)} (Euler, ends free to turn, upper end of the creep): its bow is not "
+                "followed here, so the sag is understated and it may give way altogether.",
                 "a thicker brace, or a test of the part itself",
             )
 
