@@ -29,6 +29,8 @@ if TYPE_CHECKING:
     from creepfit.answers.stress.dependence import StressDependence, stress_dependence
     from creepfit.answers.stress.isochronous import Isochronous, isochronous
     from creepfit.answers.stress.linearity import Linearity, linearity
+    from creepfit.answers.temperature.dependence import TemperatureDependence, temperature_dependence
+    from creepfit.answers.temperature.warming import at_temperature
     from creepfit.errors import CreepfitError, FitError, InputError, OutputExistsError
     from creepfit.inference.batch import Batch, fit_all
     from creepfit.inference.fitting import Fit, fit
@@ -38,6 +40,8 @@ if TYPE_CHECKING:
     from creepfit.inference.saved import Saved, load_saved, save_fit
     from creepfit.mechanics.load_plan import LoadPlan
     from creepfit.mechanics.loading import LoadHistory
+    from creepfit.mechanics.temperature import Climate
+    from creepfit.records.climate_table import read_climate
     from creepfit.records.files import read_run
     from creepfit.records.history_file import read_history
     from creepfit.records.part import Part
@@ -89,6 +93,11 @@ _HOMES = {
     "Schedule": "answers.specimen.schedule",
     "next_reading": "answers.specimen.schedule",
     "StressDependence": "answers.stress.dependence",
+    "TemperatureDependence": "answers.temperature.dependence",
+    "temperature_dependence": "answers.temperature.dependence",
+    "at_temperature": "answers.temperature.warming",
+    "Climate": "mechanics.temperature",
+    "read_climate": "records.climate_table",
     "stress_dependence": "answers.stress.dependence",
     "Summary": "answers.specimen.summary",
     "summarise": "answers.specimen.summary",
@@ -103,6 +112,7 @@ _HOMES = {
 __all__ = [
     "Batch",
     "Check",
+    "Climate",
     "Comparison",
     "CreepModulus",
     "CreepStop",
@@ -130,6 +140,8 @@ __all__ = [
     "Shelf",
     "StressDependence",
     "Summary",
+    "TemperatureDependence",
+    "at_temperature",
     "check",
     "compare",
     "creep_modulus",
@@ -143,6 +155,7 @@ __all__ = [
     "linearity",
     "load_saved",
     "next_reading",
+    "read_climate",
     "read_history",
     "read_part",
     "read_run",
@@ -154,6 +167,7 @@ __all__ = [
     "simulate_refits",
     "stress_dependence",
     "summarise",
+    "temperature_dependence",
 ]
 
 

@@ -14,6 +14,7 @@ from creepfit.cli.options import (
     Commands,
     Common,
     Scatter,
+    Warmth,
     answer_options,
     collect_rarely,
     debug_option,
@@ -26,11 +27,13 @@ from creepfit.cli.options import (
     show,
     show_json,
     time_option,
+    warmth_options,
 )
 from creepfit.cli.relax import relax
 from creepfit.cli.report import report
-from creepfit.cli.runs import each, fit_of, one_fit, pooled_fit, sources_of
+from creepfit.cli.runs import dependence_of, each, fit_of, in_warmth, one_fit, pooled_fit, sources_of
 from creepfit.cli.stress import stress
+from creepfit.cli.temperature import temperature
 
 if TYPE_CHECKING:
     from creepfit.inference.fitting import Fit
@@ -147,6 +150,7 @@ def fit(runs: tuple[str, ...], pool: bool, anyway: bool, common: Common) -> None
 @click.option("--limit", metavar="SIZE", help='When is it reached? Such as "2 mm".')
 @time_option("--life", "And which load keeps the limit for so long?", default="1 year", show_default=True)
 @click.option("--reading", is_flag=True, help="Intervals of the gauge's next reading, not of the mean curve.")
+@warmth_options
 @answer_options
 def forecast(
     runs: tuple[str, ...],
@@ -158,6 +162,7 @@ def forecast(
     limit: str | None,
     life: float,
     reading: bool,
+    warmth: Warmth,
     common: Common,
 ) -> None:
     """Say how far the specimen will have moved at later times."""
@@ -168,6 +173,7 @@ def forecast(
     kind: Literal["curve", "reading"] = "reading" if reading else "curve"
 
     def said(fitted: Fit) -> Shown:
+        fitted = in_warmth(fitted, warmth, common)
         plan = None if history is None else read_history(history, fitted.run)
         result = answer(fitted, at, load=load, history=plan, limit=limit, life=life, kind=kind)
         return result.to_dict(), forecast_text(result)
@@ -188,8 +194,9 @@ def forecast(
 @main.command()
 @run_argument
 @time_option("--after", 'How long after unloading, such as "1 d"; repeatable.', multiple=True, required=True)
+@warmth_options
 @answer_options
-def recover(run: str, after: tuple[float, ...], common: Common) -> None:
+def recover(run: str, after: tuple[float, ...], warmth: Warmth, common: Common) -> None:
     """Say what goes back after unloading, and what stays."""
     from creepfit.answers.specimen.recovery import recovery
     from creepfit.report.text.answers import recovery_text
@@ -197,7 +204,7 @@ def recover(run: str, after: tuple[float, ...], common: Common) -> None:
     sources = sources_of([run])
 
     def work(name: str, source: Run | Saved) -> Shown:
-        fitted = fit_of(source, name, common, len(sources) > 1)
+        fitted = in_warmth(fit_of(source, name, common, len(sources) > 1), warmth, common)
         result = recovery(fitted, after)
         return result.to_dict(), recovery_text(fitted, result)
 
@@ -219,6 +226,7 @@ def recover(run: str, after: tuple[float, ...], common: Common) -> None:
 @time_option("--life", "How long the limit is to be kept; the part file's own if not given.")
 @click.option("--scatter", type=Scatter(), metavar="PERCENT", help='From specimen to part, such as "8 %".')
 @time_option("--unload-at", "When the loads come off: what is left then?")
+@warmth_options
 @answer_options
 def sag(
     part: str,
@@ -228,6 +236,7 @@ def sag(
     life: float | None,
     scatter: float | None,
     unload_at: float | None,
+    warmth: Warmth,
     common: Common,
 ) -> None:
     """Say how far a PART will sag, from a run on its material."""
@@ -238,7 +247,18 @@ def sag(
     with progress("working out the sag", 1):
         read = read_part(part)
         fitted = one_fit(material[0], common) if len(material) == 1 else pooled_fit(material, common, anyway=False)
-        result = answer(read, fitted, at, limit=limit, life=life, specimen_scatter=scatter, unload_at=unload_at)
+        elsewhere = warmth.temperature is not None or warmth.climate is not None
+        dependence = None if elsewhere else dependence_of(fitted, warmth, common)
+        result = answer(
+            read,
+            in_warmth(fitted, warmth, common) if elsewhere else fitted,
+            at,
+            limit=limit,
+            life=life,
+            specimen_scatter=scatter,
+            unload_at=unload_at,
+            dependence=dependence,
+        )
         shown = result.to_dict(), sag_text(result)
     _show([shown], 0, common.as_json, several=False)
 
@@ -246,6 +266,7 @@ def sag(
 main.add_command(add)
 main.add_command(relax)
 main.add_command(stress)
+main.add_command(temperature)
 main.add_command(compare)
 main.add_command(shelf)
 main.add_command(batch)

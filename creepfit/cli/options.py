@@ -237,6 +237,44 @@ def pool_options(command: Callable[..., None]) -> Callable[..., None]:
     return pool(anyway(command))
 
 
+def warmth_options(command: Callable[..., None]) -> Callable[..., None]:
+    """Add --temperature, --climate and --warm, for answers at another temperature than the test's: as `warmth`."""
+
+    @functools.wraps(command)
+    def wrapped(temperature: float | None, climate: str | None, warm: tuple[str, ...], **own: Any) -> None:
+        if temperature is not None and climate is not None:
+            raise InputError(key="--climate", found="also --temperature", expected="one of them")
+        command(warmth=Warmth(temperature, climate, warm), **own)
+
+    for option in (
+        click.option(
+            "--warm",
+            type=click.Path(),
+            metavar="RUN",
+            multiple=True,
+            help="A run of the same material at another temperature; repeatable. Without one what is usual is counted in.",
+        ),
+        click.option("--climate", type=click.Path(), metavar="FILE", help="A temperature that changes: a table [climate]."),
+        click.option(
+            "--temperature",
+            type=Quantity("temperature"),
+            metavar="TEMPERATURE",
+            help='Not the temperature of the test but this one, such as "35 degC".',
+        ),
+    ):
+        wrapped = option(wrapped)
+    return wrapped
+
+
+@dataclass(frozen=True)
+class Warmth:
+    """The temperature an answer is for, and runs at other temperatures than the test's."""
+
+    temperature: float | None
+    climate: str | None
+    warm: tuple[str, ...]
+
+
 def time_option(name: str, text: str, **more: Any) -> Callable[[Command], Command]:
     """Return an option for a time such as "30 d", kept in s."""
     return click.option(name, type=Quantity("time", "above zero"), metavar="TIME", help=text, **more)

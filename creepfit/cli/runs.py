@@ -5,15 +5,17 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from importlib import import_module
 from pathlib import Path
 from types import ModuleType
 from typing import TYPE_CHECKING, Any, Literal, TypeVar
 
-from creepfit.cli.options import Common, debugging, error_line, exit_code, message, progress
+from creepfit.cli.options import Common, Warmth, debugging, error_line, exit_code, message, progress
 from creepfit.errors import CreepfitError, FitError, InputError
 
 if TYPE_CHECKING:
+    from creepfit.answers.temperature.dependence import TemperatureDependence
     from creepfit.inference.fitting import Fit
     from creepfit.inference.pooling import PooledFit
     from creepfit.inference.saved import Saved
@@ -214,3 +216,33 @@ def _save(result: Fit, name: str, common: Common, several: bool) -> None:
     path = save_path(common.save_to, name, several)
     save_fit(result, path, common.force)
     message(f"saved {path}")
+
+
+def dependence_of(fitted: Fit, warmth: Warmth, common: Common) -> TemperatureDependence | None:
+    """Dependence on temperature by the run asked about and those of --warm; None without any."""
+    if not warmth.warm:
+        return None
+    from creepfit.answers.temperature.dependence import temperature_dependence
+    from creepfit.inference.pool_checks import check_distinct, check_poolable
+
+    others = [fit_of(read(), name, replace(common, save_to=None)) for name, read in sources_of(warmth.warm)]
+    runs = [f.run for f in (fitted, *others)]
+    check_distinct(runs)
+    check_poolable(runs, False, but=("temperature",))
+    return temperature_dependence([fitted, *others])
+
+
+def in_warmth(fitted: Fit, warmth: Warmth, common: Common) -> Fit:
+    """The fit at the temperature or in the climate that was asked for."""
+    if warmth.temperature is None and warmth.climate is None:
+        if warmth.warm:
+            raise InputError(key="--warm", found="no --temperature", expected="--temperature or --climate, which it is for")
+        return fitted
+    from creepfit.answers.temperature.warming import at_temperature
+    from creepfit.records.climate_table import read_climate
+
+    dependence = dependence_of(fitted, warmth, common)
+    if warmth.climate is not None:
+        return at_temperature(fitted, read_climate(warmth.climate), dependence, key="climate", file=warmth.climate)
+    assert warmth.temperature is not None
+    return at_temperature(fitted, warmth.temperature, dependence, key="--temperature")

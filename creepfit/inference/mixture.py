@@ -14,7 +14,7 @@ from creepfit.inference.columns import Observations
 from creepfit.inference.components import Member, Nodes, UnitCreep, members_of
 from creepfit.inference.posterior import Likelihood, Posterior, posterior
 from creepfit.inference.priors import Priors
-from creepfit.inference.warmth import Growth, Warmth
+from creepfit.inference.warmth import Growth, Warming, Warmth
 from creepfit.mechanics.loading import Array, LoadHistory
 from creepfit.mechanics.long_history import Superposition
 from creepfit.mechanics.temperature import Climate
@@ -59,6 +59,8 @@ class Mixture:
     priors : Priors
     average : bool
         Whether draws are of the average of all specimens; else of a new one, which differs where there is scatter.
+    warming : Warming or None
+        The climate that draws are for, None for the test's own temperature.
     """
 
     posteriors: tuple[Posterior, ...]
@@ -66,6 +68,7 @@ class Mixture:
     observed: Observations
     priors: Priors
     average: bool = False
+    warming: Warming | None = None
 
     def weight_of(self, model: str) -> float:
         """Weight of all members of one model."""
@@ -73,7 +76,8 @@ class Mixture:
 
     def draws(self, count: int = DEFAULT_DRAWS, seed: int = DEFAULT_SEED) -> Draws:
         """Draw creep responses; the same seed gives the same draws."""
-        return _draw(self, count, seed)
+        drawn = _draw(self, count, seed)
+        return drawn if self.warming is None else replace(drawn, warmth=self.warming.draws(count, seed))
 
     def of_members(self, wanted: Callable[[Member], bool]) -> Mixture:
         """The mixture of some of its members, their weights in proportion."""

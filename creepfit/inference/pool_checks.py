@@ -95,8 +95,8 @@ def check_distinct(runs: Sequence[Run]) -> None:
             raise InputError(f"the same run twice: {found}", expected="each run once")
 
 
-def check_poolable(runs: Sequence[Run], anyway: bool) -> tuple[str, ...]:
-    """What differs between runs that should be alike, in words.
+def check_poolable(runs: Sequence[Run], anyway: bool, but: Sequence[str] = ()) -> tuple[str, ...]:
+    """What differs between runs that should be alike, in words; `but` names what may differ.
 
     Raises
     ------
@@ -114,7 +114,7 @@ def check_poolable(runs: Sequence[Run], anyway: bool) -> tuple[str, ...]:
         found = "; ".join(f"{name}: {kind}" for kind, name in kinds.items())
         expected = "all in stress and strain, or all in mm under N on specimens of one shape"
         raise InputError("these runs have no common measure", found=found, expected=expected)
-    differences = tuple(text for key in _keys(runs) if (text := _difference(key, runs, names)))
+    differences = tuple(text for key in _keys(runs) if key not in but and (text := _difference(key, runs, names)))
     if differences and not anyway:
         expected = "runs alike in all of that, or --anyway to pool them all the same"
         raise InputError(f"the runs differ: {'; '.join(differences)}", expected=expected)

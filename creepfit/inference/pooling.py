@@ -76,7 +76,7 @@ class PooledFit(Fit):
     stacked : StackedObservations
         All readings; what mixture and draws are of.
     pooled : Mixture
-        Over models and scatter between specimens; `mixture` is the same.
+        Over models and scatter between specimens; `mixture` is the same in the climate asked about.
     log_evidence : float
         Of all readings together.
     differences : tuple of str
@@ -96,7 +96,7 @@ class PooledFit(Fit):
     @cached_property
     def mixture(self) -> Mixture:
         """Posterior over the members of the mixture and the scatter between specimens."""
-        return self.pooled
+        return replace(self.pooled, warming=self.warming)
 
     @cached_property
     def average(self) -> PooledFit:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -14,6 +14,7 @@ from creepfit.inference.mixture import DEFAULT_DRAWS, DEFAULT_SEED, Draws, Mixtu
 from creepfit.inference.model_fit import ModelFit, fit_models
 from creepfit.inference.posterior import Likelihood
 from creepfit.inference.priors import Priors, priors_for
+from creepfit.inference.warmth import Warming
 from creepfit.models.registry import MODELS, models_named
 from creepfit.records.run import Run
 
@@ -25,7 +26,10 @@ FARTHEST = 100.0
 
 @dataclass(frozen=True, eq=False)
 class Fit:
-    """A run with its best fits and, made when first asked for, its mixture."""
+    """A run with its best fits and, made when first asked for, its mixture.
+
+    `warming` is the climate that its draws are for, None for the temperature of the test.
+    """
 
     run: Run
     observed: Observations
@@ -33,11 +37,12 @@ class Fit:
     priors: Priors
     level: float = DEFAULT_LEVEL
     seed: int = DEFAULT_SEED
+    warming: Warming | None = None
 
     @cached_property
     def mixture(self) -> Mixture:
         """Posterior over the members of the mixture."""
-        return mixture(self.observed, self.priors, self.run.age)
+        return replace(mixture(self.observed, self.priors, self.run.age), warming=self.warming)
 
     @cached_property
     def likelihood(self) -> Likelihood:

@@ -149,13 +149,11 @@ def grid_posterior(
     low: float,
     high: float,
     log_prior: Callable[[Array], Array],
-    coarse: int = COARSE,
-    fine: int = FINE,
 ) -> GridPosterior:
     """Posterior of one number: a coarse grid over its range, and finer ones until half of one holds what is probable."""
     from scipy.interpolate import CubicSpline  # slow to import, and few commands need it
 
-    grid = np.linspace(low, high, coarse)
+    grid = np.linspace(low, high, COARSE)
     joint = log_prior(grid) + np.array([log_evidence(float(x)) for x in grid])
     at_low = float(joint[0] - log_prior(grid[:1])[0])
     for _ in range(FINER):
@@ -163,7 +161,7 @@ def grid_posterior(
         first, last = max(int(kept[0]) - 1, 0), min(int(kept[-1]) + 1, grid.size - 1)
         if last - first > 0.5 * (grid.size - 1):
             break
-        grid = np.linspace(grid[first], grid[last], fine)
+        grid = np.linspace(grid[first], grid[last], FINE)
         joint = log_prior(grid) + np.array([log_evidence(float(x)) for x in grid])
     shown = np.linspace(grid[0], grid[-1], SHOWN)
     # the logarithm is nearly a parabola where it matters, which a spline through a dozen points keeps

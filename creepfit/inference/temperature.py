@@ -8,6 +8,7 @@ both grow at one rate and the clock runs faster (Arrhenius).
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields, replace
 from functools import cached_property
@@ -25,8 +26,8 @@ from creepfit.inference.posterior import Likelihood, posterior
 from creepfit.inference.priors import Priors
 from creepfit.inference.scatter import SCATTER, Pool
 from creepfit.inference.stacking import StackedObservations, specimen_names, stack
-from creepfit.inference.stress_law import GridPosterior, grid_posterior
-from creepfit.inference.warmth import CLOCKS, Growth
+from creepfit.inference.stress_law import GridPosterior
+from creepfit.inference.warmth import APART, CLOCKS, Growth
 from creepfit.mechanics.loading import Array
 from creepfit.mechanics.temperature import Climate, WarmClock
 from creepfit.models.model import CreepModel, Instant
@@ -38,15 +39,14 @@ RATE, RATE_SPREAD = 0.0105, 0.0085
 moulded thermoplastic at one stress and two temperatures (Lobato et al., Int. J. Solids Struct. (2024) 113014) grew by a
 factor of 1.11 and 1.08 per 10 K at 100 h, 10th to 90th percentile 1.00 to 1.24."""
 
-APART = 0.010
-"""Standard deviation of how much faster per K the creep part may grow than the instantaneous one; in the same pairs the
-creep from 1 to 10 000 h grew by 0.79 to 1.39 (10th to 90th percentile)."""
-
 PRIOR, SPREAD = np.array([RATE, 0.0]), np.array([RATE_SPREAD, APART])
 
 ACTIVATION, ACTIVATION_SPREAD = 100.0, 0.6
 """Apparent activation energy, kJ/mol: median of its prior and standard deviation of its logarithm. The published curves
 that overlap at all when shifted gave 24 to 181 kJ/mol."""
+
+MeanParts = tuple[Array, Array]
+"""Instantaneous and creep part of the mean deformation at each reading, shape (T,) each."""
 
 STEP = 2.0
 """Change of temperature between two readings, K, from which on it was a step: bar and rig expand, so the zero moves."""
@@ -56,6 +56,13 @@ ACTIVATIONS = (15.0, 500.0)
 
 RECENTRED = 2
 """How often the growth is made linear anew around what the readings say of it: exp(x) is not 1 + x over 20 K."""
+
+COARSE, HALVINGS, SMOOTH, FINEST, PER_CELL = 9, 5, 1.5, 0.15, 12
+"""Points over the whole range, times that cells are halved, what a cell may rise by before it is, the width to which those
+beside the top are, and points in a cell between which a posterior counts as linear."""
+
+NEGLIGIBLE = 5.0
+"""Cells less probable than the top by exp(-NEGLIGIBLE) are not looked into."""
 
 FEW = 400
 """Draws that are enough for a mean to be linear around."""
@@ -134,7 +141,7 @@ class TemperatureData:
             **given, instant_factor=np.exp(centre[0] * above), creep_factor=np.exp((centre[0] + centre[1]) * above)
         )
 
-    def under(self, centre: Array, activation: float) -> LawFit:
+    def under(self, centre: Array, activation: float, mean: MeanParts | None = None) -> LawFit:
         """Both growths free around a centre, at one activation energy: their evidence and, from it, their draws.
 
         Parameters
@@ -143,9 +150,11 @@ class TemperatureData:
             Growth per K of both parts, and how much faster the creep part grows, around which they are linear.
         activation : float
             kJ/mol; with one above zero both parts grow alike.
+        mean : MeanParts, optional
+            Mean deformation at each reading, where a caller has it: it is the readings' own, by whatever law.
         """
         stacked = self.stacked(centre, activation)
-        instant, creep = _mean_parts(stacked)
+        instant, creep = mean = _mean_parts(stacked) if mean is None else mean
         above = np.concatenate(self.degrees) - self.reference
         columns = np.stack([above * (instant + creep), above * creep], axis=1)[:, : 1 if activation > 0.0 else 2]
         prior, spread = PRIOR[: columns.shape[1]], SPREAD[: columns.shape[1]]
@@ -154,7 +163,7 @@ class TemperatureData:
         random = columns * (spread / noise.stated)
         noise = replace(noise, correlation=noise.correlation + random @ random.T)
         free = replace(stacked, noise=noise, values=stacked.values - columns @ away)
-        return LawFit(self, free, columns, centre[: columns.shape[1]] + away, activation)
+        return LawFit(self, free, columns, centre[: columns.shape[1]] + away, activation, mean)
 
     def rise(self) -> LawFit:
         """Growth of both parts on plain time; what the readings say of it is where it is linear around."""
@@ -163,29 +172,28 @@ class TemperatureData:
             centre = self.under(centre, 0.0).mean()
         return self.under(centre, 0.0)
 
-    def shift(self) -> ShiftPosterior:
-        """Activation energy of a clock, with one growth of both parts besides."""
+    def shift(self, mean: MeanParts) -> ShiftPosterior:
+        """Activation energy of a clock, with one growth of both parts besides; `mean` as a fit of growth alone has it."""
         centres: dict[float, Array] = {}
 
         def evidence(log_activation: float) -> float:
-            return self._at(log_activation, centres).log_evidence
+            return self._at(log_activation, centres, mean).log_evidence
 
         def prior(x: Array) -> Array:
             off = (x - np.log(ACTIVATION)) / ACTIVATION_SPREAD
             return np.asarray(-0.5 * off**2 - np.log(ACTIVATION_SPREAD * np.sqrt(2.0 * np.pi)))
 
-        low, high = np.log(ACTIVATIONS)
-        found = grid_posterior(evidence, low, high, prior, coarse=7, fine=9)
+        found = _peaked_posterior(evidence, np.log(np.geomspace(*ACTIVATIONS, COARSE)), prior)
         shares = [found.quantile((k + 0.5) / CLOCKS) for k in range(CLOCKS)]
-        return ShiftPosterior(found, tuple(self._at(x, centres) for x in shares))
+        return ShiftPosterior(found, tuple(self._at(x, centres, mean) for x in shares))
 
-    def _at(self, log_activation: float, centres: dict[float, Array]) -> LawFit:
+    def _at(self, log_activation: float, centres: dict[float, Array], parts: MeanParts) -> LawFit:
         """Growth under a clock, linear around where it was for the nearest clock looked at."""
         near = min(centres, key=lambda x: abs(x - log_activation), default=None)
-        fit = self.under(PRIOR * [1.0, 0.0] if near is None else centres[near], float(np.exp(log_activation)))
+        fit = self.under(PRIOR * [1.0, 0.0] if near is None else centres[near], float(np.exp(log_activation)), parts)
         mean = np.append(fit.mean(), 0.0)
         centres[log_activation] = mean
-        return self.under(mean, float(np.exp(log_activation))) if near is None else fit
+        return self.under(mean, float(np.exp(log_activation)), parts) if near is None else fit
 
 
 @dataclass(frozen=True, eq=False)
@@ -202,6 +210,8 @@ class LawFit:
         Mean of their prior.
     activation : float
         kJ/mol, 0 for plain time.
+    parts : MeanParts
+        Mean deformation at each reading.
     """
 
     data: TemperatureData
@@ -209,6 +219,7 @@ class LawFit:
     columns: Array
     prior: Array
     activation: float
+    parts: MeanParts
 
     @cached_property
     def pool(self) -> Pool:
@@ -227,11 +238,10 @@ class LawFit:
     def log_evidence(self) -> float:
         return self.pool.log_evidence
 
-    @cached_property
+    @property
     def _level(self) -> Array:
         """Mean deformation at each reading, for the scatter between specimens."""
-        instant, creep = _mean_parts(self.observed)
-        return instant + creep
+        return self.parts[0] + self.parts[1]
 
     def mean(self) -> Array:
         """Posterior mean of the growths per K, shape (K,)."""
@@ -305,7 +315,8 @@ class TemperaturePosterior:
 
 def temperature_posterior(data: TemperatureData) -> TemperaturePosterior:
     """Fit both laws."""
-    return TemperaturePosterior(data.rise(), data.shift())
+    rise = data.rise()
+    return TemperaturePosterior(rise, data.shift(rise.parts))
 
 
 def reading_temperatures(run: Run) -> Array:
@@ -344,9 +355,41 @@ def _new_zero_at_steps(observed: Observations, degrees: Array) -> Observations:
     return replace(observed, zeros=flat[:, flat.any(axis=0)])
 
 
-def _mean_parts(observed: StackedObservations) -> tuple[Array, Array]:
+def _mean_parts(observed: StackedObservations) -> MeanParts:
     """Instantaneous and creep part of the mean deformation at each reading, shape (T,) each."""
     model = fit_model(PowerFamilyModel(), scattered(observed, mean_deformation(observed), SCATTER))
     response = observed.response(model.model, np.array([model.shape]))[0] * np.array(model.amplitudes)
     instant = [isinstance(term, Instant) for term in model.model.terms]
     return response[:, instant].sum(axis=1), response[:, np.logical_not(instant)].sum(axis=1)
+
+
+def _peaked_posterior(
+    log_evidence: Callable[[float], float], grid: Array, log_prior: Callable[[Array], Array]
+) -> GridPosterior:
+    """Posterior of one number whose evidence is a narrow peak on wide slopes: cells beside the top and on it are halved."""
+    from scipy.interpolate import PchipInterpolator  # slow to import, and few commands need it
+
+    points = {float(x): log_evidence(float(x)) for x in grid}
+    for _ in range(HALVINGS):
+        x = np.array(sorted(points))
+        joint = log_prior(x) + np.array([points[p] for p in x])
+        high = np.maximum(joint[1:], joint[:-1]) > joint.max() - NEGLIGIBLE
+        steep = np.abs(np.diff(joint)) > SMOOTH
+        beside = np.zeros(x.size - 1, dtype=bool)
+        top = int(np.argmax(joint))
+        beside[max(top - 1, 0) : top + 1] = True
+        wide = np.diff(x) > 1e-3
+        chosen = np.flatnonzero(high & (steep | (beside & (np.diff(x) > FINEST))) & wide)
+        if not chosen.size:
+            break
+        for k in chosen:
+            middle = float(0.5 * (x[k] + x[k + 1]))
+            points[middle] = log_evidence(middle)
+    x = np.array(sorted(points))
+    joint = log_prior(x) + np.array([points[p] for p in x])
+    # finer where the points are: a narrow peak keeps its shape
+    shown = np.unique(np.concatenate([np.linspace(a, b, PER_CELL + 1) for a, b in itertools.pairwise(x)]))
+    smooth = PchipInterpolator(x, joint)(shown)
+    density = np.exp(smooth - smooth.max())
+    whole = float(np.trapezoid(density, shown))
+    return GridPosterior(shown, density / whole, float(np.log(whole) + smooth.max()), points[float(x[0])])

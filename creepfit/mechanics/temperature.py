@@ -142,15 +142,19 @@ class Climate:
         middle = 0.5 * (d[1:] + d[:-1])
         return float(np.diff(t)[middle > temperature].sum() / 3600.0)
 
-    def moments(self, until: float) -> Array:
-        """Times [s] of the highest temperature up to `until`, the first and the last of them."""
-        hottest = self.times[np.argmax(self.degrees)]
-        if self.period is None:
-            return np.array([hottest]) if 0.0 < hottest <= until else np.array([until])
-        last = hottest + np.floor((until - hottest) / self.period) * self.period
-        found = np.unique([hottest, last])
-        found = found[(found > 0.0) & (found <= until)]
-        return found if found.size else np.array([until])
+    def highest_until(self, times: Array) -> Array:
+        """Highest temperature [degC] from first loading up to times [s] of any shape."""
+        t = np.asarray(times, dtype=float)
+        if self.is_constant:
+            return np.full(t.shape, self.degrees[0])
+        within = np.clip(t, 0.0, None) if self.period is None else np.clip(t, 0.0, self.period)
+        knots, degrees = self.times, self.degrees
+        seen = (knots >= 0.0) & (knots <= (within.max() if within.size else 0.0))
+        running = np.maximum.accumulate(np.concatenate([[float(self.at(np.zeros(1))[0])], degrees[seen]]))
+        last = running[np.searchsorted(knots[seen], within, side="right")]
+        whole = self.highest if self.period is not None else -np.inf
+        now = np.maximum(last, self.at(np.clip(t, 0.0, None)))
+        return np.where((self.period is not None) & (t >= (self.period or 0.0)), whole, now)
 
     @cached_property
     def _fine(self) -> tuple[Array, Array]:

@@ -127,6 +127,7 @@ def _assembled(
         rig=rig,
         events=tuple(Event(clock.seconds(e.at, f"event {i}, at"), e.kind) for i, e in enumerate(events, 1)),
         temperature=run.temperature,
+        glass_transition=run.glass_transition,
         humidity=run.humidity,
         conditioning=run.conditioning,
         age=run.age,

@@ -12,6 +12,7 @@ from creepfit.mechanics.analysed import Analysed
 from creepfit.mechanics.beam import Beam, Influence
 from creepfit.mechanics.beam_loads import Direction, FacePair, Load, PointLoad, SelfWeight, specific_weight
 from creepfit.mechanics.load_plan import LoadPlan
+from creepfit.mechanics.temperature import Climate
 from creepfit.mechanics.tolerance import Tolerance
 
 DEFAULT_SCATTER = 0.08
@@ -103,6 +104,10 @@ class Part:
         Where it is not only loaded but held bent, as a clip or a clamped joint is.
     age : float or None
         In s, when put up, since printing or heating above the glass transition.
+    temperature : float or None
+        In degC.
+    climate : Climate or None
+        In place of one temperature.
     humidity : float or None
         As a fraction.
     """
@@ -121,6 +126,7 @@ class Part:
     tolerances: tuple[Tolerance, ...] = ()
     age: float | None = None
     temperature: float | None = None
+    climate: Climate | None = None
     humidity: float | None = None
     note: str | None = None
     print_data: tuple[tuple[str, str], ...] = ()

@@ -18,6 +18,7 @@ from creepfit.mechanics.frame import Frame
 from creepfit.mechanics.load_plan import LoadPlan
 from creepfit.mechanics.tolerance import Tolerance
 from creepfit.records.beam_tables import drawn_segments
+from creepfit.records.climate_table import climate_of
 from creepfit.records.directions import read_direction
 from creepfit.records.elastic_table import read_elastic
 from creepfit.records.fields import (
@@ -50,7 +51,8 @@ from creepfit.records.schema import check_format, print_data, table_list
 from creepfit.units import measure
 
 PART_TABLES = (
-    "format", "part", "print", "elastic", "held", "root", "upright", "segment", *FRAME_TABLES, "load", "limit", "allowance"
+    "format", "part", "print", "elastic", "held", "root", "upright", "segment", *FRAME_TABLES, "load", "limit", "allowance",
+    "climate",
 )  # fmt: skip
 
 
@@ -144,6 +146,10 @@ def build_part(data: dict[str, Any], file: str | None) -> Part:
     check_format(data, file, PART_TABLES)
     table = validated(PartTable, data.get("part"), file=file, key="part")
     limit = validated(LimitTable, data.get("limit", {}), file=file, key="limit")
+    if table.temperature is not None and "climate" in data:
+        raise InputError(
+            "one temperature and a climate", file=file, key="part.temperature", expected="one of temperature and [climate]"
+        )
     known: dict[str, Any] = {
         "name": table.name,
         "limit": Limit(limit.sag, limit.life),
@@ -151,6 +157,7 @@ def build_part(data: dict[str, Any], file: str | None) -> Part:
         "allowance": _allowance(data, file),
         "age": table.age,
         "temperature": table.temperature,
+        "climate": climate_of(data["climate"], file) if "climate" in data else None,
         "humidity": table.humidity,
         "note": table.note,
         "print_data": print_data(data, file),

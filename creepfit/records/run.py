@@ -93,9 +93,9 @@ class Rig:
 class Run:
     """One specimen, one load history, its readings (sorted by time).
 
-    `humidity` is a fraction, `age` in s at first loading, `temperature` in degC; `source` is what was read, on its own
-    (see `files.run_from_source`). `began` is the date-time of first loading where the file knows it, `passed_over` the
-    titles of columns of its table that mean nothing here.
+    `humidity` is a fraction, `age` in s at first loading, `temperature` and `glass_transition` in degC; `source` is what
+    was read, on its own (see `build_run.run_from_source`). `began` is the date-time of first loading where the file knows
+    it, `passed_over` the titles of columns of its table that mean nothing here.
     """
 
     material: str
@@ -116,6 +116,7 @@ class Run:
     print_data: tuple[tuple[str, str], ...] = ()
     kind: str | None = None
     prior: tuple[tuple[str, float], ...] = ()
+    glass_transition: float | None = None
     began: datetime | None = None
     passed_over: tuple[str, ...] = ()
 

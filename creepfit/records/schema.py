@@ -42,6 +42,7 @@ _KINDS = {
     "run": ("a run file", "where a RUN stands, such as after --material"),
     "part": ("a part file", "after sag, or with --part"),
     "duty": ("a load history", "with --history"),
+    "climate": ("a climate", "with --climate"),
 }
 """The table that only one kind of file has: what that kind is called, and where it is named."""
 
@@ -53,6 +54,7 @@ class RunTable(Schema):
     specimen: Text = ""
     kind: Annotated[MaterialKind | None, *one_of("glassy", "semicrystalline", "fibre-filled")] = None
     temperature: Temperature | None = None
+    glass_transition: Temperature | None = None
     humidity: Humidity | None = None
     conditioning: Text | None = None
     age: PositiveTime | None = None

@@ -15,6 +15,7 @@ format = 1
 material = "PETG"
 specimen = "P-03"
 temperature = "23 degC"         # this and all below it in [run] is optional
+# glass_transition = "78 degC"  # from the data sheet; nothing is forecast close to it
 humidity = "50 %"
 age = "2 d"                     # since printing or annealing, when the load was put on
 conditioning = "in the room, no drying"

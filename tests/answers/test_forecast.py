@@ -148,7 +148,7 @@ def test_shares_of_a_variance_put_together_by_hand(fitted: Fit) -> None:
         log[rows] = (a if m else -a) + np.where(node > 0.2, b, -b) + c * rng.standard_normal(2 * each)
     draws = Draws(tuple(groups), zeros, zeros, zeros, zeros, fitted.observed)
     base = np.exp(log)[:, None]
-    (share,) = shares(draws, base, base * d * rng.standard_normal((4 * each, 1)))
+    (share,) = shares(draws, base, base * d * rng.standard_normal((4 * each, 1)), np.array([YEAR]))
     whole = a**2 + b**2 + c**2 + d**2
     expected = {"gauge": c**2, "parameters": b**2, "model": a**2, "discrepancy": d**2}
     assert share.to_dict() == pytest.approx({k: v / whole for k, v in expected.items()}, abs=0.01)

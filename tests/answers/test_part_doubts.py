@@ -60,8 +60,6 @@ def test_a_part_like_its_specimen_raises_only_what_always_holds(strip: Fit) -> N
 CASES: list[tuple[str, str, dict[str, Any]]] = [
     ("stress-not-tested", "OUTSIDE THE TEST", {"load": [{"force": "12 N", "at": "end"}]}),
     ("stress-well-below-test", "overstated", {"load": [{"force": "1 N", "at": "end"}]}),
-    ("temperature", "understated", {"part": {"temperature": "30 degC"}}),
-    ("temperature", "overstated", {"part": {"temperature": "15 degC"}}),
     ("humidity", "understated", {"part": {"humidity": "80 %"}}),
     ("humidity", "overstated", {"part": {"humidity": "20 %"}}),
     ("age", "understated", {"part": {"age": "1 d"}}),

@@ -76,8 +76,15 @@ def test_hours_of_a_year_are_all_there() -> None:
     assert climate.hours_above(15.0) == pytest.approx(5200.0)
     hours = np.array([10.0, 20.0, 35.0]) @ [YEAR / 3600 - 5200.0, 5000.0, 200.0]
     assert climate.mean == pytest.approx(hours / (YEAR / 3600.0))
-    (hottest,) = climate.moments(YEAR)
-    assert climate.at(np.array(hottest)) == 35.0
+    assert climate.highest_until(np.array([0.0, 0.499 * YEAR, YEAR, 3.2 * YEAR])).tolist() == [10.0, 35.0, 35.0, 35.0]
+
+
+def test_the_hottest_moment_so_far() -> None:
+    day = Climate.daily(15.0, 35.0)
+    assert day.highest_until(np.array([0.0, 0.25, 0.5, 0.75, 1.0, 9.1]) * DAY) == pytest.approx([15, 25, 35, 35, 35, 35])
+    once = Climate(np.array([0.0, DAY, 2 * DAY]), np.array([20.0, 40.0, 25.0]))
+    assert once.highest_until(np.array([-1.0, 0.5, 1.0, 1.5, 9.0]) * DAY) == pytest.approx([20, 30, 40, 40, 40])
+    assert Climate.constant(23.0).highest_until(np.array([1.0, 2.0])).tolist() == [23.0, 23.0]
 
 
 def test_six_hot_hours_a_year_add_next_to_nothing_to_the_clock() -> None:

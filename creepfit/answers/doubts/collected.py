@@ -38,6 +38,7 @@ from creepfit.answers.doubts.slips import (
     loaded_before,
     other_way_round,
 )
+from creepfit.answers.doubts.temperature import warming_doubts
 from creepfit.answers.interval import Caution
 from creepfit.asked import asked_times
 from creepfit.inference.columns import observations
@@ -72,7 +73,7 @@ def check_run(run: Run) -> tuple[Caution, ...]:
 @lru_cache(maxsize=1)  # each answer on a fit asks again, and the freest curve takes longer than most answers
 def about_fit(fit: Fit) -> tuple[Caution, ...]:
     """Doubts about a fit: those of its run, and what the readings leave open."""
-    return (*check_run(fit.run), *_of_fit(fit))
+    return (*check_run(fit.run), *_of_fit(fit), *warming_doubts(fit))
 
 
 def about_forecast(fit: Fit, times: Sequence[float | str] | Array, peak: float | None = None) -> tuple[Caution, ...]:

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-import numpy as np
-
 from creepfit.answers.doubts.analysis import analysis_doubts
 from creepfit.answers.doubts.frame import frame_doubts
 from creepfit.answers.doubts.part_shape import shape_doubts
@@ -13,20 +11,13 @@ from creepfit.answers.doubts.printing import print_doubts
 from creepfit.answers.interval import Caution
 from creepfit.answers.part.checks import PartChecks
 from creepfit.answers.part.response import PartResponse
-from creepfit.mechanics.temperature import arrhenius_shift
 from creepfit.units import STANDARD_GRAVITY, show_number, show_time
 
 STRAIN_LINEAR, STRAIN_DESIGN = 0.005, 0.01
 """Strain up to which rigid plastics are taken as linear, and design strain of ductile ones (common practice; the second
 as in Crawford, Plastics Engineering, 3rd ed., p. 19)."""
 
-KELVIN = 2.0
-"""Difference of temperature that counts: what a test is held within."""
-
 HUMIDITY = 0.1
-ACTIVATION = 100.0
-"""kJ/mol, an assumed activation energy to give a difference of temperature a size (from memory: 100 to 200)."""
-
 YOUNGER = 1.5
 LARGE_SAG = 0.1
 """Sag over length above which the lever arms change (as ASTM D790 has it for deflection over span)."""
@@ -126,8 +117,6 @@ def _rounded(seconds: float) -> float:
 
 def _circumstances(response: PartResponse) -> Iterator[Caution]:
     part, run = response.part, response.fit.run
-    if part.temperature is not None and run.temperature is not None:
-        yield from _temperature(part.temperature, run.temperature)
     if part.humidity is not None and run.humidity is not None and abs(part.humidity - run.humidity) > HUMIDITY:
         wetter = part.humidity > run.humidity
         yield Caution(
@@ -142,7 +131,7 @@ def _circumstances(response: PartResponse) -> Iterator[Caution]:
     unsaid = [
         name
         for name, mine, its in (
-            ("temperature", part.temperature, run.temperature),
+            ("temperature", part.temperature if part.climate is None else part.climate.mean, run.temperature),
             ("humidity", part.humidity, run.humidity),
             ("age at loading", part.age, run.age),
         )
@@ -155,21 +144,6 @@ def _circumstances(response: PartResponse) -> Iterator[Caution]:
             "more than is said here.",
             None,
         )
-
-
-def _temperature(part: float, test: float) -> Iterator[Caution]:
-    if abs(part - test) <= KELVIN:
-        return
-    speed = float(arrhenius_shift(np.array(part), test, ACTIVATION))
-    factor, word = (speed, "fast") if speed > 1.0 else (1.0 / speed, "slow")
-    pace = f"{show_number(factor, digits=2)} times as {word}"
-    yield Caution(
-        "temperature",
-        f"The part is at {show_number(part)} °C, the specimen was at {show_number(test)} °C: the sag is "
-        f"{'under' if part > test else 'over'}stated. Creep would run {pace} by an activation energy of "
-        f"{ACTIVATION:g} kJ/mol, which is assumed, and near softening all of it changes.",
-        f"a run of a specimen at {show_number(part)} °C",
-    )
 
 
 def _age(part: float, specimen: float) -> Iterator[Caution]:

@@ -18,6 +18,8 @@ from creepfit.answers.part.curve import SagCurve, sag_curve
 from creepfit.answers.part.design import Design, design
 from creepfit.answers.part.loads import CourseCreep
 from creepfit.answers.part.response import Inclusion, PartResponse, part_response
+from creepfit.answers.temperature.dependence import TemperatureDependence
+from creepfit.answers.temperature.warming import for_part
 from creepfit.asked import asked_fraction, asked_level, asked_size, asked_time, asked_times
 from creepfit.errors import FitError, InputError
 from creepfit.inference.fitting import Fit
@@ -225,6 +227,7 @@ def sag(
     specimen_scatter: str | float | None = None,
     after_unloading: Sequence[str | float] | str | float | None = None,
     unload_at: str | float | None = None,
+    dependence: TemperatureDependence | None = None,
 ) -> Sag:
     """How far a part will sag.
 
@@ -248,15 +251,19 @@ def sag(
         Times since unloading at which what is left is asked for.
     unload_at : str or float, optional
         When the loads come off for that; the latest of `at` if not given.
+    dependence : TemperatureDependence, optional
+        On temperature, of runs of the same material: for a part at another temperature than the specimen's. Without it
+        what is usual is counted in.
 
     Raises
     ------
     InputError
-        A quantity that is none, or a run in mm and N without sizes.
+        A quantity that is none, a run in mm and N without sizes, or a temperature that is out of reach of the test's.
     FitError
         A run without a reading before loading.
     """
     check_material(fit)
+    fit = for_part(part, fit, dependence)
     level = fit.level if level is None else asked_level(level)
     times = asked_times(at, "at")
     response = part_response(

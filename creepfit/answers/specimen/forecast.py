@@ -233,7 +233,7 @@ def forecast(
     return Forecast(
         ahead,
         kind,
-        _rows(ahead, times, kind, curve, shares(fit.draws, base, added, _noise(ahead, times, kind))),
+        _rows(ahead, times, kind, curve, shares(fit.draws, base, added, times, _noise(ahead, times, kind))),
         modulus_of(ahead, times, curve),
         None if wanted is None else limit_answer(ahead, wanted, service),
     )

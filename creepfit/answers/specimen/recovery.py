@@ -20,6 +20,7 @@ from creepfit.answers.outlook import Outlook, outlook_under
 from creepfit.answers.specimen.permanent_set import NO_INITIAL, LastReading, PermanentSet, permanent_set
 from creepfit.asked import asked_times
 from creepfit.inference.fitting import Fit
+from creepfit.inference.warmth import Warming
 from creepfit.mechanics.loading import Array, LoadHistory
 from creepfit.units import DAY, HOUR, show_time
 
@@ -100,7 +101,8 @@ class Recovery:
     """Recovery after the run's last unloading, or after a hypothetical one at the end of the test.
 
     `unloading` is the time in s from which `after` counts, the moment the load was off; `before` the deformation just
-    before. `last_reading` is the last one taken after unloading, None where there is none.
+    before. `last_reading` is the last one taken after unloading, None where there is none; `warming` the climate it is for,
+    None for the test's temperature.
     """
 
     residuals: tuple[Residual, ...]
@@ -114,6 +116,7 @@ class Recovery:
     unit: str
     level: float
     head: dict[str, Any] = field(repr=False)
+    warming: Warming | None = None
 
     def to_dict(self) -> dict[str, Any]:
         """What ``recover --json`` prints."""
@@ -190,7 +193,7 @@ def recovery(
         practice = _practice(ahead, off, 0.0 if last is None else last.after)
     return Recovery(
         residuals,
-        permanent_set(fit, off.history, off.end, last, ahead.level),
+        _set(fit, off, last, ahead.level),
         last,
         off.end,
         off.hypothetical,
@@ -200,7 +203,15 @@ def recovery(
         fit.unit,
         ahead.level,
         heading(fit, ahead.level),
+        fit.warming,
     )
+
+
+def _set(fit: Fit, off: Unloading, last: LastReading | None, level: float) -> PermanentSet:
+    if fit.warming is not None:
+        why = "the specimen was unloaded at another temperature: what would stay at this one was not seen"
+        return PermanentSet(None, why)
+    return permanent_set(fit, off.history, off.end, last, level)
 
 
 def _left(ahead: Outlook, off: Unloading, after: Array) -> tuple[Array, Array]:

@@ -15,23 +15,26 @@ from creepfit.mechanics.loading import Array
 @dataclass(frozen=True)
 class Shares:
     """Shares of the variance, together 1: `gauge` (scatter of the readings, and of the next one where that is asked
-    for), `parameters` of the models, choice of `model`, and model `discrepancy`."""
+    for), `parameters` of the models, choice of `model`, model `discrepancy`, and what `temperature` does where the answer
+    is for another one than the test's, None where it is not."""
 
     gauge: float
     parameters: float
     model: float
     discrepancy: float
+    temperature: float | None = None
 
     def to_dict(self) -> dict[str, float]:
-        return {
+        found = {
             "gauge": self.gauge,
             "parameters": self.parameters,
             "model": self.model,
             "discrepancy": self.discrepancy,
         }
+        return found if self.temperature is None else {**found, "temperature": self.temperature}
 
 
-def shares(draws: Draws, base: Array, discrepancy: Array, noise: Array | None = None) -> list[Shares]:
+def shares(draws: Draws, base: Array, discrepancy: Array, times: Array, noise: Array | None = None) -> list[Shares]:
     """Shares for each time.
 
     Parameters
@@ -42,6 +45,8 @@ def shares(draws: Draws, base: Array, discrepancy: Array, noise: Array | None = 
         Response without discrepancy.
     discrepancy : ndarray, shape (N, T)
         What the discrepancy column adds to it.
+    times : ndarray, shape (T,)
+        s; for what temperature does by then.
     noise : ndarray, shape (N, T), optional
         What the gauge's own scatter adds, for intervals of the next reading.
 
@@ -69,17 +74,32 @@ def shares(draws: Draws, base: Array, discrepancy: Array, noise: Array | None = 
         own = model == m
         between_models += sums[own].sum(axis=0) ** 2 / count[own].sum() / draws.count
     added = (discrepancy / size) ** 2
+    warmth = np.zeros_like(total) if draws.warmth is None else np.minimum(_of_warmth(draws, times), within_nodes)
     parts = np.array(
         [
-            within_nodes + (0.0 if noise is None else ((noise / size) ** 2).mean(axis=0)),
+            within_nodes - warmth + (0.0 if noise is None else ((noise / size) ** 2).mean(axis=0)),
             np.maximum(total - between_models - within_nodes, 0.0),
             np.maximum(between_models, 0.0),
             added.mean(axis=0),
+            warmth,
         ]
     )
     whole = parts.sum(axis=0)
     parts = parts / np.where(whole > 0.0, whole, 1.0)
+    if draws.warmth is None:
+        parts = parts[:-1]
     return [Shares(*map(float, column)) for column in parts.T]
+
+
+def _of_warmth(draws: Draws, times: Array) -> Array:
+    """Variance of the logarithm of what another temperature multiplies a held response by, shape (T,).
+
+    It varies within a node like the amplitudes, of which it is independent. The parts weigh as at the end of the test.
+    """
+    assert draws.warmth is not None
+    at_once, later = draws.warmth.factors(times)
+    weight = (draws.instant / (draws.instant + draws.creep))[:, None]
+    return np.asarray(np.var(np.log(weight * at_once + (1.0 - weight) * later), axis=0))
 
 
 def _nodes(draws: Draws) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]:

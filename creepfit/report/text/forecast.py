@@ -64,7 +64,8 @@ def headline(result: Forecast) -> str:
     under = show_load(load["value"], load["unit"]) + ("" if load["held"] else ", on and off")
     unit = shown_unit(answer["unit"])
     since = " since the first reading under load" if answer["quantity"] == "creep increment" else ""
-    start = f"After {hours(row['time_h'])} under {under} the {answer['quantity']}{since}"
+    place = "" if result.fit.warming is None else f" {result.fit.warming.text}"
+    start = f"After {hours(row['time_h'])} under {under}{place} the {answer['quantity']}{since}"
     ratio = row["time_h"] * HOUR / test
     if ratio > FARTHEST:
         return f"{start} cannot be forecast: {out_of_reach(row, ratio, unit, answer['level'])}"
@@ -92,7 +93,9 @@ def _times(rows: list[dict[str, Any]], unit: Unit) -> list[str]:
 
 def _shares(rows: list[dict[str, Any]]) -> list[str]:
     heads = ["after", "gauge", "parameters", "choice of model", "what no model has"]
-    names = ("gauge", "parameters", "model", "discrepancy")
+    names = ["gauge", "parameters", "model", "discrepancy"]
+    if "temperature" in rows[0]["share"]:
+        heads, names = [*heads, "temperature"], [*names, "temperature"]
     cells = [[hours(row["time_h"]), *(f"{100.0 * row['share'][name]:.0f} %" for name in names)] for row in rows]
     return table(heads, cells)
 

@@ -53,7 +53,8 @@ def headline(result: Sag) -> str:
         return f"How far the part will have sagged after {hours(row['time_h'])} under {loads} cannot be forecast: {found}"
     far = f", {show_number(ratio, digits=2)} times longer than the specimen was tested" if ratio >= 1.5 else ""
     when = "at most, while the loads are on," if "peak" in row else ""
-    text = f"After {hours(row['time_h'])} under {loads} the part will have sagged {when} by {size}{far}."
+    place = "" if result.fit.warming is None else f" {result.fit.warming.text}"
+    text = f"After {hours(row['time_h'])} under {loads}{place} the part will have sagged {when} by {size}{far}."
     return text.replace("  ", " ")
 
 

@@ -14,6 +14,7 @@ def recovery_lines(result: Recovery) -> list[str]:
     unit = shown_unit(answer["unit"])
     return [
         *paragraph(headline(answer, unit)),
+        *([] if result.warming is None else paragraph(f"Loaded and unloaded {result.warming.text}.")),
         "",
         f"Left after unloading, {percent(answer['level'])} intervals",
         *_left(answer, unit),

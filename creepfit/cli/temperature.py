@@ -1,0 +1,56 @@
+"""The command `temperature`: what warmth does to a material, and whether it is a clock that runs faster."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from creepfit.cli.options import Common, Quantity, answer_options, progress, runs_argument, show, show_json, time_option
+from creepfit.cli.runs import each, fit_of, sources_of
+
+if TYPE_CHECKING:
+    from creepfit.inference.fitting import Fit
+    from creepfit.inference.saved import Saved
+    from creepfit.records.run import Run
+
+
+@click.command()
+@runs_argument
+@time_option("--at", 'When, such as "100 h"; repeatable. 1 min, 1 d and 1 year if not given.', multiple=True)
+@click.option(
+    "--to",
+    type=Quantity("temperature"),
+    metavar="TEMPERATURE",
+    multiple=True,
+    help='A further temperature, such as "35 degC"; repeatable.',
+)
+@click.option("--anyway", is_flag=True, help="Go on although material, conditioning or print data differ.")
+@answer_options
+def temperature(runs: tuple[str, ...], at: tuple[float, ...], to: tuple[float, ...], anyway: bool, common: Common) -> None:
+    """Say what warmth does to a material.
+
+    The RUNs are of one material at two temperatures or more, or one run whose temperature went up in steps. It says how
+    much more the material gives way by each 10 K, and whether the readings show a clock that runs faster: only then is
+    anything shifted along the time axis.
+    """
+    from creepfit.answers.temperature.dependence import DEFAULT_TIMES, temperature_dependence
+    from creepfit.inference.pool_checks import check_distinct, check_poolable
+    from creepfit.report.text.temperature import temperature_text
+
+    sources = sources_of(runs)
+
+    def work(name: str, source: Run | Saved) -> Fit:
+        return fit_of(source, name, common, len(sources) > 1)
+
+    fits, code = each(sources, "fitting", work)
+    check_distinct([fit.run for fit in fits])
+    check_poolable([fit.run for fit in fits], anyway, but=("temperature",))
+    with progress("comparing temperatures", 1):
+        result = temperature_dependence(fits, at or DEFAULT_TIMES, to, common.level)
+    if common.as_json:
+        show_json(result.to_dict())
+    else:
+        show(temperature_text(result))
+    if code:
+        raise click.exceptions.Exit(code)

@@ -1,0 +1,89 @@
+"""The answer of `temperature` in words: what each 10 K adds, whether a shift of the clock is shown, compliances."""
+
+from __future__ import annotations
+
+from creepfit.answers.temperature.dependence import WHY, TemperatureDependence
+from creepfit.report.text.answers import cautions
+from creepfit.report.text.pieces import Unit, listed, paragraph, percent, several, shown_unit, table
+from creepfit.units import show_number, show_time
+
+
+def temperature_text(found: TemperatureDependence) -> str:
+    """The whole answer."""
+    label = f"{found.material}: {several(len(found.fits), 'run')} at {several(len(found.temperatures), 'temperature')}"
+    lines = [
+        label,
+        "=" * len(label),
+        *paragraph(f"together: {listed([f.run.label for f in found.fits])}"),
+        "",
+        *paragraph(_growth(found)),
+        "",
+        *paragraph(_shift(found)),
+        *_factors(found),
+        "",
+        *_compliances(found),
+    ]
+    return "\n".join([*lines, *cautions([c.to_dict() for c in found.cautions])])
+
+
+def _growth(found: TemperatureDependence) -> str:
+    """The first sentence."""
+    if not found.stiffness_known:
+        return (
+            "How much more it gives way by each 10 K is not known: no reading was taken before loading near "
+            f"{show_number(found.middle)} °C."
+        )
+    first, last = found.times[0], found.times[-1]
+    words = [f"{_factor(found, first)} after {show_time(first)}"]
+    if last != first:
+        words.append(f"{_factor(found, last)} after {show_time(last)}")
+    return (
+        f"10 K more make {found.material} give way {listed(words)} ({percent(found.level)} intervals), between "
+        f"{show_number(found.temperatures[0])} and {show_number(found.temperatures[-1])} °C."
+    )
+
+
+def _factor(found: TemperatureDependence, time: float) -> str:
+    low, median, high = Unit("").interval(found.per_ten_kelvin(time).to_dict())
+    return f"{median} times as much ({low} to {high})"
+
+
+def _shift(found: TemperatureDependence) -> str:
+    """Whether warmth buys time."""
+    energy = found.activation
+    words = (
+        f"Time-temperature shift: {WHY[found.verdict]} (probability {found.posterior.probability_shift:.2f}, 0.5 before)."
+    )
+    if energy is None:
+        return words
+    low, median, high = Unit("kJ/mol").interval(energy.to_dict())
+    return (
+        f"{words} Apparent activation energy {median} kJ/mol ({low} to {high}). What a warm run shows of later times at "
+        f"{show_number(found.reference)} °C is shifted, not tested."
+    )
+
+
+def _factors(found: TemperatureDependence) -> list[str]:
+    if not found.shift_factors:
+        return []
+    rows = []
+    for s in found.shift_factors:
+        low, median, high = Unit("").interval(s.log_factor.to_dict())
+        rows.append([show_number(s.temperature), f"{1000.0 * s.inverse_kelvin:.4f}", low, median, high])
+    title = f"Shift factors against {show_number(found.reference)} °C, {percent(found.level)} intervals"
+    return ["", title, *table(["°C", "1000 K/T", "low", "log10 aT", "high"], rows, left=0)]
+
+
+def _compliances(found: TemperatureDependence) -> list[str]:
+    unit = shown_unit(found.compliance_unit)
+    rows = []
+    for c in found.curves:
+        low, median, high = unit.interval(c.compliance.to_dict())
+        where = "tested" if c.tested else "not tested"
+        beyond = "" if c.decades_beyond == 0.0 else f"{c.decades_beyond:.1f} decades beyond"
+        rows.append([show_number(c.temperature), show_time(c.time), low, median, high, where, beyond])
+    if not rows:
+        return ["Compliances: none, as no reading was taken before loading"]
+    title = f"Compliance [{unit.name}], {percent(found.level)} intervals"
+    note = "Of the bar tested nearest to each temperature; another bar differs by what bars differ by."
+    return [title, *paragraph(note, "  "), *table(["°C", "after", "low", "median", "high", "", ""], rows, left=0)]

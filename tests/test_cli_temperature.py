@@ -1,0 +1,79 @@
+"""The command `temperature`, and answers at another temperature on the command line."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from creepfit.cli.commands import main
+from creepfit.report.text.pieces import WIDTH
+
+
+def run(*arguments: object) -> Result:
+    return CliRunner().invoke(main, [str(a) for a in arguments])
+
+
+@pytest.fixture
+def bars(short: Path) -> tuple[Path, Path]:
+    """The small run at 22 degC, and another bar that gives way a fifth more at 35 degC."""
+    text = short.read_text(encoding="utf-8")
+    cool, warm = short.with_name("cool.toml"), short.with_name("warm.toml")
+    cool.write_text(text.replace('"PP"', '"PP"\nspecimen = "1"\ntemperature = "22 degC"'), encoding="utf-8")
+    text = text.replace('"PP"', '"PP"\nspecimen = "2"\ntemperature = "35 degC"')
+    for old, new in (("0.110", "0.132"), ("0.121", "0.145"), ("0.134", "0.161"), ("0.153", "0.184")):
+        text = text.replace(old, new)
+    warm.write_text(text, encoding="utf-8")
+    return cool, warm
+
+
+def test_two_bars_at_two_temperatures(bars) -> None:
+    done = run("temperature", *bars, "--to", "30 degC", "--at", "1 min", "--at", "10 d")
+    assert (done.exit_code, done.stderr) == (0, "")
+    lines = done.stdout.splitlines()
+    assert lines[0] == "PP: 2 runs at 2 temperatures"
+    assert max(map(len, lines)) <= WIDTH
+    assert "10 K more make PP give way 1.1" in done.stdout
+    assert "not tested" in done.stdout
+    found = json.loads(run("temperature", *bars, "--json").stdout)
+    assert found["temperatures_degC"] == [22.0, 35.0]
+    assert found["per_10_K"][0]["low"] < 1.2 ** (10 / 13) < found["per_10_K"][0]["high"]
+
+
+def test_a_forecast_elsewhere_says_so_first(bars) -> None:
+    cool, warm = bars
+    usual = run("forecast", cool, "--at", "10 d", "--temperature", "30 degC")
+    assert usual.exit_code == 0
+    said = " ".join(usual.stdout.split())
+    assert "at 30 °C (tested at 22 °C)" in said
+    assert "what warmth does to this material was not tested" in said
+    known = run("forecast", cool, "--at", "10 d", "--temperature", "40 degC", "--warm", warm)
+    assert (known.exit_code, known.stderr) == (0, "")
+    assert "at 40 °C (tested at 22 °C)" in " ".join(known.stdout.split())
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (("--temperature", "41 degC"), "at most 32 degC"),
+        (("--temperature", "warm"), "--temperature"),
+        (("--warm", "warm.toml"), "--temperature or --climate"),
+        (("--climate", "warm.toml"), "this is a run file"),
+        (("--climate", "none.toml"), "none.toml"),
+    ],
+)
+def test_mistakes_are_one_line(bars, arguments, said, monkeypatch) -> None:
+    monkeypatch.chdir(bars[0].parent)
+    done = run("forecast", bars[0], "--at", "10 d", *arguments)
+    assert done.exit_code == 2
+    assert done.stdout == ""
+    assert said in done.stderr
+    assert len(done.stderr.splitlines()) == 1
+
+
+def test_one_temperature_is_no_dependence(bars) -> None:
+    done = run("temperature", bars[0])
+    assert done.exit_code == 2
+    assert "two temperatures" in done.stderr
