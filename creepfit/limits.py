@@ -53,6 +53,12 @@ def check_largest(value: float, kind: str, found: object, example: str) -> None:
         raise InputError("below absolute zero", found=found, expected=example)
 
 
+def largest_of(kind: str) -> tuple[float, float]:
+    """The range outside of which `check_largest` refuses."""
+    largest = _POSSIBLE[kind][2]
+    return (ABSOLUTE_ZERO if kind == "temperature" else -largest), largest
+
+
 def check_smallest(value: float, kind: str, found: object, example: str) -> None:
     """Refuse a size that is not zero and yet smaller than anyone can have or measure.
 

@@ -16,13 +16,15 @@ from typing import Any
 
 from creepfit.errors import InputError
 from creepfit.limits import CENTURY
+from creepfit.records.averaged import thinned_columns, thinned_rows
 from creepfit.records.begun import BegunRun, UnfinishedRunError
 from creepfit.records.defaults import default_material_kind
 from creepfit.records.fields import validated
 from creepfit.records.headers import head_of
 from creepfit.records.loads import NO_LOAD, read_gauge, read_rig, read_steps
+from creepfit.records.logged import Logged
 from creepfit.records.moments import Clock
-from creepfit.records.run import Event, Reading, Run
+from creepfit.records.run import Event, Logger, Reading, Run
 from creepfit.records.schema import EventTable, PriorTable, RunTable, print_data, table_list
 from creepfit.records.specimen_tables import read_specimen
 from creepfit.records.tables import RawReading, Table, readings_of
@@ -35,7 +37,7 @@ UNSEEN = 1e-3
 """Share of a division below which readings are equal: nobody can have read a change that small."""
 
 
-def build_run(data: dict[str, Any], table: Table, file: str) -> Run:
+def build_run(data: dict[str, Any], table: Table | Logged, file: str) -> Run:
     """Put a run together from the tables of its file and its readings.
 
     Raises
@@ -46,8 +48,11 @@ def build_run(data: dict[str, Any], table: Table, file: str) -> Run:
         Any mistake in it.
     """
     validated(RunTable, data.get("run"), file=file, key="run")  # before the readings: a slip up here comes first
-    raw = readings_of(table)
-    return _assembled(data, raw, file, table.file, head_of(table.header, table.file).passed_over)
+    if isinstance(table, Logged):
+        raw, logger = thinned_columns(data, table, file)
+        return _assembled(data, raw, file, table.file, table.passed_over, logger)
+    raw, logger = thinned_rows(data, readings_of(table), file)
+    return _assembled(data, raw, file, table.file, head_of(table.header, table.file).passed_over, logger)
 
 
 def run_from_source(source: str, file: str | None = None) -> Run:
@@ -66,11 +71,17 @@ def run_from_source(source: str, file: str | None = None) -> Run:
             raise TypeError("tables")
     except (ValueError, TypeError, KeyError, RecursionError):
         raise InputError("a saved run that cannot be understood", file=file) from None
-    return _assembled(tables, raw, file, file, tuple(saved.get("passed_over", ())))
+    return _assembled(tables, raw, file, file, tuple(saved.get("passed_over", ())), _logger(saved.get("logger")))
 
 
 def _raw_reading(
-    when: object, values: list[float], kind: Kind, temperature: float | None, where: str, skip: str | None = None
+    when: object,
+    values: list[float],
+    kind: Kind,
+    temperature: float | None,
+    where: str,
+    skip: str | None = None,
+    averaged: list[float] | None = None,
 ) -> RawReading:
     """One row of a source; raises ValueError or TypeError where it is none."""
     moment = datetime.fromisoformat(when) if isinstance(when, str) else float(when)  # type: ignore[arg-type]
@@ -79,7 +90,15 @@ def _raw_reading(
         raise ValueError("numbers")
     if kind not in ("length", "strain") or not isinstance(where, str) or not isinstance(skip, str | None):
         raise ValueError("kind")
-    return RawReading(moment, tuple(map(float, values)), kind, temperature, where, skip)
+    if averaged is not None and not (averaged[0] >= 1 and averaged[1] >= 0.0):
+        raise ValueError("averaged")
+    own = None if averaged is None else (int(averaged[0]), float(averaged[1]))
+    return RawReading(moment, tuple(map(float, values)), kind, temperature, where, skip, own)
+
+
+def _logger(saved: list[Any] | None) -> Logger | None:
+    """Raises ValueError or TypeError where it is none."""
+    return None if saved is None else Logger(int(saved[0]), int(saved[1]), int(saved[2]), str(saved[3]))
 
 
 def _assembled(
@@ -88,6 +107,7 @@ def _assembled(
     file: str | None,
     table_file: str | None,
     passed_over: tuple[str, ...] = (),
+    logger: Logger | None = None,
 ) -> Run:
     run = validated(RunTable, data.get("run"), file=file, key="run")
     if run.start is not None and not isinstance(run.start, datetime):
@@ -105,7 +125,7 @@ def _assembled(
     ]
     moments = [(table_file, r.where, r.moment) for r in raw]
     moments += [(file, f"event {i}, at", e.at) for i, e in enumerate(events, start=1)]
-    spreads = [(r.spread, len(r.values)) for r in raw if r.spread is not None]
+    spreads = [(r.spread, r.repeats) for r in raw if r.spread is not None]
     try:
         clock, steps = read_steps(data, specimen, rig, run.start, moments, file)
     except InputError as error:
@@ -123,7 +143,7 @@ def _assembled(
         readings=_on_clock(raw, clock, table_file),
         name=run.specimen,
         file=file,
-        source=_source(data, raw, passed_over),
+        source=_source(data, raw, passed_over, logger),
         rig=rig,
         events=tuple(Event(clock.seconds(e.at, f"event {i}, at"), e.kind) for i, e in enumerate(events, 1)),
         temperature=run.temperature,
@@ -137,6 +157,7 @@ def _assembled(
         prior=validated(PriorTable, data.get("prior", {}), file=file, key="prior").pairs(),
         began=None if clock.zero is None else clock.zero + timedelta(seconds=clock.first_load),
         passed_over=passed_over,
+        logger=logger,
     )
     _check_readings(result, table_file)
     return result
@@ -171,7 +192,7 @@ def _on_clock(raw: Sequence[RawReading], clock: Clock, file: str | None) -> tupl
             time = clock.seconds(r.moment, r.where)
         except InputError as error:
             raise error.within(file) from None
-        readings.append(Reading(time, r.mean, len(r.values), r.spread, r.temperature, r.where, row, r.skip))
+        readings.append(Reading(time, r.mean, r.repeats, r.spread, r.temperature, r.where, row, r.skip))
     return tuple(sorted(readings, key=lambda reading: reading.time))
 
 
@@ -215,10 +236,12 @@ def _check_readings(run: Run, file: str | None) -> None:
             )
 
 
-def _source(data: dict[str, Any], raw: Sequence[RawReading], passed_over: tuple[str, ...]) -> str:
+def _source(data: dict[str, Any], raw: Sequence[RawReading], passed_over: tuple[str, ...], logger: Logger | None) -> str:
     tables = {key: value for key, value in data.items() if key != "readings"}
+    rows = [astuple(reading) if reading.averaged else astuple(reading)[:-1] for reading in raw]
+    source = {"tables": tables, "readings": rows, "passed_over": passed_over}
     return json.dumps(
-        {"tables": tables, "readings": [astuple(reading) for reading in raw], "passed_over": passed_over},
+        source if logger is None else {**source, "logger": astuple(logger)},
         default=lambda when: when.isoformat(),
         ensure_ascii=False,
     )

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
-from typing import Any
+from typing import Any, overload
 
 from creepfit.errors import InputError
 from creepfit.records.build_run import build_run
 from creepfit.records.fields import read_bytes, read_toml, validated
+from creepfit.records.logged import Logged, logged_csv
 from creepfit.records.run import Run
 from creepfit.records.schema import RUN_TABLES, ReadingsTable, check_format
 from creepfit.records.sheets import WORKBOOK_SUFFIXES, sheet_table
@@ -42,10 +43,19 @@ def read_run(path: str | os.PathLike[str]) -> Run:
     file = str(path)
     data = read_toml(path, file)
     check_format(data, file, RUN_TABLES)
-    return build_run(data, readings_table(data, file, path.parent), file)
+    return build_run(data, readings_table(data, file, path.parent, by_columns=True), file)
 
 
-def readings_table(data: dict[str, Any], file: str, folder: Path) -> Table:
+@overload
+def readings_table(data: dict[str, Any], file: str, folder: Path) -> Table: ...
+
+
+@overload
+def readings_table(data: dict[str, Any], file: str, folder: Path, by_columns: bool) -> Table | Logged: ...
+
+
+def readings_table(data: dict[str, Any], file: str, folder: Path, by_columns: bool = False) -> Table | Logged:
+    """The readings a run file names or holds; with `by_columns` a long CSV file is not taken apart row by row."""
     expected = 'a table [readings] with file = "readings.csv", or time = [...] and reading = [...]'
     if "readings" not in data:
         raise InputError("missing", file=file, key="readings", expected=expected)
@@ -72,4 +82,4 @@ def readings_table(data: dict[str, Any], file: str, folder: Path) -> Table:
     content = read_bytes(path, shown, LARGEST_TABLE)
     if content[:4] in (b"PK\x03\x04", b"\xd0\xcf\x11\xe0"):  # the first bytes of .xlsx and of .xls
         raise InputError("a workbook by its content", file=shown, expected="a CSV file, or one saved as .xlsx")
-    return csv_table(content, shown)
+    return (logged_csv(content, shown) if by_columns else None) or csv_table(content, shown)

@@ -90,12 +90,23 @@ class Rig:
 
 
 @dataclass(frozen=True)
+class Logger:
+    """What was averaged (see `thinning`): `rows` readings into `made`; `apart` were left out, the first one at `first`."""
+
+    rows: int
+    made: int
+    apart: int = 0
+    first: str = ""
+
+
+@dataclass(frozen=True)
 class Run:
     """One specimen, one load history, its readings (sorted by time).
 
     `humidity` is a fraction, `age` in s at first loading, `temperature` and `glass_transition` in degC; `source` is what
     was read, on its own (see `build_run.run_from_source`). `began` is the date-time of first loading where the file knows
-    it, `passed_over` the titles of columns of its table that mean nothing here.
+    it, `passed_over` the titles of columns of its table that mean nothing here. `logger` is what
+    became of more readings than a fit can use.
     """
 
     material: str
@@ -119,6 +130,7 @@ class Run:
     glass_transition: float | None = None
     began: datetime | None = None
     passed_over: tuple[str, ...] = ()
+    logger: Logger | None = None
 
     @property
     def label(self) -> str:

@@ -49,14 +49,23 @@ class RawReading:
     temperature: float | None
     where: str
     skip: str | None = None
+    averaged: tuple[int, float] | None = None
+    """Of a logger's readings made one: how many independent ones it is worth, and their standard deviation."""
 
     @property
     def mean(self) -> float:
         return statistics.fmean(self.values)
 
     @property
+    def repeats(self) -> int:
+        """Readings that it is worth."""
+        return len(self.values) if self.averaged is None else self.averaged[0]
+
+    @property
     def spread(self) -> float | None:
         """Standard deviation among the repeats."""
+        if self.averaged is not None:
+            return self.averaged[1]
         return statistics.stdev(self.values) if len(self.values) > 1 else None
 
 

@@ -26,6 +26,7 @@ from creepfit.answers.doubts.readings import (
     FIRST_BY,
     gauge_doubts,
     load_step_doubts,
+    logger_doubts,
     order_doubts,
     resolution_doubts,
     schedule_doubts,
@@ -119,6 +120,7 @@ def _of_run(run: Run, curve: FreestCurve) -> Iterator[Caution]:
     if off is not None:
         yield off
     yield from events_by_one_reading(run, curve)
+    yield from logger_doubts(run)
     yield from order_doubts(run)
     yield from load_step_doubts(run, curve)
     if off is None:  # what looks like slips and rupture then is the load that came off

@@ -26,6 +26,23 @@ STEP_SDS = 3.0
 FAR_OFF = 1.0
 RANGE_DIVISIONS = 3.0
 NEAR = 10.0
+LOOK = "what happened at those moments: a knock, a door, a plug"
+
+
+def logger_doubts(run: Run) -> Iterator[Caution]:
+    """More readings than a fit can use: what was made of them, and what was left out."""
+    made = run.logger
+    if made is None:
+        return
+    text = (
+        f"{made.rows:,} readings were averaged into {made.made}, evenly in the logarithm of the time since the last "
+        "load change; each weighs as many as its scatter shows to be independent."
+    ).replace(",", " ", (f"{made.rows:,}").count(","))
+    if not made.apart:
+        yield Caution("averaged", text)
+        return
+    left = f"{made.apart} that stand" if made.apart > 1 else "one that stands"
+    yield Caution("averaged", f"{text} Left out: {left} far from the others around, the first in {made.first}.", LOOK)
 
 
 def order_doubts(run: Run) -> Iterator[Caution]:

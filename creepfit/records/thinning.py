@@ -1,0 +1,160 @@
+"""Readings of a logger averaged evenly in log time, so that five days at ten a second are as many as a fit can use.
+
+Bins are even in the logarithm of the time since the last load change, and end at every load change and event. A bin's
+reading is the mean of its readings at the mean of their times; those that stand apart are left out of it and counted. Its
+weight is that of as many readings as its scatter says: neighbours of a logger err together, and the scatter of the means
+of blocks of readings shows by how much.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+MOST = 400
+"""Readings up to which each is taken as it is."""
+
+WANTED = 220
+"""Bins at most; more would take longer and say no more, as neighbours of a finer grid share their drift."""
+
+FINEST, COARSEST = 24.0, 4.0
+"""Bins a decade: at 24 the curvature of creep within one changes its mean by less than 1e-4 of the creep."""
+
+APART = 6.0
+"""Standard deviations from the middle of its bin at which a reading stands apart."""
+
+STEPS = 3.0
+"""Nor does it where it is within so many of the smallest steps between readings."""
+
+BLOCKS = 8
+"""Blocks of a bin whose means show how far neighbours err together, in bins of 8 times as many readings."""
+
+
+@dataclass(frozen=True)
+class Bin:
+    """Readings `first` up to `last` (positions in order of time) made one.
+
+    `time` and `value` are means of the `count` that are kept; `worth` is how many independent readings weigh as much,
+    `spread` their standard deviation about a straight line, None for a single one.
+    """
+
+    first: int
+    last: int
+    time: float
+    value: float
+    temperature: float | None
+    count: int
+    worth: int
+    spread: float | None
+
+
+@dataclass(frozen=True)
+class Thinned:
+    """The bins in order of time, and positions (in order of time) of the readings that stand apart."""
+
+    bins: tuple[Bin, ...]
+    apart: tuple[int, ...]
+
+
+def thinned(times: Array, values: Array, temperature: Array | None, edges: Sequence[float]) -> Thinned:
+    """Average readings.
+
+    Parameters
+    ----------
+    times : ndarray, shape (T,)
+        In s since the first load, ascending.
+    values : ndarray, shape (T,)
+        In mm or as strain.
+    temperature : ndarray, shape (T,), or None
+        In degC, NaN where not taken.
+    edges : sequence of float
+        Times of load changes (begin and end of ramps) and events; as elsewhere a reading at the very time of one was taken
+        before it.
+    """
+    starts = _bins(times, np.unique(np.asarray(edges, dtype=float)))
+    ends = np.append(starts[1:], times.size)
+    if starts.size > WANTED:  # hundreds of load changes: some bins whole, rather than means across changes
+        chosen = np.unique(np.linspace(0, starts.size - 1, WANTED).round().astype(int))
+        starts, ends = starts[chosen], ends[chosen]
+    step = _smallest_step(values)
+    noise = 1.4826 * float(np.median(np.abs(np.diff(values)))) / np.sqrt(2.0)
+    least = max(APART * noise, STEPS * step)
+    places = [slice(int(a), int(b)) for a, b in zip(starts, ends, strict=True)]
+    parts = [_kept(times[p], values[p], least) for p in places]
+    scatter = [_scatter(times[p][kept], values[p][kept]) for p, kept in zip(places, parts, strict=True)]
+    shared = [together for _, together in scatter if together is not None]
+    usual = max(float(np.median(shared)), 1.0) if shared else 1.0
+    bins, apart = [], []
+    for p, kept, (spread, together) in zip(places, parts, scatter, strict=True):
+        count = int(kept.sum())
+        degrees = None if temperature is None else temperature[p][kept]
+        known = degrees is not None and bool(np.isfinite(degrees).any())
+        bins.append(
+            Bin(
+                p.start,
+                p.stop - 1,
+                float(times[p][kept].mean()),
+                float(values[p][kept].mean()),
+                float(np.nanmean(degrees)) if known and degrees is not None else None,
+                count,
+                max(round(count / max(usual, together or 1.0)), 1),
+                spread,
+            )
+        )
+        apart.extend((p.start + np.flatnonzero(~kept)).tolist())
+    return Thinned(tuple(bins), tuple(apart))
+
+
+def _bins(times: Array, edges: Array) -> NDArray[np.intp]:
+    """Positions at which bins begin: as fine as gives the number wanted."""
+    stretch = np.searchsorted(edges, times, side="left")
+    since = np.where(stretch > 0, times - edges[np.maximum(stretch - 1, 0)], edges[0] - times) if edges.size else times
+    shortest = max(float(np.median(np.diff(times))), 1e-3)
+    decades = np.log10(np.maximum(since, shortest) / shortest)
+    fine = FINEST
+    while True:
+        bins = np.floor(fine * decades).astype(np.int64) + 100_000 * stretch
+        starts = np.flatnonzero(np.diff(bins, prepend=bins[0] - 1))
+        if starts.size <= WANTED or fine <= COARSEST:
+            return starts
+        fine = max(0.8 * fine, COARSEST)
+
+
+def _smallest_step(values: Array) -> float:
+    """Smallest difference between neighbours that is one: the step of the instrument."""
+    steps = np.abs(np.diff(values))
+    steps = steps[steps > 1e-12 * max(float(np.abs(values).max()), 1e-300)]
+    return float(np.quantile(steps, 0.01)) if steps.size else 0.0
+
+
+def _kept(times: Array, values: Array, least: float) -> NDArray[np.bool_]:
+    """Which readings of a bin do not stand apart from a line through the middles of its halves."""
+    if values.size < 5:
+        return np.ones(values.size, dtype=bool)
+    half = values.size // 2
+    run = times[half:].mean() - times[:half].mean()
+    slope = (np.median(values[half:]) - np.median(values[:half])) / run if run > 0.0 else 0.0
+    rest = values - slope * (times - times.mean())
+    rest = np.abs(rest - np.median(rest))
+    kept = rest <= max(APART * 1.4826 * float(np.median(rest)), least)
+    return kept if 2 * kept.sum() > kept.size else np.ones(kept.size, dtype=bool)
+
+
+def _scatter(times: Array, values: Array) -> tuple[float | None, float | None]:
+    """Standard deviation about a line, and how many times more means of blocks scatter than if readings erred alone."""
+    if values.size < 3:
+        return (float(values.std(ddof=1)) if values.size > 1 else None), None
+    t, y = times - times.mean(), values - values.mean()
+    square = float(t @ t)
+    rest = y - (float(t @ y) / square if square > 0.0 else 0.0) * t
+    variance = float(rest @ rest) / (rest.size - 2)
+    size = rest.size // BLOCKS
+    if size < BLOCKS or variance <= 0.0:
+        return float(np.sqrt(variance)), None
+    means = rest[: size * BLOCKS].reshape(BLOCKS, size).mean(axis=1)
+    return float(np.sqrt(variance)), max(float(means @ means) / (BLOCKS - 2) * size / variance, 1.0)

@@ -1,0 +1,214 @@
+"""Runs of a logger: millions of readings averaged evenly in log time, read by columns with the messages of rows."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from creepfit.answers.doubts.collected import check_run
+from creepfit.answers.specimen.forecast import forecast
+from creepfit.errors import InputError
+from creepfit.inference.fitting import fit
+from creepfit.inference.saved import load_saved, save_fit
+from creepfit.records import averaged, logged
+from creepfit.records.files import read_run
+from creepfit.records.thinning import COARSEST, MOST, WANTED, thinned
+
+DAY = 86400.0
+HEAD = """\
+format = 1
+[run]
+material = "PETG"
+[specimen]
+test = "cantilever"
+length = "60 mm"
+width = "12 mm"
+thickness = "4 mm"
+[gauge]
+resolution = "0.001 mm"
+repeatability = "0.002 mm"
+[[load]]
+at = "0 s"
+mass = "0.2 kg"
+[[load]]
+at = "5 d"
+mass = "0 kg"
+"""
+
+
+def creep(times: np.ndarray) -> np.ndarray:
+    def loaded(t: np.ndarray) -> np.ndarray:
+        return np.where(t > 0.0, 1.0 + 0.5 * (np.maximum(t, 0.0) / (5 * DAY)) ** 0.2, 0.0)
+
+    return 5.0 + loaded(times) - loaded(times - 5 * DAY)
+
+
+def readings(count: int, seed: int = 3, noise: float = 0.002) -> tuple[np.ndarray, np.ndarray]:
+    times = np.linspace(-600.0, 5.5 * DAY, count).round(2)
+    return times, (creep(times) + noise * np.random.default_rng(seed).standard_normal(count)).round(3)
+
+
+def written(folder: Path, rows: list[str], head: str = "time [s],reading [mm],temperature [degC]", more: str = "") -> Path:
+    (folder / "log.csv").write_text("\n".join([head, *rows]) + "\n", encoding="utf-8")
+    path = folder / "run.toml"
+    path.write_text(HEAD + more + '[readings]\nfile = "log.csv"\n', encoding="utf-8")
+    return path
+
+
+def as_rows(times: np.ndarray, values: np.ndarray) -> list[str]:
+    return [f"{t:.2f},{v:.3f},23.4" for t, v in zip(times, values, strict=True)]
+
+
+@pytest.fixture(scope="module")
+def long(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return written(tmp_path_factory.mktemp("log"), as_rows(*readings(20_000)))
+
+
+class TestThinning:
+    def test_few_enough_and_even_in_log_time(self, long: Path) -> None:
+        run = read_run(long)
+        assert run.logger is not None
+        assert (run.logger.rows, run.logger.made, run.logger.apart) == (20_000, len(run.readings), 0)
+        assert len(run.readings) <= WANTED
+        under_load = [r.time for r in run.readings if 3600.0 < r.time < 5 * DAY]
+        assert np.ptp(np.diff(np.log(under_load))[:-1]) < 0.1
+
+    def test_nothing_is_averaged_across_a_load_change_or_an_event(self) -> None:
+        times, values = readings(20_000)
+        edges = [0.0, 5 * DAY, 2 * DAY + 1234.5]
+        result = thinned(times, values, None, edges)
+        for part in result.bins:
+            inside = [edge for edge in edges if times[part.first] <= edge < times[part.last]]
+            assert not inside
+
+    def test_means_and_weights_of_readings_that_err_alone(self) -> None:
+        times, values = readings(50_000)
+        late = [b for b in thinned(times, values, None, [0.0, 5 * DAY]).bins if b.count > 500]
+        assert len(late) > 20
+        worth = np.array([b.worth / b.count for b in late])
+        assert 0.4 < np.median(worth) <= 1.0
+        errors = np.array([b.value - creep(np.array([b.time]))[0] for b in late])
+        expected = np.array([0.002 / np.sqrt(b.worth) for b in late])
+        assert np.sqrt(np.mean((errors / expected) ** 2)) < 2.0
+        assert np.median([b.spread or 0.0 for b in late]) == pytest.approx(0.002, rel=0.1)
+
+    def test_neighbours_that_err_together_weigh_less(self) -> None:
+        times, _ = readings(50_000)
+        rng, slow = np.random.default_rng(5), np.zeros(50_000)
+        for i in range(1, slow.size):  # correlated over some fifty readings
+            slow[i] = 0.98 * slow[i - 1] + 0.002 * np.sqrt(1 - 0.98**2) * rng.standard_normal()
+        late = [b for b in thinned(times, creep(times) + slow, None, [0.0, 5 * DAY]).bins if b.count > 1500]
+        # an autoregressive error of 0.98 has 1.98/0.02 = 99 readings for each independent one
+        assert 30.0 < np.median([b.count / b.worth for b in late]) < 200.0
+        errors = [abs(b.value - creep(np.array([b.time]))[0]) * np.sqrt(b.worth) / 0.002 for b in late]
+        assert np.sqrt(np.mean(np.square(errors))) < 2.0
+
+    def test_readings_that_stand_apart_are_left_out_and_told_of(self, tmp_path: Path) -> None:
+        times, values = readings(20_000)
+        values[[7000, 12_000]] += [0.2, -3.0]
+        run = read_run(written(tmp_path, as_rows(times, values)))
+        assert run.logger is not None
+        assert (run.logger.apart, run.logger.first) == (2, "row 7002")
+        for r in run.readings:
+            assert r.value == pytest.approx(creep(np.array([r.time]))[0], abs=0.01)
+        said = next(c for c in check_run(run) if c.code == "averaged")
+        assert said.text.startswith("20 000 readings were averaged into")
+        assert said.text.endswith("Left out: 2 that stand far from the others around, the first in row 7002.")
+
+    def test_so_many_load_changes_that_not_every_stretch_can_be_kept(self) -> None:
+        times = np.linspace(0.0, 5 * DAY, 50_000)
+        result = thinned(times, creep(times), None, np.arange(0.0, 5 * DAY, 300.0).tolist())
+        assert len(result.bins) == WANTED
+        assert COARSEST > 0
+
+    def test_up_to_so_many_each_is_taken_as_it_is(self, tmp_path: Path) -> None:
+        run = read_run(written(tmp_path, as_rows(*readings(MOST))))
+        assert run.logger is None
+        assert len(run.readings) == MOST
+
+    def test_agrees_with_the_fit_of_every_reading_to_a_tenth_of_the_interval(
+        self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        path = written(tmp_path, as_rows(*readings(500)))
+        few = forecast(fit(read_run(path), models=["findley"]), ["6 d", "30 d", "1 year"]).to_dict()["forecast"]
+        monkeypatch.setattr(averaged, "MOST", 10_000)
+        whole = read_run(path)
+        assert len(whole.readings) == 500
+        every = forecast(fit(whole, models=["findley"]), ["6 d", "30 d", "1 year"]).to_dict()["forecast"]
+        for a, b in zip(few, every, strict=True):
+            for end in ("low", "median", "high"):
+                assert abs(a[end] - b[end]) < 0.1 * (b["high"] - b["low"])
+
+    def test_saved_and_read_back_it_is_the_same(self, long: Path, tmp_path: Path) -> None:
+        found = fit(read_run(long), models=["findley"])
+        save_fit(found, tmp_path / "saved.json")
+        again = load_saved(tmp_path / "saved.json")
+        assert again.run.logger == found.run.logger
+        assert [(r.time, r.value, r.repeats, r.spread) for r in again.run.readings] == [
+            (r.time, r.value, r.repeats, r.spread) for r in found.run.readings
+        ]
+
+
+class TestColumns:
+    def test_the_columns_are_those_of_the_rows(self, long: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+        by_columns = read_run(long)
+        monkeypatch.setattr(logged, "LONG", 1 << 40)
+        by_rows = read_run(long)
+        assert [r.where for r in by_columns.readings] == [r.where for r in by_rows.readings]
+        assert by_columns.logger == by_rows.logger
+        for a, b in zip(by_columns.readings, by_rows.readings, strict=True):
+            assert (a.time, a.value, a.repeats, a.temperature) == pytest.approx((b.time, b.value, b.repeats, b.temperature))
+
+    def test_date_times_semicolons_and_decimal_commas(self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+        times, values = readings(12_000)
+        begin = np.datetime64("2031-05-04T16:30:00", "ms")
+        stamps = [str(begin + np.timedelta64(round(1000 * t), "ms")).replace("T", " ") for t in times]
+        rows = [f"{when};{v:.3f}".replace(".", ",") for when, v in zip(stamps, values, strict=True)]
+        rows = [row.replace(",", ".", 1) for row in rows]  # the point within the date-time stays one
+        path = written(tmp_path, rows, "when;reading [mm]")
+        text = (
+            path.read_text(encoding="utf-8").replace('"0 s"', '"2031-05-04 16:30"').replace('"5 d"', '"2031-05-09 16:30"')
+        )
+        path.write_text(text, encoding="utf-8")
+        by_columns = read_run(path)
+        assert by_columns.logger is not None
+        assert by_columns.logger.rows == 12_000
+        monkeypatch.setattr(logged, "LONG", 1 << 40)
+        by_rows = read_run(path)
+        for a, b in zip(by_columns.readings, by_rows.readings, strict=True):
+            assert (a.time, a.value) == pytest.approx((b.time, b.value), abs=1e-5)
+
+    @pytest.mark.parametrize(
+        ("row", "text"),
+        [
+            (9000, "400.00,o.123,23.4"),
+            (9001, "400.00,nan,23.4"),
+            (5000, "inf,1.0,23.4"),
+            (5000, ",1.0,23.4"),
+            (5000, "1e300,1.0,23.4"),
+            (19_999, "1.0,1e30,23.4"),
+            (12_345, "1.0,1.0,23.4,7"),
+            (12_345, "1.0,1.0,-400"),
+            (777, '1.0,"1.0,23.4'),
+        ],
+    )
+    def test_a_mistake_far_down_is_told_of_in_the_words_of_rows(
+        self, long: Path, tmp_path: Path, row: int, text: str, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        rows = (long.parent / "log.csv").read_text(encoding="utf-8").splitlines()[1:]
+        rows[row - 2] = text
+        path = written(tmp_path, rows)
+        with pytest.raises(InputError) as by_columns:
+            read_run(path)
+        monkeypatch.setattr(logged, "LONG", 1 << 40)
+        with pytest.raises(InputError) as by_rows:
+            read_run(path)
+        assert str(by_columns.value) == str(by_rows.value)
+
+    def test_rows_still_to_come_are_passed_over(self, long: Path, tmp_path: Path) -> None:
+        rows = (long.parent / "log.csv").read_text(encoding="utf-8").splitlines()[1:]
+        run = read_run(written(tmp_path, [*rows, "", "500000,,23.4", ",,"]))
+        assert run.logger is not None
+        assert run.logger.rows == 20_000
