@@ -25,6 +25,7 @@ from creepfit.inference.temperature import (
     temperature_posterior,
 )
 from creepfit.inference.warmth import Growth
+from creepfit.mechanics.loading import Array
 from creepfit.mechanics.temperature import KELVIN, Climate, arrhenius_shift
 from creepfit.records.run import Run
 from creepfit.units import HOUR, MINUTE, YEAR, quantity
@@ -186,7 +187,13 @@ class TemperatureDependence:
                 rows.append(ComplianceAt(temperature, time, interval(draws[:, k], self.level), tested, beyond))
         return tuple(rows)
 
-    def _compliance(self, fit: Fit, temperature: float, times: np.ndarray) -> np.ndarray:
+    def band_at(self, fit: Fit, temperature: float, times: Array) -> tuple[Array, Array, Array]:
+        """Low, median and high of the compliance of one fit's specimen at a temperature [degC] and times (T,) in s."""
+        tails = [0.5 - self.level / 2.0, 0.5, 0.5 + self.level / 2.0]
+        low, median, high = np.quantile(self._compliance(fit, temperature, times), tails, axis=0)
+        return low, median, high
+
+    def _compliance(self, fit: Fit, temperature: float, times: Array) -> Array:
         """Draws (N, T) of the compliance of one fit's specimen, had it been at a temperature [degC]."""
         tested = tested_temperature(fit.run)
         draws = (
@@ -194,7 +201,7 @@ class TemperatureDependence:
             if abs(temperature - tested) < 1e-9
             else fit.draws.warmed(Climate.constant(temperature), tested, self._drawn)
         )
-        return np.maximum(draws.compliance(times), 1e-12)
+        return np.asarray(np.maximum(draws.compliance(times), 1e-12))
 
     @cached_property
     def cautions(self) -> tuple[Caution, ...]:

@@ -16,7 +16,7 @@ def temperature_text(found: TemperatureDependence) -> str:
         "=" * len(label),
         *paragraph(f"together: {listed([f.run.label for f in found.fits])}"),
         "",
-        *paragraph(_growth(found)),
+        *paragraph(headline(found)),
         "",
         *paragraph(_shift(found)),
         *_factors(found),
@@ -26,8 +26,8 @@ def temperature_text(found: TemperatureDependence) -> str:
     return "\n".join([*lines, *cautions([c.to_dict() for c in found.cautions])])
 
 
-def _growth(found: TemperatureDependence) -> str:
-    """The first sentence."""
+def headline(found: TemperatureDependence) -> str:
+    """What 10 K more do, in one sentence."""
     if not found.stiffness_known:
         return (
             "How much more it gives way by each 10 K is not known: no reading was taken before loading near "
