@@ -7,12 +7,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+import creepfit as cf
+from creepfit.errors import InputError
 from creepfit.inference.priors import priors_for
-from creepfit.inference.temperature import TemperatureData, reading_temperatures
+from creepfit.inference.temperature import TemperatureData, reading_temperatures, temperature_posterior
 from creepfit.inference.warmth import Growth, Warmth
 from creepfit.mechanics.loading import LoadHistory
 from creepfit.mechanics.specimen import Cantilever
-from creepfit.mechanics.temperature import Climate, arrhenius_shift
+from creepfit.mechanics.temperature import Climate, WarmClock, arrhenius_shift
 from creepfit.records.run import Gauge, LoadStep, Reading, Run
 from creepfit.units import Measure
 
@@ -127,3 +129,45 @@ def test_draws_of_several_clocks_are_each_on_their_own() -> None:
         assert (clock is None) == bool((activation[chosen] == 0.0).all())
         seen += chosen
     assert seen.tolist() == [1.0] * 5
+
+
+def through_steps(activation: float, instant: float, creep: float) -> Run:
+    """One bar under one load, 10 h each at 23, 30, 37 and 44 degC; each step moves the zero by 0.013 mm."""
+    hours = (1 / 60, 1 / 6, 1.0, 3.0, 6.0, 9.9)
+    times = np.array([-60.0, *(HOUR * (10.0 * k + h) for k in range(4) for h in hours)])
+    degrees = np.array([23.0, *(d for d in (23.0, 30.0, 37.0, 44.0) for _ in hours)])
+    edges = 10.0 * HOUR * np.array([0, 1, 1, 2, 2, 3, 3, 4])
+    climate = Climate(edges, np.repeat([23.0, 30.0, 37.0, 44.0], 2))
+    felt = WarmClock(climate, REFERENCE, activation)(times) if activation else times
+    above = degrees - REFERENCE
+    grown = 0.15 * np.exp(creep * above) * (np.maximum(felt, 0.0) / HOUR) ** 0.15
+    moved = np.where(times > 0.0, np.exp(instant * above) + grown, 0.0) + 0.013 * (degrees - REFERENCE) / 7.0
+    values = 5.0 + moved + 0.001 * np.random.default_rng(0).standard_normal(times.size)
+    readings = [
+        Reading(float(t), float(v), temperature=float(d), where=f"row {k}", row=k)
+        for k, (t, v, d) in enumerate(zip(times, values, degrees, strict=True))
+    ]
+    return replace(bar(23.0, 0.0, 0.0), readings=tuple(readings), steps=(LoadStep(0.0, 4.0),))
+
+
+def test_a_bar_through_steps_of_temperature_shows_its_clock() -> None:
+    """Virtual starts of the steps are what superposition on the warped clock makes of them: nothing is drawn by hand."""
+    found = temperature_posterior(data(through_steps(120.0, 0.0, 0.0)))
+    assert found.probability_shift > 0.99
+    low, high = (float(np.exp(found.shift.activation.quantile(p))) for p in (0.02, 0.98))
+    assert low < 120.0 < high < 2.0 * low
+
+
+def test_a_bar_through_steps_whose_curve_only_rises_shows_no_clock() -> None:
+    found = temperature_posterior(data(through_steps(0.0, 0.008, 0.020)))
+    assert found.probability_shift < 0.05
+    rates = found.rise.growths(800, 1)
+    # the jumps of the zero hide the growth of what is there at once, not that of the creep
+    assert (rates.sum(axis=1) > 0.010).mean() > 0.5
+    assert rates[:, 0].std() > 0.003
+
+
+def test_a_run_through_steps_is_no_test_at_one_temperature() -> None:
+    fitted = cf.fit(through_steps(120.0, 0.0, 0.0))
+    with pytest.raises(InputError, match="no test at one temperature"):
+        cf.at_temperature(fitted, 30.0)

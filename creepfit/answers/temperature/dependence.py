@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -24,7 +24,7 @@ from creepfit.inference.temperature import (
     reading_temperatures,
     temperature_posterior,
 )
-from creepfit.inference.warmth import Growth
+from creepfit.inference.warmth import CLOCKS, Growth
 from creepfit.mechanics.loading import Array
 from creepfit.mechanics.temperature import KELVIN, Climate, arrhenius_shift
 from creepfit.records.run import Run
@@ -195,6 +195,11 @@ class TemperatureDependence:
 
     def _compliance(self, fit: Fit, temperature: float, times: Array) -> Array:
         """Draws (N, T) of the compliance of one fit's specimen, had it been at a temperature [degC]."""
+        if stepped(fit.run):  # its own fit knows nothing of the steps
+            law = self.posterior.shift.fits[CLOCKS // 2] if self.verdict == "supported" else self.posterior.rise
+            own = replace(law.pool.mixture, average=True).draws(fit.draws.count, fit.seed)
+            draws = own.warmed(Climate.constant(temperature), law.data.reference, self._drawn)
+            return np.asarray(np.maximum(draws.compliance(times), 1e-12))
         tested = tested_temperature(fit.run)
         draws = (
             fit.draws
@@ -327,9 +332,12 @@ def tested_temperature(run: Run) -> float:
         raise InputError(
             "the temperature of a run is not known", key="run.temperature", file=run.file, expected='such as "23 degC"'
         )
-    swing = temperature_swing(run)
-    stepped = swing is not None and bool((np.abs(np.diff(degrees)) > STEP).any())
-    return float(degrees[0]) if stepped else float(degrees.mean())
+    return float(degrees[0]) if stepped(run) else float(degrees.mean())
+
+
+def stepped(run: Run) -> bool:
+    """Whether the temperature of a run went through steps."""
+    return temperature_swing(run) is not None and bool((np.abs(np.diff(reading_temperatures(run))) > STEP).any())
 
 
 def asked_temperature(value: str | float, key: str) -> float:

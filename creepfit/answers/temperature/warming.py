@@ -8,10 +8,12 @@ from creepfit.answers.temperature.dependence import (
     NEAR,
     TemperatureDependence,
     asked_temperature,
+    stepped,
     temperature_known,
     tested_temperature,
 )
 from creepfit.answers.temperature.reach import WIDENS_FROM, check_reach
+from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit
 from creepfit.inference.warmth import GrowthSource, UsualGrowth, Warming
 from creepfit.mechanics.temperature import Climate
@@ -49,6 +51,14 @@ def at_temperature(
     -----
     Within 3 K of the test nothing changes.
     """
+    if stepped(fit.run):
+        raise InputError(
+            "a run through steps of temperature says what warmth does, and is no test at one temperature",
+            file=fit.run.file,
+            key=key,
+            found=fit.run.label,
+            expected="a run at one temperature; this one stands with temperature, or after --warm",
+        )
     climate = temperature if isinstance(temperature, Climate) else Climate.constant(asked_temperature(temperature, key))
     tested = tested_temperature(fit.run)
     known = [tested] if dependence is None else [tested, *dependence.temperatures]
