@@ -8,6 +8,7 @@ import click
 
 from creepfit.cli.add import add
 from creepfit.cli.compare import compare
+from creepfit.cli.draw import draw
 from creepfit.cli.first_day import as_begun, begun_too, first_day_of
 from creepfit.cli.many import batch, shelf
 from creepfit.cli.options import (
@@ -36,6 +37,7 @@ from creepfit.cli.stress import stress
 from creepfit.cli.temperature import temperature
 
 if TYPE_CHECKING:
+    from creepfit.answers.part.sag import Sag
     from creepfit.inference.fitting import Fit
     from creepfit.inference.saved import Saved
     from creepfit.records.run import Run
@@ -227,6 +229,7 @@ def recover(run: str, after: tuple[float, ...], warmth: Warmth, common: Common) 
 @click.option("--scatter", type=Scatter(), metavar="PERCENT", help='From specimen to part, such as "8 %".')
 @time_option("--unload-at", "When the loads come off: what is left then?")
 @warmth_options
+@click.option("--figure", type=click.Path(), metavar="FILE.svg", help="Also draw the part as made and bent: .svg or .png.")
 @answer_options
 def sag(
     part: str,
@@ -237,14 +240,18 @@ def sag(
     scatter: float | None,
     unload_at: float | None,
     warmth: Warmth,
+    figure: str | None,
     common: Common,
 ) -> None:
     """Say how far a PART will sag, from a run on its material."""
     from creepfit.answers.part.sag import sag as answer
+    from creepfit.records.outputs import check_writable
     from creepfit.records.part_files import read_part
     from creepfit.report.text.answers import sag_text
 
     with progress("working out the sag", 1):
+        if figure is not None:
+            check_writable(figure, common.force)
         read = read_part(part)
         fitted = one_fit(material[0], common) if len(material) == 1 else pooled_fit(material, common, anyway=False)
         elsewhere = warmth.temperature is not None or warmth.climate is not None
@@ -260,10 +267,15 @@ def sag(
             dependence=dependence,
         )
         shown = result.to_dict(), sag_text(result)
+        if figure is not None:
+            _save_shape(result, figure, common.force)
     _show([shown], 0, common.as_json, several=False)
+    if figure is not None:
+        message(f"wrote {figure}")
 
 
 main.add_command(add)
+main.add_command(draw)
 main.add_command(relax)
 main.add_command(stress)
 main.add_command(temperature)
@@ -271,6 +283,16 @@ main.add_command(compare)
 main.add_command(shelf)
 main.add_command(batch)
 main.add_command(report)
+
+
+def _save_shape(result: Sag, path: str, force: bool) -> None:
+    from creepfit.report.figures.quick_start import load_matplotlib
+
+    load_matplotlib()
+    from creepfit.report.figures.part import shape_figure
+    from creepfit.report.figures.saving import save_drawing
+
+    save_drawing(shape_figure(result), path, force)
 
 
 def _show(answers: list[Shown], code: int, as_json: bool, several: bool) -> None:

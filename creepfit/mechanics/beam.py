@@ -97,7 +97,7 @@ class StressPeak:
     segment: int
 
 
-class _Nodes(NamedTuple):
+class Nodes(NamedTuple):
     """Integration points along the axis with what the integrand needs there; each of shape (n,)."""
 
     distance: FloatArray
@@ -293,7 +293,7 @@ class Beam:
         bending, shear, axial = (tuple(float(value) for value in part) for part in parts)
         return Influence(bending, shear, axial, self._mount(load, unit))
 
-    def _integrals(self, nodes: _Nodes, real: SectionForces, virtual: SectionForces) -> FloatArray:
+    def _integrals(self, nodes: Nodes, real: SectionForces, virtual: SectionForces) -> FloatArray:
         """The unit-load integrals of bending, shear and axial force, per segment; shape (3, segments)."""
         integrands = (
             real.moment * virtual.moment / nodes.second_moment,
@@ -329,11 +329,11 @@ class Beam:
     def _edges(self, breaks: Sequence[float]) -> FloatArray:
         return np.union1d(self.axis.panel_edges, [*breaks, *self.rests])
 
-    def _nodes(self, breaks: Sequence[float]) -> _Nodes:
+    def _nodes(self, breaks: Sequence[float]) -> Nodes:
         edges = self._edges(breaks)
         half = np.diff(edges)[:, np.newaxis] / 2.0
         distance = (edges[:-1, np.newaxis] + half * (1.0 + NODES)).ravel()
         values = self.axis.section_values(
             distance, lambda s: s.second_moment, lambda s: s.area, lambda s: s.shear_area(self.poisson)
         )
-        return _Nodes(distance, (half * WEIGHTS).ravel(), self.axis.segment_of(distance), *values)
+        return Nodes(distance, (half * WEIGHTS).ravel(), self.axis.segment_of(distance), *values)

@@ -23,7 +23,7 @@ from typing import Literal
 import numpy as np
 
 from creepfit.errors import InputError
-from creepfit.mechanics.beam import Beam, Influence, SectionForces, StressPeak
+from creepfit.mechanics.beam import Beam, Influence, Nodes, SectionForces, StressPeak
 from creepfit.mechanics.beam_axis import NODES, WEIGHTS, Axis
 from creepfit.mechanics.beam_loads import Load, PointLoad, SelfWeight, cross
 from creepfit.mechanics.section import FloatArray, Section
@@ -261,16 +261,20 @@ class Frame(Beam):
         """The unknown forces under a unit of a load."""
         if load not in self._solved:
             nodes = self._nodes(load.breaks(self.axis))
-            primary = self._primary(load, nodes.distance)
-            count = len(self._unknowns)
-            d = np.zeros(count)
-            for i, unknown in enumerate(self._unknowns):
-                d[i] = np.sum(self._integrals(nodes, primary, self._unknown_forces(unknown, nodes.distance)))
-                d[i] += sum(np.sum(w) for w in self._bar_work(None, load, _one(count, i), None))
-            whole, scale = self._equations
-            right = -np.concatenate([d, scale * np.array(self._unbalanced(load))])
-            self._solved[load] = np.linalg.solve(whole, right)[:count]
+            columns = [self._unknown_forces(u, nodes.distance) for u in self._unknowns]
+            self._solved[load] = self._solve_on(load, nodes, self._primary(load, nodes.distance), columns)
         return self._solved[load]
+
+    def _solve_on(self, load: Load, nodes: Nodes, primary: SectionForces, columns: Sequence[SectionForces]) -> FloatArray:
+        """The same on nodes at which the forces of the load and of every unknown are known."""
+        count = len(self._unknowns)
+        d = np.zeros(count)
+        for i, column in enumerate(columns):
+            d[i] = np.sum(self._integrals(nodes, primary, column))
+            d[i] += sum(np.sum(w) for w in self._bar_work(None, load, _one(count, i), None))
+        whole, scale = self._equations
+        right = -np.concatenate([d, scale * np.array(self._unbalanced(load))])
+        return np.asarray(np.linalg.solve(whole, right)[:count])
 
     @cached_property
     def _solved(self) -> dict[Load, FloatArray]:
@@ -282,11 +286,8 @@ class Frame(Beam):
     # --- forces and deflections -----------------------------------------------------------------------------------
 
     def forces(self, load: Load, distance: FloatArray) -> SectionForces:
-        found = self._primary(load, distance)
-        for size, unknown in zip(self._solve(load), self._unknowns, strict=True):
-            more = self._unknown_forces(unknown, distance)
-            found = SectionForces(*(a + size * b for a, b in zip(found, more, strict=True)))
-        return found
+        columns = [self._unknown_forces(u, distance) for u in self._unknowns]
+        return _added(self._primary(load, distance), self._solve(load), columns)
 
     def _primary(self, load: Load, distance: FloatArray) -> SectionForces:
         """Forces of the chain clamped at its start alone; the weight of a brace hangs on its foot."""
@@ -365,10 +366,18 @@ class Frame(Beam):
         return Influence(bending, shear, axial, 0.0)
 
     def shape(self, load: Load, points: FloatArray) -> tuple[FloatArray, FloatArray]:
+        nodes = self._nodes([*load.breaks(self.axis), *(self.axis.locate(p) for p in points)])
+        columns = [self._unknown_forces(u, nodes.distance) for u in self._unknowns]
+        real, sizes = self.forces(load, nodes.distance), self._solve(load)
         compliant = np.empty((2, len(points)))
         for row, angle in enumerate((0.0, 90.0)):
             for column, point in enumerate(points):
-                compliant[row, column] = self.influence_on(load, PointLoad(float(point), angle)).per_compliance
+                unit = PointLoad(float(point), angle)
+                primary = self._primary(unit, nodes.distance)
+                others = self._solve_on(unit, nodes, primary, columns)
+                virtual = _added(primary, others, columns)
+                bars = self._bar_work(sizes, load, others, unit)
+                compliant[row, column] = np.sum(self._integrals(nodes, real, virtual)) + sum(np.sum(b) for b in bars)
         return compliant, np.zeros_like(compliant)
 
     def reactions(self, load: Load) -> list[FloatArray]:
@@ -395,6 +404,10 @@ class Frame(Beam):
         """Length of a brace, mm."""
         return self._bars[number].length
 
+    def brace_ends(self, number: int) -> tuple[float | None, float | None]:
+        """Where on the axis foot and tip of a brace are, mm; None on the wall."""
+        return self._bars[number].foot, self._bars[number].held_at
+
     def brace_line(self, number: int) -> FloatArray:
         """Foot and tip of a brace, shape (2, 2): x and y, mm."""
         bar = self._bars[number]
@@ -415,6 +428,14 @@ class Frame(Beam):
             if value > worst.value:
                 worst = StressPeak(value, None, len(self.axis.segments) + number)
         return worst
+
+
+def _added(primary: SectionForces, sizes: FloatArray, columns: Sequence[SectionForces]) -> SectionForces:
+    """Forces of the load and of all unknowns at their sizes."""
+    found = primary
+    for size, column in zip(sizes, columns, strict=True):
+        found = SectionForces(*(a + size * b for a, b in zip(found, column, strict=True)))
+    return found
 
 
 def _directions(kind: str, length: float) -> list[tuple[FloatArray, float]]:

@@ -11,7 +11,10 @@ from matplotlib.ticker import MaxNLocator
 
 from creepfit.answers.part.sag import Sag
 from creepfit.inference.fitting import FARTHEST
+from creepfit.mechanics.beam import Beam
+from creepfit.mechanics.frame import Frame
 from creepfit.mechanics.loading import Array
+from creepfit.report.figures.sketch import brace_outlines, draw_loads, draw_supports, outline, sketch_of
 from creepfit.report.figures.style import (
     BLUE,
     FAR,
@@ -50,23 +53,30 @@ def shape_figure(result: Sag) -> Drawing:
     test = result.fit.run.test_length
     times = sorted({t for t in SHOWN if t <= min(FARTHEST * test, last)} | {last})
     rest, moved = result.shape(times, POINTS)
-    outline = _outline(result, rest)
-    bent = outline[None] + np.concatenate([moved, moved[:, :, ::-1]], axis=2)
+    sketch = sketch_of(result.part)
+    as_made = outline(sketch.beam, POINTS)
+    bent = as_made[None] + np.concatenate([moved, moved[:, :, ::-1]], axis=2)
     colours = [GREEN, ORANGE, PURPLE, BLUE][-len(times) :]
     spot = _read_at(result)
     limit = None if result.design is None else result.design.limit
     sags = [float(-s[1, spot]) for s in moved]
     names = [f"{show_time(t)}: {MM.number(sag)}" for t, sag in zip(times, sags, strict=True)]
     with look():
-        figure, whole, near = _frame(np.concatenate([outline[None], bent]), rest[:, spot], sags, limit)
+        figure, whole, near = _frame(np.concatenate([as_made[None], bent]), rest[:, spot], sags, limit)
         for ax in (whole, near):
             ax.fill(*bent[-1], facecolor=colours[-1], alpha=0.14, edgecolor="none")
             for colour, shape in zip(colours, bent, strict=True):
                 ax.fill(*shape, facecolor="none", edgecolor=colour, linewidth=1.0 if ax is whole else 1.5)
-            ax.fill(*outline, facecolor="none", edgecolor=MUTED, linewidth=0.7, linestyle=(0, (2, 2)))
+            ax.fill(*as_made, facecolor="none", edgecolor=MUTED, linewidth=0.7, linestyle=(0, (2, 2)))
+            for k, strip in enumerate(brace_outlines(sketch.beam)):
+                for colour, move in zip([MUTED, *colours], [np.zeros_like(moved[0]), *moved], strict=True):
+                    there = strip + _brace_move(sketch.beam, k, move)
+                    ax.fill(*there, facecolor="none", edgecolor=colour, linewidth=0.8)
             ax.plot(*rest[:, spot], "o", markersize=3.5, color=INK, zorder=5)
             for (x, y), colour in zip((rest[:, None, spot] + moved[:, :, spot].T).T, colours, strict=True):
                 ax.plot(x, y, "o", markersize=3.0 if ax is whole else 4.5, color=colour, zorder=4)
+        draw_supports(whole, sketch.beam)
+        draw_loads(whole, sketch)
         height = float(rest[1, spot])
         labels = [(height - sag, n, c) for sag, n, c in zip(sags, names, colours, strict=True)]
         labels.append((height, "as made", MUTED))
@@ -81,32 +91,21 @@ def shape_figure(result: Sag) -> Drawing:
     return Drawing("shape", "Bent shape, to scale", alt, figure)
 
 
-def _outline(result: Sag, rest: Array) -> Array:
-    """Both edges of the part as made, shape (2, 2 * points): out along one, back the other."""
-    beam = result.part.beam
-    along = np.linspace(beam.axis.start, beam.axis.end, rest.shape[1])
-    tangent = beam.axis.tangent(along)
-    across = np.stack([-tangent[1], tangent[0]])
-    depth = _depths(result, along)
-    return np.concatenate([rest + across * depth / 2.0, (rest - across * depth / 2.0)[:, ::-1]], axis=1)
-
-
-def _depths(result: Sag, along: Array) -> Array:
-    axis = result.part.beam.axis
-    which = axis.segment_of(along)
-    edges = np.concatenate([[0.0], np.cumsum([s.axis_length for s in axis.segments])]) + axis.start
-    out = np.empty(along.size)
-    for i, segment in enumerate(axis.segments):
-        own = which == i
-        part = np.clip((along[own] - edges[i]) / segment.axis_length, 0.0, 1.0)
-        out[own] = np.broadcast_to(np.asarray(segment.section_at(part).depth, dtype=float), part.shape)
-    return out
+def _brace_move(beam: Beam, number: int, move: Array) -> Array:
+    """By what the corners of a brace move: its ends with the axis, or not at all on the wall."""
+    assert isinstance(beam, Frame)
+    points = np.linspace(beam.axis.start, beam.axis.end, move.shape[1])
+    ends = [
+        np.zeros(2) if at is None else np.array([np.interp(at, points, move[0]), np.interp(at, points, move[1])])
+        for at in beam.brace_ends(number)
+    ]
+    return np.stack([ends[0], ends[1], ends[1], ends[0]], axis=1)
 
 
 def _frame(shapes: Array, spot: Array, sags: Sequence[float], limit: float | None) -> tuple[Figure, Axes, Axes]:
     """Two axes of equal scale: one that holds every shape, and one beneath that enlarges where the sag is read."""
     low, high = shapes.min(axis=(0, 2)), shapes.max(axis=(0, 2))
-    pad = 0.02 * float((high - low).max())
+    pad = 0.14 * float((high - low).max())  # room for the arrows of the loads
     low, high = low - pad, high + pad
     left, right, top, bottom, gap = 0.62, 1.25, 0.34, 0.48, 0.62
     room = WIDTH - left - right

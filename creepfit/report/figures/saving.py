@@ -68,3 +68,24 @@ def picture_folder(folder: str | os.PathLike[str]) -> Path:
     except OSError as error:
         raise InputError(f"cannot be made ({error.strerror or error})", file=shown) from None
     return target
+
+
+def save_drawing(drawing: Drawing, path: str | os.PathLike[str], force: bool = False) -> None:
+    """Write one figure as the file's name says, .svg or .png.
+
+    Raises
+    ------
+    InputError, OutputExistsError
+        Another ending, or a place that cannot be written to.
+    """
+    write_bytes(path, svg(drawing).encode("utf-8") if picture_kind(path) == ".svg" else png(drawing), force)
+
+
+def picture_kind(path: str | os.PathLike[str]) -> str:
+    """The ending of a picture's name, .svg or .png; InputError for any other."""
+    kind = Path(path).suffix.casefold()
+    if kind not in (".svg", ".png"):
+        raise InputError(
+            "no kind of picture that is written here", file=os.fspath(path), expected="a name ending in .svg or .png"
+        )
+    return kind

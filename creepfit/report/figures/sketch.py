@@ -1,0 +1,355 @@
+"""A part or a specimen as it was described: drawn to scale with wall, screws, rests, loads, gauge and sizes.
+
+Nothing is computed for it, so that what was meant and what was written can be compared before anything is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.path import Path
+from matplotlib.ticker import MaxNLocator
+
+from creepfit.errors import InputError
+from creepfit.mechanics.beam import Beam
+from creepfit.mechanics.beam_axis import Arc, Segment
+from creepfit.mechanics.beam_loads import Direction, EndMoment, FacePair, LineLoad, Load, PointLoad, SelfWeight, unit_vector
+from creepfit.mechanics.frame import Frame
+from creepfit.mechanics.loading import Array
+from creepfit.mechanics.section import Rectangle, Round, Section, Tube
+from creepfit.mechanics.specimen import Cantilever, FourPointBending, Segments, Specimen, ThreePointBending
+from creepfit.records.part import Part
+from creepfit.records.run import Run
+from creepfit.report.figures.style import BLUE, INK, MUTED, RULE, VERMILION, WIDTH, Drawing, look, title
+from creepfit.units import show_number
+
+POINTS = 241
+TALLEST = 4.6
+"""Height of the drawing, inches; a tall part is drawn smaller, not cut."""
+
+ARROW = 26.0
+"""Length of a load's arrow, points."""
+
+DOWN = np.array([0.0, -1.0])
+
+TRIANGLE = Path([(0.0, 0.0), (-0.6, -1.0), (0.6, -1.0), (0.0, 0.0)])
+"""A rest, its tip where it touches."""
+
+LINE = 0.15
+"""Height of a line of the list beneath, inches."""
+
+
+@dataclass(frozen=True)
+class Sketch:
+    """What is drawn: a beam, its loads with their labels, and where and how it is read."""
+
+    name: str
+    beam: Beam
+    loads: tuple[tuple[Load, str], ...]
+    read_at: float
+    read_direction: Direction = "vertical"
+    opposite_at: float | None = None
+    read_words: str = "sag read here"
+
+
+def sketch_of(what: Part | Run) -> Sketch:
+    """What there is to draw of a part or of a run's specimen.
+
+    Raises
+    ------
+    InputError
+        A part known by an analysis made elsewhere, or a specimen that is pulled, pressed or not described.
+    """
+    return _of_part(what) if isinstance(what, Part) else _of_specimen(what)
+
+
+def _of_part(part: Part) -> Sketch:
+    if part.analysed is not None:
+        raise InputError("an analysis made elsewhere has no shape to draw", file=part.file, key="elastic")
+    loads = [(load.load, load.label) for load in part.all_loads]
+    if part.held is not None:
+        loads.append((PointLoad(part.read_at), f"held bent by {show_number(part.held.deflection)} mm"))
+    read = part.beam.axis.locate(part.read_at)
+    words = "opening read here" if part.opposite_at is not None else "sag read here"
+    return Sketch(part.name or "part", part.beam, tuple(loads), read, part.read_direction, part.opposite_at, words)
+
+
+def _of_specimen(run: Run) -> Sketch:
+    specimen: Specimen = run.specimen
+    label = f"{show_number(run.peak_load)} N"
+    if isinstance(specimen, Segments):
+        loads: list[tuple[Load, str]] = [(PointLoad(specimen.load_at, specimen.direction), label)]
+        if specimen.between_faces:
+            loads = [(FacePair(specimen.opposite_at, specimen.load_at), label)]
+        read = specimen.beam.axis.locate(specimen.load_at if specimen.read_at is None else specimen.read_at)
+        opposite = (specimen.opposite_at or 0.0) if specimen.between_faces else None
+        return Sketch(run.label, specimen.beam, tuple(loads), read, specimen.direction, opposite, "gauge reads here")
+    if isinstance(specimen, Cantilever | ThreePointBending | FourPointBending):
+        shares = [(load, label if share == 1.0 else f"{share:g} of {label}") for load, share in specimen.loads]
+        return Sketch(run.label, specimen.beam, tuple(shares), specimen.read_distance, read_words="gauge reads here")
+    raise InputError(
+        "there is nothing to draw",
+        file=run.file,
+        key="specimen.test",
+        found=specimen.test,
+        expected="a bent specimen: cantilever, three-point-bending, four-point-bending or segments",
+    )
+
+
+def sketch_figure(sketch: Sketch) -> Drawing:
+    """The part to scale, as made, with what holds it and what acts on it; its sizes beneath."""
+    shape = outline(sketch.beam, POINTS)
+    every = np.concatenate([shape, *(strip for strip in brace_outlines(sketch.beam))], axis=1)
+    low, high = every.min(axis=1), every.max(axis=1)
+    pad = max(0.22 * float((high - low).max()), 1.2 * sketch.beam.segments[0].depth)
+    low, high = low - pad, high + pad
+    lines = size_lines(sketch.beam)
+    left, right, top, bottom = 0.55, 0.15, 0.34, 0.45
+    per_mm = min((WIDTH - left - right) / float(high[0] - low[0]), TALLEST / float(high[1] - low[1]))
+    wide, tall = per_mm * (high - low)
+    height = top + tall + bottom + LINE * (len(lines) + 1)
+    with look():
+        figure = Figure(figsize=(WIDTH, height))
+        figure.patch.set_alpha(0.0)
+        ax = figure.add_axes((left / WIDTH, 1.0 - (top + tall) / height, wide / WIDTH, tall / height))
+        ax.patch.set_alpha(0.0)
+        ax.set_xlim(low[0], high[0])
+        ax.set_ylim(low[1], high[1])
+        ax.tick_params(length=3, width=0.8, color=RULE)
+        ax.xaxis.set_major_locator(MaxNLocator(6))
+        ax.yaxis.set_major_locator(MaxNLocator(max(1, min(6, int(tall / 0.3)))))
+        for strip in brace_outlines(sketch.beam):
+            ax.fill(*strip, facecolor=RULE, edgecolor=INK, linewidth=0.9)
+        for strip in segment_strips(sketch.beam):
+            ax.fill(*strip, facecolor=RULE, edgecolor="none")
+        ax.fill(*shape, facecolor="none", edgecolor=INK, linewidth=0.9)
+        number_members(ax, sketch.beam)
+        if sketch.opposite_at is None:  # what is read between two faces is held anywhere
+            draw_supports(ax, sketch.beam)
+        draw_loads(ax, sketch)
+        draw_reading(ax, sketch)
+        title(ax, f"{sketch.name}, to scale [mm]")
+        for k, line in enumerate(lines):
+            figure.text(left / WIDTH, (LINE * (len(lines) - k) - 0.08) / height, line, fontsize=8.0, color=INK)
+    held = _held_words(sketch.beam)
+    acting = "; ".join(label for _, label in sketch.loads if label)
+    alt = f"{sketch.name} drawn to scale: {'; '.join(lines)}. {held}. Loads: {acting or 'none'}. {sketch.read_words}."
+    return Drawing("drawing", f"{sketch.name}, as described", alt, figure)
+
+
+def outline(beam: Beam, points: int) -> Array:
+    """Both edges of the chain as made, shape (2, 2 * points): out along one, back the other."""
+    axis = beam.axis
+    along = np.linspace(axis.start, axis.end, points)
+    rest, tangent = axis.position(along), axis.tangent(along)
+    across = np.stack([-tangent[1], tangent[0]])
+    (depth,) = axis.section_values(along, lambda section: section.depth)
+    return np.concatenate([rest + across * depth / 2.0, (rest - across * depth / 2.0)[:, ::-1]], axis=1)
+
+
+def segment_strips(beam: Beam) -> list[Array]:
+    """Each segment's own edges: what fills the corners between them."""
+    joints, points = beam.axis.joints, 61
+    found = []
+    for start, end in pairwise(joints):
+        along = np.linspace(start, np.nextafter(end, start), points)
+        rest, tangent = beam.axis.position(along), beam.axis.tangent(along)
+        (depth,) = beam.axis.section_values(along, lambda section: section.depth)
+        half = np.stack([-tangent[1], tangent[0]]) * depth / 2.0
+        found.append(np.concatenate([rest + half, (rest - half)[:, ::-1]], axis=1))
+    return found
+
+
+def brace_outlines(beam: Beam) -> list[Array]:
+    """Edges of every brace, shape (2, 4)."""
+    found = []
+    for number, brace in enumerate(beam.braces if isinstance(beam, Frame) else ()):
+        if brace.section is not None and isinstance(beam, Frame):
+            foot, tip = beam.brace_line(number).T
+            along = (tip - foot) / np.hypot(*(tip - foot))
+            half = np.array([-along[1], along[0]]) * float(np.asarray(brace.section.depth)) / 2.0
+            found.append(np.stack([foot + half, tip + half, tip - half, foot - half], axis=1))
+    return found
+
+
+def draw_supports(ax: Axes, beam: Beam) -> None:
+    """Wall, rests, screws and clamps."""
+    axis = beam.axis
+    rests = [(at, "screw" if k == 0 else "rest") for k, at in enumerate(beam.rests)]
+    clamps = [] if beam.rests else [axis.start]
+    if isinstance(beam, Frame):
+        rests = [(axis.locate(hold.at), hold.kind) for hold in beam.holds if hold.kind != "clamp"]
+        clamps = [axis.start] if beam.clamped else []
+        clamps += [axis.locate(hold.at) for hold in beam.holds if hold.kind == "clamp"]
+        for number, brace in enumerate(beam.braces):
+            if isinstance(brace.start, tuple) or isinstance(brace.end, tuple):
+                _wall(ax, beam.brace_line(number)[:, 1], np.array([0.0, 1.0]), _depth(brace.section), -1.0)
+    for at in clamps:
+        sign = -1.0 if at == axis.start else 1.0
+        along = axis.tangent(np.array(at))
+        (depth,) = axis.section_values(np.array([at]), lambda section: section.depth)
+        _wall(ax, axis.position(np.array(at)), np.array([-along[1], along[0]]), float(depth[0]), sign)
+    plain = not isinstance(beam, Frame)
+    for at, kind in rests:
+        point, along = axis.position(np.array(at)), axis.tangent(np.array(at))
+        (depth,) = axis.section_values(np.array([min(at, axis.end)]), lambda section: section.depth)
+        if kind == "screw" and not plain:
+            ax.plot(*point, "o", markersize=8, markerfacecolor="white", markeredgecolor=INK, markeredgewidth=1.1, zorder=6)
+            ax.plot(*point, "+", markersize=7, color=INK, markeredgewidth=1.1, zorder=7)
+            continue
+        under = point - np.array([0.0, 0.5 * float(depth[0]) * abs(float(along[0]))])
+        face = INK if kind == "screw" else "white"
+        ax.plot(*under, marker=TRIANGLE, markersize=16, markerfacecolor=face, markeredgecolor=INK, zorder=6)
+
+
+def _wall(ax: Axes, point: Array, across: Array, depth: float, sign: float) -> None:
+    """A hatched line through a point, along `across`, the hatching on the side that `sign` says."""
+    size = 1.1 * max(depth, 0.03 * float(np.ptp(ax.get_ylim())))
+    behind = sign * np.array([across[1], -across[0]])
+    ax.plot(*np.stack([point - size * across, point + size * across], axis=1), color=INK, linewidth=1.6, zorder=5)
+    for k in np.linspace(-1.0, 0.75, 8):
+        foot = point + k * size * across
+        tip = foot + 0.25 * size * across + 0.3 * size * behind
+        ax.plot(*np.stack([foot, tip], axis=1), color=INK, linewidth=0.8, zorder=5)
+
+
+def _depth(section: Section | None) -> float:
+    return 0.0 if section is None else float(np.asarray(section.depth))
+
+
+def draw_loads(ax: Axes, sketch: Sketch) -> None:
+    """Every load as an arrow along its direction, with its label."""
+    axis = sketch.beam.axis
+    for load, label in sketch.loads:
+        if isinstance(load, PointLoad):
+            at = axis.locate(load.at)
+            inside = np.array(at if at == axis.start else np.nextafter(at, axis.start))
+            _arrow(ax, axis.position(np.array(at)), unit_vector(axis, load.direction, inside), label)
+        elif isinstance(load, FacePair):
+            first, last = load.breaks(axis)
+            ends = axis.position(np.array(first)), axis.position(np.array(last))
+            apart = (ends[1] - ends[0]) / np.hypot(*(ends[1] - ends[0]))
+            _arrow(ax, ends[0], -apart, "", pull=True)
+            _arrow(ax, ends[1], apart, label, pull=True)
+        elif isinstance(load, LineLoad):
+            first, last = load.breaks(axis)
+            places = np.linspace(first, last, 9)
+            ways = unit_vector(axis, load.direction, places).T
+            for k, (place, way) in enumerate(zip(axis.position(places).T, ways, strict=True)):
+                _arrow(ax, place, way, label if k == 4 else "", 0.6)
+        elif isinstance(load, EndMoment):
+            spot = axis.position(np.array(axis.locate(load.at)))
+            ax.plot(*spot, marker=r"$\circlearrowright$", markersize=17, color=VERMILION, zorder=8)
+            _label(ax, spot, DOWN, label)
+        elif isinstance(load, SelfWeight):
+            middle = axis.position(np.array(0.5 * (axis.start + axis.end)))
+            _arrow(ax, middle, DOWN, label, 0.8, MUTED)
+
+
+def _arrow(
+    ax: Axes, at: Array, way: Array, label: str, size: float = 1.0, colour: str = VERMILION, pull: bool = False
+) -> None:
+    """An arrow that presses on a point, or that pulls away from it."""
+    tail = ARROW * size * way * (1.0 if pull else -1.0)
+    style = {
+        "arrowstyle": "<|-" if pull else "-|>",
+        "color": colour,
+        "linewidth": 1.6 * size,
+        "shrinkA": 0,
+        "shrinkB": 0 if pull else 4,
+    }
+    point = (float(at[0]), float(at[1]))
+    ax.annotate("", xy=point, xytext=tuple(tail), textcoords="offset points", arrowprops=style, zorder=8)
+    _label(ax, at, way if pull else -way, label, ARROW * size, colour)
+
+
+def _label(ax: Axes, at: Array, side: Array, label: str, reach: float = 12.0, colour: str = VERMILION) -> None:
+    """Words beyond a point, inwards of the drawing where they would leave it."""
+    if not label:
+        return
+    low, high = ax.get_xlim()
+    place = (float(at[0]) - low) / (high - low)
+    align = "left" if place < 0.35 else "right" if place > 0.65 else "center"
+    offset = side * (reach + 3.0)
+    vertical = "bottom" if offset[1] > 0.3 * reach else "top" if offset[1] < -0.3 * reach else "center"
+    ax.annotate(
+        label, xy=(float(at[0]), float(at[1])), xytext=tuple(offset), textcoords="offset points", color=colour,
+        fontsize=8.5, ha=align, va=vertical, zorder=9,
+    )  # fmt: skip
+
+
+def draw_reading(ax: Axes, sketch: Sketch) -> None:
+    """Where the gauge reads, or the sag is asked for."""
+    axis = sketch.beam.axis
+    for k, at in enumerate([sketch.read_at, *([] if sketch.opposite_at is None else [sketch.opposite_at])]):
+        point = axis.position(np.array(axis.locate(at)))
+        ax.plot(*point, "D", markersize=5.5, markerfacecolor=BLUE, markeredgecolor="white", zorder=10)
+        if k == 0:
+            _label(ax, point, DOWN, sketch.read_words, 9.0, BLUE)
+
+
+def number_members(ax: Axes, beam: Beam) -> None:
+    """Numbers of segments and braces, where there are several."""
+    spots = []
+    joints = beam.axis.joints
+    for start, end in pairwise(joints):
+        spots.append(beam.axis.position(np.array(0.5 * (start + end))))
+    if isinstance(beam, Frame):
+        spots += [beam.brace_line(k).mean(axis=1) for k, brace in enumerate(beam.braces) if brace.section is not None]
+    if len(spots) < 2:
+        return
+    for number, spot in enumerate(spots, start=1):
+        ax.text(
+            float(spot[0]), float(spot[1]), str(number), fontsize=7.0, color=INK, ha="center", va="center", zorder=7,
+            bbox={"boxstyle": "circle,pad=0.18", "facecolor": "white", "edgecolor": MUTED, "linewidth": 0.6},
+        )  # fmt: skip
+
+
+def size_lines(beam: Beam) -> list[str]:
+    """Sizes of every segment and brace in words, numbered where there are several."""
+    lines = []
+    for k, segment in enumerate((*beam.upright, *beam.segments)):
+        kind = "upright" if k < len(beam.upright) else "arm"
+        lines.append(f"{segment.name or kind}: {_length(segment)}, {_sizes(segment.section, segment.end_section)}")
+    for number, brace in enumerate(beam.braces if isinstance(beam, Frame) else ()):
+        if brace.section is not None and isinstance(beam, Frame):
+            ends = brace.joints[0] if brace.joints[0] == brace.joints[1] else f"{brace.joints[0]} and {brace.joints[1]}"
+            long = show_number(beam.brace_length(number))
+            lines.append(f"{brace.name or 'brace'}: {long} mm, {_sizes(brace.section, None)}, {ends} ends")
+    return lines if len(lines) < 2 else [f"{k}  {line}" for k, line in enumerate(lines, start=1)]
+
+
+def _length(segment: Segment) -> str:
+    if isinstance(segment, Arc):
+        return f"arc of radius {show_number(segment.radius)} mm through {show_number(segment.angle)}°"
+    return f"{show_number(segment.axis_length)} mm"
+
+
+def _sizes(start: Section, end: Section | None) -> str:
+    def size(key: str) -> str:
+        first = show_number(float(getattr(start, key)))
+        last = first if end is None else show_number(float(getattr(end, key)))
+        return first if first == last else f"{first} to {last}"
+
+    if isinstance(start, Rectangle):
+        words = f"{size('width')} mm wide, {size('thickness')} mm thick"
+    elif isinstance(start, Round | Tube):
+        words = f"{size('diameter')} mm in diameter"
+    else:
+        words = f"{size('height')} mm high, {size('width')} mm wide"
+    return words
+
+
+def _held_words(beam: Beam) -> str:
+    """How it is held, for those who cannot see it."""
+    if isinstance(beam, Frame):
+        held: Sequence[str] = [f"{hold.kind} at {show_number(hold.at)} mm" for hold in beam.holds]
+        return "Held by " + ", ".join([*(["a clamp at its beginning"] if beam.clamped else []), *held])
+    if beam.rests:
+        return "Resting at " + " and ".join(f"{show_number(at)} mm" for at in beam.rests)
+    return "Clamped at its beginning"
