@@ -26,7 +26,8 @@ from creepfit.mechanics.beam_axis import Arc, Straight
 from creepfit.mechanics.beam_loads import LineLoad, PointLoad
 from creepfit.mechanics.clock import AgeingClock
 from creepfit.mechanics.curved import inside_factor
-from creepfit.mechanics.frame import Brace, Frame, Hold
+from creepfit.mechanics.frame import Frame
+from creepfit.mechanics.holds import Brace, Hold
 from creepfit.mechanics.large_rotation import BentBeam
 from creepfit.mechanics.loading import LoadHistory
 from creepfit.mechanics.long_history import Superposition

@@ -18,80 +18,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Literal
 
 import numpy as np
 
 from creepfit.errors import InputError
 from creepfit.mechanics.beam import Beam, Influence, Nodes, SectionForces, StressPeak
-from creepfit.mechanics.beam_axis import NODES, WEIGHTS, Axis
-from creepfit.mechanics.beam_loads import Load, PointLoad, SelfWeight, cross
-from creepfit.mechanics.section import FloatArray, Section
-
-HoldKind = Literal["screw", "rest", "clamp"]
-Joint = Literal["pinned", "rigid"]
-Place = float | tuple[float, float]
-"""A distance along the axis, or a point of the wall: sideways and up from where the arm begins, mm."""
+from creepfit.mechanics.beam_axis import NODES, WEIGHTS
+from creepfit.mechanics.beam_loads import Load, PointLoad, cross
+from creepfit.mechanics.holds import SAME, Bar, Brace, Hold, Wrench, directions, place_bar, wrench
+from creepfit.mechanics.section import FloatArray
 
 LOOSE = 1e-9
 """Of the balance's singular values, the least over the greatest, below which a frame is not held."""
-
-SAME = 1e-6
-"""Of the length: places nearer to one another than this are one."""
-
-
-@dataclass(frozen=True)
-class Hold:
-    """A point of the axis that is held: a screw both ways but free to turn, a rest up and down, a clamp altogether."""
-
-    at: float
-    kind: HoldKind = "screw"
-
-
-@dataclass(frozen=True)
-class Brace:
-    """A straight bar between two points of the axis, or from the axis to the wall.
-
-    `joints` are those at `start` and at `end`. Without a section the two points lie on one another and are joined.
-    """
-
-    start: Place
-    end: Place
-    section: Section | None = None
-    joints: tuple[Joint, Joint] = ("pinned", "pinned")
-    name: str = ""
-
-
-@dataclass(frozen=True)
-class Wrench(Load):
-    """A force (N) whose moment about the origin is known (N mm), handed to the axis at a distance (mm)."""
-
-    at: float
-    force: tuple[float, float]
-    about_origin: float
-
-    def beyond(self, axis: Axis, distance: FloatArray) -> tuple[FloatArray, FloatArray]:
-        carries = (distance < self.at).astype(np.float64)
-        return np.array(self.force)[:, np.newaxis] * carries, self.about_origin * carries
-
-    def breaks(self, axis: Axis) -> list[float]:
-        return [self.at]
-
-
-@dataclass(frozen=True, eq=False)
-class _Bar:
-    """A brace in place: on the axis at `foot`, from `root` to `tip` [mm], on the axis at `held_at` or on the wall."""
-
-    brace: Brace
-    foot: float
-    held_at: float | None
-    root: FloatArray
-    tip: FloatArray
-    joints: tuple[Joint, Joint]
-
-    @property
-    def length(self) -> float:
-        return float(np.hypot(*(self.tip - self.root)))
 
 
 @dataclass(frozen=True, eq=False)
@@ -146,27 +84,8 @@ class Frame(Beam):
     # --- what is unknown ------------------------------------------------------------------------------------------
 
     @cached_property
-    def _bars(self) -> tuple[_Bar, ...]:
-        return tuple(self._bar(brace) for brace in self.braces)
-
-    def _bar(self, brace: Brace) -> _Bar:
-        ends, joints = (brace.start, brace.end), brace.joints
-        if isinstance(ends[0], tuple):
-            ends, joints = (ends[1], ends[0]), (joints[1], joints[0])
-        foot, far = ends
-        if isinstance(foot, tuple):
-            raise InputError("both ends are on the wall", key="brace", expected="an end on the part")
-        foot = self.axis.locate(foot, "brace")
-        root = self.axis.position(np.array(foot))
-        held_at = None if isinstance(far, tuple) else self.axis.locate(far, "brace")
-        tip = self._origin + np.array(far) if isinstance(far, tuple) else self.axis.position(np.array(held_at))
-        bar = _Bar(brace, foot, held_at, root, tip, joints)
-        joined = bar.length <= SAME * (self.axis.end - self.axis.start)
-        if joined and brace.section is not None:
-            raise InputError("both ends are at one place", key="brace", found=f"{foot:g} mm along")
-        if not joined and brace.section is None:
-            raise InputError("missing", key="section", expected="the section of the brace")
-        return bar
+    def _bars(self) -> tuple[Bar, ...]:
+        return tuple(place_bar(brace, self.axis, self._origin) for brace in self.braces)
 
     @property
     def _origin(self) -> FloatArray:
@@ -181,14 +100,14 @@ class Frame(Beam):
         for hold in self.holds:
             at = self.axis.locate(hold.at, "hold")
             point = self.axis.position(np.array(at))
-            for force, moment in _directions(hold.kind, length):
-                found.append(_Unknown((_wrench(at, point, force, moment),), None, force, moment))
+            for force, moment in directions(hold.kind, length):
+                found.append(_Unknown((wrench(at, point, force, moment),), None, force, moment))
         for number, bar in enumerate(self._bars):
-            ways = _directions("clamp" if bar.joints[1] == "rigid" else "screw", length)
+            ways = directions("clamp" if bar.joints[1] == "rigid" else "screw", length)
             for force, moment in ways:
-                on_axis = [_wrench(bar.foot, bar.tip, force, moment)]
+                on_axis = [wrench(bar.foot, bar.tip, force, moment)]
                 if bar.held_at is not None:
-                    on_axis.append(_wrench(bar.held_at, bar.tip, -force, -moment))
+                    on_axis.append(wrench(bar.held_at, bar.tip, -force, -moment))
                 found.append(_Unknown(tuple(on_axis), number, force, moment))
         return tuple(found)
 
@@ -253,7 +172,7 @@ class Frame(Beam):
             found += [float(total[0]), float(total[1]), (about - float(cross(start, total))) / length]
         for bar in self._bars:
             if bar.joints[0] == "pinned":
-                weight = self._weight_of(bar, load)
+                weight = bar.weight(load)
                 found.append(float(cross((bar.tip - bar.root) / 2.0, np.array([0.0, -weight]))) / length)
         return found
 
@@ -301,18 +220,12 @@ class Frame(Beam):
         parts = [super(Frame, self).forces(w, distance) for w in unknown.wrenches]
         return SectionForces(*(np.sum(values, axis=0) for values in zip(*parts, strict=True)))
 
-    def _weight_of(self, bar: _Bar, load: Load) -> float:
-        """Weight of a brace, N per unit of a load: that of self weight alone."""
-        if not isinstance(load, SelfWeight) or bar.brace.section is None:
-            return 0.0
-        return float(np.asarray(bar.brace.section.weight_area(load.core_density))) * bar.length
-
     def _weights_on_axis(self, load: Load) -> list[Wrench]:
         found = []
         for bar in self._bars:
-            weight = self._weight_of(bar, load)
+            weight = bar.weight(load)
             if weight:
-                found.append(_wrench(bar.foot, (bar.root + bar.tip) / 2.0, np.array([0.0, -weight]), 0.0))
+                found.append(wrench(bar.foot, (bar.root + bar.tip) / 2.0, np.array([0.0, -weight]), 0.0))
         return found
 
     def _bar_forces(self, number: int, sizes: FloatArray | None, load: Load | None, part: FloatArray) -> SectionForces:
@@ -327,7 +240,7 @@ class Frame(Beam):
                     own = size * unknown.force[:, None] * np.ones(part.size)
                     force = force + own
                     moment = moment + cross(bar.tip[:, None] - point, own) + size * unknown.moment
-        weight = 0.0 if load is None else self._weight_of(bar, load)
+        weight = 0.0 if load is None else bar.weight(load)
         if weight:
             beyond = np.array([[0.0], [-1.0]]) * weight * (1.0 - part)
             force = force + beyond
@@ -385,7 +298,7 @@ class Frame(Beam):
         sizes, found, place = self._solve(load), [], 0
         for hold in self.holds:
             total = np.zeros(3)
-            for _ in _directions(hold.kind, 1.0):
+            for _ in directions(hold.kind, 1.0):
                 unknown = self._unknowns[place]
                 total += sizes[place] * np.array([*unknown.force, unknown.moment])
                 place += 1
@@ -436,16 +349,6 @@ def _added(primary: SectionForces, sizes: FloatArray, columns: Sequence[SectionF
     for size, column in zip(sizes, columns, strict=True):
         found = SectionForces(*(a + size * b for a, b in zip(found, column, strict=True)))
     return found
-
-
-def _directions(kind: str, length: float) -> list[tuple[FloatArray, float]]:
-    """Unit forces of a hold: sideways and up, up alone, or both and a moment of 1 N times the length."""
-    sideways, up, turn = (np.array([1.0, 0.0]), 0.0), (np.array([0.0, 1.0]), 0.0), (np.zeros(2), length)
-    return {"screw": [sideways, up], "rest": [up], "clamp": [sideways, up, turn]}[kind]
-
-
-def _wrench(at: float, point: FloatArray, force: FloatArray, moment: float) -> Wrench:
-    return Wrench(at, (float(force[0]), float(force[1])), float(cross(point, force)) + moment)
 
 
 def _one(count: int, place: int) -> FloatArray:

@@ -8,7 +8,7 @@ from typing import Annotated, Any
 from pydantic import Field
 
 from creepfit.errors import InputError
-from creepfit.mechanics.frame import Brace, Hold, HoldKind, Joint, Place
+from creepfit.mechanics.holds import Brace, Hold, HoldKind, Joint, Place
 from creepfit.mechanics.tolerance import Tolerance
 from creepfit.records.beam_tables import SegmentTable, section_of, size_tolerances
 from creepfit.records.fields import Distance, Schema, Text, dotted, validated

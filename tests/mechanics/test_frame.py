@@ -13,7 +13,8 @@ from creepfit.errors import InputError
 from creepfit.mechanics.beam import Beam, Support
 from creepfit.mechanics.beam_axis import Arc, Segment, Straight
 from creepfit.mechanics.beam_loads import LineLoad, PointLoad, SelfWeight
-from creepfit.mechanics.frame import Brace, Frame, Hold
+from creepfit.mechanics.frame import Frame
+from creepfit.mechanics.holds import Brace, Hold
 from creepfit.mechanics.section import Rectangle
 
 SLENDER = 1e-9

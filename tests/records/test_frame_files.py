@@ -8,7 +8,8 @@ import pytest
 
 from creepfit.errors import InputError
 from creepfit.mechanics.beam_loads import PointLoad
-from creepfit.mechanics.frame import Brace, Frame, Hold
+from creepfit.mechanics.frame import Frame
+from creepfit.mechanics.holds import Brace, Hold
 from creepfit.records.part_files import build_part, part_from_source
 
 BAR = {"section": "rectangle", "width": "14 mm", "thickness": "8 mm"}

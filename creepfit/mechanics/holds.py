@@ -1,0 +1,119 @@
+"""What holds a frame besides its chain: holds along its axis, and braces, each put in place on the axis or the wall."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from creepfit.errors import InputError
+from creepfit.mechanics.beam_axis import Axis
+from creepfit.mechanics.beam_loads import Load, SelfWeight, cross
+from creepfit.mechanics.section import FloatArray, Section
+
+HoldKind = Literal["screw", "rest", "clamp"]
+Joint = Literal["pinned", "rigid"]
+Place = float | tuple[float, float]
+"""A distance along the axis, or a point of the wall: sideways and up from where the arm begins, mm."""
+
+SAME = 1e-6
+"""Of the length: places nearer to one another than this are one."""
+
+
+@dataclass(frozen=True)
+class Hold:
+    """A point of the axis that is held: a screw both ways but free to turn, a rest up and down, a clamp altogether."""
+
+    at: float
+    kind: HoldKind = "screw"
+
+
+@dataclass(frozen=True)
+class Brace:
+    """A straight bar between two points of the axis, or from the axis to the wall.
+
+    `joints` are those at `start` and at `end`. Without a section the two points lie on one another and are joined.
+    """
+
+    start: Place
+    end: Place
+    section: Section | None = None
+    joints: tuple[Joint, Joint] = ("pinned", "pinned")
+    name: str = ""
+
+
+@dataclass(frozen=True)
+class Wrench(Load):
+    """A force (N) whose moment about the origin is known (N mm), handed to the axis at a distance (mm)."""
+
+    at: float
+    force: tuple[float, float]
+    about_origin: float
+
+    def beyond(self, axis: Axis, distance: FloatArray) -> tuple[FloatArray, FloatArray]:
+        carries = (distance < self.at).astype(np.float64)
+        return np.array(self.force)[:, np.newaxis] * carries, self.about_origin * carries
+
+    def breaks(self, axis: Axis) -> list[float]:
+        return [self.at]
+
+
+@dataclass(frozen=True, eq=False)
+class Bar:
+    """A brace in place: on the axis at `foot`, from `root` to `tip` [mm], on the axis at `held_at` or on the wall."""
+
+    brace: Brace
+    foot: float
+    held_at: float | None
+    root: FloatArray
+    tip: FloatArray
+    joints: tuple[Joint, Joint]
+
+    @property
+    def length(self) -> float:
+        return float(np.hypot(*(self.tip - self.root)))
+
+    def weight(self, load: Load) -> float:
+        """Its weight, N per unit of a load: that of self weight alone."""
+        if not isinstance(load, SelfWeight) or self.brace.section is None:
+            return 0.0
+        return float(np.asarray(self.brace.section.weight_area(load.core_density))) * self.length
+
+
+def place_bar(brace: Brace, axis: Axis, origin: FloatArray) -> Bar:
+    """Put a brace in place; `origin` [mm] is what points of the wall count from.
+
+    Raises
+    ------
+    InputError
+        Both ends on the wall or at one place, an end off the part, or no section where the ends are apart.
+    """
+    ends, joints = (brace.start, brace.end), brace.joints
+    if isinstance(ends[0], tuple):
+        ends, joints = (ends[1], ends[0]), (joints[1], joints[0])
+    foot, far = ends
+    if isinstance(foot, tuple):
+        raise InputError("both ends are on the wall", key="brace", expected="an end on the part")
+    foot = axis.locate(foot, "brace")
+    root = axis.position(np.array(foot))
+    held_at = None if isinstance(far, tuple) else axis.locate(far, "brace")
+    tip = origin + np.array(far) if isinstance(far, tuple) else axis.position(np.array(held_at))
+    bar = Bar(brace, foot, held_at, root, tip, joints)
+    joined = bar.length <= SAME * (axis.end - axis.start)
+    if joined and brace.section is not None:
+        raise InputError("both ends are at one place", key="brace", found=f"{foot:g} mm along")
+    if not joined and brace.section is None:
+        raise InputError("missing", key="section", expected="the section of the brace")
+    return bar
+
+
+def directions(kind: str, length: float) -> list[tuple[FloatArray, float]]:
+    """Unit forces of a hold: sideways and up, up alone, or both and a moment of 1 N times the length."""
+    sideways, up, turn = (np.array([1.0, 0.0]), 0.0), (np.array([0.0, 1.0]), 0.0), (np.zeros(2), length)
+    return {"screw": [sideways, up], "rest": [up], "clamp": [sideways, up, turn]}[kind]
+
+
+def wrench(at: float, point: FloatArray, force: FloatArray, moment: float) -> Wrench:
+    """A force (2,) at a point (2,) and a moment, handed to the axis at a distance."""
+    return Wrench(at, (float(force[0]), float(force[1])), float(cross(point, force)) + moment)
