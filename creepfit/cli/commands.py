@@ -20,6 +20,8 @@ from creepfit.cli.options import (
     collect_rarely,
     debug_option,
     force_option,
+    known_option,
+    known_options,
     message,
     pool_options,
     progress,
@@ -111,6 +113,7 @@ def check(runs: tuple[str, ...], against: str | None, common: Common) -> None:
 @runs_argument
 @pool_options
 @answer_options
+@known_option
 def fit(runs: tuple[str, ...], pool: bool, anyway: bool, common: Common) -> None:
     """Fit all creep models and say what the run means.
 
@@ -154,6 +157,7 @@ def fit(runs: tuple[str, ...], pool: bool, anyway: bool, common: Common) -> None
 @click.option("--reading", is_flag=True, help="Intervals of the gauge's next reading, not of the mean curve.")
 @warmth_options
 @answer_options
+@known_option
 def forecast(
     runs: tuple[str, ...],
     pool: bool,
@@ -198,6 +202,7 @@ def forecast(
 @time_option("--after", 'How long after unloading, such as "1 d"; repeatable.', multiple=True, required=True)
 @warmth_options
 @answer_options
+@known_options
 def recover(run: str, after: tuple[float, ...], warmth: Warmth, common: Common) -> None:
     """Say what goes back after unloading, and what stays."""
     from creepfit.answers.specimen.recovery import recovery
@@ -231,6 +236,7 @@ def recover(run: str, after: tuple[float, ...], warmth: Warmth, common: Common) 
 @warmth_options
 @click.option("--figure", type=click.Path(), metavar="FILE.svg", help="Also draw the part as made and bent: .svg or .png.")
 @answer_options
+@known_options
 def sag(
     part: str,
     material: tuple[str, ...],

@@ -9,6 +9,7 @@ import click
 from creepfit.cli.options import (
     Common,
     answer_options,
+    known_option,
     pool_options,
     progress,
     runs_argument,
@@ -36,6 +37,7 @@ if TYPE_CHECKING:
 )
 @pool_options
 @answer_options
+@known_option
 def compare(
     runs: tuple[str, ...], at: tuple[float, ...], by: Property | None, pool: bool, anyway: bool, common: Common
 ) -> None:

@@ -13,7 +13,7 @@ import sys
 import traceback
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import IO, TYPE_CHECKING, Any, TypeVar
 
 import click
@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 FAULT = 1
+KNOWN_HELP = "A longer run of the same material to learn from; repeatable. The answer stays that of the RUN's specimen."
+ANYWAY_HELP = "Take runs together although temperature, conditioning or print data differ."
 STOPPED = 130
 """What a shell gives a program that Ctrl-C ended: 128 and the number of the signal."""
 
@@ -214,6 +216,8 @@ class Common:
     seed: int | None
     save_to: str | None
     force: bool
+    known: tuple[str, ...] = ()
+    anyway: bool = False
 
 
 def answer_options(command: Callable[..., None]) -> Callable[..., None]:
@@ -230,9 +234,7 @@ def answer_options(command: Callable[..., None]) -> Callable[..., None]:
 
 def pool_options(command: Callable[..., None]) -> Callable[..., None]:
     """Add --pool and --anyway, for commands that take several runs of one material as one."""
-    anyway = click.option(
-        "--anyway", is_flag=True, help="Pool runs although temperature, conditioning or print data differ."
-    )
+    anyway = click.option("--anyway", is_flag=True, help=ANYWAY_HELP)
     pool = click.option("--pool", is_flag=True, help="Fit the runs together, as specimens of one material.")
     return pool(anyway(command))
 
@@ -273,6 +275,27 @@ class Warmth:
     temperature: float | None
     climate: str | None
     warm: tuple[str, ...]
+
+
+def known_options(command: Callable[..., None]) -> Callable[..., None]:
+    """Add --known and --anyway to a command without `pool_options`; to be named after `answer_options`."""
+    anyway = click.option("--anyway", is_flag=True, help=ANYWAY_HELP)
+
+    @functools.wraps(command)
+    def wrapped(anyway: bool, common: Common, **own: Any) -> None:
+        command(common=replace(common, anyway=anyway), **own)
+
+    return known_option(anyway(wrapped))
+
+
+def known_option(command: Callable[..., None]) -> Callable[..., None]:
+    """Add --known to a command that has --anyway of its own; to be named after `answer_options`."""
+
+    @functools.wraps(command)
+    def wrapped(known: tuple[str, ...], common: Common, **own: Any) -> None:
+        command(common=replace(common, known=known, anyway=own.get("anyway", False)), **own)
+
+    return click.option("--known", multiple=True, type=click.Path(), metavar="RUN", help=KNOWN_HELP)(wrapped)
 
 
 def time_option(name: str, text: str, **more: Any) -> Callable[[Command], Command]:

@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING
 import click
 
 from creepfit.cli.options import (
+    ANYWAY_HELP,
+    KNOWN_HELP,
     Common,
     collect_rarely,
     debug_option,
@@ -52,6 +54,8 @@ MANY = 6
 @time_option("--at", 'When, such as "1 year"; repeatable. 30 d and 1 year, or less after a short test.', multiple=True)
 @click.option("--limit", metavar="SIZE", help='When does the specimen reach it? Such as "2 mm".')
 @time_option("--life", "How long a limit is to be kept.", default="1 year", show_default=True)
+@click.option("--known", multiple=True, type=click.Path(), metavar="RUN", help=KNOWN_HELP)
+@click.option("--anyway", is_flag=True, help=ANYWAY_HELP)
 @debug_option
 @force_option
 @seed_option
@@ -64,6 +68,8 @@ def report(
     at: tuple[float, ...],
     limit: str | None,
     life: float,
+    known: tuple[str, ...],
+    anyway: bool,
     level: float | None,
     seed: int | None,
     force: bool,
@@ -81,7 +87,13 @@ def report(
         picture_folder(figures)
     sources = sources_of(runs)
     wanted = Wanted(
-        _part(part), at, limit, life, Common(False, level, seed, None, force), len(sources) > FULL, figures is not None
+        _part(part),
+        at,
+        limit,
+        life,
+        Common(False, level, seed, None, force, known, anyway),
+        len(sources) > FULL,
+        figures is not None,
     )
     done, fits, code = _sections(sources, wanted)
     if done:
@@ -94,7 +106,7 @@ def report(
 
         joined = chapters(fits, at, [s.part for s in done if s.part is not None])
         options = {"--part": part, "--limit": limit, "--level": level, "--seed": seed, "-o": output}
-        write_text(output, page(done, _command(runs, options, at, life), joined), force)
+        write_text(output, page(done, _command(runs, options, at, life, known, anyway), joined), force)
         message(f"wrote {output}")
         if figures is not None:
             from creepfit.report.figures.saving import save_pictures
@@ -186,9 +198,14 @@ def _attempt(name: str, read: Callable[[], Run | Saved], number: int, wanted: Wa
         return Failure(line if isinstance(error, CreepfitError) else f"{name}: {line}", exit_code(error))
 
 
-def _command(runs: Sequence[str], options: Mapping[str, object], at: Sequence[float], life: float) -> str:
+def _command(
+    runs: Sequence[str], options: Mapping[str, object], at: Sequence[float], life: float, known: Sequence[str], anyway: bool
+) -> str:
     """How to ask for the same page again."""
     words = ["creepfit", "report", *runs]
+    for run in known:
+        words += ["--known", run]
+    words += ["--anyway"] if anyway else []
     for time in at:
         words += ["--at", show_time(time)]
     words += [str(word) for name, value in options.items() if value is not None for word in (name, value)]

@@ -74,6 +74,8 @@ def _fitted(source: Run | Saved, name: str, common: Common) -> Fit:
 
     lean_lmfit()
     try:
+        if common.known:
+            return _with_known(run_of(source), common)
         if not isinstance(source, Saved):
             return fit(
                 source,
@@ -87,6 +89,22 @@ def _fitted(source: Run | Saved, name: str, common: Common) -> Fit:
         for text in source.differences(again):
             message(text)
     return again
+
+
+def _with_known(run: Run, common: Common) -> Fit:
+    """Fit a run with the longer runs of its material that were named."""
+    from creepfit.inference.fitting import DEFAULT_LEVEL, fit
+    from creepfit.inference.mixture import DEFAULT_SEED
+
+    if common.save_to is not None:
+        raise InputError("a fit with known runs is not saved", key="--save", expected="to save the run alone")
+    return fit(
+        run,
+        known=[run_of(read()) for _, read in sources_of(common.known)],
+        anyway=common.anyway,
+        level=DEFAULT_LEVEL if common.level is None else common.level,
+        seed=DEFAULT_SEED if common.seed is None else common.seed,
+    )
 
 
 def lean_lmfit() -> None:
@@ -152,6 +170,9 @@ def pool_of(runs: Sequence[Run], common: Common, anyway: bool) -> PooledFit:
     from creepfit.inference.mixture import DEFAULT_SEED
     from creepfit.inference.pooling import fit_pooled
 
+    if common.known:
+        expected = "--known for one run after another, or all of them pooled"
+        raise InputError("known runs beside a pool", key="--known", expected=expected)
     if common.save_to is not None:
         raise InputError("a pool is not saved", key="--save", expected="to save each run, and pool the saved ones")
     level = DEFAULT_LEVEL if common.level is None else common.level

@@ -7,6 +7,7 @@ from typing import Literal, overload
 
 from creepfit.asked import asked_level
 from creepfit.errors import InputError
+from creepfit.inference.known import fit_known
 from creepfit.inference.mixture import DEFAULT_SEED
 from creepfit.inference.pooling import fit_pooled
 from creepfit.inference.priors import Priors
@@ -20,6 +21,8 @@ __all__ = ["DEFAULT_LEVEL", "FARTHEST", "Fit", "fit"]
 def fit(
     run: Run,
     *,
+    known: Sequence[Run] = ...,
+    anyway: bool = ...,
     models: Sequence[str] | None = ...,
     priors: Priors | None = ...,
     level: float = ...,
@@ -42,6 +45,7 @@ def fit(
 def fit(
     run: Run | Sequence[Run],
     *,
+    known: Sequence[Run] = (),
     pool: bool = False,
     anyway: bool = False,
     models: Sequence[str] | None = None,
@@ -55,8 +59,13 @@ def fit(
     ----------
     run : Run, or sequence of Run with `pool`
         As `read_run` returns it.
-    pool, anyway : bool
-        Fit several runs as one material; see `pooling.fit_pooled`, also for `anyway`.
+    known : sequence of Run
+        Longer runs of the same material: answers are of the specimen of `run`, by its own readings and by what these
+        show of the material; see `known.fit_known`.
+    pool : bool
+        Fit several runs as one material; see `pooling.fit_pooled`.
+    anyway : bool
+        Take runs together although temperature, conditioning or print data differ.
     models : sequence of str, optional
         Names of models for the table of best fits; all by default.
     priors : Priors, optional
@@ -71,13 +80,19 @@ def fit(
     FitError
         Where no reading under load exists, or fewer than two.
     InputError
-        For an unknown model name or a list without any, or a level that is none.
+        For an unknown model name or a list without any, a level that is none, or runs that cannot be taken together.
     """
     level = asked_level(level)
     if not isinstance(run, Run):
+        if known:
+            raise InputError("known runs beside several", expected="fit(run, known=[...]) for each run, or a pool of all")
         if not pool:
             raise InputError("several runs", expected="fit(runs, pool=True), or fit for each of them")
         return fit_pooled(run, anyway=anyway, priors=priors, level=level, seed=seed)
     if models is not None and not models:
         raise InputError("no model", key="models", expected="names of models, or none given for all of them")
+    if isinstance(known, Run):
+        raise InputError("one known run", expected="a list of known runs, known=[run]")
+    if known:
+        return fit_known(run, known, anyway, models, priors, level, seed)
     return fit_run(run, models, priors, level, seed)

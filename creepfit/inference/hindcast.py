@@ -5,7 +5,7 @@ The only check of a forecast that a user's own readings can make; failures are p
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtri
 
 from creepfit.inference.columns import Observations, observations
-from creepfit.inference.mixture import DEFAULT_DRAWS, mixture
+from creepfit.inference.mixture import DEFAULT_DRAWS, Draws, mixture
 from creepfit.inference.next_reading import next_readings
 from creepfit.inference.run_fit import Fit
 from creepfit.mechanics.loading import Array
@@ -122,7 +122,7 @@ class NoHindcast:
         return f"no hindcast: {self.why}"
 
 
-def hindcast(fit: Fit) -> Hindcast | NoHindcast:
+def hindcast(fit: Fit, refit: Callable[[Run], Draws] | None = None) -> Hindcast | NoHindcast:
     """Refit on the first part of the run, forecast the rest under the run's own loads, and count.
 
     The first part is a third of the log-time between the first and the last reading under load, or the first three of
@@ -132,6 +132,8 @@ def hindcast(fit: Fit) -> Hindcast | NoHindcast:
     ----------
     fit : Fit
         Of the whole run; its priors, level and seed are used.
+    refit : callable, optional
+        Draws of the specimen from the first part of the run; by default by that part alone.
 
     Returns
     -------
@@ -142,8 +144,9 @@ def hindcast(fit: Fit) -> Hindcast | NoHindcast:
     if isinstance(cut, NoHindcast):
         return cut
     last = _last_usable(run, observed, cut)
-    part = observations(replace(run, readings=run.used[:cut]))
-    draws = mixture(part, fit.priors, run.age).draws(DEFAULT_DRAWS, fit.seed)
+    begun = replace(run, readings=run.used[:cut])
+    part = observations(begun)
+    draws = mixture(part, fit.priors, run.age).draws(DEFAULT_DRAWS, fit.seed) if refit is None else refit(begun)
     # the stated noise of the part may differ a little, as scatter among repeated readings enters it
     joint = observed.noise.correlation[:last, :last] * (observed.noise.stated / part.noise.stated) ** 2
     ahead = observed.times[cut:last]

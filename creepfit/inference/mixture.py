@@ -14,12 +14,11 @@ from creepfit.inference.columns import Observations
 from creepfit.inference.components import Member, Nodes, UnitCreep, members_of
 from creepfit.inference.posterior import Likelihood, Posterior, posterior
 from creepfit.inference.priors import Priors
+from creepfit.inference.tested import TestedSpecimen, beyond, late_columns
 from creepfit.inference.warmth import Growth, Warming, Warmth
 from creepfit.mechanics.loading import Array, LoadHistory
 from creepfit.mechanics.long_history import Superposition
 from creepfit.mechanics.temperature import Climate
-from creepfit.models.logarithmic import Logarithm
-from creepfit.models.model import Kelvin
 
 DEFAULT_SEED = 20240229
 DEFAULT_DRAWS = 4000
@@ -61,6 +60,8 @@ class Mixture:
         Whether draws are of the average of all specimens; else of a new one, which differs where there is scatter.
     warming : Warming or None
         The climate that draws are for, None for the test's own temperature.
+    tested : TestedSpecimen or None
+        The specimen that draws are of instead: one of those that were read.
     """
 
     posteriors: tuple[Posterior, ...]
@@ -69,6 +70,7 @@ class Mixture:
     priors: Priors
     average: bool = False
     warming: Warming | None = None
+    tested: TestedSpecimen | None = None
 
     def weight_of(self, model: str) -> float:
         """Weight of all members of one model."""
@@ -168,6 +170,11 @@ class Draws:
         draws of a new specimen.
     warmth : Warmth or None
         The climate that they are in, None for that of the test.
+    departure : ndarray, shape (N, 2)
+        By how much the tested specimen departs from the models a decade after its own last reading, in either way of
+        `tested.late_columns`, mm under the reference load.
+    departs_after : float
+        Time of that reading, s.
     """
 
     groups: tuple[Group, ...]
@@ -179,6 +186,8 @@ class Draws:
     scatter: Array = field(default_factory=lambda: np.zeros(1))
     creep_scatter: Array = field(default_factory=lambda: np.zeros(1))
     warmth: Warmth | None = None
+    departure: Array = field(default_factory=lambda: np.zeros((1, 2)))
+    departs_after: float = 1.0
 
     @property
     def count(self) -> int:
@@ -229,7 +238,9 @@ class Draws:
             columns = unit.columns_of(nodes, loads, age)
             out[group.rows] += (self.creep[group.rows] * per_load * here)[:, None] * columns[where]
         if discrepancy and self.discrepancy.any():
-            out += np.outer(self.discrepancy * per_load * chosen, self._discrepancy_column(loads))
+            out += np.outer(self.discrepancy * per_load * chosen, beyond(loads, self.observed.span.last))
+        if discrepancy and self.departure.any():
+            out += (self.departure * (per_load * chosen)[:, None]) @ late_columns(loads, self.departs_after)
         return out
 
     def warmed(self, climate: Climate, reference: float, growth: Growth) -> Draws:
@@ -240,19 +251,6 @@ class Draws:
         """Compliance D(t) in 1/MPa (mm/N without geometry), shape (N, T)."""
         unit = self.deformation(LoadHistory.held(1.0), np.asarray(times), discrepancy=discrepancy)
         return np.asarray(unit / self.observed.factor)
-
-    def _discrepancy_column(self, loads: Superposition) -> Array:
-        """log10(1 + x) - (1 - exp(-x))/ln 10 at x = 2 t/t_last, scaled to 1 at ten times the data.
-
-        It is x^3/14 for small x, so next to nothing within the data, and grows with the logarithm beyond; being made of
-        a logarithm and a Kelvin unit it superposes like any other creep function.
-        """
-        t0 = self.observed.span.last / 2.0
-        column = loads.column(Logarithm(t0), shortest=t0) - loads.column(Kelvin(), np.array([t0]))[0]
-        return np.asarray(column / _DECADE_BEYOND)
-
-
-_DECADE_BEYOND = float(np.log1p(20.0) + np.expm1(-20.0))
 
 
 def _draw(mix: Mixture, count: int, seed: int) -> Draws:
@@ -278,6 +276,8 @@ def _draw(mix: Mixture, count: int, seed: int) -> Draws:
         creep_scatter[rows] = np.broadcast_to(p.creep_scatter, p.noise.shape)[index]
         groups.append(Group(p.member, rows, p.nodes.take(index)))
     plain = Draws(tuple(groups), instant, creep, np.zeros(count), noise, mix.observed, scatter, creep_scatter)
+    if mix.tested is not None:
+        return _tested(mix, mix.tested, plain, uniform[2], rng)
     size = mix.priors.discrepancy * stdtrit(mix.priors.discrepancy_degrees, uniform[2]) * (instant + creep)
     drawn = replace(plain, discrepancy=np.maximum(size, -_growth(plain)))
     if mix.average or not scatter.any():
@@ -287,6 +287,40 @@ def _draw(mix: Mixture, count: int, seed: int) -> Draws:
     factor, of_creep = np.exp(scatter * normal[0]), np.exp(creep_scatter * normal[1])
     beyond = factor * of_creep * drawn.discrepancy
     return replace(drawn, instant=factor * instant, creep=factor * of_creep * creep, discrepancy=beyond)
+
+
+def _tested(mix: Mixture, tested: TestedSpecimen, average: Draws, uniform: Array, rng: np.random.Generator) -> Draws:
+    """Draws of one of the specimens that were read: its own amplitudes, and what its curve departs from the material's."""
+    count, known = average.count, len(tested.others)
+    strata = np.array([(rng.permutation(count) + rng.random(count)) / count for _ in range(3 + 4 * known)])
+    numbers = np.clip(strata, 1e-12, 1.0 - 1e-12)
+    instant, creep, difference = np.empty((3, count))
+    late = np.empty((count, 2))
+    for group in average.groups:
+        rows = group.rows
+        own = tested.curve(
+            group.member,
+            *group.different,
+            (average.instant[rows], average.creep[rows]),
+            (average.scatter[rows], average.creep_scatter[rows]),
+            average.noise[rows],
+            numbers[: 2 + 2 * known, rows].reshape(1 + known, 2, -1),
+            np.moveaxis(ndtri(numbers[2 + 2 * known : 2 + 4 * known, rows]).reshape(known, 2, -1), 1, 2),
+        )
+        instant[rows], creep[rows], difference[rows] = own.instant, own.creep, own.difference
+        late[rows] = np.tensordot(tested.weights, own.late, 1)
+    none = np.zeros(1)
+    # further readings are taken on the tested specimen, so the draws know of its own
+    own_readings = replace(tested.plain.blocks[0], span=mix.observed.span)
+    plain = replace(average, instant=instant, creep=creep, scatter=none, creep_scatter=none, observed=own_readings)
+    whole = instant + creep
+    size = mix.priors.discrepancy * stdtrit(mix.priors.discrepancy_degrees, uniform) * whole
+    scale = np.hypot(tested.departure, tested.per_difference * difference)
+    departure = (late[:, 0] + scale * stdtrit(mix.priors.discrepancy_degrees, numbers[-1])) * whole
+    limit = -_growth(plain)
+    departure = np.maximum(departure, limit)
+    both = np.column_stack([departure, np.maximum(late[:, 1], 0.0) * whole])
+    return replace(plain, discrepancy=np.maximum(size, limit - departure), departure=both, departs_after=tested.last)
 
 
 def _growth(draws: Draws) -> Array:

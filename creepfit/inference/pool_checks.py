@@ -11,6 +11,7 @@ from scipy.special import fdtrc
 
 from creepfit.errors import InputError
 from creepfit.inference.columns import Observations
+from creepfit.inference.mixture import Draws
 from creepfit.inference.noise import GAUGE_DEGREES
 from creepfit.inference.posterior import Likelihood
 from creepfit.inference.priors import Priors
@@ -193,10 +194,13 @@ def part_of(stacked: StackedObservations, which: Sequence[int]) -> StackedObserv
 def _score(stacked: StackedObservations, names: Sequence[str], run: int, others: Sequence[int], priors: Priors) -> Misfit:
     """Chi-square of a run's readings under the forecast from the others, for one more specimen."""
     rest = part_of(stacked, others)
-    block = stacked.blocks[run]
     draws = pool_mixture(rest, priors, ageing=False).mixture.draws(DRAWS)
-    unit = block.factor / rest.factor
-    ahead = unit * draws.deformation(block.history, block.times)
+    return score_run(names[run], stacked.blocks[run], draws, priors)
+
+
+def score_run(name: str, block: Observations, draws: Draws, priors: Priors) -> Misfit:
+    """Chi-square of a run's readings under draws of a specimen that may be its own."""
+    ahead = block.factor / draws.observed.factor * draws.deformation(block.history, block.times)
     level = np.abs(ahead).sum(axis=1)
     low, high = np.quantile(level, [0.01, 0.99])
     ahead = ahead[(level >= low) & (level <= high)]  # a covariance says nothing of draws with heavy tails
@@ -209,7 +213,7 @@ def _score(stacked: StackedObservations, names: Sequence[str], run: int, others:
     left = off - block.zeros @ zero
     chi_square, free = float(left @ inverse @ left), block.times.size - block.zeros.shape[1]
     probability = float(fdtrc(free, degrees, chi_square / free))
-    return Misfit(names[run], chi_square, free, probability)
+    return Misfit(name, chi_square, free, probability)
 
 
 def _own_noise(block: Observations, priors: Priors) -> tuple[float, float]:

@@ -186,28 +186,20 @@ def scatter_quantiles(mixture: Mixture, probability: float = 0.5) -> tuple[float
     return found[0], found[1]
 
 
-def own_amplitudes(draws: Draws, observed: StackedObservations, priors: Priors, seed: int) -> tuple[Array, Array]:
-    """Each specimen's own instantaneous deformation and creep in the test, each of shape (N, specimens).
-
-    `draws` are of the average, with the scatter that each of them had.
-    """
-    shared = SpecimensLikelihood(observed, priors)
-    uniform = np.clip(np.random.default_rng(seed).random((2, draws.count, observed.count)), 1e-12, 1.0 - 1e-12)
-    instant, creep = np.empty((2, draws.count, observed.count))
-    for group in draws.groups:
-        nodes, where = group.different
-        rows = group.rows
-        projected = shared.projected(UnitCreep(group.member, observed.span), nodes).take(where)
-        scatters = draws.scatter[rows], draws.creep_scatter[rows]
-        for i in range(observed.count):
-            own = projected.own(i, draws.instant[rows], draws.creep[rows], scatters, draws.noise[rows] ** -2.0)
-            instant[rows, i], creep[rows, i] = own.draw(uniform[0, rows, i], uniform[1, rows, i])
-    return instant, creep
-
-
 def specimen_factors(draws: Draws, observed: StackedObservations, priors: Priors, seed: int) -> Array:
     """Compliance of each specimen at the end of the test over the average one's, shape (N, specimens)."""
-    instant, creep = own_amplitudes(draws, observed, priors, seed)
+    uniform = np.clip(np.random.default_rng(seed).random((2, observed.count, draws.count)), 1e-12, 1.0 - 1e-12)
+    instant, creep = np.empty((2, draws.count, observed.count))
+    shared = SpecimensLikelihood(observed, priors)
+    for group in draws.groups:
+        rows = group.rows
+        nodes, where = group.different
+        average = (draws.instant[rows], draws.creep[rows])
+        scatters = draws.scatter[rows], draws.creep_scatter[rows]
+        projected = shared.projected(UnitCreep(group.member, observed.span), nodes).take(where)
+        for i in range(observed.count):
+            own = projected.own(i, *average, scatters, draws.noise[rows] ** -2.0)
+            instant[rows, i], creep[rows, i] = own.draw(uniform[0, i, rows], uniform[1, i, rows])
     return np.asarray((instant + creep) / (draws.instant + draws.creep)[:, None])
 
 

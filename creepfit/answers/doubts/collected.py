@@ -13,6 +13,7 @@ import numpy as np
 
 from creepfit.answers.doubts.bench import wrong_columns
 from creepfit.answers.doubts.curve import FreestCurve
+from creepfit.answers.doubts.known import known_doubts
 from creepfit.answers.doubts.load import below_zero_doubts, lever_doubts, load_doubts, misfit_doubts
 from creepfit.answers.doubts.material import (
     bending_doubts,
@@ -74,7 +75,7 @@ def check_run(run: Run) -> tuple[Caution, ...]:
 @lru_cache(maxsize=1)  # each answer on a fit asks again, and the freest curve takes longer than most answers
 def about_fit(fit: Fit) -> tuple[Caution, ...]:
     """Doubts about a fit: those of its run, and what the readings leave open."""
-    return (*check_run(fit.run), *_of_fit(fit), *warming_doubts(fit))
+    return (*known_doubts(fit), *check_run(fit.run), *_of_fit(fit), *warming_doubts(fit))
 
 
 def about_forecast(fit: Fit, times: Sequence[float | str] | Array, peak: float | None = None) -> tuple[Caution, ...]:

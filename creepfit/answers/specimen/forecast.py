@@ -14,6 +14,7 @@ from creepfit.answers.interval import Caution, Interval, IntervalAt
 from creepfit.answers.outlook import Outlook, outlook
 from creepfit.answers.specimen.limit import Limit, limit_answer
 from creepfit.answers.specimen.modulus import CreepModulus, modulus_of
+from creepfit.answers.specimen.owed import Owed, owed
 from creepfit.answers.specimen.shares import Shares, shares
 from creepfit.asked import asked_count, asked_size, asked_time, asked_times
 from creepfit.errors import InputError
@@ -134,6 +135,11 @@ class Forecast:
         """How a forecast from the first part of the run would have done; worked out when first asked for."""
         return hindcast(self.fit)
 
+    @cached_property
+    def owed(self) -> Owed | None:
+        """The same by the specimen's own readings alone, and with known runs; None where no run is known."""
+        return owed(self.outlook, np.array([row.time for row in self.rows]))
+
     def draws(self, n: int = DEFAULT_DRAWS, seed: int | None = None) -> Array:
         """Draws of the response at the forecast's times, shape (n, T); the same seed gives the same draws.
 
@@ -177,6 +183,7 @@ class Forecast:
             "limit": None if self.limit is None else self.limit.to_dict(),
             "hindcast": past.to_dict() if isinstance(past, Hindcast) else None,
             "hindcast_why": past.why if isinstance(past, NoHindcast) else None,
+            **({} if self.owed is None else {"known": self.owed.to_dict()}),
             "cautions": [c.to_dict() for c in self.cautions],
             "assumptions": list(self.assumptions),
         }

@@ -12,7 +12,7 @@ from creepfit.answers.interval import Interval, interval
 from creepfit.answers.wording import size
 from creepfit.inference.components import Member, Nodes, UnitCreep
 from creepfit.inference.fitting import Fit
-from creepfit.inference.mixture import Draws, Mixture
+from creepfit.inference.mixture import Draws
 from creepfit.inference.posterior import Posterior, posterior
 from creepfit.inference.response import reference_times, standing_load
 from creepfit.mechanics.loading import Array, LoadHistory
@@ -187,7 +187,7 @@ def _with_law(member: Member, growth: float) -> Member:
 def _pool(fit: Fit, posteriors: list[Posterior]) -> Draws:
     log_weight = np.array([np.log(p.member.weight) + p.log_evidence for p in posteriors])
     weights = np.exp(log_weight - log_weight.max())
-    mixed = Mixture(tuple(posteriors), weights / weights.sum(), fit.mixture.observed, fit.priors, fit.mixture.average)
+    mixed = replace(fit.mixture, posteriors=tuple(posteriors), weights=weights / weights.sum())
     return mixed.draws(fit.draws.instant.size, fit.seed)
 
 

@@ -17,6 +17,7 @@ from creepfit.report.figures.style import (
     GREEN,
     INK,
     MUTED,
+    ORANGE,
     PURPLE,
     VERMILION,
     Drawing,
@@ -77,6 +78,11 @@ def _forecast(ax: Axes, found: Findings, unit: Unit) -> None:
     far = FAR * test
     band(ax, curve.times, k * curve.low, k * curve.high, far)
     ax.plot(curve.times, k * curve.median, color=BLUE, linewidth=1.8, zorder=3)
+    alone = found.alone
+    if alone is not None:
+        ax.fill_between(alone.times, k * alone.low, k * alone.high, color=ORANGE, alpha=0.16, linewidth=0.0, zorder=0.5)
+        for edge in (alone.low, alone.high):
+            ax.plot(alone.times, k * edge, color=ORANGE, linewidth=1.0, zorder=2.2)
     lines = found.model_lines[:MOST_MODELS]
     dashes = ((0, (5, 2)), (0, (1.5, 1.5)), (0, (6, 2, 1.5, 2)), (0, (3, 1.5)))
     for (_, _, heights), dash in zip(lines, dashes, strict=False):
@@ -84,6 +90,8 @@ def _forecast(ax: Axes, found: Findings, unit: Unit) -> None:
     labels = [(k * float(curve.high[-1]), f"{percent(found.fit.level)} band", BLUE)]
     labels.append((k * float(curve.median[-1]), f"forecast{_at_end(found, unit)}", BLUE))
     labels += [(k * float(h[-1]), f"{_line_name(name)} {weight_words(weight)}", MUTED) for name, weight, h in lines]
+    if alone is not None:
+        labels.append((k * float(alone.low[-1]), "by its own readings", ORANGE))
     limit = None if found.forecast.limit is None else found.fit.observed.direction * found.forecast.limit.value
     if limit is not None:
         ax.axhline(k * limit, color=VERMILION, linewidth=1.1, zorder=2.5)
@@ -105,7 +113,8 @@ def _at_end(found: Findings, unit: Unit) -> str:
 def _heights(found: Findings, limit: float | None) -> tuple[float, float]:
     """Ends of the vertical axis: everything read and forecast, the limit unless it is far off, and room for labels."""
     curve, way = found.curve, found.fit.observed.direction
-    values = way * np.concatenate([curve.low, curve.high, _since_reference(found), [0.0]])
+    beside = [] if found.alone is None else [found.alone.low, found.alone.high]
+    values = way * np.concatenate([curve.low, curve.high, *beside, _since_reference(found), [0.0]])
     low, high = float(values.min()), float(values.max())
     high = max(high, min(way * limit, 1.6 * high)) if limit is not None else high
     # where the first readings under load lie next to the initial one, its label goes beyond it

@@ -78,6 +78,15 @@ class Findings:
         return Curve(*ends.T)
 
     @cached_property
+    def alone(self) -> Curve | None:
+        """Forecast over log time by the specimen's own readings only; None where no run is known."""
+        owed = self.along.owed
+        if owed is None:
+            return None
+        ends = np.array([[r.time, r.alone.low, r.alone.median, r.alone.high] for r in owed.rows])
+        return Curve(*ends.T)
+
+    @cached_property
     def model_lines(self) -> tuple[tuple[str, float, Array], ...]:
         """Name, weight and median over the curve's times of each model, the heaviest first."""
         rows = self.along.rows

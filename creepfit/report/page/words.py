@@ -13,6 +13,7 @@ from creepfit.inference.hindcast import Hindcast
 from creepfit.report.page.findings import Findings
 from creepfit.report.page.tables import Table
 from creepfit.report.text.forecast import headline as forecast_headline
+from creepfit.report.text.known import owed_sentence
 from creepfit.report.text.part import headline as part_headline
 from creepfit.report.text.pieces import Unit, kept_chance, percent, shown_unit
 from creepfit.units import DAY, HOUR, MINUTE, YEAR, show_number, show_time
@@ -51,7 +52,9 @@ class Key:
 
 def answer(found: Findings) -> str:
     """The answer in one sentence with its interval."""
-    return f"{forecast_headline(found.forecast).removesuffix('.')}; {STOPPED[found.summary.stop.stopped]}."
+    sentence = f"{forecast_headline(found.forecast).removesuffix('.')}; {STOPPED[found.summary.stop.stopped]}."
+    owed = found.forecast.owed
+    return sentence if owed is None else f"{sentence} {owed_sentence(owed)}"
 
 
 def part_answer(sag: Sag) -> str:

@@ -7,6 +7,7 @@ from typing import Any
 
 from creepfit.answers.specimen.forecast import Forecast
 from creepfit.inference.fitting import FARTHEST
+from creepfit.report.text.known import hindcast_lines, owed_lines
 from creepfit.report.text.pieces import (
     WIDTH,
     Unit,
@@ -33,6 +34,7 @@ def forecast_lines(result: Forecast) -> list[str]:
     rows = answer["forecast"]
     return [
         *paragraph(headline(result)),
+        *owed_lines(result.owed),
         "",
         f"{answer['quantity'].capitalize()}, {percent(answer['level'])} intervals of {_KINDS[answer['kind']]}",
         *_times(rows, unit),
@@ -47,6 +49,7 @@ def forecast_lines(result: Forecast) -> list[str]:
         "",
         "Tried on this run itself",
         *paragraph(f"{result.hindcast.text}.", "  "),
+        *hindcast_lines(result.owed),
         "",
         "Assumed before the readings ([prior] in the run file sets them)",
         *(line for text in result.assumptions for line in paragraph(f"- {text}", "  ", "    ")),

@@ -1,0 +1,341 @@
+"""`fit_known`: one tested specimen by its own readings and by longer runs of its material.
+
+All runs are one problem of specimens with amplitudes of their own and a shape in common (`specimen_amplitudes.py`); what is
+asked for is not a new specimen but the tested one. Beyond its own last reading its curve may depart from the common one:
+a second discrepancy, smaller than that of the models, whose size is learned from the known runs where there are several.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+
+import numpy as np
+from scipy.special import logsumexp
+
+from creepfit.errors import FitError, InputError
+from creepfit.inference.columns import Observations, observations
+from creepfit.inference.hindcast import Hindcast, NoHindcast, hindcast
+from creepfit.inference.mixture import DEFAULT_SEED, Draws, Mixture
+from creepfit.inference.pool_checks import IMPROBABLE, Misfit, check_distinct, check_poolable, score_run
+from creepfit.inference.posterior import Likelihood
+from creepfit.inference.priors import Priors, priors_for
+from creepfit.inference.run_fit import DEFAULT_LEVEL, Fit, check_readings, fit_run
+from creepfit.inference.scatter import mean_curve, pool_mixture, scatter_quantiles
+from creepfit.inference.specimen_amplitudes import SpecimensLikelihood
+from creepfit.inference.stacking import StackedObservations, run_names, specimen_names, stack
+from creepfit.inference.tested import TestedSpecimen, with_late_growth
+from creepfit.mechanics.loading import Array
+from creepfit.records.run import Run
+from creepfit.units import DAY, show_time
+
+DEPARTURE = 0.010
+"""Scale of the departure from a known run's curve a decade after the tested specimen's own last reading, as a share of its
+deformation then, where both show the same compliance. From published curves, as all of these: see
+`tests/benchmarks/known_runs.py`."""
+
+DEPARTURE_PER_DIFFERENCE = 0.10
+"""The same for each unit of ln compliance that the two differ by at the tested specimen's last reading (other load, other
+print): what differs more so far also goes on differently."""
+
+LOADS_APART = 0.1
+"""ln of the ratio of two loads over which that comes in: under one load a specimen's own stiffness says nothing of how it
+goes on (in two sets of twenty moulded bars creep was not correlated with stiffness)."""
+
+DEPARTURE_PER_KELVIN = 0.001
+"""The same for each K between the runs. Creep from 1 to 10 000 h of one moulded thermoplastic at one stress differed over
+10 K by 8 %, with a standard deviation of about 15 % of the creep (142 pairs of published curves): a hundredth of the
+deformation for each decade."""
+
+DEPARTURE_PER_SETTING = 0.02
+"""The same for each other condition that differs: conditioning, moisture, print data (judgement)."""
+
+DEPARTURE_PER_AGE = 0.01
+"""The same for each decade between the ages at first loading, where no clock accounts for them (judgement)."""
+
+LEARNED_SPREAD = 0.7
+"""Standard deviation of ln departure before several known runs show by how much they depart from each other."""
+
+DEPARTURES = (0.2, 0.4, 0.7, 1.0, 1.5, 2.5, 4.0)
+"""Departures that are tried then, in units of the stated one."""
+
+FEW = 400
+"""Draws that a mean curve is of."""
+
+JUDGED = 2000
+"""Draws by which a known run is judged."""
+
+FREEDOM = (0.4, 0.25)
+"""Scatter of all deformation, and of creep besides, that a known run may differ by and still not contradict: another load
+or print changes a compliance by as much (judgement)."""
+
+LONGER = 1.5
+"""A known run this many times as long as the new one has something to teach."""
+
+
+@dataclass(frozen=True)
+class KnownRun:
+    """What a known run is to the fit: its name, length [s], what differs, and how it fits with the new one."""
+
+    run: Run
+    name: str
+    length: float
+    differences: tuple[str, ...]
+    misfit: Misfit
+
+    @property
+    def contradicts(self) -> bool:
+        """Whether the new run's readings are improbable under it; then it has no weight."""
+        return self.misfit.probability < IMPROBABLE
+
+
+@dataclass(frozen=True, eq=False)
+class KnownFit(Fit):
+    """A fit of one specimen with what is known of its material; it answers all that a `Fit` does, for that specimen.
+
+    Attributes
+    ----------
+    known : tuple of KnownRun
+        All that were given, also those that contradict and have no weight.
+    alone : Fit
+        By its own readings only.
+    stacked : StackedObservations or None
+        Its readings and those of the known runs that count; None where all contradict.
+    pooled : Mixture or None
+        Of these; `mixture` is the same.
+    departure : float
+        Scale of its departure from their common curve, see `DEPARTURE`.
+    departure_source : str
+        Where that comes from, in words.
+    """
+
+    known: tuple[KnownRun, ...] = field(kw_only=True)
+    alone: Fit = field(kw_only=True)
+    stacked: StackedObservations | None = field(kw_only=True)
+    pooled: Mixture | None = field(kw_only=True)
+    departure: float = field(kw_only=True)
+    departure_source: str = field(kw_only=True)
+
+    @property
+    def used(self) -> tuple[KnownRun, ...]:
+        """The known runs that count."""
+        return tuple(k for k in self.known if not k.contradicts)
+
+    @cached_property
+    def mixture(self) -> Mixture:
+        """Posterior over the members of the mixture, for the tested specimen."""
+        return self.by_itself.mixture if self.pooled is None else replace(self.pooled, warming=self.warming)
+
+    @cached_property
+    def by_itself(self) -> Fit:
+        """`alone`, for the same climate."""
+        return self.alone if self.warming is None else replace(self.alone, warming=self.warming)
+
+    @cached_property
+    def likelihood(self) -> Likelihood:
+        if self.stacked is None or self.pooled is None:
+            return self.alone.likelihood
+        return SpecimensLikelihood(self.stacked, self.priors, *scatter_quantiles(self.pooled))
+
+    @cached_property
+    def hindcast_with(self) -> Hindcast | NoHindcast:
+        """How a forecast from the first part of the run would have done that knew the known runs; `hindcast` is without."""
+        if not self.used:
+            return NoHindcast("no known run counts")
+        known = [k.run for k in self.used]
+
+        def refit(begun: Run) -> Draws:
+            return fit_known(begun, known, True, ("power-family",), self.priors, self.level, self.seed).draws
+
+        return hindcast(self, refit)
+
+
+def fit_known(
+    run: Run,
+    known: Sequence[Run],
+    anyway: bool = False,
+    models: Sequence[str] | None = None,
+    priors: Priors | None = None,
+    level: float = DEFAULT_LEVEL,
+    seed: int = DEFAULT_SEED,
+) -> KnownFit:
+    """Fit a run with longer runs of the same material.
+
+    Parameters
+    ----------
+    run : Run
+        Of the specimen that is asked about.
+    known : sequence of Run
+        Longer runs of its material.
+    anyway : bool
+        Take known runs although temperature, conditioning or print data differ.
+    models, priors, level, seed
+        As in `fitting.fit`.
+
+    Raises
+    ------
+    InputError
+        A known run of another material, in another measure, of other conditions (unless `anyway`), no longer than the
+        new one, or the new one itself.
+    FitError
+        Where a run has fewer than two readings under load.
+    """
+    every = [run, *known]
+    check_distinct(every)
+    names = run_names(every)
+    for other, name in zip(known, names[1:], strict=True):
+        if other.material.strip().casefold() != run.material.strip().casefold():
+            raise InputError(
+                f"{name} is of another material",
+                found=f"{other.material}, the new run of {run.material}",
+                expected="known runs of one material with the new run",
+            )
+        if other.test_length < LONGER * run.test_length:
+            raise InputError(
+                f"{name} teaches nothing beyond the new run",
+                found=f"{show_time(other.test_length)}, the new run {show_time(run.test_length)}",
+                expected="a known run that lasted longer, or fit --pool for several runs of one length",
+            )
+    differences = [check_poolable([run, other], anyway) for other in known]
+    found = _observed(every, names)
+    chosen = priors or priors_for(run.kind, run.prior)
+    alone = fit_run(run, models, chosen, level, seed)
+    pairs = zip(known, names[1:], found[1:], differences, strict=True)
+    judged = tuple(
+        KnownRun(other, name, other.test_length, differ, _judged(names[0], found[0], observed, chosen))
+        for other, name, observed, differ in pairs
+    )
+    use = [0, *(i + 1 for i, k in enumerate(judged) if not k.contradicts)]
+    if len(use) == 1:
+        return KnownFit(
+            run, alone.observed, alone.models, chosen, level, seed,
+            known=judged, alone=alone, stacked=None, pooled=None, departure=0.0, departure_source="",
+        )  # fmt: skip
+    runs = [every[i] for i in use]
+    plain = stack([found[i] for i in use], specimen_names(runs), [r.age for r in runs])
+    counting = [judged[i - 1] for i in use[1:]]
+    stated = _stated_departure(run, counting)
+    pooled, source = _tested(plain, found[0].span.last, stated, _per_difference(run, counting), chosen)
+    assert pooled.tested is not None
+    stacked, departure = pooled.tested.likelihood.observed, pooled.tested.departure
+    return KnownFit(
+        run,
+        replace(found[0], span=stacked.span),
+        alone.models,
+        chosen,
+        level,
+        seed,
+        known=judged,
+        alone=alone,
+        stacked=stacked,
+        pooled=pooled,
+        departure=departure,
+        departure_source=source,
+    )
+
+
+def _observed(runs: Sequence[Run], names: Sequence[str]) -> list[Observations]:
+    found = []
+    for run, name in zip(runs, names, strict=True):
+        try:
+            found.append(observations(run))
+            check_readings(found[-1])
+        except FitError as error:
+            raise FitError(f"{name}: {error}") from None
+    return found
+
+
+def _judged(name: str, new: Observations, known: Observations, priors: Priors) -> Misfit:
+    """How the new run's readings fit with a known run's curve, for a specimen of quite another stiffness if need be."""
+    alone = replace(priors, weights={"power-family": 1.0})
+    draws = replace(pool_mixture(stack([known], ["known"], [None]), alone).mixture, average=True).draws(JUDGED)
+    whole, creep = np.exp(np.array(FREEDOM)[:, None] * np.random.default_rng(0).standard_normal((2, JUDGED)))
+    amplitudes = {"instant": whole * draws.instant, "creep": whole * creep * draws.creep}
+    return score_run(name, new, replace(draws, discrepancy=np.zeros(JUDGED), **amplitudes), priors)
+
+
+def _tested(
+    plain: StackedObservations, last: float, stated: float, per_difference: float, priors: Priors
+) -> tuple[Mixture, str]:
+    """The mixture of all runs for the first specimen, and where the size of its departure comes from."""
+    alone = replace(priors, weights={"power-family": 1.0})
+    mean, _ = mean_curve(replace(pool_mixture(plain, alone, ageing=False).mixture, average=True).draws(FEW), plain)
+    stacked = with_late_growth(plain, mean, last)
+    mixture = pool_mixture(stacked, priors).mixture
+    known = plain.count - 1
+    tested = TestedSpecimen(
+        SpecimensLikelihood(stacked, priors),
+        plain,
+        last,
+        stated,
+        per_difference,
+        np.full(known, 1.0 / max(known, 1)),
+        int(plain.specimens[0]),
+    )
+    if known < 2:
+        return replace(mixture, tested=tested), "as usual between two specimens of published materials"
+    late = _late_growths(replace(mixture, average=True).draws(FEW), tested)
+    grown = late.sum(axis=2)
+    middle, spread = grown.mean(axis=1), grown.var(axis=1)
+    # of a departure between two specimens half the variance is either's
+    sizes = np.array(DEPARTURES) * stated / np.sqrt(2.0)
+    logs = -0.5 * (np.log(DEPARTURES) / LEARNED_SPREAD) ** 2 + np.log(np.gradient(np.log(sizes)))
+    variance = spread + sizes[:, None] ** 2
+    best = (middle / variance).sum(axis=1) / (1.0 / variance).sum(axis=1)
+    logs += -0.5 * ((middle - best[:, None]) ** 2 / variance + np.log(variance)).sum(axis=1)
+    logs -= 0.5 * np.log((1.0 / variance).sum(axis=1))
+    weight = np.exp(logs - logsumexp(logs))
+    size = float(np.sqrt(weight @ sizes**2))
+    weights = 1.0 / (spread + size**2)
+    departure = float(size * np.sqrt(1.0 + np.square(weights / weights.sum()).sum()))
+    tested = replace(tested, departure=departure, weights=weights / weights.sum())
+    return replace(mixture, tested=tested), f"as seen between {known} known specimens"
+
+
+def _late_growths(draws: Draws, tested: TestedSpecimen) -> Array:
+    """By how much more than the models each known specimen grew, shape (known, N, 2)."""
+    known = len(tested.others)
+    rng = np.random.default_rng(0)
+    uniform, normal = rng.random((1 + known, 2, draws.count)), rng.standard_normal((known, draws.count, 2))
+    late = np.empty((known, draws.count, 2))
+    for group in draws.groups:
+        rows = group.rows
+        own = tested.curve(
+            group.member,
+            *group.different,
+            (draws.instant[rows], draws.creep[rows]),
+            (draws.scatter[rows], draws.creep_scatter[rows]),
+            draws.noise[rows],
+            uniform[:, :, rows],
+            normal[:, rows],
+        )
+        late[:, rows] = own.late
+    return late
+
+
+def _per_difference(run: Run, known: Sequence[KnownRun]) -> float:
+    """Departure for each unit of ln compliance that the two differ by: where loads differ."""
+    apart = min(abs(float(np.log(abs(_loading(run) / _loading(k.run))))) for k in known)
+    return float(DEPARTURE_PER_DIFFERENCE * -np.expm1(-apart / LOADS_APART))
+
+
+def _loading(run: Run) -> float:
+    """Stress of a run's working load in MPa, or the load where no stress is known."""
+    return run.working_load * (run.specimen.geometry.stress_per_load or 1.0)
+
+
+def _stated_departure(run: Run, known: Sequence[KnownRun]) -> float:
+    """Scale of the departure where nothing has been seen of it: what is usual, and what conditions add."""
+    added = []
+    for other in known:
+        kelvin = abs((run.temperature or 0.0) - (other.run.temperature or 0.0))
+        known_both = run.temperature is not None and other.run.temperature is not None
+        warmer = DEPARTURE_PER_KELVIN * kelvin if known_both else 0.0
+        settings = DEPARTURE_PER_SETTING * sum(not text.startswith("temperature") for text in other.differences)
+        ages = (run.age, other.run.age)
+        older = 0.0
+        if ages[0] is not None and ages[1] is not None:
+            older = DEPARTURE_PER_AGE * abs(np.log10(max(ages[0], DAY) / max(ages[1], DAY)))
+        added.append(warmer**2 + settings**2 + older**2)
+    return float(np.sqrt(DEPARTURE**2 + min(added)))

@@ -1,0 +1,175 @@
+"""One specimen among several: its own amplitudes, and where its curve goes after its own last reading."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+
+from creepfit.inference.components import Member, Nodes, UnitCreep
+from creepfit.inference.posterior import Indices, Likelihood
+from creepfit.inference.specimen_amplitudes import SpecimensLikelihood
+from creepfit.inference.stacking import StackedObservations
+from creepfit.mechanics.loading import Array, LoadHistory
+from creepfit.mechanics.long_history import Superposition
+from creepfit.models.logarithmic import Logarithm
+from creepfit.models.model import Dashpot, Kelvin
+from creepfit.units import HOUR
+
+DECADE_BEYOND = float(np.log1p(20.0) + np.expm1(-20.0))
+
+LATE = 0.05
+"""Scale of what the models may miss of a known run a decade after the tested specimen's last reading, as a share of its
+deformation: twice the discrepancy of a forecast without known runs, since here readings tell."""
+
+
+def beyond(loads: Superposition, last: float) -> Array:
+    """log10(1 + x) - (1 - exp(-x))/ln 10 at x = 2 t/t_last, scaled to 1 at ten times t_last, superposed; shape (T,).
+
+    It is x^3/14 for small x, so next to nothing within the data, and grows with the logarithm beyond; being made of
+    a logarithm and a Kelvin unit it superposes like any other creep function.
+    """
+    t0 = last / 2.0
+    column = loads.column(Logarithm(t0), shortest=t0) - loads.column(Kelvin(), np.array([t0]))[0]
+    return np.asarray(column / DECADE_BEYOND)
+
+
+def late_columns(loads: Superposition, last: float) -> Array:
+    """Two ways to grow after `last` [s]: `beyond`, and flow; each 1 at ten times that, superposed; shape (2, T)."""
+    t0 = last / 2.0
+    flow = loads.column(Dashpot()) * (HOUR / t0) - loads.column(Kelvin(), np.array([t0]))[0]
+    return np.array([beyond(loads, last), flow / (20.0 + np.expm1(-20.0))])
+
+
+@dataclass(frozen=True, eq=False)
+class OwnCurve:
+    """Of n draws: amplitudes, ln compliance over the known specimens' at its last reading, and what these go on with.
+
+    `late` is by how much more than the models each known specimen grew in the decade after that time, as a share of its
+    deformation then, in either way of `late_columns`: shape (known, n, 2).
+    """
+
+    instant: Array
+    creep: Array
+    difference: Array
+    late: Array
+
+
+@dataclass(frozen=True, eq=False)
+class TestedSpecimen:
+    """One of the specimens that a mixture is of, whose own curve is asked for.
+
+    Attributes
+    ----------
+    likelihood : SpecimensLikelihood
+        With what the models may miss of the known runs in its covariance.
+    plain : StackedObservations
+        The same readings without that.
+    last : float
+        Its last reading, s: from there on its curve may depart from that of its material.
+    departure : float
+        Scale (Student t, degrees of freedom of the discrepancy) of that, a decade later, as a share of the deformation.
+    per_difference : float
+        The same for each unit of ln compliance by which it differs from the other specimens at its last reading.
+    weights : ndarray, shape (known,)
+        Of the known specimens, together 1.
+    number : int
+        Of the specimen.
+    """
+
+    likelihood: SpecimensLikelihood
+    plain: StackedObservations
+    last: float
+    departure: float
+    per_difference: float
+    weights: Array
+    number: int = 0
+
+    @property
+    def others(self) -> list[int]:
+        """Numbers of the known specimens."""
+        return [i for i in range(self.plain.count) if i != self.number]
+
+    @cached_property
+    def _without_zeros(self) -> Likelihood:
+        return Likelihood(self.plain, self.likelihood.priors)
+
+    @cached_property
+    def _beyond(self) -> Array:
+        """What late growth of 1 mm in a decade under the first run's reference load adds to each reading, shape (T, 2)."""
+        runs = [unit * late_columns(run.loads, self.last) / run.load for run, _, unit in self.plain.by_run()]
+        return np.concatenate(runs, axis=1).T
+
+    def curve(
+        self,
+        member: Member,
+        nodes: Nodes,
+        where: Indices,
+        average: tuple[Array, Array],
+        scatters: tuple[Array, Array],
+        noise: Array,
+        uniform: Array,
+        normal: Array,
+    ) -> OwnCurve:
+        """Its curve in n draws of one member.
+
+        Parameters
+        ----------
+        member : Member
+        nodes, where : Nodes, ndarray of int (n,)
+            The different nodes among the draws', and which of them each draw has.
+        average, scatters : pairs of ndarray (n,)
+            The average specimen's amplitudes; scatter of all deformation, and of creep besides.
+        noise : ndarray, shape (n,)
+        uniform : ndarray, shape (1 + known, 2, n)
+            Uniform numbers, for its own amplitudes first.
+        normal : ndarray, shape (known, n, 2)
+        """
+        unit = UnitCreep(member, self.plain.span)
+        projected = self.likelihood.projected(unit, nodes).take(where)
+        columns = unit.columns_at(self.plain, nodes)
+        crept = unit.columns(nodes, LoadHistory.held(1.0), np.array([self.last]))[where, 0]
+
+        def drawn(specimen: int, numbers: Array) -> tuple[Array, Array]:
+            return projected.own(specimen, *average, scatters, noise**-2.0).draw(numbers[0], numbers[1])
+
+        instant, creep = drawn(self.number, uniform[0])
+        known, late = [], []
+        for k, i in enumerate(self.others):
+            at_once, later = drawn(i, uniform[1 + k])
+            then = np.maximum(at_once + later * crept, 1e-300)
+            known.append(np.log(then))
+            rows = self.plain.rows_of(i)
+            white = self._without_zeros.transform[rows]
+            shown = np.outer(at_once, self._without_zeros.instant[rows]) + later[:, None] * (columns @ white.T)[where]
+            columns_late = white @ self._beyond
+            # random columns about the specimen's own curve: normal, given the readings that are left
+            precision = np.multiply.outer((then / noise) ** 2, columns_late.T @ columns_late) + np.eye(2) / LATE**2
+            along = (self._without_zeros.values[rows] - shown) @ columns_late * (then / noise**2)[:, None]
+            covariance = np.linalg.inv(precision)
+            mean = np.einsum("nij,nj->ni", covariance, along)
+            late.append(mean + np.einsum("nij,nj->ni", np.linalg.cholesky(covariance), normal[k]))
+        difference = np.log(np.maximum(instant + creep * crept, 1e-300)) - np.mean(known, axis=0)
+        return OwnCurve(instant, creep, difference, np.array(late))
+
+
+def with_late_growth(stacked: StackedObservations, mean: Array, last: float) -> StackedObservations:
+    """The same readings, with what the models may miss of all specimens but the first in their covariance.
+
+    Parameters
+    ----------
+    stacked : StackedObservations
+    mean : ndarray, shape (T,)
+        Mean deformation at each reading.
+    last : float
+        Time from which on models may miss, s.
+    """
+    columns = np.zeros((stacked.times.size, stacked.count, 2))
+    for block, rows, number in zip(stacked.blocks, stacked.slices, stacked.specimens, strict=True):
+        loaded = block.loads.load() != 0.0
+        apart = np.where(loaded, np.abs(np.log(np.maximum(block.times, 1e-3) / last)), np.inf)
+        then = abs(float(mean[rows][int(np.argmin(apart))]))
+        columns[rows, number] = LATE * then * late_columns(block.loads, last).T / block.load
+    columns = np.delete(columns, int(stacked.specimens[0]), axis=1) / stacked.noise.stated
+    return replace(stacked, noise=replace(stacked.noise, random=columns.reshape(stacked.times.size, -1)))

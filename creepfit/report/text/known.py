@@ -1,0 +1,50 @@
+"""Known runs in words: what an answer owes to whom."""
+
+from __future__ import annotations
+
+from creepfit.answers.specimen.owed import Owed
+from creepfit.report.text.pieces import Unit, listed, paragraph, shown_unit
+from creepfit.units import show_time
+
+
+def owed_sentence(found: Owed) -> str:
+    """The last time asked for, without and with the known runs, in one sentence."""
+    fit, row = found.fit, max(found.rows, key=lambda r: r.time)
+    unit = shown_unit(fit.unit)
+    own = f"by its own {show_time(fit.run.test_length)} {_size(unit, row.alone.to_dict())}"
+    if not fit.used:
+        return f"After {show_time(row.time)}: {own}; no known run counts, as its readings contradict them."
+    lengths = listed([show_time(k.length) for k in fit.used])
+    runs = "run" if len(fit.used) == 1 else "runs"
+    together = _size(unit, row.together.to_dict())
+    return f"After {show_time(row.time)}: {own}; with the {runs} of {lengths} of the same {fit.run.material} {together}."
+
+
+def _size(unit: Unit, interval: dict[str, float]) -> str:
+    low, median, high = unit.interval(interval)
+    return f"{median} {unit.name} ({low} to {high})"
+
+
+def owed_lines(found: Owed | None) -> list[str]:
+    """The sentence, and where the doubt about the known runs comes from."""
+    if found is None:
+        return []
+    fit = found.fit
+    lines = ["", "What the forecast owes to whom", *paragraph(owed_sentence(found), "  ")]
+    if fit.used:
+        lines += paragraph(
+            f"Beyond its own readings the specimen may depart from the known {_runs(len(fit.used))} by "
+            f"{100.0 * fit.departure:.2g} % for each decade of time, {fit.departure_source}, and by a tenth of what they "
+            "differ by so far.",
+            "  ",
+        )
+    return lines
+
+
+def hindcast_lines(found: Owed | None) -> list[str]:
+    """How the forecast would have done with the known runs."""
+    return [] if found is None else paragraph(f"With the known {_runs(len(found.fit.used))}: {found.hindcast.text}.", "  ")
+
+
+def _runs(count: int) -> str:
+    return "run" if count == 1 else "runs"

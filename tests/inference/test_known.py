@@ -1,0 +1,147 @@
+"""Known runs: the answer is the tested specimen's, a longer run of its material says how it goes on; what is refused."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from creepfit.errors import InputError
+from creepfit.inference.fitting import fit
+from creepfit.inference.known import DEPARTURE, KnownFit, fit_known
+from creepfit.inference.priors import Priors
+from creepfit.mechanics.loading import Array, LoadHistory
+from creepfit.mechanics.specimen import Direct
+from creepfit.records.run import Gauge, LoadStep, Reading, Run
+from creepfit.units import DAY, HOUR
+
+ALONE = Priors(weights={"power-family": 1.0})
+SHORT = np.array([60.0, 600.0, HOUR, DAY, 2 * DAY, 3 * DAY, 4 * DAY, 5 * DAY])
+LONG = np.array([60.0, HOUR, DAY, 3 * DAY, 10 * DAY, 30 * DAY, 60 * DAY, 120 * DAY, 200 * DAY])
+NOISE = 5e-6
+ENDS = np.array([200.0, 400.0]) * DAY
+
+
+def strain(times: Array, whole: float = 1.0, creep: float = 1.0, n: float = 0.15, flow: float = 0.0) -> Array:
+    """0.5 % at once, a quarter of a per cent by the fifth day, and flow in per cent of the first a day."""
+    grown = ((1.0 + times) ** n - 1.0) / ((1.0 + 5 * DAY) ** n - 1.0)
+    return np.asarray(0.005 * whole * (1.0 + creep * (0.5 * grown + flow / 100.0 * times / DAY)))
+
+
+def run_of(
+    name: str, times: Array, seed: int = 0, load: float = 10.0, fields: dict[str, Any] | None = None, **how: float
+) -> Run:
+    rng = np.random.default_rng(seed)
+    shown = strain(times, **how) * load / 10.0 + NOISE * rng.standard_normal(times.size)
+    readings = (Reading(-60.0, 0.0), *(Reading(float(t), float(y)) for t, y in zip(times, shown, strict=True)))
+    gauge = Gauge(NOISE / 20.0, NOISE, "as given", drift=0.0)
+    return Run("PETG", Direct("strain"), gauge, (LoadStep(0.0, load),), readings, name=name, **(fields or {}))
+
+
+def ends(found: Any, at: Array = ENDS) -> Array:
+    """Low, median, high at times, shape (3, T)."""
+    drawn = found.draws.deformation(LoadHistory.held(10.0), at)
+    return np.asarray(np.quantile(drawn, [0.05, 0.5, 0.95], axis=0))
+
+
+@pytest.fixture(scope="module")
+def taught() -> KnownFit:
+    """A bar 12 % softer than the known one, with a twelfth more creep besides."""
+    return fit_known(run_of("new", SHORT, whole=1.12, creep=1.08), [run_of("old", LONG, 1)], priors=ALONE)
+
+
+def test_the_answer_is_the_tested_specimens_and_narrower(taught: KnownFit) -> None:
+    truth = strain(ENDS, whole=1.12, creep=1.08)
+    low, median, high = ends(taught)
+    alone = ends(taught.alone)
+    assert ((low < truth) & (truth < high)).all()
+    assert np.abs(median / truth - 1.0).max() < 0.02
+    assert ((high - low) < 0.7 * (alone[2] - alone[0])).all()
+    assert not taught.draws.scatter.any()
+    # within its own readings it is its own curve, not an average of both
+    own = ends(taught, np.array([5 * DAY]))
+    assert own[1] == pytest.approx(strain(np.array([5 * DAY]), whole=1.12, creep=1.08), rel=0.003)
+    assert own[2] - own[0] < 0.02 * own[1]
+
+
+def test_what_no_model_has_is_taken_from_the_known_run() -> None:
+    """Flow that five days do not show and two hundred do: the power family has none."""
+    new = run_of("new", SHORT, flow=0.1)
+    found = fit_known(new, [run_of("old", LONG, 1, whole=0.95, flow=0.1)], priors=ALONE)
+    truth = strain(ENDS, flow=0.1)
+    assert (ends(found.alone)[2] < truth).all()
+    low, _, high = ends(found)
+    assert low[0] < truth[0] < high[0]
+    # as far again as the known run went, what it owes to flow and what to a steeper power is open
+    assert 0.98 * low[1] < truth[1] < high[1]
+
+
+def test_readings_of_the_specimen_are_its_own(taught: KnownFit) -> None:
+    """Further readings are asked about on the tested specimen, so its draws know of its readings only."""
+    assert taught.draws.observed.times.size == SHORT.size + 1
+    assert taught.draws.observed.span.last == LONG[-1]
+
+
+def test_a_known_run_that_contradicts_has_no_weight() -> None:
+    new = run_of("new", SHORT)
+    found = fit_known(new, [run_of("other", LONG, 1, n=0.6)], priors=ALONE)
+    assert [k.contradicts for k in found.known] == [True]
+    assert found.used == ()
+    np.testing.assert_array_equal(found.draws.instant, found.alone.draws.instant)
+    both = fit_known(new, [run_of("other", LONG, 1, n=0.6), run_of("old", LONG, 2)], priors=ALONE)
+    assert [k.name for k in both.used] == ["old"]
+    assert both.pooled is not None
+
+
+def test_known_runs_that_agree_leave_less_open() -> None:
+    """Three known runs that go on alike, and three whose late creep differs."""
+    new = run_of("new", SHORT)
+    alike = [run_of(f"a{i}", LONG, i, whole=w) for i, w in enumerate((0.95, 1.0, 1.06))]
+    apart = [run_of(f"b{i}", LONG, i, whole=w, flow=f) for i, (w, f) in enumerate(((0.95, 0.0), (1.0, 0.06), (1.06, 0.12)))]
+    narrow, wide = (fit_known(new, known, priors=ALONE) for known in (alike, apart))
+    assert narrow.departure < 0.9 * DEPARTURE
+    assert wide.departure > 1.3 * narrow.departure
+    assert "3 known" in wide.departure_source
+    spans = [np.diff(ends(f)[[0, 2]], axis=0)[0, 0] for f in (narrow, wide)]
+    assert spans[1] > spans[0]
+
+
+def test_other_conditions_need_anyway_and_widen() -> None:
+    new = run_of("new", SHORT, fields={"temperature": 23.0})
+    warm = run_of("warm", LONG, 1, fields={"temperature": 43.0})
+    with pytest.raises(InputError, match=r"temperature 23 °C of new and 43 °C of warm.*--anyway"):
+        fit_known(new, [warm], priors=ALONE)
+    found = fit_known(new, [warm], anyway=True, priors=ALONE)
+    assert found.known[0].differences == ("temperature 23 °C of new and 43 °C of warm",)
+    assert found.departure == pytest.approx(np.hypot(DEPARTURE, 0.02))
+
+
+def test_another_stress_widens_by_what_it_shows(taught: KnownFit) -> None:
+    """Compliance 30 % up at another load: the interval allows for going on differently too."""
+    near = fit_known(run_of("new", SHORT), [run_of("old", LONG, 1)], priors=ALONE)
+    far = fit_known(run_of("new", SHORT, whole=1.3), [run_of("old", LONG, 1, load=5.0)], priors=ALONE)
+    widths = [float((ends(f)[2] - ends(f)[0])[0] / ends(f)[1][0]) for f in (near, far)]
+    assert widths[1] > 1.5 * widths[0]
+
+
+def test_what_cannot_be_known_is_told_in_one_line() -> None:
+    new, old = run_of("new", SHORT), run_of("old", LONG, 1)
+    for anyway in (False, True):
+        with pytest.raises(InputError, match=r"old is of another material.*PLA"):
+            fit_known(new, [replace(old, material="PLA")], anyway=anyway)
+    with pytest.raises(InputError, match="teaches nothing beyond the new run"):
+        fit_known(old, [new])
+    with pytest.raises(InputError, match="a list of known runs"):
+        fit(new, known=old)  # type: ignore[call-overload]
+    with pytest.raises(InputError, match="known runs beside several"):
+        fit([new, old], known=[old])  # type: ignore[call-overload]
+    millimetres = replace(old, specimen=Direct())
+    with pytest.raises(InputError, match="no common measure"):
+        fit_known(new, [millimetres])
+    assert type(fit(new, known=[], models=["power-family"])) is not KnownFit
+
+
+def test_hindcast_with_the_known_run(taught: KnownFit) -> None:
+    assert "later readings" in taught.hindcast_with.text
