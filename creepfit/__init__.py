@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from creepfit.answers.stress.isochronous import Isochronous, isochronous
     from creepfit.answers.stress.linearity import Linearity, linearity
     from creepfit.answers.temperature.dependence import TemperatureDependence, temperature_dependence
+    from creepfit.answers.temperature.softening import Softening, softening
     from creepfit.answers.temperature.warming import at_temperature
     from creepfit.errors import CreepfitError, FitError, InputError, OutputExistsError
     from creepfit.inference.batch import Batch, fit_all
@@ -93,6 +94,8 @@ _HOMES = {
     "Schedule": "answers.specimen.schedule",
     "next_reading": "answers.specimen.schedule",
     "StressDependence": "answers.stress.dependence",
+    "Softening": "answers.temperature.softening",
+    "softening": "answers.temperature.softening",
     "TemperatureDependence": "answers.temperature.dependence",
     "temperature_dependence": "answers.temperature.dependence",
     "at_temperature": "answers.temperature.warming",
@@ -138,6 +141,7 @@ __all__ = [
     "Saved",
     "Schedule",
     "Shelf",
+    "Softening",
     "StressDependence",
     "Summary",
     "TemperatureDependence",
@@ -165,6 +169,7 @@ __all__ = [
     "save_fit",
     "shelf",
     "simulate_refits",
+    "softening",
     "stress_dependence",
     "summarise",
     "temperature_dependence",

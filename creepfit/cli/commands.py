@@ -35,6 +35,7 @@ from creepfit.cli.options import (
 from creepfit.cli.relax import relax
 from creepfit.cli.report import report
 from creepfit.cli.runs import dependence_of, each, fit_of, in_warmth, one_fit, pooled_fit, sources_of
+from creepfit.cli.soften import soften
 from creepfit.cli.stress import stress
 from creepfit.cli.temperature import temperature
 
@@ -285,6 +286,7 @@ main.add_command(draw)
 main.add_command(relax)
 main.add_command(stress)
 main.add_command(temperature)
+main.add_command(soften)
 main.add_command(compare)
 main.add_command(shelf)
 main.add_command(batch)

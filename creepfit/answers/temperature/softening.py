@@ -1,0 +1,339 @@
+"""A bar under a small load in an oven that warms: where it softens, and the temperature at a chosen deflection.
+
+Below softening a loaded bar moves along a line: thermal expansion of bar and rig and a modulus that falls a little with
+each degree. Softening bends the curve away from it. The curve is a line plus one softening function of a width or an
+onset, so for a given shape it is a linear problem; the shape is integrated over a grid.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import cached_property, partial
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from scipy.special import logsumexp
+
+from creepfit.answers.interval import Caution, Interval
+from creepfit.asked import asked_level, asked_size
+from creepfit.errors import InputError
+from creepfit.inference.noise import noise_of
+from creepfit.inference.temperature import reading_temperatures
+from creepfit.mechanics.loading import Array
+from creepfit.records.run import Run
+from creepfit.units import MINUTE, show_number
+
+if TYPE_CHECKING:
+    from pandas import DataFrame
+
+Bend = Callable[[Array], Array]
+
+DRAWS = 4000
+SEED = 20240229
+WIDTHS = (0.7, 40.0)
+"""Range of the width of an exponential softening, K."""
+
+CELLS = 40
+LEAST_READINGS, LEAST_RISE = 8, 15.0
+"""Readings, and K between the first and the last, without which a line and a bend cannot be told apart."""
+
+LAG = (0.0, 90.0)
+"""Seconds that a thermometer runs ahead of the bar where nothing is said of it, all as likely (judgement: a bar of 4 mm in
+air takes a minute or more to follow; unknown is never zero)."""
+
+SEEN = 3.0
+"""Gauge noises by which a curve must have left its line to be seen to."""
+
+BELOW = 20.0
+"""K below the temperature at a chosen deflection at which a lasting load should stay (common practice, no source)."""
+
+FAST = 5.0
+"""K/min above which the lag of bar and thermometer is as large as what is looked for."""
+
+
+@dataclass(frozen=True)
+class Reached:
+    """Temperature [degC] at which a deflection [mm] is reached; None where it was not, and `why`."""
+
+    deflection: float
+    strain: float | None
+    temperature: Interval | None
+    why: str | None = None
+
+    def to_dict(self) -> dict[str, Any]:
+        ends = {"low": None, "median": None, "high": None} if self.temperature is None else self.temperature.to_dict()
+        return {
+            "deflection": self.deflection,
+            "unit": "mm",
+            "strain": self.strain,
+            "temperature_degC": ends,
+            "why": self.why,
+        }
+
+
+@dataclass(frozen=True, eq=False)
+class Softening:
+    """What one bar in a warming oven shows.
+
+    Attributes
+    ----------
+    run : Run
+    rate : float
+        Heating rate, K/min.
+    onset : Interval or None
+        degC at which the curve has left its line by three gauge noises; None where it has not.
+    reached : Reached
+    level : float
+        Probability of the intervals: gauge, shape of the curve, and the thermometer's lag are in.
+    """
+
+    run: Run
+    rate: float
+    onset: Interval | None
+    reached: Reached
+    level: float
+    hottest: float
+    draws: Array
+
+    @cached_property
+    def cautions(self) -> tuple[Caution, ...]:
+        """What is doubtful about it."""
+        found = [
+            Caution(
+                "not-a-service-temperature",
+                "This is the temperature of a short test under a small load. Under a lasting load a plastic gives way far "
+                f"below it: {BELOW:g} K less is the most that is usual for long service, and only a creep test there says.",
+                "a creep run at the temperature of service",
+            )
+        ]
+        if self.rate > FAST:
+            found.append(
+                Caution(
+                    "oven-too-fast",
+                    f"The oven warmed by {show_number(self.rate, digits=2)} K/min: bar and thermometer lag behind by "
+                    "as much as what is looked for.",
+                    "a run at 2 K/min or slower",
+                )
+            )
+        return tuple(found)
+
+    def table(self) -> DataFrame:
+        """One row: the temperature at the deflection, and the onset."""
+        from pandas import DataFrame
+
+        return DataFrame([{**self.reached.to_dict(), "rate_K_per_min": self.rate}])
+
+    def to_dict(self) -> dict[str, Any]:
+        """What --json prints."""
+        return {
+            "run": self.run.label,
+            "level": self.level,
+            "rate_K_per_min": self.rate,
+            "hottest_degC": self.hottest,
+            "onset_degC": None if self.onset is None else self.onset.to_dict(),
+            "reached": self.reached.to_dict(),
+            "cautions": [c.to_dict() for c in self.cautions],
+        }
+
+
+def softening(
+    run: Run,
+    *,
+    strain: str | float | None = None,
+    deflection: str | float | None = None,
+    lag: str | float | None = None,
+    level: str | float = 0.9,
+) -> Softening:
+    """Work out where a bar softens.
+
+    Parameters
+    ----------
+    run : Run
+        Of one load, read with its temperature while an oven warms.
+    strain : str or float, optional
+        Of the outer fibre that the added deflection stands for: "0.2 %" if neither is given (as ISO 75 states a temperature
+        of deflection under load in flexure, from memory; this is no test to that standard).
+    deflection : str or float, optional
+        In its place the added deflection itself, "0.32 mm" or mm.
+    lag : str or float, optional
+        By how much the thermometer runs ahead of the bar: "30 s" or s. Without it anything from 0 to 90 s is as likely.
+    level : float
+
+    Raises
+    ------
+    InputError
+        A run without the readings, temperatures or sizes that this takes.
+    """
+    level = asked_level(level)
+    degrees, moved, times, noise = _readings(run)
+    wanted, as_strain = _wanted(run, strain, deflection)
+    rng = np.random.default_rng(SEED)
+    curves, line, grid = _curves(degrees, moved, noise, rng)
+    rate = float(np.polyfit(times, degrees, 1)[0]) * MINUTE
+    seconds = rng.uniform(*LAG, DRAWS) if lag is None else np.full(DRAWS, asked_lag(lag))
+    behind = seconds * rate / MINUTE
+    start = curves[:, :1]
+    temperature = _first(curves - start, grid, wanted) - behind
+    onset = _first(curves - line, grid, SEEN * noise) - behind
+    hottest = float(degrees.max())
+    why = None
+    if np.isnan(temperature).mean() > 0.5 - level / 2.0:
+        so_far = float(np.median(curves[:, -1] - start[:, 0]))
+        why = f"not reached by {show_number(hottest)} °C: {show_number(so_far, digits=2)} mm so far"
+    reached = Reached(wanted, as_strain, None if why else _interval(temperature, level), why)
+    seen = np.isnan(onset).mean() <= 0.5 - level / 2.0
+    return Softening(run, rate, _interval(onset, level) if seen else None, reached, level, hottest, temperature)
+
+
+def probability_hotter(one: Softening, other: Softening) -> float | None:
+    """That one bar reaches the deflection at a higher temperature than the other; None where either did not.
+
+    Bars differ: one of each material says nothing of the next ones.
+    """
+    if one.reached.temperature is None or other.reached.temperature is None:
+        return None
+    apart = one.draws - np.random.default_rng(SEED).permutation(other.draws)
+    return float(np.mean(apart[np.isfinite(apart)] > 0.0))
+
+
+def asked_lag(given: str | float) -> float:
+    """A lag in s, zero or more."""
+    if given == 0 or (isinstance(given, str) and given.strip() in ("0", "0 s")):
+        return 0.0
+    return asked_size(given, "time", "lag")
+
+
+def _readings(run: Run) -> tuple[Array, Array, Array, float]:
+    """Temperatures, deflections since the first of them, and times of the readings under the one load; gauge noise."""
+    loads = {s.value for s in run.steps if s.value != 0.0}
+    if len(loads) != 1:
+        raise InputError(
+            "one load is needed in an oven", key="load", file=run.file, found=f"{len(loads)} loads", expected="one"
+        )
+    at = np.array([r.time for r in run.used])
+    held = (run.history.at(at) != 0.0) & (at > 0.0)
+    degrees = reading_temperatures(run)[held]
+    if not all(r.temperature is not None for r, h in zip(run.used, held, strict=True) if h):
+        raise InputError(
+            "the temperature at each reading is needed",
+            key="readings",
+            file=run.file,
+            expected="a column temperature [degC]",
+        )
+    rise = float(np.ptp(degrees)) if degrees.size else 0.0
+    if degrees.size < LEAST_READINGS or rise < LEAST_RISE:
+        raise InputError(
+            "too little of a warming oven",
+            key="readings",
+            file=run.file,
+            found=f"{degrees.size} readings under load over {show_number(rise)} K",
+            expected=f"{LEAST_READINGS} or more over {LEAST_RISE:g} K or more",
+        )
+    values = run.gauge.sign * np.array([r.value for r in run.used])[held]
+    order = np.argsort(degrees, kind="stable")
+    noise = noise_of(run, values, temperature=False).stated if held.all() else run.gauge.repeatability
+    return degrees[order], (values - values[0])[order], at[held][order], max(noise, run.gauge.resolution / np.sqrt(12.0))
+
+
+def _wanted(run: Run, strain: str | float | None, deflection: str | float | None) -> tuple[float, float | None]:
+    """The added deflection [mm] and the strain it stands for."""
+    if strain is not None and deflection is not None:
+        raise InputError(key="deflection", found="also a strain", expected="one of them")
+    per_reading = run.specimen.geometry.strain_per_reading
+    if deflection is not None:
+        size = asked_size(deflection, "length", "deflection")
+        return size, None if per_reading is None else size * per_reading
+    wanted = 0.002 if strain is None else asked_size(strain, "strain", "strain")
+    if per_reading is None:
+        raise InputError(
+            "without the specimen's sizes a strain is no deflection",
+            key="specimen",
+            file=run.file,
+            expected='a deflection such as "0.32 mm"',
+        )
+    return wanted / per_reading, wanted
+
+
+def _curves(degrees: Array, moved: Array, noise: float, rng: np.random.Generator) -> tuple[Array, Array, Array]:
+    """Draws of the curve and of its line on a grid of temperatures, both (N, G), and the grid."""
+    low, high = float(degrees.min()), float(degrees.max())
+    grid = np.linspace(low, high, 400)
+    widths = np.geomspace(*WIDTHS, CELLS)
+    starts = np.linspace(low, high - 0.05 * (high - low), CELLS)
+    bends: list[Bend] = [partial(_exponential, high=high, width=float(w)) for w in widths]
+    bends += [partial(_square, start=float(s), whole=high - low) for s in starts]
+    fits = [_linear(degrees, moved, bend, noise) for bend in bends]
+    logs = np.array([f[2] for f in fits])
+    counts = rng.multinomial(DRAWS, np.exp(logs - logsumexp(logs)))
+    lines, curves = [], []
+    for bend, (mean, root, _), count in zip(bends, fits, counts, strict=True):
+        if not count:
+            continue
+        drawn = mean + rng.standard_normal((count, 3)) @ root.T
+        drawn[:, 2] = np.maximum(drawn[:, 2], 0.0)
+        line = drawn[:, :1] + drawn[:, 1:2] * (grid - low)
+        lines.append(line)
+        curves.append(line + drawn[:, 2:] * bend(grid))
+    return np.concatenate(curves), np.concatenate(lines), grid
+
+
+def _exponential(x: Array, high: float, width: float) -> Array:
+    return np.asarray(np.exp((x - high) / width))
+
+
+def _square(x: Array, start: float, whole: float) -> Array:
+    return np.asarray((np.maximum(x - start, 0.0) / whole) ** 2)
+
+
+def _linear(degrees: Array, moved: Array, bend: Bend, noise: float) -> tuple[Array, Array, float]:
+    """Coefficients of line and bend, the root of their covariance, and the logarithm of the shape's probability.
+
+    The noise is the larger of the gauge's and the residuals'; a bend that points against the load has no probability.
+    """
+    x = np.stack([np.ones_like(degrees), degrees - degrees.min(), bend(degrees)], axis=1)
+    gram = x.T @ x + 1e-12 * np.eye(3)
+    mean = np.linalg.solve(gram, x.T @ moved)
+    rest = float(np.sum((moved - x @ mean) ** 2))
+    free = max(degrees.size - 4, 1)
+    scale = max(noise**2, rest / free)
+    degrees_of_noise = 5.0
+    spread = degrees_of_noise * noise**2 + rest
+    log = -0.5 * (free + degrees_of_noise) * float(np.log(spread)) - 0.5 * float(np.linalg.slogdet(gram)[1])
+    log += 0.5 * float(np.log(gram[2, 2]))  # a bend is as large as what it adds, not as its coefficient
+    root = np.asarray(np.linalg.cholesky(scale * np.linalg.inv(gram)))
+    return mean, root, log if mean[2] > 0.0 else log - 8.0
+
+
+def _first(curves: Array, grid: Array, wanted: float) -> Array:
+    """Temperature at which each draw first reaches a size, (N,); NaN where it does not."""
+    highest = np.maximum.accumulate(curves, axis=1)
+    index = (highest < wanted).sum(axis=1)
+    inner = np.clip(index, 1, grid.size - 1)
+    rows = np.arange(curves.shape[0])
+    before, after = highest[rows, inner - 1], highest[rows, inner]
+    part = np.clip((wanted - before) / np.where(after > before, after - before, 1.0), 0.0, 1.0)
+    found = grid[inner - 1] + part * (grid[inner] - grid[inner - 1])
+    return np.where(index >= grid.size, np.nan, found)
+
+
+def _interval(draws: Array, level: float) -> Interval:
+    """Interval of those that are known; the others lie above."""
+    ends = np.quantile(
+        np.where(np.isnan(draws), np.inf, draws), [0.5 - level / 2.0, 0.5, 0.5 + level / 2.0], method="lower"
+    )
+    return Interval(*map(float, ends))
+
+
+def compared(found: Sequence[Softening]) -> str | None:
+    """The difference between the bars that reached the deflection highest and next, in words; None without two."""
+    known = sorted((f for f in found if f.reached.temperature is not None), key=lambda f: -float(np.nanmedian(f.draws)))
+    if len(known) < 2:
+        return None
+    chance = probability_hotter(known[0], known[1])
+    assert chance is not None
+    verdict = "holds longer" if chance >= 0.95 else "cannot be told apart from the next"
+    return (
+        f"{known[0].run.label} {verdict}: with probability {min(chance, 0.99):.2f} it reaches the deflection at a higher "
+        f"temperature than {known[1].run.label}. That is of these two bars; others of the same material differ."
+    )

@@ -1,0 +1,129 @@
+"""A bar in a warming oven: a known curve comes back, what was not reached is said, and mistakes are one line."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+
+import creepfit as cf
+from creepfit.answers.temperature.softening import compared, probability_hotter
+from creepfit.cli.commands import main
+from creepfit.errors import InputError
+from creepfit.mechanics.specimen import ThreePointBending
+from creepfit.records.run import Gauge, LoadStep, Reading, Run
+from creepfit.units import Measure
+
+BAR = ThreePointBending(span=Measure(64.0, 0.0), width=Measure(10.0, 0.0), thickness=Measure(4.0, 0.0))
+RATE = 2.0 / 60.0
+DEFLECTION = 0.002 / BAR.geometry.strain_per_reading
+"""0.2 % strain in three-point bending: strain L^2 / (6 h), and 1.3 % more by shear."""
+
+
+def moved(degrees: np.ndarray, softens: float) -> np.ndarray:
+    """0.8 um/K of expansion and stiffness, and a softening that no curve of the fit has: it slows down again."""
+    bent = np.exp((degrees - softens) / 4.0)
+    return np.asarray(0.0008 * (degrees - 23.0) + 0.5 * bent / (1.0 + 0.1 * bent))
+
+
+def oven(softens: float = 75.0, top: float = 90.0, seed: int = 0, name: str = "1", lag: float = 0.0) -> Run:
+    """Read every 1.7 K at 2 K/min; the bar's own temperature is that of `lag` seconds before."""
+    degrees = np.linspace(23.0, top, 40)
+    times = (degrees - 23.0) / RATE + 60.0
+    values = 5.3 + moved(degrees - lag * RATE, softens) + 0.003 * np.random.default_rng(seed).standard_normal(degrees.size)
+    readings = [Reading(0.0, 5.0, temperature=23.0, row=1)]
+    readings += [
+        Reading(float(t), round(float(v), 2), temperature=float(d), row=k)
+        for k, (t, v, d) in enumerate(zip(times, values, degrees, strict=True), start=2)
+    ]
+    return Run("PETG", BAR, Gauge(0.01, 0.003, "given"), (LoadStep(0.0, 5.0),), tuple(readings), name=name)
+
+
+def true_temperature(softens: float = 75.0) -> float:
+    grid = np.linspace(23.0, 100.0, 50_000)
+    curve = moved(grid, softens)
+    return float(grid[np.argmax(curve - curve[0] >= DEFLECTION)])
+
+
+def test_the_temperature_at_a_strain_holds_the_truth_as_often_as_it_says() -> None:
+    hits = 0
+    for seed in range(40):
+        found = cf.softening(oven(seed=seed), lag=0).reached
+        assert found.deflection == pytest.approx(0.002 * 64.0**2 / (6.0 * 4.0), rel=0.02)
+        assert found.temperature is not None
+        hits += found.temperature.low <= true_temperature() <= found.temperature.high
+        assert found.temperature.high - found.temperature.low < 2.5
+    assert hits >= 34  # 90 % of 40, less two standard errors
+
+
+def test_a_lag_is_taken_off_and_an_unknown_one_widens() -> None:
+    late = oven(lag=45.0)
+    known, unknown = cf.softening(late, lag="45 s").reached.temperature, cf.softening(late).reached.temperature
+    assert known is not None
+    assert unknown is not None
+    assert known.low <= true_temperature() <= known.high
+    assert unknown.low <= true_temperature() <= unknown.high
+    assert unknown.high - unknown.low > known.high - known.low
+
+
+def test_the_onset_comes_before_the_deflection_and_after_the_line() -> None:
+    found = cf.softening(oven(), lag=0)
+    assert found.onset is not None
+    assert found.reached.temperature is not None
+    # three gauge noises above the line, which is what 0.5 mm exp((T - 75)/4 K) has reached at 60 degC
+    assert 55.0 < found.onset.median < found.reached.temperature.median - 3.0
+    assert found.rate == pytest.approx(2.0)
+
+
+def test_what_was_not_reached_is_said() -> None:
+    found = cf.softening(oven(top=50.0))
+    assert found.reached.temperature is None
+    assert "not reached by 50 °C" in str(found.reached.why)
+    assert found.to_dict()["reached"]["temperature_degC"]["median"] is None
+    assert found.onset is None
+
+
+def test_two_bars_are_compared_with_a_probability() -> None:
+    good, worse, same = oven(75.0), oven(70.0, seed=1, name="2"), oven(75.0, seed=2, name="3")
+    a, b, c = (cf.softening(r) for r in (good, worse, same))
+    assert probability_hotter(a, b) == pytest.approx(1.0, abs=0.02)
+    assert 0.1 < float(probability_hotter(a, c) or 0.0) < 0.9
+    assert "holds longer" in str(compared([b, a]))
+    assert "cannot be told apart" in str(compared([a, c]))
+    assert compared([a]) is None
+
+
+@pytest.mark.parametrize(
+    ("change", "options", "said"),
+    [
+        ({"steps": (LoadStep(0.0, 5.0), LoadStep(900.0, 6.0))}, {}, "2 loads"),
+        ({"readings": oven().readings[:5]}, {}, "too little of a warming oven"),
+        ({"readings": tuple(replace(r, temperature=None) for r in oven().readings)}, {}, "temperature at each reading"),
+        ({}, {"strain": "0.2 %", "deflection": "1 mm"}, "one of them"),
+        ({}, {"deflection": "2 kg"}, "deflection"),
+        ({}, {"lag": "-5 s"}, "lag"),
+    ],
+)
+def test_mistakes_are_one_line(change, options, said) -> None:
+    with pytest.raises(InputError, match=said):
+        cf.softening(replace(oven(), **change), **options)
+
+
+def test_on_the_command_line(tmp_path: Path) -> None:
+    rows = "\n".join(f"{r.time:.0f},{r.value:.2f},{r.temperature:.1f}" for r in oven().readings)
+    (tmp_path / "oven.csv").write_text(f"time [s],reading [mm],temperature [degC]\n{rows}\n", encoding="utf-8")
+    path = tmp_path / "oven.toml"
+    path.write_text(
+        'format = 1\n[run]\nmaterial = "PETG"\nspecimen = "1"\n[specimen]\ntest = "three-point-bending"\nspan = "64 mm"\n'
+        'width = "10 mm"\nthickness = "4 mm"\n[gauge]\nresolution = "0.01 mm"\n[[load]]\nat = "0 s"\nforce = "5 N"\n'
+        '[readings]\nfile = "oven.csv"\n',
+        encoding="utf-8",
+    )
+    done = CliRunner().invoke(main, ["soften", str(path)])
+    assert (done.exit_code, done.stderr) == (0, "")
+    assert "It has bent by a further 0.346 mm (0.2 % strain) at 7" in " ".join(done.stdout.split())
+    assert "only a creep test there says" in " ".join(done.stdout.split())
+    assert CliRunner().invoke(main, ["soften", str(path), "--strain", "0.2 kg"]).exit_code == 2
