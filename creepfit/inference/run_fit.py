@@ -77,11 +77,7 @@ class Fit:
             return "creep increment"
         if self.run.specimen.reading_quantity == "strain":
             return "strain"
-        return (
-            "deflection"
-            if "bending" in self.run.specimen.test or self.run.specimen.test == "cantilever"
-            else ("deformation")
-        )
+        return "deflection" if self.run.specimen.deflects else "deformation"
 
     @property
     def unit(self) -> str:

@@ -65,6 +65,18 @@ class Response(NamedTuple):
         return tuple(number for number in both if number is not None)
 
 
+class Enters(NamedTuple):
+    """How a size enters: its name in the file, and the power of it that the reading per compliance goes with."""
+
+    name: str
+    power: int
+
+    @property
+    def words(self) -> str:
+        """The power in words: "it enters cubed"."""
+        return f"it enters {({1: 'once', 2: 'squared', 3: 'cubed'})[abs(self.power)]}"
+
+
 class Specimen(ABC):
     """One specimen in one test; a frozen dataclass of its sizes.
 
@@ -75,6 +87,35 @@ class Specimen(ABC):
     """
 
     test: ClassVar[str]
+
+    deflects: ClassVar[bool] = False
+    """Whether what the gauge reads is called a deflection."""
+
+    three_point_spans: ClassVar[float | None] = None
+    """How many times `Geometry.span` a bar in three-point bending would span that bends alike: 1 there, 2 for a cantilever,
+    as half of such a bar is one; None where nothing bends between supports."""
+
+    largest_share: ClassVar[float | None] = None
+    """Largest deflection over `Geometry.span`: beyond it a bar would hang down or slip through; None for no such."""
+
+    @property
+    def length_enters(self) -> Enters | None:
+        """How span or length (`Geometry.span`) enters; None where there is no one such size."""
+        return None
+
+    @property
+    def depth_enters(self) -> Enters | None:
+        """How the depth (`Geometry.thickness`) enters; None where there is no one such size."""
+        return None
+
+    @property
+    def across(self) -> float | None:
+        """The size that would be the depth of a bar laid on its other side, mm; None where none lies so."""
+        return None
+
+    def large_deflection_factor(self, deflection: float) -> float | None:
+        """By how much the stress at a large deflection [mm] is above the one shown; None where no formula is known."""
+        return None
 
     @property
     def load_quantity(self) -> Literal["force", "stress"]:

@@ -16,8 +16,9 @@ from creepfit.errors import InputError
 from creepfit.mechanics.beam import DEFAULT_POISSON, Beam, Support
 from creepfit.mechanics.beam_axis import Straight
 from creepfit.mechanics.beam_loads import Direction, FacePair, PointLoad
-from creepfit.mechanics.geometry import Geometry, Response, Specimen
+from creepfit.mechanics.geometry import Enters, Geometry, Response, Specimen
 from creepfit.mechanics.section import Rectangle, Round, Section
+from creepfit.mechanics.standard_formulas import large_deflection_stress_factor
 from creepfit.mechanics.tolerance import Tolerance
 from creepfit.units import Measure
 
@@ -59,6 +60,14 @@ class _Axial(Specimen):
         expected = "width and thickness, or diameter"
         raise InputError(key=" and ".join(given) or "width", found=f"{len(given)} of them", expected=expected)
 
+    @property
+    def length_enters(self) -> Enters:
+        return Enters("length", 1)
+
+    @property
+    def depth_enters(self) -> Enters:
+        return Enters("thickness", -1) if self.diameter is None else Enters("diameter", -2)
+
     def _response(self) -> Response:
         section = self._section()
         area = float(section.area)
@@ -97,10 +106,25 @@ class _Bending(Specimen):
     shear_ratio: float | None = None
 
     support: ClassVar[str] = "simply-supported"
+    deflects = True
+    three_point_spans = 1.0
+    largest_share = 0.5
 
     def __post_init__(self) -> None:
         self._check_measures()
         _ = self.beam  # checks the sizes of its section
+
+    @property
+    def length_enters(self) -> Enters:
+        return Enters("span", 3)
+
+    @property
+    def depth_enters(self) -> Enters:
+        return Enters("thickness", -3)
+
+    @property
+    def across(self) -> float:
+        return self.width.value
 
     @property
     def beam(self) -> Beam:
@@ -149,6 +173,9 @@ class ThreePointBending(_Bending):
     @property
     def _span(self) -> float:
         return self.span.value
+
+    def large_deflection_factor(self, deflection: float) -> float:
+        return large_deflection_stress_factor(deflection, self.span.value, self.thickness.value)
 
     @property
     def loads(self) -> tuple[tuple[PointLoad, float], ...]:
@@ -208,6 +235,12 @@ class Cantilever(_Bending):
 
     test: ClassVar[str] = "cantilever"
     support: ClassVar[str] = "cantilever"
+    three_point_spans = 2.0
+    largest_share = 0.8
+
+    @property
+    def length_enters(self) -> Enters:
+        return Enters("length", 3)
 
     @property
     def _span(self) -> float:

@@ -13,7 +13,6 @@ from creepfit.answers.doubts.curve import FreestCurve
 from creepfit.answers.interval import Caution
 from creepfit.answers.wording import size
 from creepfit.inference.noise import temperature_swing
-from creepfit.mechanics.standard_formulas import large_deflection_stress_factor
 from creepfit.mechanics.temperature import arrhenius_shift
 from creepfit.records.begun import BegunRun
 from creepfit.records.run import Run
@@ -135,30 +134,27 @@ def _middle(low: float, high: float) -> float:
 
 def _length_slip(run: Run | BegunRun, ratio: float) -> str | None:
     """The span (length) that would explain a modulus `ratio` times the usual: in cm instead of mm, or a moderate error."""
-    span = run.specimen.geometry.span
-    if span is None or run.specimen.test == "segments":
+    span, enters = run.specimen.geometry.span, run.specimen.length_enters
+    if span is None or enters is None:
         return None
-    name = "span" if "bending" in run.specimen.test else "length"
-    power = 1.0 if run.specimen.test == "tension" else 3.0
-    factor = ratio ** (-1.0 / power)  # the modulus worked out goes with L in tension, with L^3 in bending
+    name, power = enters
+    factor = ratio ** (-1.0 / power)  # the modulus worked out goes with that power of it
     tenfold = 0.1 if ratio > 1.0 else 10.0
-    if ratio_apart(ratio, tenfold**-power) < LIKE:
+    if ratio_apart(ratio, float(tenfold**-power)) < LIKE:
         typed, right = ("cm", "mm") if ratio > 1.0 else ("mm", "cm")
         return f"is the {name} {show_number(span * tenfold)} mm, typed in {typed} instead of {right}?"
     if 1.0 / LIKELY_SIZE < factor < LIKELY_SIZE:
-        enters = "it enters cubed" if power == 3.0 else "it enters once"
         right = show_number(span * factor, digits=2)
-        return f"is the {name} {right} mm instead of the {show_number(span)} mm typed ({enters})?"
+        return f"is the {name} {right} mm instead of the {show_number(span)} mm typed ({enters.words})?"
     return None
 
 
 def _swapped_sizes(run: Run | BegunRun, ratio: float) -> bool:
     """Whether the modulus would be usual with width and thickness swapped: the bar bends about its other axis then."""
-    thickness, width = run.specimen.geometry.thickness, getattr(run.specimen, "width", None)
-    bending = "bending" in run.specimen.test or run.specimen.test == "cantilever"
-    if not bending or thickness is None or width is None or width.value == thickness:
+    thickness, width = run.specimen.geometry.thickness, run.specimen.across
+    if thickness is None or width is None or width == thickness:
         return False
-    return ratio_apart(ratio * (thickness / width.value) ** 2, 1.0) < SWAPPED < ratio_apart(ratio, 1.0)
+    return ratio_apart(ratio * (thickness / width) ** 2, 1.0) < SWAPPED < ratio_apart(ratio, 1.0)
 
 
 def ratio_apart(a: float, b: float) -> float:
@@ -169,8 +165,7 @@ def ratio_apart(a: float, b: float) -> float:
 def slip_words(run: Run | BegunRun, ratio: float) -> str:
     """What would explain a modulus `ratio` times the usual: a slip of units of about that size, else the sizes."""
     wrong = ratio if ratio > 1.0 else 1.0 / ratio
-    thickness, bending = run.specimen.geometry.thickness, run.specimen.geometry.span is not None
-    power = 3.0 if "bending" in run.specimen.test or run.specimen.test == "cantilever" else 1.0
+    depth, enters = run.specimen.geometry.thickness, run.specimen.depth_enters
     likely = sorted(
         (s for s in Slip.ALL if ratio_apart(s.factor, wrong) < LIKE), key=lambda s: ratio_apart(s.factor, wrong)
     )
@@ -178,15 +173,14 @@ def slip_words(run: Run | BegunRun, ratio: float) -> str:
     if _swapped_sizes(run, ratio):
         words.insert(0, "are width and thickness swapped?")
     words.extend(word for word in [_length_slip(run, ratio)] if word is not None)
-    # the modulus worked out goes with 1/h^3 in bending, so the true size is the typed one times this
-    factor = ratio ** (1.0 / power)
-    sized = thickness is not None and bending and run.specimen.test != "segments"
-    if thickness is not None and sized and ratio_apart(factor, 1.0) < ANY_SIZE:
-        enters = "it enters cubed" if power == 3.0 else "it enters once"
-        words.append(
-            f"is the thickness {show_number(thickness * factor, digits=2)} mm, "
-            f"{show_number(factor, digits=2)} times the {show_number(thickness)} mm typed ({enters})?"
-        )
+    # the modulus worked out goes with 1/h^3 in bending, so the true size is the typed one times the cube root
+    if depth is not None and enters is not None:
+        factor = ratio ** (-1.0 / enters.power)
+        if ratio_apart(factor, 1.0) < ANY_SIZE:
+            words.append(
+                f"is the {enters.name} {show_number(depth * factor, digits=2)} mm, "
+                f"{show_number(factor, digits=2)} times the {show_number(depth)} mm typed ({enters.words})?"
+            )
     if ratio < 1.0:
         words.append("are there gaps or a sparse infill, or does the frame give way (rig.compliance)?")
     if ratio > ANY_SIZE:
@@ -197,12 +191,8 @@ def slip_words(run: Run | BegunRun, ratio: float) -> str:
 
 def equivalent_span(run: Run) -> float | None:
     """Span in bending, mm; of a cantilever twice its length, as half of a three-point bar is one. None elsewhere."""
-    span = run.specimen.geometry.span
-    if span is None:
-        return None
-    if run.specimen.test == "cantilever":
-        return 2.0 * span
-    return span if "bending" in run.specimen.test else None
+    span, spans = run.specimen.geometry.span, run.specimen.three_point_spans
+    return None if span is None or spans is None else spans * span
 
 
 def bending_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
@@ -210,7 +200,7 @@ def bending_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
     span, geometry = equivalent_span(run), run.specimen.geometry
     if span is None or geometry.thickness is None:
         return
-    of = "twice the length" if run.specimen.test == "cantilever" else "the span"
+    of = "twice the length" if run.specimen.three_point_spans == 2.0 else "the span"
     slenderness = span / geometry.thickness
     if slenderness < SLENDER * (1.0 - 1e-9):
         shear = geometry.shear_share
@@ -224,13 +214,13 @@ def bending_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
         )
     deflection = _largest(curve)
     if deflection > LARGE_DEFLECTION * span:
-        words = ""
-        if run.specimen.test == "three-point-bending":
-            factor = large_deflection_stress_factor(deflection, span, geometry.thickness)
-            words = (
-                f" The stress is {show_number(factor, digits=5)} times the one shown (factor of ASTM D790; "
-                "not applied, and no change to the fit)."
-            )
+        factor = run.specimen.large_deflection_factor(deflection)
+        words = (
+            ""
+            if factor is None
+            else f" The stress is {show_number(factor, digits=5)} times the one shown (factor of ASTM D790; "
+            "not applied, and no change to the fit)."
+        )
         yield Caution(
             "large-deflection",
             f"The deflection of {size(deflection, 'mm')} is "

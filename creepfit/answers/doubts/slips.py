@@ -25,9 +25,6 @@ NOTHING = 0.15
 MOST_CREEP = 3.0
 """Creep in a test, of a plastic that bears its load, is less than so many times what came at once (from memory)."""
 
-LARGEST = {"cantilever": 0.8, "three-point-bending": 0.5, "four-point-bending": 0.5}
-"""Largest deflection of a bar over its length or span: beyond it the bar would hang straight down or slip through."""
-
 WITHHELD = ("larger-than-specimen", "columns-swapped", "reads-the-other-way")
 """Slips beside which a number would only mislead: no answer begins with one."""
 
@@ -39,13 +36,13 @@ def withheld(cautions: tuple[Caution, ...]) -> Caution | None:
 
 def larger_than_specimen(run: Run, curve: FreestCurve) -> Caution | None:
     """A deflection that a bar of this length cannot have."""
-    span, share = run.specimen.geometry.span, LARGEST.get(run.specimen.test)
-    if span is None or share is None:
+    span, share, enters = run.specimen.geometry.span, run.specimen.largest_share, run.specimen.length_enters
+    if span is None or share is None or enters is None:
         return None
     largest = float(np.max(np.abs(curve.observed.deformation)))
     if largest <= share * span:
         return None
-    name = "span" if "bending" in run.specimen.test else "length"
+    name = enters.name
     return Caution(
         "larger-than-specimen",
         f"The deflection comes out as {size(largest, 'mm', 3)}, more than a bar of {show_number(span)} mm {name} can have: "
