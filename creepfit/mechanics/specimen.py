@@ -1,5 +1,8 @@
 """The seven tests: how a load becomes a stress and a compliance becomes a reading in each.
 
+A class says all there is to say of a test: its sizes (a `Measure` each), its numbers (with what kind of number they are),
+how sizes enter, how its deflections are called. The [specimen] table of a run file follows from that.
+
 D is the compliance (strain over stress) of the material, or of the walls where a printed specimen has a core, so that
 infill is counted here and nowhere else. In bending both numbers come from `Beam`, shear included, as for a part: at
 L/h = 16 the G of ISO 178 plus 1.2 %.
@@ -10,7 +13,7 @@ from __future__ import annotations
 from abc import abstractmethod
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import ClassVar, Literal
+from typing import Annotated, ClassVar, Literal
 
 from creepfit.errors import InputError
 from creepfit.mechanics.beam import DEFAULT_POISSON, Beam, Support
@@ -23,6 +26,7 @@ from creepfit.mechanics.tolerance import Tolerance
 from creepfit.units import Measure
 
 __all__ = [
+    "SIZED",
     "Cantilever",
     "Compression",
     "Direct",
@@ -44,7 +48,7 @@ class _Axial(Specimen):
     thickness: Measure | None = None
     diameter: Measure | None = None
     walls: Measure | None = None
-    core_stiffness: float | None = None
+    core_stiffness: Annotated[float | None, "share"] = None
 
     def __post_init__(self) -> None:
         self._check_measures()
@@ -101,9 +105,9 @@ class _Bending(Specimen):
     width: Measure
     thickness: Measure
     walls: Measure | None = None
-    core_stiffness: float | None = None
-    poisson: float = DEFAULT_POISSON
-    shear_ratio: float | None = None
+    core_stiffness: Annotated[float | None, "share"] = None
+    poisson: Annotated[float, "poisson"] = DEFAULT_POISSON
+    shear_ratio: Annotated[float | None, "factor"] = None
 
     support: ClassVar[str] = "simply-supported"
     deflects = True
@@ -195,7 +199,7 @@ class FourPointBending(_Bending):
 
     span: Measure
     load_span: Measure
-    read_at: str = "midspan"
+    read_at: Annotated[str, "midspan", "load"] = "midspan"
 
     test: ClassVar[str] = "four-point-bending"
 
@@ -349,6 +353,12 @@ class Direct(Specimen):
 
     def describe(self) -> str:
         return "direct, " + ("strain under stress" if self.quantity == "strain" else "mm under N, geometry unknown")
+
+
+SIZED: dict[str, type[Specimen]] = {
+    specimen.test: specimen for specimen in (Tension, Compression, ThreePointBending, FourPointBending, Cantilever)
+}
+"""The tests whose [specimen] table holds nothing but what their class declares; drawn segments and direct runs do not."""
 
 
 def _size(section: Section) -> str:

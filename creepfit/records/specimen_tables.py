@@ -1,21 +1,16 @@
-"""The [specimen] table of a run file, one class a test, to the specimens of `mechanics.specimen`."""
+"""The [specimen] table of a run file to the specimens of `mechanics.specimen`, whose classes say what stands in it."""
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from dataclasses import MISSING, fields
+from functools import lru_cache
+from typing import Annotated, Any, Literal, get_type_hints
+
+from pydantic import create_model
 
 from creepfit.errors import InputError
 from creepfit.mechanics.beam import DEFAULT_POISSON, Beam, Support
-from creepfit.mechanics.specimen import (
-    Cantilever,
-    Compression,
-    Direct,
-    FourPointBending,
-    Segments,
-    Specimen,
-    Tension,
-    ThreePointBending,
-)
+from creepfit.mechanics.specimen import SIZED, Direct, Segments, Specimen
 from creepfit.mechanics.tolerance import Tolerance
 from creepfit.records.beam_tables import drawn_segments
 from creepfit.records.directions import read_direction
@@ -42,47 +37,6 @@ class _SpecimenTable(Schema):
         return {key: getattr(self, key) for key in type(self).model_fields if getattr(self, key) is not None}
 
 
-class AxialTable(_SpecimenTable):
-    """Tension and compression: width and thickness, or diameter."""
-
-    length: Size
-    width: Size | None = None
-    thickness: Size | None = None
-    diameter: Size | None = None
-    walls: Size | None = None
-    core_stiffness: Share | None = None
-
-
-class _BendingTable(_SpecimenTable):
-    width: Size
-    thickness: Size
-    walls: Size | None = None
-    core_stiffness: Share | None = None
-    poisson: Poisson = DEFAULT_POISSON
-    shear_ratio: Factor | None = None
-
-
-class ThreePointTable(_BendingTable):
-    """Three-point bending, loaded and read at midspan."""
-
-    span: Size
-
-
-class FourPointTable(_BendingTable):
-    """Four-point bending."""
-
-    span: Size
-    load_span: Size
-    read_at: Annotated[Literal["midspan", "load"], *one_of("midspan", "load")] = "midspan"
-
-
-class CantileverTable(_BendingTable):
-    """A cantilever loaded at `length` from the clamp."""
-
-    length: Size
-    read_at: Size | None = None
-
-
 class SegmentsTable(_SpecimenTable):
     """A specimen drawn by [[segment]] tables; distances are along its axis, from the clamp or the first face."""
 
@@ -101,22 +55,23 @@ class DirectTable(_SpecimenTable):
     """Nothing but the test: readings and loads are used as they are."""
 
 
-_TABLES: dict[str, type[_SpecimenTable]] = {
-    "tension": AxialTable,
-    "compression": AxialTable,
-    "three-point-bending": ThreePointTable,
-    "four-point-bending": FourPointTable,
-    "cantilever": CantileverTable,
-    "segments": SegmentsTable,
-    "direct": DirectTable,
-}
-_SPECIMENS: dict[str, type[Specimen]] = {
-    "tension": Tension,
-    "compression": Compression,
-    "three-point-bending": ThreePointBending,
-    "four-point-bending": FourPointBending,
-    "cantilever": Cantilever,
-}
+_OTHERS: dict[str, type[_SpecimenTable]] = {"segments": SegmentsTable, "direct": DirectTable}
+_NUMBERS: dict[str, Any] = {"share": Share, "poisson": Poisson, "factor": Factor}
+
+
+@lru_cache(maxsize=32)
+def _table_of(specimen: type[Specimen]) -> type[_SpecimenTable]:
+    """The [specimen] table of a test, from what its class declares."""
+    hints = get_type_hints(specimen, include_extras=True)
+    keys: dict[str, Any] = {}
+    for field in fields(specimen):  # type: ignore[arg-type]
+        choices = getattr(hints[field.name], "__metadata__", ())
+        kind: Any = Size
+        if choices:
+            kind = _NUMBERS[choices[0]] if len(choices) == 1 else Annotated[str, *one_of(*choices)]
+        default = ... if field.default is MISSING else field.default
+        keys[field.name] = (kind | None if default is None else kind, default)
+    return create_model(specimen.__name__, __base__=_SpecimenTable, **keys)
 
 
 def read_specimen(data: dict[str, Any], file: str | None, reading: Literal["length", "strain"]) -> Specimen:
@@ -141,20 +96,22 @@ def read_specimen(data: dict[str, Any], file: str | None, reading: Literal["leng
         expected = 'a table [specimen] with test = "three-point-bending" or another test'
         raise InputError("missing" if table is None else "", file=file, key="specimen", found=table, expected=expected)
     test = table.get("test")
-    if not isinstance(test, str) or test not in _TABLES:
-        problem = "missing" if test is None else f"unknown test{did_you_mean(test, _TABLES)}"
-        expected = ", ".join(_TABLES)
+    tests = [*SIZED, *_OTHERS]
+    if not isinstance(test, str) or test not in tests:
+        problem = "missing" if test is None else f"unknown test{did_you_mean(test, tests)}"
+        expected = ", ".join(tests)
         raise InputError(problem, file=file, key="specimen.test", found=test, expected=f"one of {expected}")
     for name in ("segment", "upright"):
         if name in data and test != "segments":
             expected = 'test = "segments" in [specimen]'
             raise InputError(f"[[{name}]] with another test", file=file, key=name, found=test, expected=expected)
     sizes = {key: value for key, value in table.items() if key != "test"}
-    checked = validated(_TABLES[test], sizes, file=file, key="specimen", known=("test",))
+    table_type = _OTHERS[test] if test in _OTHERS else _table_of(SIZED[test])
+    checked = validated(table_type, sizes, file=file, key="specimen", known=("test",))
     try:
         if isinstance(checked, SegmentsTable):
             return _segments(checked, data, file)
-        return Direct(quantity=reading) if test == "direct" else _SPECIMENS[test](**checked.sizes())
+        return Direct(quantity=reading) if test == "direct" else SIZED[test](**checked.sizes())
     except InputError as error:
         if error.file:
             raise

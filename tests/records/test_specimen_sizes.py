@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Any
+from dataclasses import dataclass
+from typing import Annotated, Any, ClassVar
 
 import numpy as np
 import pytest
 
-from creepfit.mechanics.geometry import Specimen
+from creepfit.errors import InputError
+from creepfit.mechanics.geometry import Enters, Response, Specimen
+from creepfit.mechanics.specimen import SIZED
 from creepfit.records.specimen_tables import read_specimen
+from creepfit.units import Measure
 
 BENDING = {"width": "12 mm", "thickness": "4 mm"}
 PRINTED = {"walls": "1 mm", "core_stiffness": 0.3}
@@ -105,3 +109,49 @@ def test_tolerances_of_drawn_segments_are_counted(block: str, key: str) -> None:
     assert exact.geometry.relative_sd == 0.0
     drawn[block] = [stretch | {key: f"{value!r} +- {0.02 * value!r} mm"}]
     assert read_specimen({"specimen": {"test": "segments"}, **drawn}, None, "length").geometry.relative_sd > 0.001
+
+
+@dataclass(frozen=True, kw_only=True)
+class Ring(Specimen):
+    """A thin ring pulled at two opposite points (a geometry that only this test knows)."""
+
+    test: ClassVar[str] = "ring"
+    radius: Measure
+    width: Measure
+    thickness: Measure
+    fill: Annotated[float | None, "share"] = None
+    read_at: Annotated[str, "load", "sides"] = "load"
+
+    @property
+    def length_enters(self) -> Enters:
+        return Enters("radius", 3)
+
+    def describe(self) -> str:
+        return f"ring, radius {self.radius.value:g} mm"
+
+    def _response(self) -> Response:
+        inertia = (self.fill or 1.0) * self.width.value * self.thickness.value**3 / 12.0
+        factor = 0.149 if self.read_at == "load" else 0.137  # pi/4 - 2/pi and 2/pi - 1/2 (Timoshenko)
+        stress = 0.318 * self.radius.value * self.thickness.value / (2.0 * inertia)
+        per_compliance = factor * self.radius.value**3 / inertia
+        return Response(per_compliance, stress, None, self.radius.value, self.thickness.value)
+
+
+def test_a_new_geometry_is_one_class_and_one_registration(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(SIZED, "ring", Ring)
+    sizes: dict[str, Any] = {"radius": "20 mm +- 0.1 mm", "width": "10 mm", "thickness": "2 mm"}
+    ring = made("ring", sizes)
+    assert ring == Ring(radius=Measure(20.0, 0.1), width=Measure(10.0), thickness=Measure(2.0))
+    assert ring.geometry.relative_sd > 0.005
+    assert made("ring", sizes | {"fill": 0.5, "read_at": "sides"}).geometry.reading_per_compliance > 1.0
+    for wrong, words in (
+        ({"thickness": "2 kg"}, "specimen.thickness"),
+        ({"fill": 2.0}, "specimen.fill"),
+        ({"read_at": "top"}, "load or sides"),
+        ({"span": "60 mm"}, "radius, width, thickness, fill or read_at"),
+    ):
+        with pytest.raises(InputError) as caught:
+            made("ring", sizes | wrong)
+        assert words in str(caught.value)
+    with pytest.raises(InputError, match="ring"):
+        made("rings", sizes)
