@@ -11,7 +11,7 @@ import numpy as np
 from creepfit.asked import asked_level
 from creepfit.errors import FitError
 from creepfit.inference.columns import Observations, observations
-from creepfit.inference.mixture import DEFAULT_DRAWS, DEFAULT_SEED, Draws, Mixture
+from creepfit.inference.mixture import DEFAULT_SEED, Draws, Mixture
 from creepfit.inference.model_fit import ModelFit, fit_models
 from creepfit.inference.pool_checks import (
     Misfit,
@@ -143,10 +143,6 @@ class PooledFit(Fit):
     @cached_property
     def likelihood(self) -> Likelihood:
         return SpecimensLikelihood(self.stacked, self.priors, *scatter_quantiles(self.pooled))
-
-    def specimen_draws(self, count: int = DEFAULT_DRAWS) -> Draws:
-        """Draws of a new specimen."""
-        return replace(self.pooled, average=False).draws(count, self.seed)
 
 
 def _source(count: int) -> str:

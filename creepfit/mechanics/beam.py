@@ -273,19 +273,6 @@ class Beam:
             grid = np.union1d(np.linspace(*ends, 16), [best])[np.newaxis]
         return StressPeak(value, best, int(self.axis.segment_of(np.array(best))))
 
-    def bending_profile(self, load: Load, at: float | None = None) -> tuple[FloatArray, FloatArray]:
-        """Outer-fibre bending stress over its peak, and share in the bending deflection at a point; shape (n,).
-
-        What the hyperbolic-sine law needs to know of a beam, see `nonlinear_bending.weighted_factor`.
-        """
-        unit = PointLoad(at)
-        nodes = self._nodes([*load.breaks(self.axis), *unit.breaks(self.axis)])
-        real, virtual = self.forces(load, nodes.distance), self.forces(unit, nodes.distance)
-        (outer,) = self.axis.section_values(nodes.distance, lambda section: section.outer_fibre)
-        stress = np.abs(real.moment) * outer / nodes.second_moment
-        share = real.moment * virtual.moment / nodes.second_moment * nodes.weight
-        return stress / self.peak_stress([(load, 1.0)]).value, share / np.sum(share)
-
     def influence_on(self, load: Load, unit: Load) -> Influence:
         """Deflection per unit of a load, where and as the force (or pair of forces) `unit` acts."""
         nodes = self._nodes([*load.breaks(self.axis), *unit.breaks(self.axis)])

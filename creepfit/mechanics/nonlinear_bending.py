@@ -12,7 +12,6 @@ from __future__ import annotations
 import numpy as np
 
 from creepfit.errors import InputError
-from creepfit.mechanics.beam_axis import NODES, WEIGHTS
 from creepfit.mechanics.section import FloatArray
 
 _HIGHEST = 100.0
@@ -50,24 +49,6 @@ def curvature_factor(relative_stress: FloatArray | float) -> FloatArray:
     return np.where(small, 1.0 + x**2 / 10.0, factor)
 
 
-def outer_stress_factor(relative_stress: FloatArray | float) -> FloatArray:
-    """Stress that the outer fibre really has over the elastic one; below 1, of the shape of `relative_stress`."""
-    x = np.abs(np.asarray(relative_stress, dtype=np.float64))
-    small = x < 1e-4
-    outer = np.arcsinh(curvature_factor(x) * x) / np.where(small, 1.0, x)
-    return np.where(small, 1.0 - x**2 / 15.0, outer)
-
-
-def tip_factor(relative_stress: FloatArray | float) -> FloatArray:
-    """Deflection at the load over that of the linear law, for a cantilever or three-point bending of a uniform bar.
-
-    The moment rises evenly from nothing to the peak, so the factor is 3 times the integral of u^2 f(x u) over u from
-    0 to 1, f the curvature factor. `relative_stress` is the peak elastic outer stress over s0; shear is not counted.
-    """
-    u = (1.0 + NODES) / 2.0
-    return weighted_factor(relative_stress, u, 1.5 * WEIGHTS * u**2)
-
-
 def weighted_factor(relative_stress: FloatArray | float, profile: FloatArray, share: FloatArray) -> FloatArray:
     """Deflection over that of the linear law for any beam of rectangular sections.
 
@@ -76,8 +57,7 @@ def weighted_factor(relative_stress: FloatArray | float, profile: FloatArray, sh
     relative_stress : array
         Peak elastic outer-fibre stress over s0; any shape.
     profile, share : arrays of shape (n,)
-        Outer-fibre stress over its peak along the beam, and share in the elastic bending deflection, as from
-        `Beam.bending_profile`.
+        Outer-fibre stress over its peak along the beam, and share in the elastic bending deflection.
     """
     x = np.asarray(relative_stress, dtype=np.float64)
     return np.asarray(curvature_factor(x[..., np.newaxis] * profile) @ share)

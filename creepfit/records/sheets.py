@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 import warnings
 import zipfile
-from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -157,10 +156,3 @@ def _refuse_unsaved_formulas(file: str, sheet: str, values: Cells, formulas: Cel
 
 def _quoted(names: dict[str, Cells]) -> str:
     return ", ".join(f'"{name}"' for name in names)
-
-
-def shown_cell(cell: object) -> object:
-    """Return a cell's value as a TOML file would hold it, for tables of keys and values."""
-    if isinstance(cell, datetime) or cell is None:
-        return cell
-    return cell.strip() if isinstance(cell, str) else cell

@@ -293,11 +293,6 @@ def _number(table: Table, place: str, cell: object) -> float:
     return number(cell, file=table.file, key=place)
 
 
-def row_count(rows: Sequence[object]) -> str:
-    """Return "1 reading" or "3 readings"."""
-    return f"{len(rows)} reading{'' if len(rows) == 1 else 's'}"
-
-
 def moments_of(table: Table) -> list[tuple[str, Moment]]:
     """Return place and moment of every row that has one, with a reading or still without."""
     columns = head_of(table.header, table.file).columns

@@ -178,7 +178,7 @@ def test_mistakes(pair: list[Fit]) -> None:
         compare(pair[:1])
     with pytest.raises(InputError, match="by: found 'stiffness'"):
         compare(pair, by="stiffness")  # type: ignore[arg-type]
-    with pytest.raises(InputError, match="times above zero"):
+    with pytest.raises(InputError, match="a time above zero"):
         compare(pair, at=[-1.0])
     with pytest.raises(InputError, match="times after 1 min, from which increments count"):
         compare(pair, at=["30 s"], by="increment")

@@ -187,11 +187,3 @@ def test_shape_is_the_influence_at_every_point(load: Load, kind: str):
         np.testing.assert_allclose(compliant[row], [i.per_compliance for i in each], rtol=1e-9, atol=1e-12 * scale)
         np.testing.assert_allclose(mount[row], [i.mount for i in each], rtol=1e-9, atol=1e-12)
     np.testing.assert_allclose(compliant[:, 0], 0.0, atol=1e-12 * scale)  # the support does not move
-
-
-def test_shares_of_the_bending_profile():
-    beam = Beam((Straight(section=Rectangle(12.0, 4.0), length=60.0),))
-    profile, share = beam.bending_profile(PointLoad())
-    # Moment and unit moment both rise evenly: the share beyond a point goes with the cube of the distance from the tip.
-    assert np.sum(share) == pytest.approx(1.0, rel=1e-14)
-    assert np.sum(share * profile) == pytest.approx(0.75, rel=1e-12)
