@@ -56,15 +56,18 @@ class Bent:
         By what each node of the axis has turned, rad.
     displacement : ndarray, shape (2,)
         Of the point where it is read, mm.
-    moment : ndarray, shape (n,)
-        Moment at the nodes under the loads that act, N mm.
+    opening : float
+        What the distance to the opposite face has grown by, mm; 0 where there is none.
+    stress : ndarray, shape (n,)
+        Outer-fibre stress at the nodes under the loads that act, MPa.
     unknowns : ndarray
         To start the next solution from.
     """
 
     turning: FloatArray
     displacement: FloatArray
-    moment: FloatArray
+    opening: float
+    stress: FloatArray
     unknowns: FloatArray
 
     @property
@@ -83,13 +86,18 @@ class BentBeam:
         K groups of (load, size): each has a compliance of its own, as each has its own history.
     read_at : float, optional
         Where displacements are asked for, mm along the axis; the end if not given.
+    opposite_at : float, optional
+        Another point, where the opening between both is asked for.
     """
 
-    def __init__(self, beam: Beam, groups: Sequence[Group], read_at: float | None = None) -> None:
+    def __init__(
+        self, beam: Beam, groups: Sequence[Group], read_at: float | None = None, opposite_at: float | None = None
+    ) -> None:
         self.beam, axis = beam, beam.axis
         self.read_at = axis.locate(read_at, "read_at")
+        self.opposite_at = self.read_at if opposite_at is None else axis.locate(opposite_at, "opposite_at")
         breaks = [at for group in groups for load, _ in group for at in load.breaks(axis)]
-        edges = np.union1d(axis.panel_edges, [*breaks, *beam.rests, self.read_at])
+        edges = np.union1d(axis.panel_edges, [*breaks, *beam.rests, self.read_at, self.opposite_at])
         half = np.diff(edges)[:, None] / 2.0
         self.distance = (edges[:-1, None] + half * (1.0 + _NODES)).ravel()
         self.weight = (half * _WEIGHTS).ravel()
@@ -101,8 +109,12 @@ class BentBeam:
             self._forward[here, here] = h * _TO_NODE
             self._forward[here, : k * size] = self.weight[: k * size]
         self._backward = self.weight - self._forward
-        second, self._area, self._shear_area = axis.section_values(
-            self.distance, lambda s: s.second_moment, lambda s: s.area, lambda s: s.shear_area(beam.poisson)
+        second, self._area, self._shear_area, self._outer = axis.section_values(
+            self.distance,
+            lambda s: s.second_moment,
+            lambda s: s.area,
+            lambda s: s.shear_area(beam.poisson),
+            lambda s: s.outer_fibre,
         )
         self._bend = self._forward / second @ self._backward
         """Angles that a density of moment along the axis brings."""
@@ -282,8 +294,13 @@ class BentBeam:
         force, _, _ = self._loads(compliance, float(z[-1]) if self.beam.rests else 0.0)
         axis, _ = self._axis(turning, force)
         fixed = self.beam.rests[0] if self.beam.rests else self.beam.axis.start
-        span = (self.distance < self.read_at).astype(np.float64) - (self.distance < fixed)
-        moved = (axis - self._made) @ (self.weight * span)
+
+        def between(start: float, end: float) -> FloatArray:
+            return self.weight * ((self.distance < end).astype(np.float64) - (self.distance < start))
+
+        moved = (axis - self._made) @ between(fixed, self.read_at)
+        gap = between(self.opposite_at, self.read_at)
+        opening = float(np.hypot(*(axis @ gap)) - np.hypot(*(self._made @ gap)))
         real, couples, _ = self._loads(acting, 0.0)
         if self.beam.rests:
             # moments about the first rest give what the second one bears
@@ -291,7 +308,9 @@ class BentBeam:
             load = self.weight @ _cross(axis, real) + acting @ self._totals[:, 2]
             real[1] -= load / lever * self._between
         moment = self._backward @ _cross(axis, real) + couples
-        return Bent(turning, np.asarray(moved), np.asarray(moment), z)
+        along = axis / np.hypot(*axis)
+        stress = np.abs(moment) * self._outer / self._second + np.abs(np.sum(along * real, axis=0)) / self._area
+        return Bent(turning, np.asarray(moved), opening, np.asarray(stress), z)
 
 
 def _cross(a: FloatArray, b: FloatArray) -> FloatArray:

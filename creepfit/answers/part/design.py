@@ -9,6 +9,7 @@ from scipy.optimize import brentq
 
 from creepfit.answers.interval import Interval
 from creepfit.answers.outlook import first_passage
+from creepfit.answers.part.bent_keeping import factor_when_bent
 from creepfit.answers.part.checks import tested_stresses, worst_stress
 from creepfit.answers.part.keeping import Keeping, ScaledSize
 from creepfit.answers.part.loads import CourseCreep
@@ -75,7 +76,11 @@ def _load(response: PartResponse, creep: tuple[CourseCreep, ...], limit: float, 
     lever = response.leverage
     if not lever.loads.any() and not lever.mount_loads.any():
         return Keeping.unknown(life, level, "there is no load but the part's own weight")
-    factors = Predicted.of(_largest_factor(c, response, limit) for c in creep).as_drawn()
+    found = [_largest_factor(c, response, limit) for c in creep]
+    if response.bent is not None:
+        bent = response.bent
+        found = [factor_when_bent(bent, c, lever, limit, f) for c, f in zip(creep, found, strict=True)]
+    factors = Predicted.of(found).as_drawn()
     ends = factors.ends(level, more_is_safe=True)
     if ends[0] <= 0.0:
         return Keeping.unknown(life, level, "its own weight may reach the limit alone, so no load keeps it for certain")

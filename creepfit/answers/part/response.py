@@ -11,6 +11,7 @@ from functools import cached_property
 import numpy as np
 from scipy.special import ndtri
 
+from creepfit.answers.part.bent import BentSag, bent_sag
 from creepfit.answers.part.loads import CourseCreep, Courses, Leverage, course_creep, courses_of
 from creepfit.inference.fitting import Fit
 from creepfit.inference.mixture import Draws
@@ -138,6 +139,11 @@ class PartResponse:
         """Leverage of the part as it is."""
         return self.courses.leverage()
 
+    @cached_property
+    def bent(self) -> BentSag | None:
+        """The part on its bent axis; None where it is not drawn as a beam."""
+        return bent_sag(self.courses)
+
     @property
     def sets(self) -> tuple[Draws, ...]:
         """The draws, and where some of them age, draws without ageing."""
@@ -151,7 +157,10 @@ class PartResponse:
 
     def sag(self, creep: tuple[CourseCreep, ...]) -> Predicted:
         """Sag in mm, draws of shape (N, T)."""
-        return Predicted.of(c.sag(*self.leverage.all) for c in creep)
+        linear = [c.sag(*self.leverage.all) for c in creep]
+        if self.bent is None:
+            return Predicted.of(linear)
+        return Predicted.of(sag + self.bent.extra(c) for sag, c in zip(linear, creep, strict=True))
 
     def _factor(self, count: int) -> Array:
         return self.allowances.draws(count, self.fit.seed)

@@ -9,9 +9,10 @@ import numpy as np
 from scipy.optimize import brentq
 
 from creepfit.answers.interval import Interval
+from creepfit.answers.part.bent_keeping import worst_when_bent
 from creepfit.answers.part.checks import segment_name, tested_stresses, worst_stress
 from creepfit.answers.part.keeping import Keeping, ScaledSize
-from creepfit.answers.part.loads import CourseCreep, Leverage
+from creepfit.answers.part.loads import CourseCreep, Courses, Leverage
 from creepfit.answers.part.response import PartResponse
 from creepfit.answers.specimen.limit import UNCHECKED
 from creepfit.errors import InputError
@@ -44,8 +45,9 @@ def keeping_thickness(
     if len(beams) < 2:
         return Keeping.unknown(life, level, "walls or bends leave no room for another thickness")
     levers = [response.courses.leverage(beam) for beam in beams.values()]
-    factors = Predicted.of(_smallest_thickness(c, levers, np.array(list(beams)), limit) for c in creep).as_drawn()
-    ends = factors.ends(level)
+    factors, shapes = np.array(list(beams)), list(beams.values())
+    found = Predicted.of(_smallest_thickness(c, response.courses, shapes, levers, factors, limit) for c in creep).as_drawn()
+    ends = found.ends(level)
     if not np.isfinite(ends[2]):
         why = f"not certain at any thickness up to {show_number(max(beams))} times the part's own"
         return Keeping.unknown(life, level, why)
@@ -74,7 +76,9 @@ def keeping_thickness(
     return Keeping(life, probability, factor, high, _depths(response.part, factor), capped, note if capped else UNCHECKED)
 
 
-def _smallest_thickness(creep: CourseCreep, levers: Sequence[Leverage], factors: Array, limit: float) -> Array:
+def _smallest_thickness(
+    creep: CourseCreep, courses: Courses, beams: list[Beam], levers: list[Leverage], factors: Array, limit: float
+) -> Array:
     """Factor on the thickness at which each draw's largest sag in the life is the limit, shape (N,); inf for none."""
     # the largest sag comes at one of few times, which hardly depend on the thickness: only those are looked at
     largest = [np.argmax(np.abs(creep.sag(*lever.all)), axis=1) for lever in (levers[0], levers[-1])]
@@ -82,13 +86,14 @@ def _smallest_thickness(creep: CourseCreep, levers: Sequence[Leverage], factors:
     worst = np.empty((creep.compliance[0].shape[0], factors.size))
     for k, lever in enumerate(levers):
         worst[:, k] = np.abs(decisive.sag(*lever.all)).max(axis=1)
+    worst = worst_when_bent(courses, beams, decisive, levers, limit, worst)
     over = worst > limit
     # the first thickness from which on the limit is kept; between neighbours the sag is nearly a power of it
     index = np.where(over.any(axis=1), factors.size - np.argmax(over[:, ::-1], axis=1), 0)
     inner = np.clip(index, 1, factors.size - 1)
     rows = np.arange(worst.shape[0])
     tiny = np.finfo(float).tiny
-    before, after = (np.log(np.maximum(worst[rows, i], tiny)) for i in (inner - 1, inner))
+    before, after = (np.log(np.clip(worst[rows, i], tiny, 1e6 * limit)) for i in (inner - 1, inner))
     gap = np.where(before > after, before - after, 1.0)
     part = np.clip((before - np.log(limit)) / gap, 0.0, 1.0)
     log_factor = np.log(factors)
