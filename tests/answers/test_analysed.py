@@ -71,7 +71,7 @@ def test_what_was_not_said_of_the_analysis_is_asked_for(petg: Fit) -> None:
     assert {"analysis-unsaid", "analysis-poisson", "analysis-taken-as-given"} <= codes(silent)
     spoken = codes(sag(analysed({"poisson": 0.38}), petg, "30 d"))
     assert not {"analysis-unsaid", "analysis-poisson"} & spoken
-    assert not {"rigid-mounting", "stocky", "large-sag"} & spoken
+    assert not {"rigid-mounting", "stocky", "large-rotation"} & spoken
 
 
 def test_it_comes_back_from_what_was_saved(petg: Fit) -> None:

@@ -6,7 +6,8 @@ from collections.abc import Iterator
 
 from creepfit.answers.doubts.analysis import analysis_doubts
 from creepfit.answers.doubts.frame import frame_doubts
-from creepfit.answers.doubts.part_shape import shape_doubts
+from creepfit.answers.doubts.part_bent import bent_doubts, turning_frame
+from creepfit.answers.doubts.part_shape import FALLS, shape_doubts
 from creepfit.answers.doubts.printing import print_doubts
 from creepfit.answers.interval import Caution
 from creepfit.answers.part.checks import PartChecks
@@ -19,9 +20,6 @@ as in Crawford, Plastics Engineering, 3rd ed., p. 19)."""
 
 HUMIDITY = 0.1
 YOUNGER = 1.5
-LARGE_SAG = 0.1
-"""Sag over length above which the lever arms change (as ASTM D790 has it for deflection over span)."""
-
 FREE, MOST = 10.0, 100.0
 """Times the length of the test: one decade is the preferred limit of an extrapolation, two the absolute one."""
 
@@ -36,7 +34,7 @@ def part_doubts(response: PartResponse, checks: PartChecks, after_unloading: boo
     after_unloading : bool
         Whether what is left after unloading was asked for.
     """
-    return (
+    found = (
         *_stress(response, checks),
         *_strain(checks),
         *_time(response, checks),
@@ -52,6 +50,7 @@ def part_doubts(response: PartResponse, checks: PartChecks, after_unloading: boo
             "a part under its load, or more, watched for as long as it matters that it holds",
         ),
     )
+    return tuple(sorted(found, key=lambda caution: caution.code not in FALLS))
 
 
 def _stress(response: PartResponse, checks: PartChecks) -> Iterator[Caution]:
@@ -165,13 +164,10 @@ def _shape(response: PartResponse, checks: PartChecks) -> Iterator[Caution]:
         yield from analysis_doubts(response.part.analysed)
         return
     yield from shape_doubts(response.courses, checks)
-    if checks.sag_share is not None and checks.sag_share > LARGE_SAG:
-        yield Caution(
-            "large-sag",
-            f"The sag may reach {100.0 * checks.sag_share:.0f} % of the length: beyond 10 % the lever arms change, "
-            "which is not followed here.",
-            "a test of the part itself",
-        )
+    if checks.bent is not None:
+        yield from bent_doubts(checks.bent, checks.strain_time)
+    if checks.frame_turn is not None:
+        yield from turning_frame(checks.frame_turn)
 
 
 def _unloading(response: PartResponse, asked: bool) -> Iterator[Caution]:

@@ -9,6 +9,9 @@ from creepfit.answers.part.checks import PartChecks, lifting_rest, plate_sag, sh
 from creepfit.answers.part.loads import Courses
 from creepfit.units import show_number
 
+FALLS = ("lifts-off", "rest-lifts", "buckling")
+"""Doubts that leave nothing of the answer standing."""
+
 STOCKY = 5.0
 """Length over depth below which beam theory is in doubt."""
 

@@ -7,6 +7,7 @@ little that only the size of its compliance is taken from it.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,6 +16,7 @@ from scipy.interpolate import PchipInterpolator
 from creepfit.answers.part.loads import CourseCreep, Courses
 from creepfit.mechanics.beam import Beam
 from creepfit.mechanics.beam_loads import SelfWeight, unit_vector
+from creepfit.mechanics.frame import Frame
 from creepfit.mechanics.large_rotation import Bent, BentBeam
 from creepfit.mechanics.loading import Array
 from creepfit.records.part import PartLoad
@@ -149,9 +151,9 @@ class BentSag:
         most = turning.max(axis=1)
         return np.asarray(factor * np.median(most) / most)
 
-    def state(self, compliance: float) -> BentState:
-        """All loads acting at one compliance, 1/MPa; as far as there is an equilibrium."""
-        one = np.ones(len(self._course))
+    def state(self, compliance: float, factor: float = 1.0) -> BentState:
+        """All loads acting at one compliance, 1/MPa, as far as there is an equilibrium; `factor` as in `extra`."""
+        one = np.where(self._own, 1.0, factor)
         scales = compliance * np.linspace(0.1, 1.0, 10)
         found = self._bent.path(one, one, np.concatenate([[1e-6 * compliance], scales]))
         last = found[-1]
@@ -160,7 +162,7 @@ class BentSag:
         return BentState(
             last.largest_turn,
             self._read(last),
-            float(self._linear.sum() * reached + self._mount.sum()),
+            float(self._linear @ one * reached + self._mount @ one),
             max(float(last.stress.max()) / straight, 1.0) if straight else 1.0,
             self._bent.critical(one),
             len(found) == len(scales) + 1,
@@ -225,6 +227,13 @@ class BentSag:
         return float(unit_vector(axis, self.part.read_direction, inside) @ bent.displacement)
 
 
+def upper_compliance(creep: Sequence[CourseCreep], level: float) -> float:
+    """Upper end of the largest superposed compliance of any course, 1/MPa."""
+    upper = 0.5 + level / 2.0
+    return max(float(np.quantile(np.abs(c).max(axis=1), upper)) for of_set in creep for c in of_set.compliance)
+
+
 def bent_sag(courses: Courses, beam: Beam | None = None) -> BentSag | None:
-    """The part on its bent axis; None where it is not drawn as a beam."""
-    return BentSag(courses, beam) if isinstance(courses.part.body, Beam) else None
+    """The part on its bent axis; None where it is no beam, or a frame."""
+    body = courses.part.body
+    return BentSag(courses, beam) if isinstance(body, Beam) and not isinstance(body, Frame) else None

@@ -7,6 +7,7 @@ import numpy as np
 from creepfit.answers.part.bent import BentSag
 from creepfit.answers.part.loads import CourseCreep, Courses, Leverage
 from creepfit.mechanics.beam import Beam
+from creepfit.mechanics.frame import Frame
 from creepfit.mechanics.loading import Array
 
 FACTORS = np.geomspace(0.02, 3.0, 41)
@@ -55,7 +56,7 @@ def worst_when_bent(
     The thicker a beam, the less it sags and the less bending far adds, so only those near the limit are worked out:
     thicker ones keep it as they did, thinner ones are set to infinity.
     """
-    if not isinstance(courses.part.body, Beam):
+    if not isinstance(courses.part.body, Beam) or isinstance(courses.part.body, Frame):
         return worst
     found = worst.copy()
     low, high = 0, len(beams)  # from `high` on all are far under the limit

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 from typing import Any
 
 import numpy as np
 
 from creepfit.answers.interval import Interval
+from creepfit.answers.part.bent_check import BentCheck, check_bent, frame_turn
 from creepfit.answers.part.loads import Courses
 from creepfit.answers.part.response import PartResponse
 from creepfit.inference.response import Predicted
@@ -52,8 +53,10 @@ class PartChecks:
         Least centre-line radius over depth; None without arcs.
     beyond : float
         Latest time asked for over the length of the test.
-    sag_share : float
-        Largest sag (the interval's outer end) over the length of the beam; None where the part is not drawn.
+    bent : BentCheck or None
+        How far it turns and whether it buckles; None where the part is no beam, or a frame.
+    frame_turn : float or None
+        Largest rotation of a frame, rad, which is not followed; None of no frame.
     opposed : bool
         Whether some loads lift where others sag.
     """
@@ -66,7 +69,8 @@ class PartChecks:
     slenderness: float | None
     tightest_curve: float | None
     beyond: float
-    sag_share: float | None
+    bent: BentCheck | None
+    frame_turn: float | None
     opposed: bool
 
     @property
@@ -164,7 +168,7 @@ def _length(segments: Sequence[Segment]) -> float:
     return sum(segment.axis_length for segment in segments)
 
 
-def check_part(response: PartResponse, latest: float, largest_sag: float, level: float) -> PartChecks:
+def check_part(response: PartResponse, latest: float, level: float) -> PartChecks:
     """Check a part.
 
     Parameters
@@ -172,14 +176,15 @@ def check_part(response: PartResponse, latest: float, largest_sag: float, level:
     response : PartResponse
     latest : float
         Latest time that counts: of those asked for and the service life, s.
-    largest_sag : float
-        Outer end of the largest interval, mm.
     level : float
         Of the strain's interval.
     """
     part, run = response.part, response.fit.run
     body = part.body
     peak = worst_stress(response.courses)
+    bent = check_bent(response, latest, level)
+    if bent is not None:
+        peak = replace(peak, value=bent.stress_factor * peak.value)
     held = response.creep(np.array([latest]), held=True)
     strain = Predicted.of(peak.value * c.compliance[0] for c in held).intervals(level)[0]
     levers = [part.influence(load.load).per_compliance * load.size for load in part.all_loads]
@@ -193,7 +198,8 @@ def check_part(response: PartResponse, latest: float, largest_sag: float, level:
         slenderness(body) if isinstance(body, Beam) else None,
         body.axis.tightest_curve if isinstance(body, Beam) else None,
         latest / run.test_length,
-        largest_sag / _length(body.segments) if isinstance(body, Beam) else None,
+        bent,
+        frame_turn(response, latest, level),
         any(lever > floor for lever in levers) and any(lever < -floor for lever in levers),
     )
 

@@ -9,6 +9,7 @@ from scipy.optimize import brentq
 
 from creepfit.answers.interval import Interval
 from creepfit.answers.outlook import first_passage
+from creepfit.answers.part.bent import upper_compliance
 from creepfit.answers.part.bent_keeping import factor_when_bent
 from creepfit.answers.part.checks import tested_stresses, worst_stress
 from creepfit.answers.part.keeping import Keeping, ScaledSize
@@ -18,7 +19,7 @@ from creepfit.answers.part.thickness import keeping_thickness
 from creepfit.answers.specimen.limit import UNCHECKED, Life, life_of
 from creepfit.inference.response import Predicted
 from creepfit.mechanics.analysed import AnalysedLoad
-from creepfit.mechanics.beam_loads import LineLoad
+from creepfit.mechanics.beam_loads import EndMoment, LineLoad
 from creepfit.mechanics.loading import Array
 from creepfit.records.part import PartLoad
 from creepfit.units import show_number, show_time
@@ -85,7 +86,7 @@ def _load(response: PartResponse, creep: tuple[CourseCreep, ...], limit: float, 
     if ends[0] <= 0.0:
         return Keeping.unknown(life, level, "its own weight may reach the limit alone, so no load keeps it for certain")
     tested = tested_stresses(response.fit.run)[1]
-    most = _load_at_stress(response, tested, float(ends[0]), float(ends[2]))
+    most = _load_at_stress(response, tested, float(ends[0]), float(ends[2]), upper_compliance(creep, level))
     if most is None:
         why = f"its own weight alone brings more than the stress tested, {show_number(tested)} MPa"
         return Keeping.unknown(life, level, why)
@@ -103,6 +104,8 @@ def _unit(load: PartLoad) -> str:
     if isinstance(load.load, AnalysedLoad) and load.load.whole:
         return "times"
     spread = isinstance(load.load, LineLoad) or (isinstance(load.load, AnalysedLoad) and load.load.spread)
+    if isinstance(load.load, EndMoment):
+        return "N mm"
     return "N/mm" if spread else "N"
 
 
@@ -117,11 +120,16 @@ def _largest_factor(creep: CourseCreep, response: PartResponse, limit: float) ->
     return np.asarray(factor.min(axis=1))
 
 
-def _load_at_stress(response: PartResponse, tested: float, low: float, high: float) -> float | None:
-    """Largest factor on the loads that stays within the stress tested; inf where `high` does, None where none does."""
+def _load_at_stress(response: PartResponse, tested: float, low: float, high: float, compliance: float) -> float | None:
+    """Largest factor on the loads that stays within the stress tested; inf where `high` does, None where none does.
+
+    Bending far at that compliance counts.
+    """
+    bent = response.bent
 
     def excess(factor: float) -> float:
-        return worst_stress(response.courses, factor=factor).value - tested
+        grown = 1.0 if bent is None or factor == 0.0 else bent.state(compliance, factor).stress_factor
+        return grown * worst_stress(response.courses, factor=factor).value - tested
 
     if np.isfinite(high) and excess(high) <= 0.0:
         return np.inf
@@ -130,4 +138,4 @@ def _load_at_stress(response: PartResponse, tested: float, low: float, high: flo
     top = high if np.isfinite(high) else max(low, 1.0)
     while excess(top) <= 0.0:
         top *= 2.0
-    return float(brentq(excess, 0.0, top, xtol=1e-9 * top))
+    return float(brentq(excess, 0.0, top, xtol=1e-5 * top))

@@ -11,6 +11,7 @@ import numpy as np
 
 from creepfit.answers.doubts.collected import about_fit
 from creepfit.answers.doubts.part import part_doubts
+from creepfit.answers.doubts.part_shape import FALLS
 from creepfit.answers.heading import heading
 from creepfit.answers.interval import Caution, Interval, IntervalAt
 from creepfit.answers.part.checks import PartChecks, check_part, segment_name
@@ -115,6 +116,11 @@ class Sag:
     includes: tuple[Inclusion, ...]
 
     unit = "mm"
+
+    @property
+    def falls(self) -> Caution | None:
+        """The doubt that leaves nothing of the answer standing: it tips, or it buckles; None where there is none."""
+        return next((c for c in self.cautions if c.code in FALLS), None)
 
     @property
     def fit(self) -> Fit:
@@ -280,7 +286,7 @@ def sag(
     service = float(times.max()) if wanted is None else wanted
     found = None if allowed is None else design(response, allowed, service, level)
     latest = max(float(times.max()), service if allowed is not None else 0.0)
-    checks = check_part(response, latest, _largest(rows), level)
+    checks = check_part(response, latest, level)
     return Sag(
         part,
         response,
@@ -365,9 +371,3 @@ def _unloaded(response: PartResponse, off_at: float, after: Array, level: float)
     times = off_at + after
     found = _at(response, response.creep(times, off_at=off_at), times, level)
     return tuple(Unloaded(off_at, float(a), i) for a, i in zip(after, found, strict=True))
-
-
-def _largest(rows: tuple[SagRow, ...]) -> float:
-    """Outer end of the largest interval, mm."""
-    found = [row.peak.interval if row.peak is not None else row.interval for row in rows]
-    return max(max(abs(i.low), abs(i.high)) for i in found)

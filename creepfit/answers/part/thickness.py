@@ -9,6 +9,7 @@ import numpy as np
 from scipy.optimize import brentq
 
 from creepfit.answers.interval import Interval
+from creepfit.answers.part.bent import bent_sag, upper_compliance
 from creepfit.answers.part.bent_keeping import worst_when_bent
 from creepfit.answers.part.checks import segment_name, tested_stresses, worst_stress
 from creepfit.answers.part.keeping import Keeping, ScaledSize
@@ -51,18 +52,20 @@ def keeping_thickness(
     if not np.isfinite(ends[2]):
         why = f"not certain at any thickness up to {show_number(max(beams))} times the part's own"
         return Keeping.unknown(life, level, why)
-    tested = tested_stresses(response.fit.run)[1]
+    tested, compliance = tested_stresses(response.fit.run)[1], upper_compliance(creep, level)
 
     def excess(factor: float) -> float:
         beam = thickened(response.part.beam, float(factor))
-        return worst_stress(response.courses, beam).value - tested
+        bent = bent_sag(response.courses, beam)
+        grown = 1.0 if bent is None else bent.state(compliance).stress_factor
+        return grown * worst_stress(response.courses, beam).value - tested
 
     least, most = min(beams), max(beams)
     if excess(ends[0]) > 0.0:
         if excess(most) > 0.0:
             why = f"the stress stays above the highest tested, {show_number(tested)} MPa, at every thickness looked at"
             return Keeping.unknown(life, level, why)
-        least = float(brentq(excess, ends[0], most, xtol=1e-9))
+        least = float(brentq(excess, ends[0], most, xtol=1e-5))
     capped = bool(ends[0] < least)
     note = (
         f"no thinner than keeps the stress at the highest tested, {show_number(tested)} MPa: more was not tested; "

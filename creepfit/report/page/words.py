@@ -19,9 +19,10 @@ from creepfit.report.text.pieces import Unit, kept_chance, percent, shown_unit
 from creepfit.units import DAY, HOUR, MINUTE, YEAR, show_number, show_time
 
 FOREMOST = (
-    "columns-swapped", "absurd-strain", "load-time", "below-the-zero", "no-model-fits-loads",
+    "lifts-off", "buckling", "columns-swapped", "absurd-strain", "load-time", "below-the-zero", "no-model-fits-loads",
     "modulus-out-of-range", "accelerating", "jump", "gauge-range-end", "stress-not-tested", "outlier", "few-readings",
-    "no-initial-reading", "copied-reading", "plateau", "large-deflection", "large-sag", "noise-above-gauge",
+    "no-initial-reading", "copied-reading", "plateau", "large-deflection", "near-buckling", "plate",
+    "large-rotation", "noise-above-gauge",
     "prior-dominates", "far-beyond-test", "beyond-ten-times", "short-time-span", "late-first-reading",
     "flow-extrapolated", "strain", "temperature-swing", "no-recovery-reading",
 )  # fmt: skip
@@ -59,7 +60,7 @@ def answer(found: Findings) -> str:
 
 def part_answer(sag: Sag) -> str:
     """The answer for a part in one sentence."""
-    if sag.design is None:
+    if sag.design is None or sag.falls is not None:
         return part_headline(sag)
     limit = f"the limit of {show_number(sag.design.limit)} mm is"
     kept = sag.design.life.kept_to_dict()

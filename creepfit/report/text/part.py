@@ -46,6 +46,8 @@ def headline(result: Sag) -> str:
     answer = result.to_dict()
     row = max(answer["sag"], key=lambda r: r["time_h"])
     loads = listed(answer["loads"])
+    if result.falls is not None:
+        return f"No sag can be promised under {loads}: {result.falls.text}"
     size = MM.sentence(row.get("peak", row), answer["level"])
     ratio = row["time_h"] * HOUR / result.fit.run.test_length
     if ratio > FARTHEST:
