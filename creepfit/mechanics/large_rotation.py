@@ -24,6 +24,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy import linalg
+from scipy.interpolate import PchipInterpolator
 
 from creepfit.mechanics.beam import Beam
 from creepfit.mechanics.beam_loads import Load
@@ -288,6 +289,22 @@ class BentBeam:
         jacobian[-2, :count], jacobian[-2, -2], jacobian[-2, -1] = self.weight * change, 0.0, self.weight @ lever
         jacobian[-1, :count], jacobian[-1, -1] = self.weight * self._between * slope[1], 0.0
         return residual, jacobian
+
+    def displaced(self, bent: Bent, compliance: FloatArray, points: FloatArray) -> FloatArray:
+        """Displacement of points of the axis (mm along it, shape (n,)) in an equilibrium found; shape (2, n), mm."""
+        force, _, _ = self._loads(compliance, float(bent.unknowns[-1]) if self.beam.rests else 0.0)
+        density = self._axis(bent.turning, force)[0] - self._made
+        edges = np.concatenate([[0.0], np.cumsum(self.weight.reshape(-1, _NODES.size).sum(axis=1))])
+        at_edges = np.concatenate(
+            [np.zeros((2, 1)), np.cumsum((density * self.weight).reshape(2, -1, _NODES.size).sum(axis=2), axis=1)], axis=1
+        )
+        along = np.concatenate([edges + self.beam.axis.start, self.distance])
+        order = np.argsort(along)
+        moved = PchipInterpolator(
+            along[order], np.concatenate([at_edges, density @ self._forward.T], axis=1)[:, order], axis=1
+        )
+        fixed = self.beam.rests[0] if self.beam.rests else self.beam.axis.start
+        return np.asarray(moved(points) - moved(np.array([fixed])))
 
     def _bent(self, z: FloatArray, compliance: FloatArray, acting: FloatArray) -> Bent:
         turning = z[: self.distance.size]

@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from creepfit.answers.part import response, thickness
 from creepfit.answers.part.sag import Sag, sag
 from creepfit.errors import FitError, InputError
 from creepfit.inference.columns import observations
@@ -75,6 +76,14 @@ def part(
     return build_part(data | tables, None)
 
 
+@pytest.fixture
+def as_made(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Sag by the shape as made, as hand formulas have it: what bending far adds is left out (see test_sag_bent)."""
+    for module in (response, thickness):
+        monkeypatch.setattr(module, "bent_sag", lambda *_: None)
+    monkeypatch.setattr(thickness, "worst_when_bent", lambda *given: given[-1])
+
+
 def exact(a_part: Part, a_fit: Fit, *args: Any, **options: Any) -> Sag:
     """The sag without scatter from specimen to part."""
     return sag(a_part, a_fit, *args, specimen_scatter=0.0, **options)
@@ -96,6 +105,7 @@ def test_a_cantilever_sags_by_its_formula_with_the_compliance_of_the_time() -> N
     assert result.loading.time == 60.0
 
 
+@pytest.mark.usefixtures("as_made")
 def test_textbook_load_that_sags_by_five_millimetres_in_a_year() -> None:
     answer = next(row for row in reference("beam-sag/examples.csv") if row["example"] == "1")
     depth = 4.0
@@ -122,6 +132,7 @@ def test_textbook_depth_at_which_the_clip_strains_by_half_a_per_cent() -> None:
     assert result.checks.stress.value == pytest.approx(8.0, rel=1e-4)
 
 
+@pytest.mark.usefixtures("as_made")
 def test_textbook_depth_in_acetal_for_the_sag_of_aluminium() -> None:
     rows = {row["asked"]: row for row in reference("beam-sag/examples.csv") if row["example"] == "3"}
     limit = float(rows["sag in aluminium"]["recomputed"])
@@ -153,6 +164,7 @@ def on_and_off() -> tuple[Part, float]:
     return bar, 10.0 * 100.0**3 / (3.0 * 12.0 * 8.0**3 / 12.0) / 10.5 / 100.0
 
 
+@pytest.mark.usefixtures("as_made")
 @pytest.mark.parametrize("row", reference("intermittent-acetal/cycles.csv"), ids=lambda row: row["cycles"])
 def test_textbook_cycles_of_acetal(on_and_off: tuple[Part, float], row: dict[str, str]) -> None:
     bar, per_percent = on_and_off
@@ -221,6 +233,7 @@ def test_the_mounting_turns_but_does_not_creep() -> None:
     assert sum(s.share for s in shares) == pytest.approx(1.0)
 
 
+@pytest.mark.usefixtures("as_made")
 def test_an_upright_adds_its_turn_to_the_tip_and_its_share_is_said() -> None:
     upright = {"section": "rectangle", "length": "60 mm", "width": "12 mm", "thickness": "8 mm", "name": "post"}
     result = exact(part(upright=[upright]), material(5e-4), at="1 h")
@@ -320,7 +333,8 @@ def test_curve_and_shape_agree_with_the_rows(on_and_off: tuple[Part, float]) -> 
     assert result.curve.high[-1] == pytest.approx(result.rows[1].interval.high)
     rest, moved = result.shape(["1 h", "30 d"], points=5)
     assert rest[0] == pytest.approx([0.0, 25.0, 50.0, 75.0, 100.0])
-    assert -moved[:, 1, -1] == pytest.approx([row.interval.median for row in result.rows])
+    # the drawing bends each shape on its own, the rows lie on a path through several
+    assert -moved[:, 1, -1] == pytest.approx([row.interval.median for row in result.rows], rel=1e-4)
     assert moved[:, :, 0] == pytest.approx(np.zeros((2, 2)))
     cycles = sag(on_and_off[0], fitted, at="900 h").curve
     assert cycles.troughs is not None

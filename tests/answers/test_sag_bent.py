@@ -172,3 +172,13 @@ def test_buckling_comes_when_the_compliance_has_grown_to_it(known: Fit) -> None:
     assert found.checks.bent.buckles is not None
     assert found.checks.bent.buckles[1] / HOUR == pytest.approx(when, rel=0.02)
     assert found.falls is not None
+
+
+def test_the_drawn_shape_is_that_of_the_sag(known: Fit) -> None:
+    for part in (cane(), post(30.0)):
+        result = sag(part, known, at="1000 h", specimen_scatter=0.0)
+        rest, moved = result.shape(["1000 h"], points=41)
+        assert -moved[0, 1, -1] == pytest.approx(result.rows[0].interval.median, rel=5e-3)
+        # nothing but bending: lengths between neighbours stay
+        before, after = (np.hypot(*np.diff(line, axis=1)) for line in (rest, rest + moved[0]))
+        assert after == pytest.approx(before, rel=2e-3)

@@ -132,6 +132,17 @@ class BentSag:
                 self.lost = self.lost or bool(here.max() > path.reach * (1.0 + 1e-9))
         return out
 
+    def shape(self, compliance: Array, acting: Array, points: Array) -> Array | None:
+        """Displacement of points of the axis, mm, shape (2, n), courses of shape (K,).
+
+        None where the sag is that of the shape as made, or there is no equilibrium.
+        """
+        if all(path.curve is None for path in self._paths):
+            return None
+        c, acts = compliance[self._course], acting[self._course]
+        found = self._bent.path(c, acts, np.ones(1))
+        return self._bent.displaced(found[0], c, points) if found else None
+
     def bound(self, creep: CourseCreep) -> float:
         """Largest sag of any draw, by size, mm, about: that of the largest compliance; inf where there is none."""
         largest = np.array([np.abs(creep.compliance[k]).max(initial=0.0) for k in self._course])

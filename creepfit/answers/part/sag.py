@@ -173,6 +173,11 @@ class Sag:
             for load in members:
                 compliant, mount = self.part.beam.shape(load.load, along)
                 out += load.size * (middle[:, None, None] * compliant + creep.load[k][:, None, None] * mount)
+        if response.bent is not None:
+            middle = np.array([np.median(c, axis=0) for c in creep.compliance])
+            for i in range(at.size):
+                bent = response.bent.shape(middle[:, i], creep.load[:, i], along)
+                out[i] = out[i] if bent is None else bent
         return axis.position(along), out
 
     def table(self) -> DataFrame:
