@@ -127,6 +127,10 @@ def run_sliders(found: Findings) -> Sliders:
     )  # fmt: skip
 
 
+PROPORTIONAL = 0.02
+"""Of the sag: what bending far changes at most for a load to be slid upward in proportion."""
+
+
 def part_sliders(result: Sag) -> Sliders:
     """Sliders of a part: a factor on all its loads but its own weight, up to the stress tested."""
     answer, test = result.response, result.fit.run.test_length
@@ -141,6 +145,11 @@ def part_sliders(result: Sag) -> Sliders:
     kept = sign * _like_all(whole.draws, chosen)
     still = sign * _like_all(own, chosen) if own.any() else None
     most = most_factor(result)
+    bent = result.checks.bent
+    if bent is not None:
+        most /= bent.stress_factor
+        if abs(bent.change) > PROPORTIONAL:  # sag is not in proportion to load: below, the slider is on the safe side
+            most = min(most, 1.0)
     return Sliders(
         result.part.name or "part", "sag", "mm", creep[0].times, kept if still is None else kept - still, still,
         _outer(whole.map(np.abs), result.level), 1.0, most, "× the loads",
