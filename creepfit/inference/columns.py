@@ -10,7 +10,7 @@ import numpy as np
 
 from creepfit.errors import FitError
 from creepfit.inference.noise import Noise, noise_of
-from creepfit.mechanics.loading import Array, LoadHistory, superpose
+from creepfit.mechanics.loading import Array, LoadHistory
 from creepfit.mechanics.long_history import Superposition
 from creepfit.models.logarithmic import Logarithm
 from creepfit.models.model import CreepModel, Span
@@ -97,16 +97,14 @@ class Observations:
         -------
         ndarray, shape (S, T, K)
         """
-        history = self.history if clock is None else self.history.warped(clock)
-        times = self.times if clock is None else clock(self.times)
         out = np.empty((shapes.shape[0], self.times.size, len(model.terms)))
         for k, term in enumerate(model.terms):
             if term.axis is None:
-                out[:, :, k] = superpose(term, history, times)
+                out[:, :, k] = self.loads.column(term, clock=clock)
                 continue
             # on a product grid each axis has few different values: superpose each once
             values, where = np.unique(shapes[:, term.axis], return_inverse=True)
-            out[:, :, k] = superpose(term, history, times, values)[where]
+            out[:, :, k] = self.loads.column(term, values, clock)[where]
         return self.factor * out
 
     @property
@@ -142,7 +140,7 @@ class Observations:
         since = np.log1p(np.maximum(self.times, 0.0))
         columns = [held * (since / 10.0) ** p for p in range(order + 1)]
         if self.has_recovery:
-            columns.append(superpose(Logarithm(), self.history, self.times))
+            columns.append(self.loads.column(Logarithm()))
         return np.array(columns).T
 
     def with_values(self, values: Array) -> Observations:

@@ -9,7 +9,8 @@ import numpy as np
 
 from creepfit.inference.best_fit import BestFit, best_fit
 from creepfit.inference.columns import Observations
-from creepfit.mechanics.loading import Array, LoadHistory, superpose
+from creepfit.mechanics.loading import Array, LoadHistory
+from creepfit.mechanics.long_history import Superposition
 from creepfit.models.model import Axis, CreepModel
 from creepfit.records.run import Run
 
@@ -71,15 +72,15 @@ class ModelFit:
 
     def deformation(self, history: LoadHistory, times: Array) -> Array:
         """Best-fit deformation, mm (or strain), at times of shape (T,) under a load history."""
-        times = np.asarray(times, dtype=float)
-        total = np.zeros(times.size)
+        loads = Superposition(history, times)
+        total = np.zeros(loads.times.size)
         for term, amplitude in zip(self.model.terms, self.amplitudes, strict=True):
             if term.axis is None:
-                total += amplitude * superpose(term, history, times)
+                total += amplitude * loads.column(term)
             else:
-                total += amplitude * superpose(term, history, times, np.array([self.shape[term.axis]]))[0]
+                total += amplitude * loads.column(term, np.array([self.shape[term.axis]]))[0]
         if self.set_compliance:
-            total += self.set_compliance * history.peak(times)
+            total += self.set_compliance * loads.peak()
         return np.asarray(self.observed.factor * total)
 
 

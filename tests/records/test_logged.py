@@ -212,3 +212,25 @@ class TestColumns:
         run = read_run(written(tmp_path, [*rows, "", "500000,,23.4", ",,"]))
         assert run.logger is not None
         assert run.logger.rows == 20_000
+
+
+def test_hundreds_of_load_changes_of_a_run_are_fitted_in_one_pass_to_the_same_numbers(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from creepfit.mechanics import long_history
+
+    loads = "".join(f'[[load]]\nat = "{i} h"\nmass = "{0.1 + 0.1 * (i % 2)} kg"\n' for i in range(60))
+    times = ["-1 min", "1 min", "30 min", "3.5 h", "10.5 h", "30.5 h", "59.5 h"]
+    values = [f"{v:.3f} mm" for v in (5.0, 5.5, 5.52, 6.1, 5.59, 6.2, 6.25)]
+    lists = f"[readings]\ntime = {times}\nreading = {values}\n".replace("'", '"')
+    path = tmp_path / "run.toml"
+    path.write_text(HEAD[: HEAD.index("[[load]]")] + loads + lists, encoding="utf-8")
+    run = read_run(path)
+    direct = fit(run)
+    monkeypatch.setattr(long_history, "DIRECT_LIMIT", 10)
+    passed = fit(run)
+    for name, model in direct.models.items():
+        assert passed.models[name].residual_sum == pytest.approx(model.residual_sum, rel=1e-3), name
+    late = np.array([100.0 * 3600.0])
+    a, b = (np.quantile(f.draws.deformation(run.history, late), [0.05, 0.5, 0.95]) for f in (direct, passed))
+    assert b == pytest.approx(a, rel=2e-3)
