@@ -56,6 +56,12 @@ def test_the_sentence_says_what_is_owed_to_whom() -> None:
     assert "With the known run: fitted to the first 90 min" in text
 
 
+def test_each_of_several_runs_takes_the_known_runs_of_its_own_material() -> None:
+    found = run("compare", STRIP, str(DEMO / "pla-strip.toml"), "--known", LONG, "--at", "200 d", "--json")
+    assert found.exit_code == 0, found.output
+    assert not found.stderr
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [

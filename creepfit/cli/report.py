@@ -94,6 +94,7 @@ def report(
         Common(False, level, seed, None, force, known, anyway),
         len(sources) > FULL,
         figures is not None,
+        len(sources) > 1,
     )
     done, fits, code = _sections(sources, wanted)
     if done:
@@ -135,6 +136,7 @@ class Wanted:
     common: Common
     brief: bool
     pictures: bool
+    several: bool
 
 
 @dataclass(frozen=True)
@@ -156,7 +158,7 @@ def _section(name: str, source: Run | Saved, number: int, wanted: Wanted) -> tup
     from creepfit.report.page.html import section
 
     points = FEW_POINTS if wanted.brief else POINTS
-    found = find(fit_of(source, name, wanted.common), wanted.at, wanted.limit, wanted.life, points)
+    found = find(fit_of(source, name, wanted.common, wanted.several), wanted.at, wanted.limit, wanted.life, points)
     part, sagging, held = wanted.part, None, None
     times = [row.time for row in found.forecast.rows]
     if part is not None and (part.held is None or part.all_loads):

@@ -62,12 +62,12 @@ def fit_of(source: Run | Saved, name: str, common: Common, several: bool = False
     A saved result is fitted anew, and it is said where the numbers differ from those saved.
     """
     _check_save(name, common, several)
-    result = _fitted(source, name, common)
+    result = _fitted(source, name, common, several)
     _save(result, name, common, several)
     return result
 
 
-def _fitted(source: Run | Saved, name: str, common: Common) -> Fit:
+def _fitted(source: Run | Saved, name: str, common: Common, several: bool) -> Fit:
     from creepfit.inference.fitting import DEFAULT_LEVEL, fit
     from creepfit.inference.mixture import DEFAULT_SEED
     from creepfit.inference.saved import Saved
@@ -75,7 +75,7 @@ def _fitted(source: Run | Saved, name: str, common: Common) -> Fit:
     lean_lmfit()
     try:
         if common.known:
-            return _with_known(run_of(source), common)
+            return _with_known(run_of(source), common, several)
         if not isinstance(source, Saved):
             return fit(
                 source,
@@ -91,16 +91,19 @@ def _fitted(source: Run | Saved, name: str, common: Common) -> Fit:
     return again
 
 
-def _with_known(run: Run, common: Common) -> Fit:
-    """Fit a run with the longer runs of its material that were named."""
+def _with_known(run: Run, common: Common, several: bool) -> Fit:
+    """Fit a run with the longer runs of its material that were named; among several runs each takes those of its own."""
     from creepfit.inference.fitting import DEFAULT_LEVEL, fit
     from creepfit.inference.mixture import DEFAULT_SEED
 
     if common.save_to is not None:
         raise InputError("a fit with known runs is not saved", key="--save", expected="to save the run alone")
+    known = [run_of(read()) for _, read in sources_of(common.known)]
+    if several:
+        known = [other for other in known if other.material.casefold() == run.material.casefold()]
     return fit(
         run,
-        known=[run_of(read()) for _, read in sources_of(common.known)],
+        known=known,
         anyway=common.anyway,
         level=DEFAULT_LEVEL if common.level is None else common.level,
         seed=DEFAULT_SEED if common.seed is None else common.seed,

@@ -55,7 +55,7 @@ def answer(found: Findings) -> str:
     """The answer in one sentence with its interval."""
     sentence = f"{forecast_headline(found.forecast).removesuffix('.')}; {STOPPED[found.summary.stop.stopped]}."
     owed = found.forecast.owed
-    return sentence if owed is None else f"{sentence} {owed_sentence(owed)}"
+    return sentence if owed is None else f"{sentence} {owed_sentence(owed, when=False)}"
 
 
 def part_answer(sag: Sag) -> str:

@@ -7,17 +7,18 @@ from creepfit.report.text.pieces import Unit, listed, paragraph, shown_unit
 from creepfit.units import show_time
 
 
-def owed_sentence(found: Owed) -> str:
-    """The last time asked for, without and with the known runs, in one sentence."""
+def owed_sentence(found: Owed, when: bool = True) -> str:
+    """The last time asked for, without and with the known runs, in one sentence; `when` says the time too."""
     fit, row = found.fit, max(found.rows, key=lambda r: r.time)
     unit = shown_unit(fit.unit)
-    own = f"by its own {show_time(fit.run.test_length)} {_size(unit, row.alone.to_dict())}"
+    start = f"After {show_time(row.time)}: by" if when else "By"
+    own = f"{start} its own {show_time(fit.run.test_length)} {_size(unit, row.alone.to_dict())}"
     if not fit.used:
-        return f"After {show_time(row.time)}: {own}; no known run counts, as its readings contradict them."
+        return f"{own}; no known run counts, as the readings contradict it."
     lengths = listed([show_time(k.length) for k in fit.used])
     runs = "run" if len(fit.used) == 1 else "runs"
     together = _size(unit, row.together.to_dict())
-    return f"After {show_time(row.time)}: {own}; with the {runs} of {lengths} of the same {fit.run.material} {together}."
+    return f"{own}; with the {runs} of {lengths} of the same {fit.run.material} {together}."
 
 
 def _size(unit: Unit, interval: dict[str, float]) -> str:
