@@ -31,10 +31,7 @@ FLAGS = (
     "--disable-component-update --disable-sync --hide-scrollbars"
 )
 
-pytestmark = [
-    pytest.mark.browser,
-    pytest.mark.skipif(CHROMIUM is None or DRIVER is None, reason="no Chromium with chromedriver is installed"),
-]
+pytestmark = pytest.mark.browser
 
 
 @pytest.fixture(scope="module")

@@ -6,6 +6,7 @@ import json
 from typing import Any
 
 import numpy as np
+import tomlkit
 
 from creepfit.answers.doubts.collected import prior_share
 from creepfit.answers.heading import program_version
@@ -68,7 +69,7 @@ def run_file(run: Run) -> str:
     if not run.source:
         return ""
     found = json.loads(run.source)
-    lines = _toml(found.get("tables", {}))
+    lines = [_toml(found.get("tables", {}))]
     rows = found.get("readings")
     if rows:
         lines += ["", "# readings: time (s, or as a date), what the gauge showed, place in the file"]
@@ -88,27 +89,12 @@ def _number(value: Any) -> str:
     return f"{value:.8g}" if isinstance(value, float | int) else str(value)
 
 
-def _toml(tables: dict[str, Any]) -> list[str]:
+def _toml(tables: dict[str, Any]) -> str:
     """Keys first, then tables, then lists of tables, as a person would write them."""
-    plain = {k: v for k, v in tables.items() if not isinstance(v, dict) and not _is_tables(v)}
-    lines = [f"{k} = {_value(v)}" for k, v in plain.items()]
-    for name, value in tables.items():
-        if isinstance(value, dict):
-            lines += ["", f"[{name}]", *(f"{k} = {_value(v)}" for k, v in value.items())]
-        elif _is_tables(value):
-            for one in value:
-                lines += ["", f"[[{name}]]", *(f"{k} = {_value(v)}" for k, v in one.items())]
-    return lines
+    return tomlkit.dumps(dict(sorted(tables.items(), key=lambda item: _rank(item[1])))).rstrip()
 
 
-def _is_tables(value: Any) -> bool:
-    return isinstance(value, list) and bool(value) and all(isinstance(v, dict) for v in value)
-
-
-def _value(value: Any) -> str:
-    """A value as TOML; what JSON spells alike is spelled by it."""
+def _rank(value: Any) -> int:
     if isinstance(value, dict):
-        return "{ " + ", ".join(f"{k} = {_value(v)}" for k, v in value.items()) + " }"
-    if isinstance(value, list):
-        return "[" + ", ".join(_value(v) for v in value) + "]"
-    return json.dumps(value, ensure_ascii=False)
+        return 1
+    return 2 if isinstance(value, list) and value and all(isinstance(v, dict) for v in value) else 0
