@@ -9,8 +9,11 @@ import pytest
 
 from creepfit.answers.doubts.collected import about_fit
 from creepfit.inference.fitting import fit
+from creepfit.mechanics.beam import Beam
+from creepfit.mechanics.beam_axis import Arc, Straight
 from creepfit.mechanics.loading import LoadHistory, superpose
-from creepfit.mechanics.specimen import Direct
+from creepfit.mechanics.section import Rectangle
+from creepfit.mechanics.specimen import Direct, Segments
 from creepfit.models.findley import PurePower
 from creepfit.records.run import Gauge, LoadStep, Reading, Rig, Run
 
@@ -56,3 +59,20 @@ def test_a_lever_multiplies_masses_and_says_that_it_leaves_forces_alone() -> Non
     assert "force-without-lever" not in codes(replace(run, rig=Rig(lever=5.0)))
     assert "force-without-lever" not in codes(replace(run, rig=Rig(bare_force=True)))
     assert "force-without-lever" in codes(replace(run, rig=Rig(lever=5.0, bare_force=True)))
+
+
+def test_a_hook_that_opens_far_says_what_it_misreads() -> None:
+    bar = Rectangle(10.0, 4.0)
+    cane = Beam((Straight(section=bar, length=100.0), Arc(section=bar, radius=15.0, angle=-180.0)), heading=90.0)
+    run = replace(stepped(6.0), specimen=Segments(cane))
+
+    def doubt(of: Run) -> str | None:
+        return next((c.text for c in about_fit(fit(of)) if c.code == "large-rotation-specimen"), None)
+
+    # 3.2 mm by its readings; the shape as drawn reads less, see the cane of test_sag_bent
+    text = doubt(run)
+    assert text is not None
+    assert "% more than by the shape as drawn" in text
+    less = tuple(replace(r, value=0.03 * r.value) for r in run.readings)
+    assert doubt(replace(run, readings=less)) is None
+    assert doubt(stepped(6.0)) is None

@@ -17,6 +17,7 @@ from creepfit.answers.doubts.known import known_doubts
 from creepfit.answers.doubts.load import below_zero_doubts, lever_doubts, load_doubts, misfit_doubts
 from creepfit.answers.doubts.material import (
     bending_doubts,
+    hook_doubts,
     modulus_absurd,
     modulus_doubts,
     modulus_named,
@@ -133,6 +134,7 @@ def _of_run(run: Run, curve: FreestCurve) -> Iterator[Caution]:
     if not named:
         yield from modulus
     yield from bending_doubts(run, curve)
+    yield from hook_doubts(run, curve)
     if wrong is None:
         yield from strain_doubts(run, curve)
     yield from temperature_doubts(run, curve)

@@ -13,6 +13,8 @@ from creepfit.answers.doubts.curve import FreestCurve
 from creepfit.answers.interval import Caution
 from creepfit.answers.wording import size
 from creepfit.inference.noise import temperature_swing
+from creepfit.mechanics.bent_specimen import when_bent
+from creepfit.mechanics.specimen import Segments
 from creepfit.mechanics.temperature import arrhenius_shift
 from creepfit.records.begun import BegunRun
 from creepfit.records.run import Run
@@ -48,6 +50,9 @@ NAMED = 5.0
 
 SLENDER = 16.0
 STRAINS = ((0.05, "5-percent"), (0.01, "1-percent"), (0.005, "half-percent"))
+HOOK = 0.05
+"""Of the reading: what large rotations change of a drawn specimen's is said from here on."""
+
 LARGE_DEFLECTION = 0.1
 SWING = 2.0
 """K between the coldest and the warmest reading from which it is worth saying what it does."""
@@ -228,6 +233,30 @@ def bending_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
             f"for small deflections no longer hold.{words}",
             "a smaller load or a shorter, thicker specimen",
         )
+
+
+def hook_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
+    """A drawn specimen that turns so far that its lever arms change, with what that is worth."""
+    reading = _largest(curve)
+    if not isinstance(run.specimen, Segments) or reading <= 0.0:
+        return
+    found = when_bent(run.specimen, reading)
+    if found is not None and abs(found[1] - 1.0) < HOOK:
+        return
+    code, where = "large-rotation-specimen", f"At a reading of {size(reading, 'mm')} the specimen as drawn"
+    if found is None:
+        why = "has no shape in which it could rest under its load: its sizes, direction or load are not what was typed."
+        yield Caution(code, f"{where} {why}", "the sizes under [[segment]], measured again")
+        return
+    turn, ratio = found
+    more, large = ("more", "large") if ratio > 1.0 else ("less", "small")
+    yield Caution(
+        code,
+        f"{where} turns by up to {show_number(np.degrees(turn), digits=2)} degrees, so its lever arms change: it reads "
+        f"about {100.0 * abs(ratio - 1.0):.0f} % {more} than by the shape as drawn, and every compliance here is too "
+        f"{large} by that. It is not corrected.",
+        "a smaller load, or a stiffer specimen",
+    )
 
 
 def strain_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
