@@ -48,6 +48,7 @@ if TYPE_CHECKING:
     from creepfit.records.part import Part
     from creepfit.records.part_files import read_part
     from creepfit.records.run import Run
+    from creepfit.report.showing import plot, text
 
 _HOMES = {
     "CreepfitError": "errors",
@@ -108,6 +109,8 @@ _HOMES = {
     "shelf": "answers.materials.shelf",
     "Batch": "inference.batch",
     "fit_all": "inference.batch",
+    "plot": "report.showing",
+    "text": "report.showing",
     "RefitScatter": "inference.refit_scatter",
     "simulate_refits": "inference.refit_scatter",
 }
@@ -159,6 +162,7 @@ __all__ = [
     "linearity",
     "load_saved",
     "next_reading",
+    "plot",
     "read_climate",
     "read_history",
     "read_part",
@@ -173,6 +177,7 @@ __all__ = [
     "stress_dependence",
     "summarise",
     "temperature_dependence",
+    "text",
 ]
 
 

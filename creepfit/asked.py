@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from numbers import Real
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from creepfit.errors import InputError
 from creepfit.units import Kind, example_of, quantity, show_number
 
+Wanted = TypeVar("Wanted")
 Asked = str | float
 """A quantity as asked for: text with a unit, or a number in the internal unit."""
 
@@ -87,6 +88,26 @@ def asked_count(given: object, key: str, what: str) -> int:
         shown = show_number(float(given)) if _number(given) else given  # type: ignore[arg-type]
         raise InputError(key=key, found=shown, expected=f"a number of {what} above zero")
     return int(given)  # type: ignore[call-overload, no-any-return]
+
+
+def asked_for(given: Any, kind: type[Wanted], name: str, expected: str) -> Wanted:
+    """Return what was given where it is of the type that is wanted.
+
+    Raises
+    ------
+    InputError
+        Something else, with how to come to the wanted from there.
+    """
+    if not isinstance(given, kind):
+        raise InputError(f"a {type(given).__name__} where a {kind.__name__} is wanted", key=name, expected=expected)
+    return given
+
+
+def asked_for_each(given: Any, kind: type[Wanted], name: str, expected: str) -> tuple[Wanted, ...]:
+    """The same for a list of them; InputError for one alone as well."""
+    if isinstance(given, kind) or not isinstance(given, Iterable) or isinstance(given, str):
+        raise InputError(f"one {type(given).__name__}", key=name, expected=f"a list, each of it {expected}")
+    return tuple(asked_for(one, kind, name, expected) for one in given)
 
 
 def _number(given: object) -> bool:

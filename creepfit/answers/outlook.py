@@ -20,6 +20,7 @@ from creepfit.asked import asked_level
 from creepfit.errors import FitError, InputError
 from creepfit.inference.fitting import Fit
 from creepfit.inference.response import Predicted, predicted, standing_load
+from creepfit.inference.run_fit import asked_fit
 from creepfit.mechanics.load_plan import LoadPlan
 from creepfit.mechanics.loading import Array, LoadHistory
 from creepfit.records.history_file import read_load
@@ -139,11 +140,13 @@ def outlook(
     FitError
         A load that changes where the instantaneous response was not read.
     """
+    fit = asked_fit(fit)
     return Outlook(fit, _asked_load(fit, load, history), fit.level if level is None else asked_level(level))
 
 
 def outlook_under(fit: Fit, history: LoadHistory, level: str | float | None = None) -> Outlook:
     """Make an outlook under a history of added loads as it is, such as the run's own."""
+    fit = asked_fit(fit)
     return Outlook(fit, LoadPlan.of(history), fit.level if level is None else asked_level(level))
 
 

@@ -17,8 +17,11 @@ from creepfit.cli.options import (
     Scatter,
     Warmth,
     answer_options,
+    check_drawing,
     collect_rarely,
     debug_option,
+    draw_answer,
+    figure_option,
     force_option,
     known_option,
     known_options,
@@ -113,9 +116,10 @@ def check(runs: tuple[str, ...], against: str | None, common: Common) -> None:
 @main.command()
 @runs_argument
 @pool_options
+@figure_option
 @answer_options
 @known_option
-def fit(runs: tuple[str, ...], pool: bool, anyway: bool, common: Common) -> None:
+def fit(runs: tuple[str, ...], pool: bool, anyway: bool, figure: str | None, common: Common) -> None:
     """Fit all creep models and say what the run means.
 
     Models with their errors, creep from reading to reading, creep modulus, whether creep has stopped, and what is
@@ -125,18 +129,22 @@ def fit(runs: tuple[str, ...], pool: bool, anyway: bool, common: Common) -> None
     from creepfit.report.text.answers import fit_text
 
     if pool:
+        check_drawing(figure, common.force)
         from creepfit.answers.materials.pool import summarise_pool
         from creepfit.report.text.pool import pool_text
 
         with progress("fitting together", 1):
             found = summarise_pool(pooled_fit(runs, common, anyway))
+            draw_answer(found, figure, common.force)
             shown = found.to_dict(), pool_text(found)
         _show([shown], 0, common.as_json, several=False)
         return
     sources = sources_of(runs)
+    check_drawing(figure, common.force, len(sources) > 1)
 
     def work(name: str, source: Run | Saved) -> Shown:
         answer = summarise(fit_of(source, name, common, len(sources) > 1))
+        draw_answer(answer, figure, common.force)
         return answer.to_dict(), fit_text(answer)
 
     _show(*each(sources, "fitting", work), common.as_json, len(sources) > 1)
@@ -157,6 +165,7 @@ def fit(runs: tuple[str, ...], pool: bool, anyway: bool, common: Common) -> None
 @time_option("--life", "And which load keeps the limit for so long?", default="1 year", show_default=True)
 @click.option("--reading", is_flag=True, help="Intervals of the gauge's next reading, not of the mean curve.")
 @warmth_options
+@figure_option
 @answer_options
 @known_option
 def forecast(
@@ -170,6 +179,7 @@ def forecast(
     life: float,
     reading: bool,
     warmth: Warmth,
+    figure: str | None,
     common: Common,
 ) -> None:
     """Say how far the specimen will have moved at later times."""
@@ -183,14 +193,17 @@ def forecast(
         fitted = in_warmth(fitted, warmth, common)
         plan = None if history is None else read_history(history, fitted.run)
         result = answer(fitted, at, load=load, history=plan, limit=limit, life=life, kind=kind)
+        draw_answer(result, figure, common.force)
         return result.to_dict(), forecast_text(result)
 
     if pool:
+        check_drawing(figure, common.force)
         with progress("forecasting", 1):
             shown = said(pooled_fit(runs, common, anyway))
         _show([shown], 0, common.as_json, several=False)
         return
     sources = sources_of(runs)
+    check_drawing(figure, common.force, len(sources) > 1)
 
     def work(name: str, source: Run | Saved) -> Shown:
         return said(fit_of(source, name, common, len(sources) > 1))
@@ -201,20 +214,23 @@ def forecast(
 @main.command()
 @run_argument
 @time_option("--after", 'How long after unloading, such as "1 d"; repeatable.', multiple=True, required=True)
+@figure_option
 @warmth_options
 @answer_options
 @known_options
-def recover(run: str, after: tuple[float, ...], warmth: Warmth, common: Common) -> None:
+def recover(run: str, after: tuple[float, ...], figure: str | None, warmth: Warmth, common: Common) -> None:
     """Say what goes back after unloading, and what stays."""
     from creepfit.answers.specimen.recovery import recovery
     from creepfit.report.text.answers import recovery_text
 
     sources = sources_of([run])
+    check_drawing(figure, common.force, len(sources) > 1)
 
     def work(name: str, source: Run | Saved) -> Shown:
         fitted = in_warmth(fit_of(source, name, common, len(sources) > 1), warmth, common)
         result = recovery(fitted, after)
-        return result.to_dict(), recovery_text(fitted, result)
+        draw_answer(result, figure, common.force)
+        return result.to_dict(), recovery_text(result)
 
     _show(*each(sources, "working out the recovery", work), common.as_json, len(sources) > 1)
 
@@ -252,13 +268,11 @@ def sag(
 ) -> None:
     """Say how far a PART will sag, from a run on its material."""
     from creepfit.answers.part.sag import sag as answer
-    from creepfit.records.outputs import check_writable
     from creepfit.records.part_files import read_part
     from creepfit.report.text.answers import sag_text
 
+    check_drawing(figure, common.force)
     with progress("working out the sag", 1):
-        if figure is not None:
-            check_writable(figure, common.force)
         read = read_part(part)
         fitted = one_fit(material[0], common) if len(material) == 1 else pooled_fit(material, common, anyway=False)
         elsewhere = warmth.temperature is not None or warmth.climate is not None

@@ -9,6 +9,9 @@ import click
 from creepfit.cli.options import (
     Common,
     answer_options,
+    check_drawing,
+    draw_answer,
+    figure_option,
     known_option,
     pool_options,
     progress,
@@ -36,10 +39,17 @@ if TYPE_CHECKING:
     help="What to compare. Deformation, or compliance where loads or shapes differ, if not given.",
 )
 @pool_options
+@figure_option
 @answer_options
 @known_option
 def compare(
-    runs: tuple[str, ...], at: tuple[float, ...], by: Property | None, pool: bool, anyway: bool, common: Common
+    runs: tuple[str, ...],
+    at: tuple[float, ...],
+    by: Property | None,
+    pool: bool,
+    anyway: bool,
+    figure: str | None,
+    common: Common,
 ) -> None:
     """Say which material gives way less, and how surely.
 
@@ -49,6 +59,7 @@ def compare(
     from creepfit.answers.materials.comparison import compare as answer
     from creepfit.report.text.compare import compare_text
 
+    check_drawing(figure, common.force)
     sources = sources_of(runs, "results")
 
     def work(name: str, source: Run | Saved) -> Fit:
@@ -59,6 +70,7 @@ def compare(
     else:
         fits, code = each(sources, "fitting", work)
     result = answer(fits, at or ("5 d",), by=by, level=common.level)
+    draw_answer(result, figure, common.force)
     if common.as_json:
         show_json(result.to_dict())
     else:

@@ -7,6 +7,7 @@ import click
 from creepfit.cli.options import (
     FAULT,
     debug_option,
+    draw_answer,
     force_option,
     json_option,
     level_option,
@@ -109,10 +110,7 @@ def shelf(
             write_table(found, output, force)
             message(f"wrote {output}")
         if figure is not None:
-            from creepfit.report.figures.shelf import write_figure
-
-            write_figure(found, figure, force)
-            message(f"wrote {figure}")
+            draw_answer(found, figure, force)
     if as_json:
         show_json(found.to_dict())
     elif found.rows and output is None and figure is None:
@@ -123,7 +121,7 @@ def shelf(
 
 def _check_outputs(output: str | None, figure: str | None, force: bool) -> None:
     """Refuse names and places that cannot be written to before the work for them is done."""
-    from creepfit.records.outputs import check_writable
+    from creepfit.records.outputs import check_figure, check_writable
 
     if output is not None:
         from creepfit.report.shelf_table import check_table_name
@@ -131,10 +129,7 @@ def _check_outputs(output: str | None, figure: str | None, force: bool) -> None:
         check_table_name(output)
         check_writable(output, force)
     if figure is not None:
-        from creepfit.report.figures.shelf import check_figure_name
-
-        check_figure_name(figure)
-        check_writable(figure, force)
+        check_figure(figure, force)
 
 
 def _complain(line: str) -> None:

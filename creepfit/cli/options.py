@@ -114,6 +114,30 @@ def show_json(found: dict[str, Any] | list[dict[str, Any]]) -> None:
     _echo(text, sys.stdout)
 
 
+def check_drawing(figure: str | None, force: bool, several: bool = False) -> None:
+    """Refuse a --figure that cannot be drawn, before the work for it is done."""
+    if figure is None:
+        return
+    from creepfit.records.outputs import check_figure
+
+    if several:
+        raise InputError("several runs", key="--figure", expected="one run for a figure; creepfit report draws them all")
+    check_figure(figure, force)
+
+
+def draw_answer(result: Any, figure: str | None, force: bool) -> None:
+    """Draw a result into the file of --figure, if there is one."""
+    if figure is None:
+        return
+    from creepfit.report.figures.quick_start import load_matplotlib
+
+    load_matplotlib()
+    from creepfit.report.showing import save_figure
+
+    save_figure(result, figure, force)
+    message(f"wrote {figure}")
+
+
 class Quantity(click.ParamType[float]):
     """An option such as "30 d" or "2 mm", kept in the internal unit."""
 
@@ -203,6 +227,7 @@ save_option = click.option(
     help="Also save the run as read, the options and a summary; such a file can stand wherever a RUN does. "
     "A folder takes one file for each run.",
 )
+figure_option = click.option("--figure", metavar="FILE", type=click.Path(), help="Also draw it there: .svg or .png.")
 runs_argument = click.argument("runs", metavar="RUN...", nargs=-1, required=True, type=click.Path())
 run_argument = click.argument("run", metavar="RUN", type=click.Path())
 

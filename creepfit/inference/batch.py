@@ -25,6 +25,7 @@ from creepfit.inference.sources import Source, sources_of
 from creepfit.models.registry import MODELS
 from creepfit.records.outputs import write_text
 from creepfit.records.run import Run
+from creepfit.shown import Shown
 
 PATIENCE = 10
 """Seconds to wait for a scheduler to answer."""
@@ -48,8 +49,8 @@ class Task:
     file: str
 
 
-@dataclass(frozen=True)
-class Batch:
+@dataclass(frozen=True, repr=False)
+class Batch(Shown):
     """What became of the runs.
 
     `saved` and `kept` are files: written now, and there already with the same run and options. `failed` are lines that
@@ -59,6 +60,10 @@ class Batch:
     saved: tuple[str, ...]
     kept: tuple[str, ...]
     failed: tuple[str, ...]
+
+    @property
+    def headline(self) -> str:
+        return f"{len(self.saved)} fitted, {len(self.kept)} there already, {len(self.failed)} failed"
 
     @property
     def files(self) -> tuple[str, ...]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Literal, overload
 
-from creepfit.asked import asked_level
+from creepfit.asked import asked_for, asked_for_each, asked_level
 from creepfit.errors import InputError
 from creepfit.inference.known import fit_known
 from creepfit.inference.mixture import DEFAULT_SEED
@@ -13,6 +13,8 @@ from creepfit.inference.pooling import fit_pooled
 from creepfit.inference.priors import Priors
 from creepfit.inference.run_fit import DEFAULT_LEVEL, FARTHEST, Fit, fit_run
 from creepfit.records.run import Run
+
+HOW_TO_RUN = "what cf.read_run(file) returns"
 
 __all__ = ["DEFAULT_LEVEL", "FARTHEST", "Fit", "fit"]
 
@@ -87,8 +89,10 @@ def fit(
         if known:
             raise InputError("known runs beside several", expected="fit(run, known=[...]) for each run, or a pool of all")
         if not pool:
-            raise InputError("several runs", expected="fit(runs, pool=True), or fit for each of them")
-        return fit_pooled(run, anyway=anyway, priors=priors, level=level, seed=seed)
+            several = isinstance(run, Sequence) and not isinstance(run, str)
+            asked_for(run, Run, "run", "fit(runs, pool=True), or fit for each of them" if several else HOW_TO_RUN)
+        runs = asked_for_each(run, Run, "runs", HOW_TO_RUN)
+        return fit_pooled(runs, anyway=anyway, priors=priors, level=level, seed=seed)
     if models is not None and not models:
         raise InputError("no model", key="models", expected="names of models, or none given for all of them")
     if isinstance(known, Run):

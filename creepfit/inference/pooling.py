@@ -63,7 +63,7 @@ class SpecimenFactor:
     high: float
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class PooledFit(Fit):
     """A fit of several runs; all that takes a `Fit` takes it, and answers for a new specimen.
 
@@ -88,6 +88,11 @@ class PooledFit(Fit):
     pooled: Mixture = field(kw_only=True)
     log_evidence: float = field(kw_only=True)
     differences: tuple[str, ...] = field(kw_only=True)
+
+    @property
+    def headline(self) -> str:
+        names = ", ".join(self.models) or "no model for a table"
+        return f"{self.label}, {self.stacked.count} specimens; {names}"
 
     @property
     def label(self) -> str:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from functools import cached_property
+from typing import TYPE_CHECKING, Self
 
 import numpy as np
 
+from creepfit.asked import asked_for, asked_for_each
 from creepfit.errors import FitError
 from creepfit.inference.columns import Observations, observations
 from creepfit.inference.mixture import DEFAULT_DRAWS, DEFAULT_SEED, Draws, Mixture, mixture
@@ -17,6 +19,10 @@ from creepfit.inference.priors import Priors, priors_for
 from creepfit.inference.warmth import Warming
 from creepfit.models.registry import MODELS, models_named
 from creepfit.records.run import Run
+from creepfit.shown import Shown
+
+if TYPE_CHECKING:
+    from pandas import DataFrame
 
 DEFAULT_LEVEL = 0.9
 
@@ -24,8 +30,8 @@ FARTHEST = 100.0
 """Lengths of the test up to which times are answered: two decades are the limit (common practice, no source)."""
 
 
-@dataclass(frozen=True, eq=False)
-class Fit:
+@dataclass(frozen=True, eq=False, repr=False)
+class Fit(Shown):
     """A run with its best fits and, made when first asked for, its mixture.
 
     `warming` is the climate that its draws are for, None for the temperature of the test.
@@ -38,6 +44,26 @@ class Fit:
     level: float = DEFAULT_LEVEL
     seed: int = DEFAULT_SEED
     warming: Warming | None = None
+
+    @property
+    def headline(self) -> str:
+        names = ", ".join(self.models) or "no model for a table"
+        return f"{self.label}, {len(self.run.used)} readings; {names}"
+
+    def at_level(self, level: float) -> Self:
+        """The same fit with intervals of another probability; what is worked out already is not worked out again."""
+        again = replace(self, level=level)
+        known = ("mixture", "likelihood", "draws", "unaged_draws", "average")
+        vars(again).update({name: value for name, value in vars(self).items() if name in known})
+        return again
+
+    def table(self) -> DataFrame:
+        """One row a parameter of each model."""
+        from pandas import DataFrame
+
+        columns = ["model", "name", "value", "std_error", "unit", "why"]
+        rows = [{"model": m.name, **asdict(p)} for m in self.models.values() for p in m.parameters]
+        return DataFrame(rows, columns=columns)
 
     @cached_property
     def mixture(self) -> Mixture:
@@ -114,3 +140,16 @@ def check_readings(observed: Observations) -> None:
         raise FitError("one reading under load cannot show creep; take a second one, best ten times later")
     if np.ptp(under_load) == 0.0:
         raise FitError("all readings under load were taken at one time; take another one, best ten times later")
+
+
+def asked_fit(given: object) -> Fit:
+    """Return a fit where one was given; InputError with how to come to one for anything else."""
+    return asked_for(given, Fit, "fit", HOW_TO_FIT)
+
+
+def asked_fits(given: object) -> tuple[Fit, ...]:
+    """Return fits where a list of them was given; InputError with how to come to one for anything else."""
+    return asked_for_each(given, Fit, "fits", HOW_TO_FIT)
+
+
+HOW_TO_FIT = "what cf.fit(run) returns, and run is what cf.read_run(file) returns"

@@ -21,10 +21,12 @@ from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit, fit
 from creepfit.inference.priors import ExponentPrior, Priors
 from creepfit.inference.response import predicted
+from creepfit.inference.run_fit import asked_fit
 from creepfit.records.build_run import run_from_source
 from creepfit.records.fields import decoded, read_bytes
 from creepfit.records.outputs import write_text
 from creepfit.records.run import Run
+from creepfit.shown import Shown
 from creepfit.units import HOUR, show_number, show_time
 
 KIND = "saved result"
@@ -39,8 +41,8 @@ SAME = 1e-3
 """Relative difference below which two numbers count as the same: far below any standard error, far above rounding."""
 
 
-@dataclass(frozen=True)
-class Saved:
+@dataclass(frozen=True, repr=False)
+class Saved(Shown):
     """A loaded result: the run, the options of its fit, the summary as it was, and the version that wrote it."""
 
     run: Run
@@ -51,6 +53,10 @@ class Saved:
     summary: dict[str, Any]
     version: str
     file: str
+
+    @property
+    def headline(self) -> str:
+        return f"{self.run.label}, saved by version {self.version}"
 
     def fit(self, level: float | None = None, seed: int | None = None) -> Fit:
         """Fit the run anew, with the saved options where none are given here."""
@@ -113,6 +119,7 @@ def save_fit(result: Fit, path: str | os.PathLike[str], force: bool = False) -> 
     InputError
         It cannot be written, or the run was not read from a file.
     """
+    result = asked_fit(result)
     if not result.run.source:
         raise InputError("only a run that was read from a file can be saved", file=os.fspath(path))
     write_text(path, saved_text(result), force)

@@ -129,3 +129,15 @@ def _umask() -> int:
     mask = os.umask(0)
     os.umask(mask)
     return mask
+
+
+def check_figure(path: str | os.PathLike[str], force: bool = False) -> None:
+    """Refuse a figure's file that is of another kind or cannot be written, before the work for it is done.
+
+    Raises
+    ------
+    InputError, OutputExistsError
+    """
+    if Path(path).suffix.casefold() not in (".svg", ".png"):
+        raise InputError(file=os.fspath(path), expected="a file name that ends in .svg or .png")
+    check_writable(path, force)

@@ -8,12 +8,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from creepfit.asked import asked_for
 from creepfit.mechanics.analysed import Analysed
 from creepfit.mechanics.beam import Beam, Influence
 from creepfit.mechanics.beam_loads import Direction, FacePair, Load, PointLoad, SelfWeight, specific_weight
 from creepfit.mechanics.load_plan import LoadPlan
 from creepfit.mechanics.temperature import Climate
 from creepfit.mechanics.tolerance import Tolerance
+from creepfit.shown import Shown
 
 DEFAULT_SCATTER = 0.08
 """From specimen to specimen, where only one is known: one standard deviation of the logarithm of the compliance
@@ -80,8 +82,8 @@ class Allowance:
         return self.layer_direction * self.print_settings
 
 
-@dataclass(frozen=True)
-class Part:
+@dataclass(frozen=True, repr=False)
+class Part(Shown):
     """A part: its beam, loads, limit and circumstances.
 
     Attributes
@@ -134,6 +136,10 @@ class Part:
     source: str = ""
 
     @property
+    def headline(self) -> str:
+        return f"{self.name or 'without a name'}, {len(self.loads)} loads"
+
+    @property
     def beam(self) -> Beam:
         """The beam of a part that is drawn."""
         assert isinstance(self.body, Beam), "a part known by an analysis made elsewhere has no beam"
@@ -174,3 +180,8 @@ class Part:
     def full_load(self) -> list[tuple[Load, float]]:
         """Every load at its largest, as `Beam.stress` takes them."""
         return [(load.load, load.size) for load in self.all_loads]
+
+
+def asked_part(given: object) -> Part:
+    """Return a part where one was given; InputError with how to come to one for anything else."""
+    return asked_for(given, Part, "part", "what cf.read_part(file) returns")

@@ -9,13 +9,17 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from datetime import datetime
 from functools import cached_property
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
 from creepfit.mechanics.load_plan import LoadPlan, LoadStep
 from creepfit.mechanics.loading import LoadHistory
 from creepfit.mechanics.specimen import Specimen
+from creepfit.shown import Shown
+
+if TYPE_CHECKING:
+    from pandas import DataFrame
 
 EventKind = Literal["rezeroed", "new observer", "bumped", "slipped", "stop reached"]
 ENDING_EVENTS = ("slipped", "stop reached")
@@ -99,8 +103,8 @@ class Logger:
     first: str = ""
 
 
-@dataclass(frozen=True)
-class Run:
+@dataclass(frozen=True, repr=False)
+class Run(Shown):
     """One specimen, one load history, its readings (sorted by time).
 
     `humidity` is a fraction, `age` in s at first loading, `temperature` and `glass_transition` in degC; `source` is what
@@ -131,6 +135,30 @@ class Run:
     began: datetime | None = None
     passed_over: tuple[str, ...] = ()
     logger: Logger | None = None
+
+    def table(self) -> DataFrame:
+        """One row a reading: time since the first load, what the gauge showed, the load that acted on it."""
+        from pandas import DataFrame
+
+        unit = "mm" if self.specimen.reading_quantity == "length" else "1"
+        load = self.history.at(np.array([r.time for r in self.readings]))
+        rows = [
+            {
+                "time_h": r.time / 3600.0,
+                "reading": r.value,
+                "unit": unit,
+                "load": float(acting),
+                "load_unit": "MPa" if self.specimen.load_quantity == "stress" else "N",
+                "repeats": r.repeats,
+                "temperature_degC": r.temperature,
+            }
+            for r, acting in zip(self.readings, load, strict=True)
+        ]
+        return DataFrame(rows)
+
+    @property
+    def headline(self) -> str:
+        return f"{self.label}, {self.specimen.describe()}, {len(self.used)} readings"
 
     @property
     def label(self) -> str:

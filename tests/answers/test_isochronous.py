@@ -224,4 +224,4 @@ def test_table_and_json_hold_the_same(creep_run: Callable[..., Run]) -> None:
     table = found.table()
     assert list(table["stress_MPa"]) == [4.0] * 5
     assert list(table["extrapolated"]) == [False, False, False, True, True]
-    assert table["strain.median"][0] == content["isochronous"][0]["strain"]["median"]
+    assert table["strain_median"][0] == content["isochronous"][0]["strain"]["median"]

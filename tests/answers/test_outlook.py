@@ -143,8 +143,8 @@ def test_times_are_text_or_seconds_everywhere(aged: Fit) -> None:
         (cf.forecast(aged, "1 d").rows, cf.forecast(aged, np.array([DAY])).rows),  # type: ignore[arg-type]
         (cf.creep_modulus(aged, ["1 d"]).rows, cf.creep_modulus(aged, DAY).rows),
         (cf.recovery(aged, "1 d").residuals, cf.recovery(aged, [int(DAY)]).residuals),
-        (cf.next_reading(aged, by="1 d"), cf.next_reading(aged, by=DAY)),
-        (cf.creep_stop(aged, by="1 year"), cf.creep_stop(aged, by=YEAR)),
+        (cf.next_reading(aged, by="1 d").to_dict(), cf.next_reading(aged, by=DAY).to_dict()),
+        (cf.creep_stop(aged, by="1 year").to_dict(), cf.creep_stop(aged, by=YEAR).to_dict()),
     ):
         assert str(said) == str(seconds)
     for ask in (cf.forecast, cf.creep_modulus, cf.recovery):

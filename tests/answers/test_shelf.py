@@ -166,7 +166,7 @@ class TestTable:
     def test_the_data_frame_has_a_row_a_result(self, found: Shelf) -> None:
         table = found.table()
         assert len(table) == 2
-        assert {"material", "creep_modulus.median", "creep 1 year.high"} <= set(table.columns)
+        assert {"material", "creep_modulus_median", "creep_1_year_high"} <= set(table.columns)
 
 
 def test_the_text_fits_and_rounds_by_the_interval(found: Shelf, creep_run: Callable[..., Any]) -> None:

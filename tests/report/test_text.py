@@ -117,7 +117,7 @@ class TestAgainstStoredTexts:
         compare(f"forecast-{name}", forecast_text(forecast(fits[name], times, limit="3 mm")))
 
     def test_recovery(self, name: str, fits: dict[str, Fit]) -> None:
-        compare(f"recover-{name}", recovery_text(fits[name], recovery(fits[name], ["1 min", "1 d", "30 d"])))
+        compare(f"recover-{name}", recovery_text(recovery(fits[name], ["1 min", "1 d", "30 d"])))
 
     def test_check(self, name: str, fits: dict[str, Fit]) -> None:
         compare(f"check-{name}", check_text(check(fits[name])))
@@ -153,7 +153,7 @@ class TestUnknownIsSaidAndNeverZero:
         text = " ".join(fit_text(summarise(fits["daily"])).split())
         assert "how far the specimen moved at once is not known" in text
         assert "no reading was taken before loading" in text[text.index("Creep modulus") :]
-        left = " ".join(recovery_text(fits["daily"], recovery(fits["daily"])).split())
+        left = " ".join(recovery_text(recovery(fits["daily"])).split())
         assert "cannot be known: no reading was taken before loading" in left
 
 

@@ -24,7 +24,9 @@ from creepfit.inference.fitting import Fit
 from creepfit.inference.pool_checks import check_distinct
 from creepfit.inference.pooling import PooledFit
 from creepfit.inference.response import response
+from creepfit.inference.run_fit import asked_fits
 from creepfit.mechanics.loading import Array, LoadHistory
+from creepfit.shown import Shown
 from creepfit.units import HOUR, show_time
 
 if TYPE_CHECKING:
@@ -122,8 +124,8 @@ class Rank:
     value: Value
 
 
-@dataclass(frozen=True, eq=False)
-class Comparison:
+@dataclass(frozen=True, eq=False, repr=False)
+class Comparison(Shown):
     """Runs side by side in one property; `unit` is "mm", "1" (strain), "%", "1/MPa" or "mm/N"."""
 
     fits: tuple[Fit, ...]
@@ -134,6 +136,11 @@ class Comparison:
     moments: tuple[Moment, ...]
     scatter: tuple[float, ...]
     cautions: tuple[Caution, ...]
+
+    @property
+    def headline(self) -> str:
+        places = ", ".join(f"{rank.place}. {rank.value.run}" for rank in self.ranking())
+        return f"{self.quantity}, {show_time(self.moments[-1].time)}: {places}"
 
     def ranking(self, at: int = -1) -> tuple[Rank, ...]:
         """Rank the runs at one of the times, the smallest first (the largest for what is recovered).
@@ -214,6 +221,7 @@ def compare(
     FitError
         A property that needs an initial reading where a run has none.
     """
+    fits = asked_fits(fits)
     if len(fits) < 2:
         raise InputError("nothing to compare", found=f"{len(fits)} run", expected="two runs or more")
     check_distinct([run for f in fits for run in (f.runs if isinstance(f, PooledFit) else (f.run,))])

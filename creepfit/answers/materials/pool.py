@@ -8,19 +8,24 @@ from typing import TYPE_CHECKING, Any
 from creepfit.answers.interval import Caution
 from creepfit.answers.specimen.summary import Summary, summarise
 from creepfit.inference.pooling import PooledFit
+from creepfit.shown import Shown
 from creepfit.units import show_number
 
 if TYPE_CHECKING:
     from pandas import DataFrame
 
 
-@dataclass(frozen=True, eq=False)
-class PoolSummary:
+@dataclass(frozen=True, eq=False, repr=False)
+class PoolSummary(Shown):
     """A pool's summary: that of a fit, for a new specimen, and what only several runs can say."""
 
     fit: PooledFit
     summary: Summary
     cautions: tuple[Caution, ...]
+
+    @property
+    def headline(self) -> str:
+        return self.summary.headline
 
     def table(self) -> DataFrame:
         """One row a specimen: its compliance over the average one's."""

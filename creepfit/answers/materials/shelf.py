@@ -27,6 +27,7 @@ from creepfit.inference.fitting import DEFAULT_LEVEL, Fit, fit
 from creepfit.inference.mixture import DEFAULT_SEED
 from creepfit.inference.saved import Saved
 from creepfit.inference.sources import Source, sources_of
+from creepfit.shown import Shown
 from creepfit.units import DAY, HOUR, YEAR, show_time
 
 if TYPE_CHECKING:
@@ -107,8 +108,8 @@ def _known(found: Interval | None) -> dict[str, float | None]:
     return {"low": None, "median": None, "high": None} if found is None else dict(found.to_dict())
 
 
-@dataclass(frozen=True)
-class Shelf:
+@dataclass(frozen=True, repr=False)
+class Shelf(Shown):
     """All results; `notes` say what was saved twice or by a version with other numbers, `failed` what cannot be used."""
 
     rows: tuple[ShelfRow, ...]
@@ -116,6 +117,10 @@ class Shelf:
     failed: tuple[str, ...]
     level: float
     seed: int | None
+
+    @property
+    def headline(self) -> str:
+        return f"{len(self.rows)} results, {len(self.failed)} that cannot be used, level {self.level:g}"
 
     def table(self) -> DataFrame:
         """One row a result."""
@@ -125,9 +130,9 @@ class Shelf:
         for row in self.rows:
             entry = row.to_dict()
             for creep in entry.pop("creep"):
-                entry[f"creep {show_time(creep['time_h'] * HOUR)}"] = creep
+                entry[f"creep {show_time(creep['time_h'] * HOUR)}".replace(" ", "_")] = creep
             flat.append(entry)
-        return json_normalize(flat)
+        return json_normalize(flat, sep="_")
 
     def to_dict(self) -> dict[str, Any]:
         """What --json prints."""

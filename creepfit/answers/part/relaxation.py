@@ -22,20 +22,23 @@ from creepfit.answers.part.checks import tested_stresses
 from creepfit.answers.part.loads import courses_of
 from creepfit.answers.part.response import Inclusion, allowances_of
 from creepfit.answers.part.sag import AFTER_UNLOADING, check_material
+from creepfit.answers.wording import size_with_range
 from creepfit.asked import asked_fraction, asked_level, asked_time, asked_times
 from creepfit.errors import InputError
 from creepfit.inference.components import SET_WITH_LOAD
 from creepfit.inference.fitting import Fit
 from creepfit.inference.mixture import Draws
 from creepfit.inference.response import Predicted
+from creepfit.inference.run_fit import asked_fit
 from creepfit.mechanics.analysed import AnalysedLoad
 from creepfit.mechanics.beam_loads import PointLoad
 from creepfit.mechanics.load_plan import LoadPlan
 from creepfit.mechanics.loading import Array, LoadHistory
 from creepfit.mechanics.relaxation import HOUR as SET_TIME
 from creepfit.mechanics.relaxation import Kernel, time_grid
-from creepfit.records.part import Holding, Part, PartLoad
-from creepfit.units import HOUR, MINUTE
+from creepfit.records.part import Holding, Part, PartLoad, asked_part
+from creepfit.shown import Shown
+from creepfit.units import HOUR, MINUTE, show_time
 
 if TYPE_CHECKING:
     from pandas import DataFrame
@@ -94,8 +97,8 @@ class HeldChecks:
     beyond: float
 
 
-@dataclass(frozen=True, eq=False)
-class Relaxation:
+@dataclass(frozen=True, eq=False, repr=False)
+class Relaxation(Shown):
     """The force of a part that is held bent, N; times in s since it was bent.
 
     Attributes
@@ -121,6 +124,12 @@ class Relaxation:
     cautions: tuple[Caution, ...]
 
     unit = "N"
+
+    @property
+    def headline(self) -> str:
+        row = max(self.rows, key=lambda r: r.time)
+        size = size_with_range(row.force, self.unit)
+        return f"{self.part.name or 'part'}, {size} at {show_time(row.time)}, level {self.level:g}"
 
     def table(self) -> DataFrame:
         """One row a time."""
@@ -184,6 +193,7 @@ def relax(
     FitError
         A run without a reading before loading.
     """
+    part, fit = asked_part(part), asked_fit(fit)
     check_material(fit)
     holding = part.held
     if holding is None:

@@ -21,12 +21,15 @@ from creepfit.answers.part.loads import CourseCreep
 from creepfit.answers.part.response import Inclusion, PartResponse, part_response
 from creepfit.answers.temperature.dependence import TemperatureDependence
 from creepfit.answers.temperature.warming import for_part
+from creepfit.answers.wording import size_with_range
 from creepfit.asked import asked_fraction, asked_level, asked_size, asked_time, asked_times
 from creepfit.errors import FitError, InputError
 from creepfit.inference.fitting import Fit
+from creepfit.inference.run_fit import asked_fit
 from creepfit.mechanics.loading import Array
-from creepfit.records.part import Part
-from creepfit.units import DAY, HOUR, MINUTE
+from creepfit.records.part import Part, asked_part
+from creepfit.shown import Shown
+from creepfit.units import DAY, HOUR, MINUTE, show_time
 
 if TYPE_CHECKING:
     from pandas import DataFrame
@@ -83,8 +86,8 @@ class SegmentShare:
     share: float
 
 
-@dataclass(frozen=True, eq=False)
-class Sag:
+@dataclass(frozen=True, eq=False, repr=False)
+class Sag(Shown):
     """Sag of a part, mm, downward positive; times in s since it was put up.
 
     Attributes
@@ -121,6 +124,14 @@ class Sag:
     def falls(self) -> Caution | None:
         """The doubt that leaves nothing of the answer standing: it tips, or it buckles; None where there is none."""
         return next((c for c in self.cautions if c.code in FALLS), None)
+
+    @property
+    def headline(self) -> str:
+        if self.falls is not None:
+            return f"{self.part.name or 'part'}: {self.falls.text}"
+        row = max(self.rows, key=lambda r: r.time)
+        size = size_with_range(row.interval, self.unit)
+        return f"{self.part.name or 'part'}, {size} at {show_time(row.time)}, level {self.level:g}"
 
     @property
     def fit(self) -> Fit:
@@ -273,6 +284,7 @@ def sag(
     FitError
         A run without a reading before loading.
     """
+    part, fit = asked_part(part), asked_fit(fit)
     check_material(fit)
     fit = for_part(part, fit, dependence)
     level = fit.level if level is None else asked_level(level)

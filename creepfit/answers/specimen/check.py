@@ -12,21 +12,28 @@ from creepfit.answers.interval import Caution
 from creepfit.answers.specimen.schedule import Schedule, next_reading
 from creepfit.inference.fitting import Fit
 from creepfit.inference.hindcast import Hindcast, NoHindcast, score
+from creepfit.inference.run_fit import asked_fit, fit_run
 from creepfit.inference.saved import Saved
+from creepfit.records.run import Run
+from creepfit.shown import Shown
 from creepfit.units import HOUR
 
 if TYPE_CHECKING:
     from pandas import DataFrame
 
 
-@dataclass(frozen=True, eq=False)
-class Check:
+@dataclass(frozen=True, eq=False, repr=False)
+class Check(Shown):
     """Doubts about a run; `against` is None where no old forecast was given."""
 
     fit: Fit
     cautions: tuple[Caution, ...]
     schedule: Schedule
     against: Hindcast | NoHindcast | None
+
+    @property
+    def headline(self) -> str:
+        return f"{self.fit.label}, cautions: {', '.join(c.code for c in self.cautions) or 'none'}"
 
     def table(self) -> DataFrame:
         """One row a caution."""
@@ -47,15 +54,17 @@ class Check:
         }
 
 
-def check(fit: Fit, against: Saved | None = None) -> Check:
+def check(fit: Fit | Run, against: Saved | None = None) -> Check:
     """Doubts about a run and its fit, the next reading worth taking, and the score of an old forecast.
 
     Parameters
     ----------
-    fit : Fit
+    fit : Fit, or Run
+        A run is fitted first.
     against : Saved, optional
         A result saved before some of the run's readings were taken: its forecast is held against them as it stood.
     """
+    fit = fit_run(fit) if isinstance(fit, Run) else asked_fit(fit)
     scored = None
     if against is not None:
         rows: Sequence[Mapping[str, Any]] = against.summary.get("forecast", ())

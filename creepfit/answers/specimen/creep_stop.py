@@ -19,7 +19,9 @@ from creepfit.answers.wording import size, size_with_range
 from creepfit.asked import asked_size, asked_time
 from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit
+from creepfit.inference.run_fit import asked_fit
 from creepfit.mechanics.loading import Array
+from creepfit.shown import Shown
 from creepfit.units import HOUR, show_time
 
 if TYPE_CHECKING:
@@ -32,8 +34,8 @@ SHARE = 0.01
 """Default threshold as a share of the deformation at the end of the test."""
 
 
-@dataclass(frozen=True)
-class CreepStop:
+@dataclass(frozen=True, repr=False)
+class CreepStop(Shown):
     """When the change over a window is under the threshold, and what is still to come.
 
     Attributes
@@ -65,7 +67,11 @@ class CreepStop:
     sentence: str
     unit: str
     level: float
-    head: dict[str, Any] = field(repr=False)
+    fit: Fit = field(repr=False)
+
+    @property
+    def headline(self) -> str:
+        return f"{self.fit.label}. {self.sentence}"
 
     def contents(self) -> dict[str, Any]:
         """The answer without its heading, as it stands inside a fit."""
@@ -87,13 +93,13 @@ class CreepStop:
         }
 
     def to_dict(self) -> dict[str, Any]:
-        return {**self.head, "creep_stop": self.contents()}
+        return {**heading(self.fit, self.level), "creep_stop": self.contents()}
 
     def table(self) -> DataFrame:
         """One row."""
         from pandas import json_normalize
 
-        return json_normalize(self.contents())
+        return json_normalize(self.contents(), sep="_")
 
 
 def creep_stop(
@@ -122,6 +128,7 @@ def creep_stop(
     InputError
         A window, threshold or level that is none, or `by` not after the last reading under load.
     """
+    fit = asked_fit(fit)
     end = fit.run.test_length
     span, until = asked_time(window, "window"), asked_time(by, "by")
     if until <= end:
@@ -132,8 +139,7 @@ def creep_stop(
     time, why = _earliest(ahead, end, span, limit)
     to_come = _to_come(ahead, end, until)
     stopped, sentence = _stopped(ahead, to_come, until, limit)
-    head = heading(fit, ahead.level)
-    return CreepStop(limit, origin, span, time, why, until, to_come, end, stopped, sentence, fit.unit, ahead.level, head)
+    return CreepStop(limit, origin, span, time, why, until, to_come, end, stopped, sentence, fit.unit, ahead.level, fit)
 
 
 def _threshold(ahead: Outlook, given: str | float | None, end: float) -> tuple[float, str]:

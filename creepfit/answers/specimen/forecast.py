@@ -16,6 +16,7 @@ from creepfit.answers.specimen.limit import Limit, limit_answer
 from creepfit.answers.specimen.modulus import CreepModulus, modulus_of
 from creepfit.answers.specimen.owed import Owed, owed
 from creepfit.answers.specimen.shares import Shares, shares
+from creepfit.answers.wording import size_with_range
 from creepfit.asked import asked_count, asked_size, asked_time, asked_times
 from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit
@@ -23,9 +24,11 @@ from creepfit.inference.hindcast import Hindcast, NoHindcast, hindcast
 from creepfit.inference.mixture import DEFAULT_DRAWS, Draws
 from creepfit.inference.noise import DAY
 from creepfit.inference.response import Predicted, discrepancy, families, predicted, reference_times, response
+from creepfit.inference.run_fit import asked_fit
 from creepfit.mechanics.load_plan import LoadPlan
 from creepfit.mechanics.loading import Array, LoadHistory
-from creepfit.units import HOUR
+from creepfit.shown import Shown
+from creepfit.units import HOUR, show_time
 
 if TYPE_CHECKING:
     from pandas import DataFrame
@@ -80,8 +83,8 @@ class ForecastRow:
         return row
 
 
-@dataclass(frozen=True, eq=False)
-class Forecast:
+@dataclass(frozen=True, eq=False, repr=False)
+class Forecast(Shown):
     """Deformation (or strain, or creep increment without an initial reading) at times under a load.
 
     `unit` is "mm", or "1" for strain as a fraction. `kind` says what the intervals are of: the mean "curve" or the next
@@ -93,6 +96,12 @@ class Forecast:
     rows: tuple[ForecastRow, ...]
     modulus: CreepModulus
     limit: Limit | None
+
+    @property
+    def headline(self) -> str:
+        sizes = [f"{size_with_range(row.interval, self.unit)} at {show_time(row.time)}" for row in self.rows[:3]]
+        more = f", and {len(self.rows) - 3} more times" if len(self.rows) > 3 else ""
+        return f"{self.fit.label}, {self.quantity} {', '.join(sizes)}{more}, level {self.level:g}"
 
     @property
     def fit(self) -> Fit:
@@ -179,7 +188,7 @@ class Forecast:
             "kind": self.kind,
             "load": {"value": self.case.peak, "unit": self.load_unit, "held": self.case.is_held},
             "forecast": [row.to_dict() for row in self.rows],
-            "creep_modulus": self.modulus.to_dict(),
+            "creep_modulus": self.modulus.contents(),
             "limit": None if self.limit is None else self.limit.to_dict(),
             "hindcast": past.to_dict() if isinstance(past, Hindcast) else None,
             "hindcast_why": past.why if isinstance(past, NoHindcast) else None,
@@ -228,6 +237,7 @@ def forecast(
     FitError
         A load that changes where the instantaneous response was not read.
     """
+    fit = asked_fit(fit)
     ahead = outlook(fit, load, history, level)
     if kind not in ("curve", "reading"):
         raise InputError(key="kind", found=kind, expected="curve or reading")

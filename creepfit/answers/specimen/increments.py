@@ -12,6 +12,8 @@ from scipy.special import stdtrit
 from creepfit.answers.heading import heading
 from creepfit.asked import asked_level
 from creepfit.inference.fitting import Fit
+from creepfit.inference.run_fit import asked_fit
+from creepfit.shown import Shown
 from creepfit.units import HOUR
 
 if TYPE_CHECKING:
@@ -48,13 +50,18 @@ class Increment:
         }
 
 
-@dataclass(frozen=True)
-class Increments:
+@dataclass(frozen=True, repr=False)
+class Increments(Shown):
     """All increments of a run in order of time; `level` is that of "distinguishable from zero" (two-sided)."""
 
     rows: tuple[Increment, ...]
     level: float
-    head: dict[str, Any] = field(repr=False)
+    fit: Fit = field(repr=False)
+
+    @property
+    def headline(self) -> str:
+        seen = sum(bool(row.distinguishable) for row in self.rows)
+        return f"{self.fit.label}, {len(self.rows)} of them, {seen} to be told from zero, level {self.level:g}"
 
     def __iter__(self) -> Iterator[Increment]:
         return iter(self.rows)
@@ -69,7 +76,7 @@ class Increments:
         return DataFrame([r.to_dict() for r in self.rows])
 
     def to_dict(self) -> dict[str, Any]:
-        return {**self.head, "increments": [r.to_dict() for r in self.rows]}
+        return {**heading(self.fit, self.level), "increments": [r.to_dict() for r in self.rows]}
 
 
 def increments(fit: Fit, level: str | float | None = None) -> Increments:
@@ -80,6 +87,7 @@ def increments(fit: Fit, level: str | float | None = None) -> Increments:
     is distinguishable from zero where it exceeds its error times the two-sided Student quantile of `level`, the fit's own
     if not given.
     """
+    fit = asked_fit(fit)
     level = fit.level if level is None else asked_level(level)
     observed = fit.observed
     load = observed.history.at(observed.times)
@@ -96,7 +104,7 @@ def increments(fit: Fit, level: str | float | None = None) -> Increments:
         change = float(observed.values[i] - observed.values[i - 1])
         error = difference_error(fit, i - 1, i)
         rows.append(Increment(start, end, change, error, fit.unit, abs(change) > quantile * error))
-    return Increments(tuple(rows), level, heading(fit, level))
+    return Increments(tuple(rows), level, fit)
 
 
 def difference_error(fit: Fit, i: int, j: int) -> float:

@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from creepfit.answers.heading import heading
 from creepfit.answers.interval import Interval
 from creepfit.answers.outlook import Outlook, outlook
+from creepfit.answers.wording import size_with_range
 from creepfit.asked import asked_times
 from creepfit.inference.fitting import Fit
 from creepfit.inference.response import Predicted
+from creepfit.inference.run_fit import asked_fit
 from creepfit.mechanics.loading import Array
-from creepfit.units import DAY, HOUR, MINUTE, YEAR
+from creepfit.shown import Shown
+from creepfit.units import DAY, HOUR, MINUTE, YEAR, show_time
 
 if TYPE_CHECKING:
     from pandas import DataFrame
@@ -48,12 +52,22 @@ class ModulusRow:
         return {"time_h": self.time / HOUR, **m, "unit": "MPa", "why": self.why, "compliance": d}
 
 
-@dataclass(frozen=True)
-class CreepModulus:
+@dataclass(frozen=True, repr=False)
+class CreepModulus(Shown):
     """Table of creep modulus at times."""
 
     rows: tuple[ModulusRow, ...]
     level: float
+    fit: Fit = field(repr=False)
+
+    @property
+    def headline(self) -> str:
+        known = [row for row in self.rows if row.modulus is not None]
+        if not known:
+            return f"{self.fit.label}, unknown"
+        last = known[-1]
+        assert last.modulus is not None
+        return f"{self.fit.label}, {size_with_range(last.modulus, 'MPa')} at {show_time(last.time)}, level {self.level:g}"
 
     def table(self) -> DataFrame:
         """One row a time; modulus in MPa."""
@@ -66,9 +80,12 @@ class CreepModulus:
             flat.append(entry)
         return DataFrame(flat)
 
-    def to_dict(self) -> list[dict[str, Any]]:
-        """The list under "creep_modulus" in the JSON."""
+    def contents(self) -> list[dict[str, Any]]:
+        """The rows, as they stand inside a fit or a forecast."""
         return [row.to_dict() for row in self.rows]
+
+    def to_dict(self) -> dict[str, Any]:
+        return {**heading(self.fit, self.level), "creep_modulus": self.contents()}
 
 
 def creep_modulus(
@@ -93,6 +110,7 @@ def creep_modulus(
     -----
     The tolerance of the specimen's sizes is in: it multiplies all moduli of a draw by one lognormal factor.
     """
+    fit = asked_fit(fit)
     at = [t for t in TABLE_TIMES if t <= fit.horizon] if times is None else asked_times(times, "times")
     return modulus_of(outlook(fit, float(np.sign(fit.run.working_load)), level=level), np.asarray(at))
 
@@ -104,7 +122,7 @@ def modulus_of(ahead: Outlook, times: Array, known: Predicted | None = None) -> 
     unit = "1/MPa" if sized else "mm/N"
     if not ahead.fit.observed.has_initial:
         why = NO_INITIAL if sized else f"{NO_INITIAL}; also {NO_GEOMETRY}"
-        return CreepModulus(tuple(ModulusRow(float(t), None, None, unit, why) for t in times), ahead.level)
+        return CreepModulus(tuple(ModulusRow(float(t), None, None, unit, why) for t in times), ahead.level, ahead.fit)
     compliance = ahead.compliance(times, known).intervals(ahead.level) if times.size else []
     rows = [
         ModulusRow(
@@ -116,4 +134,4 @@ def modulus_of(ahead: Outlook, times: Array, known: Predicted | None = None) -> 
         )
         for t, c in zip(times, compliance, strict=True)
     ]
-    return CreepModulus(tuple(rows), ahead.level)
+    return CreepModulus(tuple(rows), ahead.level, ahead.fit)

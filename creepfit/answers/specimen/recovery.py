@@ -18,10 +18,13 @@ from creepfit.answers.heading import heading
 from creepfit.answers.interval import Caution, Interval, interval
 from creepfit.answers.outlook import Outlook, outlook_under
 from creepfit.answers.specimen.permanent_set import NO_INITIAL, LastReading, PermanentSet, permanent_set
+from creepfit.answers.wording import size_with_range
 from creepfit.asked import asked_times
 from creepfit.inference.fitting import Fit
+from creepfit.inference.run_fit import asked_fit
 from creepfit.inference.warmth import Warming
 from creepfit.mechanics.loading import Array, LoadHistory
+from creepfit.shown import Shown
 from creepfit.units import DAY, HOUR, show_time
 
 if TYPE_CHECKING:
@@ -96,13 +99,12 @@ PRACTICE = (
 )
 
 
-@dataclass(frozen=True)
-class Recovery:
+@dataclass(frozen=True, repr=False)
+class Recovery(Shown):
     """Recovery after the run's last unloading, or after a hypothetical one at the end of the test.
 
     `unloading` is the time in s from which `after` counts, the moment the load was off; `before` the deformation just
-    before. `last_reading` is the last one taken after unloading, None where there is none; `warming` the climate it is for,
-    None for the test's temperature.
+    before. `last_reading` is the last one taken after unloading, None where there is none.
     """
 
     residuals: tuple[Residual, ...]
@@ -115,13 +117,23 @@ class Recovery:
     cautions: tuple[Caution, ...]
     unit: str
     level: float
-    head: dict[str, Any] = field(repr=False)
-    warming: Warming | None = None
+    fit: Fit = field(repr=False)
+
+    @property
+    def warming(self) -> Warming | None:
+        """The climate it is for, None for the test's temperature."""
+        return self.fit.warming
+
+    @property
+    def headline(self) -> str:
+        row = max(self.residuals, key=lambda r: r.after)
+        left = "unknown" if row.left is None else size_with_range(row.left, self.unit)
+        return f"{self.fit.label}, left {show_time(row.after)} after unloading: {left}, level {self.level:g}"
 
     def to_dict(self) -> dict[str, Any]:
         """What ``recover --json`` prints."""
         return {
-            **self.head,
+            **heading(self.fit, self.level),
             "unit": self.unit,
             "unloading": {"at_h": self.unloading / HOUR, "hypothetical": self.hypothetical},
             "before_unloading": self.before.to_dict() if self.before else None,
@@ -136,7 +148,7 @@ class Recovery:
         """One row a time."""
         from pandas import json_normalize
 
-        return json_normalize([r.to_dict() for r in self.residuals])
+        return json_normalize([r.to_dict() for r in self.residuals], sep="_")
 
 
 @dataclass(frozen=True)
@@ -181,6 +193,7 @@ def recovery(
     InputError
         A time or level that is none.
     """
+    fit = asked_fit(fit)
     times = asked_times(after, "after")
     off = unloading_of(fit)
     ahead = outlook_under(fit, off.history, level)
@@ -202,8 +215,7 @@ def recovery(
         about_recovery(fit),
         fit.unit,
         ahead.level,
-        heading(fit, ahead.level),
-        fit.warming,
+        fit,
     )
 
 

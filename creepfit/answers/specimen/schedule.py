@@ -18,7 +18,9 @@ from creepfit.answers.outlook import outlook
 from creepfit.asked import asked_time
 from creepfit.inference.fitting import Fit
 from creepfit.inference.next_reading import joint_correlation, next_readings
+from creepfit.inference.run_fit import asked_fit
 from creepfit.mechanics.loading import Array, LoadHistory
+from creepfit.shown import Shown
 from creepfit.units import DAY, HOUR, MINUTE, show_time
 
 if TYPE_CHECKING:
@@ -77,14 +79,18 @@ class Suggestion:
         }
 
 
-@dataclass(frozen=True)
-class Schedule:
+@dataclass(frozen=True, repr=False)
+class Schedule(Shown):
     """Suggestions, the best first, to narrow the forecast at `horizon` [s]; `why` says why there are none."""
 
     suggestions: tuple[Suggestion, ...]
     horizon: float
     why: str | None
-    head: dict[str, Any] = field(repr=False)
+    fit: Fit = field(repr=False)
+
+    @property
+    def headline(self) -> str:
+        return f"{self.fit.label}: {self.suggestions[0].text if self.suggestions else self.why}"
 
     def table(self) -> DataFrame:
         """One row a suggestion."""
@@ -94,7 +100,7 @@ class Schedule:
 
     def to_dict(self) -> dict[str, Any]:
         return {
-            **self.head,
+            **heading(self.fit),
             "forecast_at_h": self.horizon / HOUR,
             "next": [s.to_dict() for s in self.suggestions],
             "why": self.why,
@@ -136,6 +142,7 @@ def next_reading(fit: Fit, by: str | float = "1 year", count: int = 5) -> Schedu
     The models see no other doubt than their own: a set that no reading after unloading could show yet, or a model
     outside the mixture, is not in the draws, so the worth of an unloading is, if anything, understated.
     """
+    fit = asked_fit(fit)
     horizon = min(asked_time(by, "by"), fit.horizon)
     target = outlook(fit).response(np.array([horizon])).draws[:, 0]
     found = []
@@ -146,7 +153,7 @@ def next_reading(fit: Fit, by: str | float = "1 year", count: int = 5) -> Schedu
     found.sort(key=lambda s: -s.narrowing)
     kept = _apart([s for s in found if s.narrowing >= LEAST])[:count]
     why = None if kept else f"no single reading is expected to narrow the interval by {100.0 * LEAST:g} % or more"
-    return Schedule(kept, horizon, why, heading(fit))
+    return Schedule(kept, horizon, why, fit)
 
 
 def _apart(ranked: list[Suggestion]) -> tuple[Suggestion, ...]:

@@ -13,6 +13,8 @@ from creepfit.answers.specimen.increments import Increments, increments
 from creepfit.answers.specimen.modulus import CreepModulus, creep_modulus
 from creepfit.inference.fitting import FARTHEST, Fit
 from creepfit.inference.model_fit import ModelFit
+from creepfit.inference.run_fit import asked_fit
+from creepfit.shown import Shown
 from creepfit.units import DAY, HOUR, YEAR
 
 if TYPE_CHECKING:
@@ -21,8 +23,8 @@ if TYPE_CHECKING:
 NOT_IN_MIXTURE = "a special case of the power family, which stands for it in forecasts"
 
 
-@dataclass(frozen=True, eq=False)
-class Summary:
+@dataclass(frozen=True, eq=False, repr=False)
+class Summary(Shown):
     """The answers that need nothing but a fit."""
 
     fit: Fit
@@ -30,6 +32,10 @@ class Summary:
     modulus: CreepModulus
     stop: CreepStop
     cautions: tuple[Caution, ...]
+
+    @property
+    def headline(self) -> str:
+        return f"{self.fit.label}, {', '.join(self.fit.models)}. {self.stop.sentence}"
 
     def weight(self, model: str) -> float | None:
         """Weight of a model in forecasts, None where it is not one of the mixture's."""
@@ -51,7 +57,7 @@ class Summary:
             "quantity": self.fit.quantity,
             "models": self._models(),
             "increments": [row.to_dict() for row in self.increments],
-            "creep_modulus": self.modulus.to_dict(),
+            "creep_modulus": self.modulus.contents(),
             "creep_stop": self.stop.contents(),
             "cautions": [c.to_dict() for c in self.cautions],
         }
@@ -62,6 +68,7 @@ class Summary:
 
 def summarise(fit: Fit) -> Summary:
     """Put together what a fit says without further questions."""
+    fit = asked_fit(fit)
     return Summary(fit, increments(fit), creep_modulus(fit), creep_stop(fit, by=_by(fit.run.test_length)), about_fit(fit))
 
 

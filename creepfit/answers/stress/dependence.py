@@ -12,6 +12,8 @@ from creepfit.answers.stress.linearity import Linearity, linearity
 from creepfit.asked import asked_size, asked_times
 from creepfit.errors import InputError
 from creepfit.inference.fitting import FARTHEST, Fit
+from creepfit.inference.run_fit import asked_fits
+from creepfit.shown import Shown
 from creepfit.units import HOUR, MINUTE, show_number
 
 if TYPE_CHECKING:
@@ -21,8 +23,8 @@ SHORT = (MINUTE, 10.0 * MINUTE)
 """Times besides those of ISO 899 where no stress was held until the first of them, s."""
 
 
-@dataclass(frozen=True, eq=False)
-class StressDependence:
+@dataclass(frozen=True, eq=False, repr=False)
+class StressDependence(Shown):
     """Whether creep is in proportion to stress, and the curves of strain against stress.
 
     `curves` is None where there are none, and `why` says so. `left_out` are times of ISO 899, s, that lie beyond a hundred
@@ -33,6 +35,10 @@ class StressDependence:
     curves: Isochronous | None
     why: str | None
     left_out: tuple[float, ...]
+
+    @property
+    def headline(self) -> str:
+        return self.linearity.text
 
     @property
     def cautions(self) -> tuple[Caution, ...]:
@@ -80,6 +86,7 @@ def stress_dependence(
     InputError
         Fewer than two stresses, a stress that is not known, was not tested or lies above the highest, a time that is none.
     """
+    fits = asked_fits(fits)
     times = asked_times(at, "at").tolist() if len(at) else []
     further = [asked_size(stress, "stress", "stress") for stress in stresses]
     found = linearity(fits, level)

@@ -25,10 +25,12 @@ from creepfit.inference.fitting import Fit
 from creepfit.inference.mixture import Draws
 from creepfit.inference.pooling import PooledFit
 from creepfit.inference.response import Predicted
+from creepfit.inference.run_fit import asked_fits
 from creepfit.mechanics.loading import Array
 from creepfit.mechanics.stress_law import BARS
 from creepfit.records.run import Run
-from creepfit.units import HOUR, show_number
+from creepfit.shown import Shown
+from creepfit.units import HOUR, show_number, show_time
 
 if TYPE_CHECKING:
     from pandas import DataFrame
@@ -71,14 +73,19 @@ class IsochronousPoint:
         }
 
 
-@dataclass(frozen=True, eq=False)
-class Isochronous:
+@dataclass(frozen=True, eq=False, repr=False)
+class Isochronous(Shown):
     """Isochronous curves: for every time the points in order of stress; `basis` says in words how they came about."""
 
     fit: Fit
     points: tuple[IsochronousPoint, ...]
     level: float
     basis: str = ""
+
+    @property
+    def headline(self) -> str:
+        times = ", ".join(show_time(t) for t in dict.fromkeys(p.time for p in self.points))
+        return f"strain under {len({p.stress for p in self.points})} stresses at {times}; {self.basis}"
 
     @property
     def cautions(self) -> tuple[Caution, ...]:
@@ -109,7 +116,7 @@ class Isochronous:
         """One row a time and stress; stress and modulus in MPa, strain as a fraction."""
         from pandas import json_normalize
 
-        return json_normalize([p.to_dict() for p in self.points])
+        return json_normalize([p.to_dict() for p in self.points], sep="_")
 
     def to_dict(self) -> dict[str, Any]:
         return {
@@ -156,6 +163,8 @@ def isochronous(
     Strains are those of the average specimen tested, with the tolerance of the specimens' sizes. Where models on an ageing
     clock are among the fits, no upper end of a strain is below that of the plain clock.
     """
+    if not isinstance(fits, Linearity):
+        fits = asked_fits(fits)
     if isinstance(fits, Linearity):
         first, levels, runs, law = fits.fit, fits.levels, fits.runs, _law(fits)
     else:

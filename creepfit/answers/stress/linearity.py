@@ -17,10 +17,12 @@ from creepfit.asked import asked_level
 from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit
 from creepfit.inference.pool_checks import check_poolable
+from creepfit.inference.run_fit import asked_fits
 from creepfit.inference.stress_law import RATIO_SPREAD, STEEPEST, StressData
 from creepfit.mechanics.loading import Array
 from creepfit.mechanics.stress_law import shown_share, why_no_sinh
 from creepfit.records.run import Run
+from creepfit.shown import Shown
 from creepfit.units import DAY, HOUR, MINUTE, show_number
 
 if TYPE_CHECKING:
@@ -68,8 +70,8 @@ class Ratio:
         }
 
 
-@dataclass(frozen=True, eq=False)
-class Linearity:
+@dataclass(frozen=True, eq=False, repr=False)
+class Linearity(Shown):
     """Whether creep is in proportion to stress.
 
     Attributes
@@ -98,6 +100,10 @@ class Linearity:
     differences: tuple[str, ...]
     cautions: tuple[Caution, ...]
     level: float
+
+    @property
+    def headline(self) -> str:
+        return self.text
 
     @property
     def top(self) -> Ratio | None:
@@ -242,6 +248,7 @@ def linearity(fits: Sequence[Fit], level: float | None = None) -> Linearity:
     Compliances of separate runs are compared as drawn from each run's own fit, with what specimens usually differ by.
     Steps within one run are compared by superposition: without it, creep of earlier steps passes for softening.
     """
+    fits = asked_fits(fits)
     if not fits:
         raise InputError("no fit given", expected="fits at two stresses or more")
     level = fits[0].level if level is None else asked_level(level)

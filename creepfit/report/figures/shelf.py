@@ -2,43 +2,18 @@
 
 from __future__ import annotations
 
-import os
-from pathlib import Path
-
 import numpy as np
 from matplotlib.axes import Axes
 
 from creepfit.answers.interval import Interval
 from creepfit.answers.materials.shelf import CREEP_AT, MODULUS_AT, Shelf, ShelfRow
 from creepfit.errors import InputError
-from creepfit.records.outputs import write_bytes
-from creepfit.report.figures.style import BLUE, FAR, MUTED, PAPER, VERMILION, Drawing, look, png, sheet, svg
+from creepfit.report.figures.style import BLUE, FAR, MUTED, PAPER, VERMILION, Drawing, look, sheet
 from creepfit.report.text.pieces import percent, several, shown_unit
 from creepfit.units import show_time
 
-SUFFIXES = (".svg", ".png")
 LONGEST = 26
 EARLY, LATE = BLUE, VERMILION
-
-
-def check_figure_name(path: str | os.PathLike[str]) -> None:
-    """Raise InputError for a file of another kind."""
-    if Path(path).suffix.casefold() not in SUFFIXES:
-        raise InputError(file=os.fspath(path), expected="a file name that ends in .svg or .png")
-
-
-def write_figure(found: Shelf, path: str | os.PathLike[str], force: bool = False) -> None:
-    """Draw the shelf into an SVG or PNG file.
-
-    Raises
-    ------
-    OutputExistsError, InputError
-        As `records.outputs.write_bytes`; also for another kind of file, and where there is nothing to draw.
-    """
-    check_figure_name(path)
-    drawing = shelf_figure(found)
-    content = png(drawing) if Path(path).suffix.casefold() == ".png" else svg(drawing).encode("utf-8")
-    write_bytes(path, content, force)
 
 
 def shelf_figure(found: Shelf) -> Drawing:

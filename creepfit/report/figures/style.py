@@ -80,6 +80,13 @@ def look() -> Iterator[None]:
         yield
 
 
+class Sheet(Figure):
+    """A figure that a notebook shows as it is, without pyplot."""
+
+    def _repr_svg_(self) -> str:
+        return svg(Drawing("figure", "", "", self))
+
+
 def sheet(
     height: float, rows: Sequence[float] = (1.0,), left: float = 0.62, right: float = 0.95
 ) -> tuple[Figure, list[Axes]]:
@@ -94,7 +101,7 @@ def sheet(
     left, right : float
         Margins in inches; the right one is for labels at the ends of lines.
     """
-    figure = Figure(figsize=(WIDTH, height))
+    figure = Sheet(figsize=(WIDTH, height))
     figure.patch.set_alpha(0.0)
     top, bottom, gap = 0.34, 0.48, 0.28
     room = height - top - bottom - gap * (len(rows) - 1)

@@ -9,7 +9,6 @@ from creepfit.answers.specimen.check import Check
 from creepfit.answers.specimen.forecast import Forecast
 from creepfit.answers.specimen.recovery import Recovery
 from creepfit.answers.specimen.summary import Summary
-from creepfit.inference.fitting import Fit
 from creepfit.report.text.fit import circumstances, fit_lines
 from creepfit.report.text.forecast import forecast_lines
 from creepfit.report.text.part import render_sag as sag_text
@@ -40,9 +39,9 @@ def check_text(result: Check) -> str:
     return "\n".join(lines)
 
 
-def recovery_text(fit: Fit, result: Recovery) -> str:
-    """Text of `recover`; `fit` is what it was worked out from."""
-    lines = [*title(fit.run.label), *circumstances(fit), "", *recovery_lines(result)]
+def recovery_text(result: Recovery) -> str:
+    """Text of `recover`."""
+    lines = [*title(result.fit.run.label), *circumstances(result.fit), "", *recovery_lines(result)]
     return "\n".join([*lines, *cautions([c.to_dict() for c in result.cautions])])
 
 

@@ -1,0 +1,35 @@
+"""Every caution there is, by its code: how much it can do to the answer, and what it is about.
+
+The sentence is written where a caution is raised, as it is of the case; a test holds this list against the code.
+"""
+
+from __future__ import annotations
+
+from creepfit.answers.interval import Caution
+
+FOREMOST = (
+    "columns-swapped", "absurd-strain", "load-time", "below-the-zero", "no-model-fits-loads",
+    "modulus-out-of-range", "accelerating", "jump", "gauge-range-end", "stress-not-tested", "outlier", "few-readings",
+    "no-initial-reading", "copied-reading", "plateau", "large-deflection", "large-sag", "noise-above-gauge",
+    "prior-dominates", "far-beyond-test", "beyond-ten-times", "short-time-span", "late-first-reading",
+    "flow-extrapolated", "strain", "temperature-swing", "no-recovery-reading",
+)  # fmt: skip
+"""Doubts by what they can do to the answer, the worst first; others follow in the order they were raised."""
+
+GENERAL = ("not-a-strength-check", "outside-the-test", "moulded-bars", "humidity")
+"""Doubts that hold for every run: never the first to be shown where there is another."""
+
+SAID_BY = {"beyond-ten-times": "far-beyond-test"}
+"""Doubts about a run that another, about a part by it, says too."""
+
+
+def rank(code: str) -> int:
+    """How far behind the worst a caution stands: 0 for the worst; equal ones stay in the order they were raised."""
+    if code in GENERAL:
+        return len(FOREMOST) + 1
+    return FOREMOST.index(code) if code in FOREMOST else len(FOREMOST)
+
+
+def foremost(cautions: tuple[Caution, ...] | list[Caution]) -> Caution | None:
+    """The one doubt that matters most; None where none was raised."""
+    return min(cautions, key=lambda caution: rank(caution.code), default=None)
