@@ -178,6 +178,7 @@ def pool_of(runs: Sequence[Run], common: Common, anyway: bool) -> PooledFit:
         raise InputError("known runs beside a pool", key="--known", expected=expected)
     if common.save_to is not None:
         raise InputError("a pool is not saved", key="--save", expected="to save each run, and pool the saved ones")
+    lean_lmfit()
     level = DEFAULT_LEVEL if common.level is None else common.level
     return fit_pooled(runs, anyway=anyway, level=level, seed=DEFAULT_SEED if common.seed is None else common.seed)
 

@@ -20,6 +20,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
+from creepfit.answers.doubts.catalogue import foremost
 from creepfit.answers.interval import Caution
 from creepfit.answers.part.sag import Sag, sag
 from creepfit.answers.specimen.forecast import forecast
@@ -32,7 +33,7 @@ from creepfit.report.page.embed import COUNT, Sliders, most_factor, part_sliders
 from creepfit.report.page.findings import Findings, asked, find
 from creepfit.report.page.html import page, pictures_of, section
 from creepfit.report.page.tables import as_csv, run_tables
-from creepfit.report.page.words import all_doubts, foremost
+from creepfit.report.page.words import all_doubts
 
 TEXTS = Path(__file__).parent / "texts"
 DEMO = Path(__file__).parents[2] / "demo"

@@ -1,16 +1,19 @@
-"""Every caution there is, by its code: how much it can do to the answer, and what it is about.
+"""How much each caution can do to an answer, by its code.
 
-The sentence is written where a caution is raised, as it is of the case; a test holds this list against the code.
+The sentence is written where a caution is raised, as it is of the case. A test sees to it that every code here is raised.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from creepfit.answers.interval import Caution
 
 FOREMOST = (
-    "columns-swapped", "absurd-strain", "load-time", "below-the-zero", "no-model-fits-loads",
+    "lifts-off", "buckling", "columns-swapped", "absurd-strain", "load-time", "below-the-zero", "no-model-fits-loads",
     "modulus-out-of-range", "accelerating", "jump", "gauge-range-end", "stress-not-tested", "outlier", "few-readings",
-    "no-initial-reading", "copied-reading", "plateau", "large-deflection", "large-sag", "noise-above-gauge",
+    "no-initial-reading", "copied-reading", "plateau", "large-deflection", "near-buckling", "plate",
+    "large-rotation", "noise-above-gauge",
     "prior-dominates", "far-beyond-test", "beyond-ten-times", "short-time-span", "late-first-reading",
     "flow-extrapolated", "strain", "temperature-swing", "no-recovery-reading",
 )  # fmt: skip
@@ -30,6 +33,6 @@ def rank(code: str) -> int:
     return FOREMOST.index(code) if code in FOREMOST else len(FOREMOST)
 
 
-def foremost(cautions: tuple[Caution, ...] | list[Caution]) -> Caution | None:
+def foremost(cautions: Iterable[Caution]) -> Caution | None:
     """The one doubt that matters most; None where none was raised."""
     return min(cautions, key=lambda caution: rank(caution.code), default=None)

@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from creepfit.answers.doubts.pool import pool_doubts
 from creepfit.answers.interval import Caution
 from creepfit.answers.specimen.summary import Summary, summarise
 from creepfit.inference.pooling import PooledFit
 from creepfit.shown import Shown
-from creepfit.units import show_number
 
 if TYPE_CHECKING:
     from pandas import DataFrame
@@ -63,28 +63,4 @@ class PoolSummary(Shown):
 def summarise_pool(fit: PooledFit) -> PoolSummary:
     """Put together what a pool says without further questions."""
     summary = summarise(fit)
-    return PoolSummary(fit, summary, (*_doubts(fit), *summary.cautions))
-
-
-def _doubts(fit: PooledFit) -> list[Caution]:
-    found = [
-        Caution(
-            "pool-misfit",
-            f"{m.run} does not fit with the others (chi-square {show_number(m.chi_square)} for {m.free} readings, "
-            f"probability {m.probability:.2g}): it pulls the average and widens the scatter.",
-            "a second look at that run's sizes, loads and gauge; or a fit without it",
-        )
-        for m in fit.misfits
-    ]
-    found += [
-        Caution(
-            "pool-differs",
-            f"Pooled although they differ: {difference}. What that does is taken for scatter between specimens.",
-            "runs that are alike in it",
-        )
-        for difference in fit.differences
-    ]
-    shared = fit.shared_shape
-    if shared is not None and shared.probability < 0.5:
-        found.append(Caution("pool-shape", f"Of the runs' lengths: {shared.text}.", "a long run read early too"))
-    return found
+    return PoolSummary(fit, summary, (*pool_doubts(fit), *summary.cautions))

@@ -10,6 +10,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from creepfit.answers.doubts.catalogue import foremost
 from creepfit.answers.heading import program_version
 from creepfit.answers.interval import Caution
 from creepfit.answers.part.relaxation import Relaxation
@@ -23,7 +24,7 @@ from creepfit.report.page.findings import Findings
 from creepfit.report.page.held import held_drawings, held_keys, held_tables
 from creepfit.report.page.tables import Table, curve_csv, readings_csv, run_tables, table_csv
 from creepfit.report.page.together import Chapter, PartSide
-from creepfit.report.page.words import all_doubts, answer, foremost, key_numbers, part_answer, part_keys, part_tables
+from creepfit.report.page.words import all_doubts, answer, key_numbers, part_answer, part_keys, part_tables
 from creepfit.report.text.fit import circumstances
 from creepfit.report.text.pieces import Unit, percent, unbroken
 from creepfit.report.text.relaxation import headline as held_headline

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from creepfit.answers.doubts.catalogue import foremost
 from creepfit.answers.interval import Caution, Interval
 from creepfit.answers.materials.comparison import TOO_ALIKE, Comparison, Ratio, compare
 from creepfit.answers.materials.specimens_needed import MOST_SPECIMENS
@@ -19,7 +20,6 @@ from creepfit.report.figures.style import FAR, Drawing
 from creepfit.report.figures.together import isochronous_figure, ratios_figure, sizes_figure, values_figure
 from creepfit.report.page.findings import asked
 from creepfit.report.page.tables import Table
-from creepfit.report.page.words import foremost
 from creepfit.report.text.compare import MOST_PAIRS, headline
 from creepfit.report.text.pieces import Unit, chance, listed, percent, shown_unit
 from creepfit.units import HOUR, MINUTE, show_number, show_time

@@ -6,6 +6,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from creepfit.answers.doubts.catalogue import SAID_BY
 from creepfit.answers.interval import Caution
 from creepfit.answers.part.sag import Sag
 from creepfit.answers.specimen.limit import Life
@@ -17,22 +18,6 @@ from creepfit.report.text.known import owed_sentence
 from creepfit.report.text.part import headline as part_headline
 from creepfit.report.text.pieces import Unit, kept_chance, percent, shown_unit
 from creepfit.units import DAY, HOUR, MINUTE, YEAR, show_number, show_time
-
-FOREMOST = (
-    "lifts-off", "buckling", "columns-swapped", "absurd-strain", "load-time", "below-the-zero", "no-model-fits-loads",
-    "modulus-out-of-range", "accelerating", "jump", "gauge-range-end", "stress-not-tested", "outlier", "few-readings",
-    "no-initial-reading", "copied-reading", "plateau", "large-deflection", "near-buckling", "plate",
-    "large-rotation", "noise-above-gauge",
-    "prior-dominates", "far-beyond-test", "beyond-ten-times", "short-time-span", "late-first-reading",
-    "flow-extrapolated", "strain", "temperature-swing", "no-recovery-reading",
-)  # fmt: skip
-"""Doubts by what they can do to the answer, the worst first; others follow in the order they were raised."""
-
-GENERAL = ("not-a-strength-check", "no-strength-check", "outside-the-test", "moulded-bars", "humidity")
-"""Doubts that hold for every run: never the first to be shown where there is another."""
-
-SAID_BY = {"beyond-ten-times": "far-beyond-test"}
-"""Doubts about a run that another, about a part by it, says too."""
 
 STOPPED = {
     "no": "creep has not stopped",
@@ -68,18 +53,6 @@ def part_answer(sag: Sag) -> str:
         return f"{part_headline(sag)} Whether {limit} kept that long cannot be said."
     told = f"{limit} kept for {show_time(sag.design.life.asked)} with probability {kept_chance(kept['probability'])}"
     return f"{part_headline(sag).removesuffix('.')}; {told}."
-
-
-def foremost(cautions: Sequence[Caution]) -> Caution | None:
-    """The one doubt that matters most; None where none was raised."""
-
-    def rank(item: tuple[int, Caution]) -> tuple[int, int]:
-        place, caution = item
-        if caution.code in GENERAL:
-            return len(FOREMOST) + 1, place
-        return (FOREMOST.index(caution.code) if caution.code in FOREMOST else len(FOREMOST)), place
-
-    return min(enumerate(cautions), key=rank)[1] if cautions else None
 
 
 def all_doubts(part: Sequence[Caution], run: Sequence[Caution]) -> tuple[Caution, ...]:
