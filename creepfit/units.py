@@ -381,7 +381,7 @@ def show_number(value: float | None, *, error: float | None = None, digits: int 
         return "0"
     else:
         places = digits - 1 - math.floor(math.log10(float(f"{abs(value):.{digits - 1}e}")))
-    if places > 7 or (value != 0.0 and abs(value) >= 1e7):
+    if places > 7 or (value != 0.0 and abs(value) >= (1e7 if error is None else 1e9)):
         return f"{value:.{max(digits - 1, 0)}e}"
     text = f"{round(value, places):.{max(places, 0)}f}"
     if error is None and "." in text:

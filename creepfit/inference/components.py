@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property, reduce
+from functools import reduce
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,50 +20,8 @@ from creepfit.inference.priors import Priors
 from creepfit.mechanics.clock import AgeingClock
 from creepfit.mechanics.loading import Array, LoadHistory
 from creepfit.mechanics.long_history import Superposition
-from creepfit.models.burgers import Burgers
-from creepfit.models.kelvin_chain import KelvinChain
-from creepfit.models.model import CreepModel, Instant, Span, Term
-from creepfit.models.power_family import N_HIGH, N_LOW, PowerFamilyModel
-from creepfit.models.stretched import LATEST_REST, STRETCHES, StretchedExponential
-from creepfit.models.zener import Zener
-
-SET_WITH_LOAD = 0.0
-"""Growth exponent 0: the set comes with the load itself and follows its highest value so far."""
-
-
-@dataclass(frozen=True)
-class Coordinate:
-    """One axis of a member's grid: `role` is "shape", "share" (of one function in the creep) or "set".
-
-    `log_density` is the prior's logarithm on the axis itself (on its logarithm where `log`); it needs no constant,
-    since every grid is normalised.
-    """
-
-    role: str
-    index: int
-    low: float
-    high: float
-    coarse: int
-    fine: int
-    log_density: Callable[[Array], Array]
-    log: bool = False
-
-    def grid(self, low: float, high: float, count: int) -> Array:
-        """Cell midpoints between two ends, shape (count,)."""
-        ends = np.log((low, high)) if self.log else np.array((low, high))
-        edges = np.linspace(ends[0], ends[1], count + 1)
-        middle = 0.5 * (edges[1:] + edges[:-1])
-        return np.asarray(np.exp(middle) if self.log else middle)
-
-    def length(self, low: float, high: float) -> float:
-        """Length of a range on the axis that the density lives on."""
-        return float(np.log(high / low)) if self.log else high - low
-
-    @cached_property
-    def log_total(self) -> float:
-        """Logarithm of the integral of the density over the whole axis."""
-        whole = self.grid(self.low, self.high, 400)
-        return float(np.log(np.exp(self.log_density(whole)).mean() * self.length(self.low, self.high)))
+from creepfit.models.coordinate import Coordinate
+from creepfit.models.model import SET_WITH_LOAD, CreepModel, Instant, Span, Term
 
 
 @dataclass(frozen=True)
@@ -237,41 +195,14 @@ class UnitCreep:
 
 
 def members_of(observed: Observations, priors: Priors, age: float | None) -> tuple[Member, ...]:
-    """The members of the mixture for a run: with set where it could be seen, on the ageing clock where age is known."""
-    weights = priors.weights_for(observed.has_recovery)
-    plain = [
-        Member("power family", PowerFamilyModel(), (_exponent(priors),), weights.get("power-family", 0.0)),
-        Member(
-            "standard linear solid",
-            Zener(),
-            (_retardation(observed, 0, 20, 33),),
-            weights.get("zener", 0.0),
-        ),
-        Member(
-            "Burgers",
-            Burgers(),
-            (_retardation(observed, 0, 16, 25), _flow(priors)),
-            weights.get("burgers", 0.0),
-        ),
-        Member(
-            "Kelvin chain",
-            KelvinChain(2),
-            (_retardation(observed, 0, 10, 14), _retardation(observed, 1, 10, 14), _even_share()),
-            weights.get("kelvin-chain", 0.0),
-        ),
+    """The members of the mixture for a run: with set where it could be seen, on the ageing clock where age is known.
+
+    One table of weights for every run: what was not read can make no forecast surer.
+    """
+    members = [
+        Member(model.title, model, model.coordinates(observed.span, priors), weight)
+        for model, weight in priors.weighted_models()
     ]
-    stretched = weights.get("stretched-exponential", 0.0) / len(STRETCHES)
-    plain += [
-        Member(
-            "stretched exponential",
-            StretchedExponential(beta),
-            (_retardation(observed, 0, 16, 20, beyond=LATEST_REST),),
-            stretched,
-        )
-        for beta in STRETCHES
-    ]
-    # without readings after an unloading nothing tells flow from creep that goes on
-    members = [m for m in plain if m.weight > 0.0 and (observed.has_recovery or not m.model.flows)]
     if age is not None:
         members = [aged for m in members for aged in _with_ageing(m, priors, age)]
     if observed.has_initial and observed.has_recovery:
@@ -280,23 +211,20 @@ def members_of(observed: Observations, priors: Priors, age: float | None) -> tup
 
 
 def _with_ageing(member: Member, priors: Priors, age: float) -> list[Member]:
-    if member.model.name != "power-family":
+    if not member.model.ages:
         return [member]
-    rates = np.linspace(priors.ageing_low, priors.ageing_high, 4)
+    # each rate is a whole grid: where that has two axes already, the ends of the range are enough
+    rates = np.linspace(priors.ageing_low, priors.ageing_high, 4 if len(member.coordinates) == 1 else 2)
     weight = member.weight * priors.ageing_weight / rates.size
     aged = [replace(member, label=f"{member.label}, ageing", weight=weight, age=age, rate=float(rate)) for rate in rates]
     return [replace(member, weight=member.weight * (1.0 - priors.ageing_weight)), *aged]
 
 
 def _with_set(member: Member, priors: Priors) -> list[Member]:
-    """A member as it is, and with a set: one that comes with the load, and for the power family one that grows.
-
-    Within the test a set that grows with the root of time looks like one that came with the load, so one member is
-    enough to let it grow beyond.
-    """
-    if member.model.flows or member.rate is not None:
+    """A member as it is, and with a set by each law that its model allows."""
+    growths = member.model.set_growths
+    if not growths or member.rate is not None:
         return [member]
-    growths = (SET_WITH_LOAD, 0.5) if member.model.name == "power-family" else (SET_WITH_LOAD,)
     weight = member.weight * priors.set_weight / len(growths)
     # a grid of four axes is large, and eight cells of this one change its log evidence by less than 0.03
     fine = 11 if len(member.coordinates) == 1 else 8
@@ -305,27 +233,3 @@ def _with_set(member: Member, priors: Priors) -> list[Member]:
         replace(member, coordinates=(*member.coordinates, c), weight=weight, set_growth=growth) for growth in growths
     ]
     return [replace(member, weight=member.weight * (1.0 - priors.set_weight)), *variants]
-
-
-def _exponent(priors: Priors) -> Coordinate:
-    prior = priors.exponent
-    power = -0.5 * (prior.degrees + 1.0)
-    return Coordinate(
-        "shape", 0, N_LOW, N_HIGH, 36, 41,
-        lambda n: power * np.log1p(((n - prior.location) / prior.scale) ** 2 / prior.degrees),
-    )  # fmt: skip
-
-
-def _retardation(observed: Observations, index: int, coarse: int, fine: int, beyond: float = 3.0) -> Coordinate:
-    low = max(observed.span.first, 1.0) / 3.0
-    high = beyond * max(observed.span.last, 3.0 * observed.span.first)
-    return Coordinate("shape", index, low, high, coarse, fine, np.zeros_like, log=True)
-
-
-def _flow(priors: Priors) -> Coordinate:
-    power = 1.0 / priors.flow_mean - 2.0  # Beta(1, b) with b = 1/mean - 1
-    return Coordinate("share", 0, 0.0, 1.0, 8, 12, lambda f: power * np.log1p(-f))
-
-
-def _even_share() -> Coordinate:
-    return Coordinate("share", 0, 0.0, 1.0, 5, 8, np.zeros_like)

@@ -101,7 +101,7 @@ def covariance_mixture(observed: StackedObservations, mean: Array, priors: Prior
     known = ageing and None not in observed.ages
     members = members_of(observed, priors, observed.ages[0] if known else None)
     # the power family leads: a member that fits badly would take its misfit for scatter
-    lead = max(members, key=lambda m: (m.set_growth is None and m.rate is None, m.model.name == "power-family", m.weight))
+    lead = max(members, key=lambda m: (m.set_growth is None and m.rate is None, m.model.leads, m.weight))
     grid, cell = _grid(observed, mean, priors, lead)
     shared = [ScatteredLikelihood(observed, mean, priors, float(s), cell) for s in grid]
     leading = [posterior(lead, likelihood) for likelihood in shared]

@@ -27,6 +27,7 @@ from creepfit.inference.specimen_amplitudes import SpecimensLikelihood
 from creepfit.inference.stacking import StackedObservations, run_names, specimen_names, stack
 from creepfit.inference.tested import TestedSpecimen, with_late_growth
 from creepfit.mechanics.loading import Array
+from creepfit.models.registry import leading
 from creepfit.records.run import Run
 from creepfit.units import DAY, show_time
 
@@ -146,7 +147,7 @@ class KnownFit(Fit):
         known = [k.run for k in self.used]
 
         def refit(begun: Run) -> Draws:
-            return fit_known(begun, known, True, ("power-family",), self.priors, self.level, self.seed).draws
+            return fit_known(begun, known, True, (leading().name,), self.priors, self.level, self.seed).draws
 
         return hindcast(self, refit)
 
@@ -248,7 +249,7 @@ def _observed(runs: Sequence[Run], names: Sequence[str]) -> list[Observations]:
 
 def _judged(name: str, new: Observations, known: Observations, priors: Priors) -> Misfit:
     """How the new run's readings fit with a known run's curve, for a specimen of quite another stiffness if need be."""
-    alone = replace(priors, weights={"power-family": 1.0})
+    alone = priors.with_one_model()
     draws = replace(pool_mixture(stack([known], ["known"], [None]), alone).mixture, average=True).draws(JUDGED)
     whole, creep = np.exp(np.array(FREEDOM)[:, None] * np.random.default_rng(0).standard_normal((2, JUDGED)))
     amplitudes = {"instant": whole * draws.instant, "creep": whole * creep * draws.creep}
@@ -259,7 +260,7 @@ def _tested(
     plain: StackedObservations, last: float, stated: float, per_difference: float, priors: Priors
 ) -> tuple[Mixture, str]:
     """The mixture of all runs for the first specimen, and where the size of its departure comes from."""
-    alone = replace(priors, weights={"power-family": 1.0})
+    alone = priors.with_one_model()
     mean, _ = mean_curve(replace(pool_mixture(plain, alone, ageing=False).mixture, average=True).draws(FEW), plain)
     stacked = with_late_growth(plain, mean, last)
     mixture = pool_mixture(stacked, priors).mixture

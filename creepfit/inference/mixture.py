@@ -94,7 +94,13 @@ class Mixture:
         """The mixture without the members on an ageing clock; None where there are none."""
         if all(p.member.rate is None for p in self.posteriors):
             return None
-        return self.of_members(lambda member: member.rate is None)
+        # the plain models as they would be if nothing aged: with the weight that went to the clock
+        left = 1.0 - self.priors.ageing_weight
+        plain = tuple(
+            p.weighted(1.0 / left) if p.member.model.ages else p for p in self.posteriors if p.member.rate is None
+        )
+        free = self.observed.times.size - self.observed.zeros.shape[1]
+        return replace(self, posteriors=plain, weights=weights_of(plain, self.priors, free))
 
 
 def mixture(observed: Observations, priors: Priors, age: float | None = None) -> Mixture:
@@ -110,25 +116,25 @@ def mixture(observed: Observations, priors: Priors, age: float | None = None) ->
 def weights_of(posteriors: tuple[Posterior, ...], priors: Priors, free: int) -> Array:
     """Prior weight times evidence as far as `free` readings (zeros taken off) make it worth; floored, sum 1.
 
-    Each model keeps a floor unless the readings contradict it. The floor is the model's (all its members together) and
-    shared among its members by their own probability.
+    Evidence between models is trusted in part only; within one (its set, its stretching exponent) it is that of its
+    own coordinates and counts in full. Each model keeps a floor unless the readings contradict it, shared among its
+    members by their own probability.
     """
-    prior = np.array([p.member.weight for p in posteriors])
-    prior = prior / prior.sum()
-    evidence = trust_in_evidence(free) * np.array([p.log_evidence for p in posteriors])
-    log_weight = np.log(prior) + evidence
-    weight = np.exp(log_weight - np.logaddexp.reduce(log_weight))
-    names = [p.member.family for p in posteriors]
-    floors = np.zeros(len(names))
-    best = max(evidence)
-    for name in dict.fromkeys(names):
-        own = np.array([n == name for n in names])
-        behind = best - (np.logaddexp.reduce(log_weight[own]) - np.log(prior[own].sum()))
-        floor = priors.floor * expit(RULED_OUT - behind)
-        within = np.exp(log_weight[own] - np.logaddexp.reduce(log_weight[own]))
-        floors[own] = max(floor - weight[own].sum(), 0.0) * within
-    total = weight + floors
-    return np.asarray(total / total.sum())
+    trust = trust_in_evidence(free)
+    untested = priors.flow_untested ** (1.0 - trust)
+    prior = np.array([p.member.weight * (untested if p.member.model.flows else 1.0) for p in posteriors])
+    log_joint = np.log(prior / prior.sum()) + np.array([p.log_evidence for p in posteriors])
+    families = [p.member.family for p in posteriors]
+    groups = [np.array([f == name for f in families]) for name in dict.fromkeys(families)]
+    log_prior = np.log([prior[own].sum() / prior.sum() for own in groups])
+    evidence = trust * (np.array([np.logaddexp.reduce(log_joint[own]) for own in groups]) - log_prior)
+    weight = np.exp(log_prior + evidence - np.logaddexp.reduce(log_prior + evidence))
+    floor = priors.floor * expit(RULED_OUT - (evidence.max() - evidence))
+    weight = np.maximum(weight, floor) / np.maximum(weight, floor).sum()
+    out = np.empty(len(posteriors))
+    for own, whole in zip(groups, weight, strict=True):
+        out[own] = whole * np.exp(log_joint[own] - np.logaddexp.reduce(log_joint[own]))
+    return out
 
 
 @dataclass(frozen=True, eq=False)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -168,7 +168,7 @@ def misfits_of(stacked: StackedObservations, names: Sequence[str], priors: Prior
 
     The power family alone does the forecasting: it is flexible enough within the data, and quick.
     """
-    alone = replace(priors, weights={"power-family": 1.0})
+    alone = priors.with_one_model()
     left = list(range(len(stacked.blocks)))
     found: list[Misfit] = []
     while len(left) > 1:

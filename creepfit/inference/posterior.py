@@ -75,6 +75,10 @@ class Posterior:
     scatter: Array | float = 0.0
     creep_scatter: Array | float = 0.0
 
+    def weighted(self, factor: float) -> Posterior:
+        """The same of a member with so many times its prior weight."""
+        return replace(self, member=replace(self.member, weight=factor * self.member.weight))
+
 
 class Likelihood:
     """The parts of the evidence that all members share: whitened readings without their zeros, noise grid, prior scales."""

@@ -19,9 +19,10 @@ import numpy as np
 
 from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit, fit
-from creepfit.inference.priors import ExponentPrior, Priors
+from creepfit.inference.priors import Priors
 from creepfit.inference.response import predicted
 from creepfit.inference.run_fit import asked_fit
+from creepfit.models.coordinate import ExponentPrior
 from creepfit.records.build_run import run_from_source
 from creepfit.records.fields import decoded, read_bytes
 from creepfit.records.outputs import write_text

@@ -215,4 +215,4 @@ def mean_curve(draws: Draws, observed: StackedObservations) -> tuple[Array, Arra
 
 def _lead(members: tuple[Member, ...]) -> Member:
     """The plain power family, where it is in: a member that fits badly would take its misfit for scatter."""
-    return max(members, key=lambda m: (m.set_growth is None and m.rate is None, m.model.name == "power-family", m.weight))
+    return max(members, key=lambda m: (m.set_growth is None and m.rate is None, m.model.leads, m.weight))

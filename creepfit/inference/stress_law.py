@@ -102,7 +102,7 @@ class StressData:
     def log_evidence(self, map_of: Callable[[Run], LoadMap]) -> float:
         """Evidence of the power family under one map; it is flexible enough within the data, and quick."""
         stacked = self.stacked(map_of)
-        alone = replace(self.priors, weights={"power-family": 1.0})
+        alone = self.priors.with_one_model()
         if stacked.count > 1:
             return pool_mixture(stacked, alone, ageing=False).log_evidence
         shared = Likelihood(stacked, alone)

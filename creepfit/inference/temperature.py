@@ -224,7 +224,7 @@ class LawFit:
     @cached_property
     def pool(self) -> Pool:
         """Posterior of the power family; it is flexible enough within the data, and quick."""
-        alone = replace(self.data.priors, weights={"power-family": 1.0})
+        alone = self.data.priors.with_one_model()
         if self.observed.count > 1:
             return covariance_mixture(self.observed, self._level, alone, ageing=False)
         shared = Likelihood(self.observed, alone)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from creepfit.models.coordinate import Beliefs, Coordinate, even, flow_share
 from creepfit.models.model import (
     HOUR,
     Axis,
@@ -29,10 +30,22 @@ class Burgers(CreepModel):
     formula = "D(t) = 1/E1 + (1 - exp(-t/tau))/E2 + t/eta1, tau = eta2/E2"
     source = "Crawford, Plastics Engineering, 3rd ed., eq. 2.42 (pp. 90-92)"
     flows = True
+    meanings = {
+        "E1": "Stiffness at the moment of loading.",
+        "E2": "Stiffness of what comes late: the smaller, the more it creeps.",
+        "eta1": "Viscosity of what flows and never comes back: the larger, the less it flows.",
+        "eta2": "Viscosity that delays the late part; over E2 it is the time of delay.",
+    }
+    weight = 0.03
+    set_growths = ()
     terms = (Instant(), Kelvin(), Dashpot())
 
     def axes(self, span: Span) -> tuple[Axis, ...]:
         return (retardation_axis("tau", span, 120),)
+
+    def coordinates(self, span: Span, beliefs: Beliefs) -> tuple[Coordinate, ...]:
+        (tau,) = self.axes(span)
+        return even(tau.low, tau.high, 16, 25, log=True), flow_share(beliefs, 8, 12)
 
     def parameters(self, shape: Sequence[float], amplitudes: Sequence[float]) -> tuple[Parameter, ...]:
         retarded = modulus(amplitudes[1])

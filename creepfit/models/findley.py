@@ -45,6 +45,12 @@ class Findley(CreepModel):
     formula = "D(t) = D0 + m t^n, t in h"
     source = "Findley & Tracy, Polym. Eng. Sci. 14 (1974) 577 (page from memory); FPL Report 2039 (1958)"
     terms = (Instant(), PurePower())
+    meanings = {
+        "D0": "Compliance at the moment of loading: how far it moves at once.",
+        "m": "Compliance that creep has added after 1 h.",
+        "n": "How fast creep slows down: a tenfold time multiplies the creep by 10 to the n.",
+    }
+    no_weight = "the power family stands for it in forecasts: the same power of time with an offset of a second"
 
     def axes(self, span: Span) -> tuple[Axis, ...]:
         return (Axis("n", 0.005, 0.95, 120),)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from creepfit.models.coordinate import Beliefs, Coordinate, even, even_share
 from creepfit.models.model import (
     HOUR,
     Axis,
@@ -25,6 +26,14 @@ class KelvinChain(CreepModel):
     title = "Kelvin chain"
     formula = "D(t) = 1/E0 + sum_i (1 - exp(-t/tau_i))/E_i"
     source = "Findley, Lai & Onaran (1976), section 5.4, from memory"
+    meanings = {
+        "E0": "Stiffness at the moment of loading.",
+        "E1": "Stiffness of the first late part.",
+        "tau1": "Time by which 63 % of the first late part has come.",
+        "E2": "Stiffness of the second late part.",
+        "tau2": "Time by which 63 % of the second late part has come.",
+    }
+    weight = 0.01
 
     def __init__(self, units: int = 2) -> None:
         if units < 1:
@@ -37,6 +46,10 @@ class KelvinChain(CreepModel):
         count = {1: 120, 2: 36, 3: 16}.get(self.units, 8)
         axis = retardation_axis("tau", span, count)
         return tuple(replace(axis, name=f"tau{i + 1}") for i in range(self.units))
+
+    def coordinates(self, span: Span, beliefs: Beliefs) -> tuple[Coordinate, ...]:
+        times = tuple(even(a.low, a.high, 10, 14, i, log=True) for i, a in enumerate(self.axes(span)))
+        return (*times, even_share(5, 8)) if self.units > 1 else times
 
     def parameters(self, shape: Sequence[float], amplitudes: Sequence[float]) -> tuple[Parameter, ...]:
         rows = [Parameter("E0", modulus(amplitudes[0]), "modulus")]

@@ -37,6 +37,11 @@ class Logarithmic(CreepModel):
     formula = "D(t) = D0 + c ln(1 + t/t0), t0 = 1 s"
     source = "listed among creep laws in Crawford, Plastics Engineering, 3rd ed., p. 48"
     terms = (Instant(), Logarithm())
+    meanings = {
+        "D0": "Compliance at the moment of loading: how far it moves at once.",
+        "per decade": "Compliance that each tenfold time adds.",
+    }
+    no_weight = "the power family stands for it in forecasts: it is its case n = 0"
 
     def axes(self, span: Span) -> tuple[Axis, ...]:
         return ()

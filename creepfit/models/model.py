@@ -7,13 +7,14 @@ Everything nonlinear about it is its shape, at most one value a function.
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import ClassVar
 
 import numpy as np
 
 from creepfit.mechanics.loading import Array
+from creepfit.models.coordinate import Beliefs, Coordinate, even, even_share
 
 HOUR = 3600.0
 
@@ -162,14 +163,46 @@ class Parameter:
     unit: str
 
 
+SET_WITH_LOAD = 0.0
+"""Growth exponent 0: the set comes with the load itself and follows its highest value so far."""
+
+
 class CreepModel(ABC):
-    """A creep model: terms, shape axes, names. One file a model; see DEVELOPERS.md on adding one."""
+    """A creep model, which says everything about itself in its own file.
+
+    Attributes
+    ----------
+    name, title, formula, source : str
+        Name in files and JSON, name in words, D(t), and where it is from.
+    terms : tuple of Term
+        Its functions of time.
+    meanings : mapping of str to str
+        What each parameter means, in a sentence.
+    flows : bool
+        Whether part of its creep never comes back and never ends.
+    weight : float
+        Prior weight in the mixture that forecasts are made from; several models of one name add theirs up.
+    no_weight : str
+        Where the weight is 0, why: printed beside it.
+    set_growths : tuple of float
+        Exponents of time by which a set beside it may grow; none where its own flow is the set.
+    ages : bool
+        Whether it also goes by the ageing clock where the age is known.
+    leads : bool
+        Whether it alone is taken where one flexible model is enough: within the data, not beyond.
+    """
 
     name: ClassVar[str]
     title: ClassVar[str]
     source: ClassVar[str]
     formula: ClassVar[str]
+    meanings: ClassVar[Mapping[str, str]] = {}
     flows: ClassVar[bool] = False
+    no_weight: ClassVar[str] = "it has no weight of its own"
+    set_growths: ClassVar[tuple[float, ...]] = (SET_WITH_LOAD,)
+    ages: ClassVar[bool] = False
+    leads: ClassVar[bool] = False
+    weight: float = 0.0
     terms: tuple[Term, ...]
 
     @abstractmethod
@@ -179,6 +212,16 @@ class CreepModel(ABC):
     @abstractmethod
     def parameters(self, shape: Sequence[float], amplitudes: Sequence[float]) -> tuple[Parameter, ...]:
         """Named parameters from shape values and amplitudes [1/MPa]."""
+
+    def coordinates(self, span: Span, beliefs: Beliefs) -> tuple[Coordinate, ...]:
+        """Axes of its grid in the mixture with their priors; by default its shape axes and its last share, evenly.
+
+        The creep in the test and what comes at once are the two amplitudes; of K functions that creep the last has a
+        share of the creep and the first has the rest.
+        """
+        shapes = tuple(even(a.low, a.high, 16, 25, i, a.log) for i, a in enumerate(self.axes(span)))
+        creeping = sum(not isinstance(term, Instant) for term in self.terms)
+        return (*shapes, even_share(5, 8)) if creeping > 1 else shapes
 
     def compliance(self, t: Array, shape: Sequence[float], amplitudes: Sequence[float]) -> Array:
         """D(t) in 1/MPa at times t >= 0 [s], any shape of t; finite and non-negative everywhere."""

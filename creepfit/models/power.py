@@ -16,6 +16,11 @@ class Power(CreepModel):
     formula = "D(t) = m t^n, t in h"
     source = "Crawford, Plastics Engineering, 3rd ed., example 2.16 (pp. 107-109)"
     terms = (PurePower(),)
+    meanings = {
+        "m": "Whole compliance after 1 h.",
+        "n": "How fast creep slows down: a tenfold time multiplies the creep by 10 to the n.",
+    }
+    no_weight = "nothing comes at once in it, so it is shown for comparison with data sheets and not forecast with"
 
     def axes(self, span: Span) -> tuple[Axis, ...]:
         return (Axis("n", 0.002, 0.95, 120),)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from creepfit.models.coordinate import Beliefs, Coordinate, even
 from creepfit.models.model import (
     HOUR,
     Axis,
@@ -25,9 +26,19 @@ class Zener(CreepModel):
     formula = "D(t) = 1/E1 + (1 - exp(-t/tau))/E2"
     source = "Crawford, Plastics Engineering, 3rd ed., section 2.11 (spring and Kelvin-Voigt unit)"
     terms = (Instant(), Kelvin())
+    meanings = {
+        "E1": "Stiffness at the moment of loading.",
+        "E2": "Stiffness of what comes late: the smaller, the more it creeps.",
+        "tau": "Time by which 63 % of the late part has come.",
+    }
+    weight = 0.01
 
     def axes(self, span: Span) -> tuple[Axis, ...]:
         return (retardation_axis("tau", span, 120),)
+
+    def coordinates(self, span: Span, beliefs: Beliefs) -> tuple[Coordinate, ...]:
+        (tau,) = self.axes(span)
+        return (even(tau.low, tau.high, 20, 33, log=True),)
 
     def parameters(self, shape: Sequence[float], amplitudes: Sequence[float]) -> tuple[Parameter, ...]:
         return (

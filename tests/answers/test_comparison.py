@@ -197,8 +197,8 @@ def test_what_is_doubtful_about_one_run_is_independent_of_the_other(creep_run: C
         return float(np.log(interval.high / interval.low))
 
     together = np.hypot(*(width(v.interval) for v in moment.values))
-    # the distributions are not normal: 6 % is left for that; rows paired as they are drawn make it 20 to 30 % less
-    assert width(ratio) == pytest.approx(together, rel=0.06)
+    # the distributions are not normal: 10 % is left for that; rows paired as they are drawn make it 20 to 30 % less
+    assert width(ratio) == pytest.approx(together, rel=0.1)
 
 
 class TestPools:

@@ -60,9 +60,10 @@ def aged() -> Fit:
 def test_the_truth_lies_in_the_interval_and_the_interval_says_something(fitted: Fit) -> None:
     times = np.array([30 * DAY, YEAR])
     rows = forecast(fitted, ["30 d", "1 year"]).rows
-    for row, true in zip(rows, truth(LoadHistory.held(1.0), times), strict=True):
+    # a year is 73 times the test: flow that these readings cannot rule out is in the upper end
+    for row, true, wide in zip(rows, truth(LoadHistory.held(1.0), times), (0.25, 1.0), strict=True):
         assert row.interval.low < true < row.interval.high
-        assert row.interval.high - row.interval.low < 0.5 * true
+        assert row.interval.high - row.interval.low < wide * true
     # the prior alone would leave the median anywhere; the readings bring it to within a tenth of the truth at a year
     assert rows[1].interval.median == pytest.approx(1.0 + 0.5 * (365.25 / 5) ** N, rel=0.1)
 
@@ -94,8 +95,9 @@ def test_decades_beyond_the_data(fitted: Fit) -> None:
 def test_each_model_has_its_line_and_weight(aged: Fit) -> None:
     (row,) = forecast(aged, "1 year").rows
     names = [m.model for m in row.models]
-    # no flow: this run has no reading after an unloading
-    assert {"power-family", "power-family, ageing clock", "stretched-exponential", "zener", "kelvin-chain"} == set(names)
+    # flow too, though this run has no reading after an unloading: less data makes no answer surer
+    plain = {"power-family", "power-flow", "burgers", "stretched-exponential", "zener", "kelvin-chain"}
+    assert plain | {"power-family, ageing clock", "power-flow, ageing clock"} == set(names)
     assert sum(m.weight for m in row.models) == pytest.approx(1.0)
     assert names == [m.model for m in sorted(row.models, key=lambda m: -m.weight)]
     line = {m.model: m.interval for m in row.models}

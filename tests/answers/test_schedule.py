@@ -13,9 +13,11 @@ from creepfit.inference.columns import observations
 from creepfit.inference.fitting import Fit, fit
 from creepfit.inference.mixture import mixture
 from creepfit.inference.next_reading import joint_correlation, next_readings
+from creepfit.inference.priors import Priors
 from creepfit.inference.response import response
 from creepfit.mechanics.loading import LoadHistory, superpose
 from creepfit.mechanics.specimen import Direct
+from creepfit.models.coordinate import ExponentPrior
 from creepfit.models.findley import PurePower
 from creepfit.records.run import Gauge, LoadStep, Reading, Run
 
@@ -71,7 +73,11 @@ def test_a_specimen_that_was_unloaded_is_not_read_under_load_again() -> None:
 
 
 def test_without_an_early_reading_an_early_one_is_what_the_next_specimen_needs() -> None:
-    late, early = (next_reading(fit(daily(first), models=["findley"]), count=20) for first in ((), (60.0, 600.0, HOUR)))
+    # what an early reading tells is the exponent: here little is believed of it before, and no flow, which it cannot tell
+    power = Priors(ExponentPrior(0.2, 0.2), weights={"power-family": 1.0})
+    late, early = (
+        next_reading(fit(daily(first), models=["findley"], priors=power), count=20) for first in ((), (60.0, 600.0, HOUR))
+    )
     before_a_day = [
         max((s.narrowing for s in plan.suggestions if s.place == "next specimen"), default=0.0) for plan in (late, early)
     ]

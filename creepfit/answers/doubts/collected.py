@@ -201,7 +201,7 @@ def _narrowing_exponent(fit: Fit) -> str:
 def prior_share(fit: Fit) -> float | None:
     """Posterior over prior variance of the power family's exponent; None where that family plays no part."""
     pairs = zip(fit.mixture.weights, fit.mixture.posteriors, strict=True)
-    family = [(w, p) for w, p in pairs if p.member.model.name == "power-family"]
+    family = [(w, p) for w, p in pairs if p.member.model.leads]
     if sum(w for w, _ in family) < PRIOR_WEIGHT:
         return None
     after = _variance(

@@ -47,6 +47,9 @@ FIRST = 60.0
 TOLD = "the difference shows already"
 TOO_ALIKE = "more than 200: as good as alike"
 BEYOND_TEST = "this lies beyond the tests, where longer tests tell more than further specimens"
+OPEN = 0.02
+"""A value whose interval spans a factor of 50 is not known in its order of size: it may as well be nothing."""
+
 NEAR_NOTHING = "one of the two cannot be told from nothing, so there is no ratio"
 
 
@@ -363,7 +366,7 @@ def _ratio(first: tuple[Fit, Array], second: tuple[Fit, Array], time: float, by:
     tail = 0.5 - level / 2.0
     smaller = float(np.mean(a < b))
     told = not tail <= smaller <= 1.0 - tail
-    if max(np.mean(a <= 0.0), np.mean(b <= 0.0)) > 0.5 * tail:
+    if any(np.quantile(x, 0.5 * tail) <= 0.0 or np.quantile(x, tail) < OPEN * np.quantile(x, 1.0 - tail) for x in (a, b)):
         return Ratio(one.run.label, other.run.label, None, smaller, told, None, NEAR_NOTHING, np.inf)
     tiny = 1e-9 * max(float(np.median(a)), float(np.median(b)))
     logs = np.log(np.maximum(a, tiny)) - np.log(np.maximum(b, tiny))

@@ -25,7 +25,6 @@ from creepfit.answers.part.sag import AFTER_UNLOADING, check_material
 from creepfit.answers.wording import size_with_range
 from creepfit.asked import asked_fraction, asked_level, asked_time, asked_times
 from creepfit.errors import InputError
-from creepfit.inference.components import SET_WITH_LOAD
 from creepfit.inference.fitting import Fit
 from creepfit.inference.mixture import Draws
 from creepfit.inference.response import Predicted
@@ -36,6 +35,7 @@ from creepfit.mechanics.load_plan import LoadPlan
 from creepfit.mechanics.loading import Array, LoadHistory
 from creepfit.mechanics.relaxation import HOUR as SET_TIME
 from creepfit.mechanics.relaxation import Kernel, time_grid
+from creepfit.models.model import SET_WITH_LOAD
 from creepfit.records.part import Holding, Part, PartLoad, asked_part
 from creepfit.shown import Shown
 from creepfit.units import HOUR, MINUTE, show_time

@@ -158,7 +158,7 @@ def _by_law(fit: Fit) -> dict[str, tuple[Draws, Draws]]:
     members = [
         p.member
         for w, p in zip(fit.mixture.weights, fit.mixture.posteriors, strict=True)
-        if p.member.model.name == "power-family" and (w > FAINT or p.member.rate is None)
+        if p.member.model.leads and (w > FAINT or p.member.rate is None)
     ]
     without = [m for m in members if m.set_growth is None]
     patterns = [m for m in members if m.set_growth == 0.0]
@@ -195,7 +195,7 @@ def _exponent(fit: Fit) -> float:
     """Median exponent of the power family in the mixture, kept where a set can grow by it."""
     values, weights = [], []
     for w, p in zip(fit.mixture.weights, fit.mixture.posteriors, strict=True):
-        if p.member.model.name == "power-family":
+        if p.member.model.leads:
             values.append(p.nodes.shapes[:, 0])
             weights.append(w * np.exp(p.log_weight))
     n, mass = np.concatenate(values), np.concatenate(weights)

@@ -20,8 +20,6 @@ from creepfit.units import DAY, HOUR, YEAR
 if TYPE_CHECKING:
     from pandas import DataFrame
 
-NOT_IN_MIXTURE = "a special case of the power family, which stands for it in forecasts"
-
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Summary(Shown):
@@ -84,7 +82,7 @@ def _model(model: ModelFit, weight: float | None, unit: str) -> dict[str, Any]:
     return {
         "model": model.name,
         "weight": weight,
-        **({} if weight is not None else {"weight_why": NOT_IN_MIXTURE}),
+        **({} if weight is not None else {"weight_why": model.model.no_weight}),
         "parameters": [
             {"name": p.name, "value": p.value, "std_error": p.std_error, "unit": p.unit, "why": p.why}
             for p in model.parameters

@@ -14,7 +14,6 @@ from creepfit.answers.wording import left_out
 from creepfit.inference.hindcast import Hindcast
 from creepfit.report.csv_cells import csv_cell
 from creepfit.report.page.findings import Findings
-from creepfit.report.text.meanings import PARAMETERS
 from creepfit.report.text.pieces import Unit, hours, percent, shown_unit, weight_words
 from creepfit.units import HOUR, show_number, show_time
 
@@ -29,6 +28,9 @@ class Table:
     left: int = 1
     note: str = ""
     words: tuple[int, ...] = ()
+
+
+SET_MEANING = "Compliance of what stays after unloading."
 
 
 def run_tables(found: Findings) -> dict[str, Table]:
@@ -112,7 +114,7 @@ def parameters_table(found: Findings, answer: dict[str, Any]) -> Table:
             name = model["model"] if i == 0 else ""
             weight = "" if i else "–" if model["weight"] is None else weight_words(model["weight"])
             value = f"{unit.with_error(p['value'], p['std_error'])} {unit.name}".strip()
-            meaning = PARAMETERS.get((model["model"], p["name"])) or PARAMETERS.get(("", p["name"]), "")
+            meaning = fit.models[model["model"]].model.meanings.get(p["name"], SET_MEANING if p["name"] == "set" else "")
             if p["why"]:
                 meaning = f"{meaning} Its error is unknown: {p['why']}." if p["value"] is not None else f"{p['why']}."
             rows.append((name, weight, p["name"], value, per_load, meaning.strip()))

@@ -1,0 +1,121 @@
+"""What is believed about a model before the readings: coordinates of its grid with their priors."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, fields
+from functools import cached_property
+from typing import TYPE_CHECKING, Protocol
+
+import numpy as np
+
+from creepfit.errors import InputError
+from creepfit.mechanics.loading import Array
+
+if TYPE_CHECKING:
+    from _typeshed import DataclassInstance
+
+
+@dataclass(frozen=True)
+class ExponentPrior:
+    """Student t prior of the power family's n, cut to the family's range."""
+
+    location: float
+    scale: float
+    degrees: float = 4.0
+
+    def __post_init__(self) -> None:
+        check_numbers(self, ("location",))
+
+
+def check_numbers(of: DataclassInstance, may_be_zero: tuple[str, ...]) -> None:
+    """Raise InputError where a field that is a number holds anything else, or one that must be above zero is not."""
+    for field in fields(of):
+        if field.type != "float":
+            continue
+        value = getattr(of, field.name)
+        known = isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
+        if not known or (value <= 0.0 and field.name not in may_be_zero) or (value < 0.0 and field.name != "location"):
+            expected = "a number" + ("" if field.name in may_be_zero else " above zero")
+            raise InputError("no such prior", key=field.name, found=value, expected=expected)
+
+
+class Beliefs(Protocol):
+    """What a user may set of the models' priors; see `creepfit.inference.priors.Priors`."""
+
+    @property
+    def exponent(self) -> ExponentPrior:
+        """Of the power family's n."""
+
+    @property
+    def flow_mean(self) -> float:
+        """Mean share of flow in the creep of the test."""
+
+
+@dataclass(frozen=True)
+class Coordinate:
+    """One axis of a model's grid: `role` is "shape", "share" (of the last function in the creep) or "set".
+
+    `log_density` is the prior's logarithm on the axis itself (on its logarithm where `log`); it needs no constant,
+    since every grid is normalised. `coarse` and `fine` are the cells of the first and of the later passes.
+    """
+
+    role: str
+    index: int
+    low: float
+    high: float
+    coarse: int
+    fine: int
+    log_density: Callable[[Array], Array]
+    log: bool = False
+
+    def grid(self, low: float, high: float, count: int) -> Array:
+        """Cell midpoints between two ends, shape (count,)."""
+        ends = np.log((low, high)) if self.log else np.array((low, high))
+        edges = np.linspace(ends[0], ends[1], count + 1)
+        middle = 0.5 * (edges[1:] + edges[:-1])
+        return np.asarray(np.exp(middle) if self.log else middle)
+
+    def length(self, low: float, high: float) -> float:
+        """Length of a range on the axis that the density lives on."""
+        return float(np.log(high / low)) if self.log else high - low
+
+    @cached_property
+    def log_total(self) -> float:
+        """Logarithm of the integral of the density over the whole axis."""
+        whole = self.grid(self.low, self.high, 400)
+        return float(np.log(np.exp(self.log_density(whole)).mean() * self.length(self.low, self.high)))
+
+
+FLOW_SHAPE = 1.5
+"""First number of the flow share's Beta prior: none at all has no density of its own, as a model without flow has it."""
+
+
+def exponent(beliefs: Beliefs, low: float, high: float) -> Coordinate:
+    """The power family's n with its Student t prior."""
+    prior = beliefs.exponent
+    power = -0.5 * (prior.degrees + 1.0)
+    return Coordinate(
+        "shape", 0, low, high, 36, 41,
+        lambda n: power * np.log1p(((n - prior.location) / prior.scale) ** 2 / prior.degrees),
+    )  # fmt: skip
+
+
+def even(low: float, high: float, coarse: int, fine: int, index: int = 0, log: bool = False) -> Coordinate:
+    """A shape value without preference between two ends; on its logarithm where `log`."""
+    return Coordinate("shape", index, low, high, coarse, fine, np.zeros_like, log)
+
+
+def flow_share(beliefs: Beliefs, coarse: int, fine: int) -> Coordinate:
+    """Share of flow in the creep of the test: Beta with the mean believed."""
+    first = FLOW_SHAPE
+    second = first * (1.0 / beliefs.flow_mean - 1.0)
+    return Coordinate(
+        "share", 0, 0.0, 1.0, coarse, fine, lambda f: (first - 1.0) * np.log(f) + (second - 1.0) * np.log1p(-f)
+    )
+
+
+def even_share(coarse: int, fine: int) -> Coordinate:
+    """Share of the last function in the creep of the test, without preference."""
+    return Coordinate("share", 0, 0.0, 1.0, coarse, fine, np.zeros_like)
