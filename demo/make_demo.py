@@ -151,14 +151,27 @@ def petg_long(rng: np.random.Generator) -> None:
     write_table("petg-long.csv", "d", days, shown)
 
 
+def petg_warm(rng: np.random.Generator) -> None:
+    """A sister of strip 1 at 34 degC: 10 % softer at once, with a third more creep; no clock runs faster."""
+    plastic = replace(
+        PETG, modulus=PETG.modulus / 1.10, **{k: 1.22 * getattr(PETG, k) for k in ("slow", "delayed", "flow")}
+    )
+    force, off = 0.4 * GRAVITY, 120.0
+    times = [-10 * MIN, MIN, 15 * MIN, 2.0, 24.2, 47.8, 72.0, 96.5, 119.8]
+    times += [off + after for after in (MIN, HOUR, 24.0, 47.5)]
+    geometry = cantilever(75.0, 14.0, 5.0)
+    shown = readings(plastic, geometry, [(0.0, force), (off, -force)], times, 3.05, 0.005, 0.01, rng)
+    write_table("petg-warm.csv", "h", times, shown)
+
+
 def _wrapped(items: Sequence[str]) -> list[str]:
     return ["    " + ", ".join(items[i : i + 4]) + "," for i in range(0, len(items), 4)]
 
 
 def main() -> None:
     """Write all files; each has its own stream of noise, so one can be changed without the others."""
-    streams = [np.random.default_rng(seed) for seed in np.random.SeedSequence(SEED).spawn(5)]
-    for make, rng in zip((petg_strip, pla_strip, petg_steps, petg_hook, petg_long), streams, strict=True):
+    streams = [np.random.default_rng(seed) for seed in np.random.SeedSequence(SEED).spawn(6)]
+    for make, rng in zip((petg_strip, pla_strip, petg_steps, petg_hook, petg_long, petg_warm), streams, strict=True):
         make(rng)
 
 

@@ -9,11 +9,12 @@ from pathlib import Path
 
 import pytest
 
+import creepfit as cf
 from creepfit.records.files import read_run
 from creepfit.records.part_files import read_part
 
 DEMO = Path(__file__).parents[1] / "demo"
-RUNS = ("petg-strip", "pla-strip", "petg-steps", "petg-hook")
+RUNS = ("petg-strip", "petg-warm", "pla-strip", "petg-steps", "petg-hook")
 
 
 def test_the_generator_writes_the_files_that_are_there(tmp_path: Path) -> None:
@@ -28,7 +29,7 @@ def test_the_generator_writes_the_files_that_are_there(tmp_path: Path) -> None:
         module.main()
     finally:
         del sys.modules["make_demo"]
-    for name in ("petg-strip.csv", "pla-strip.csv", "petg-steps.csv", "petg-hook.toml"):
+    for name in ("petg-strip.csv", "petg-warm.csv", "pla-strip.csv", "petg-steps.csv", "petg-hook.toml"):
         assert (copy / name).read_bytes() == (DEMO / name).read_bytes(), name
 
 
@@ -60,3 +61,16 @@ def test_the_bracket_stays_within_the_stress_that_was_tested() -> None:
     part, run = read_part(DEMO / "bracket.toml"), read_run(DEMO / "petg-strip.toml")
     tested = run.peak_load * (run.specimen.geometry.stress_per_load or 0.0)
     assert part.beam.peak_stress(part.full_load).value < tested
+
+
+def test_the_greenhouse_makes_the_bracket_sag_more_and_a_warm_run_tells_by_how_much() -> None:
+    part = read_part(DEMO / "bracket.toml")
+    cool, warm = (cf.fit(read_run(DEMO / f"{name}.toml")) for name in ("petg-strip", "petg-warm"))
+    summer = cf.read_climate(DEMO / "greenhouse.toml")
+    found = cf.temperature_dependence([cool, warm])
+    here = cf.sag(part, cool, at=["1 year"]).rows[0].interval
+    by_run = cf.sag(part, cf.at_temperature(cool, summer, found), at=["1 year"]).rows[0].interval
+    # made with 10 % at once and a third of the creep more over 12 K; the hottest hour is 14 K above the test
+    assert 1.08 < by_run.median / here.median < 1.30
+    factor = found.per_ten_kelvin(60.0)
+    assert factor.low < 1.10 ** (10.0 / 12.0) < factor.high

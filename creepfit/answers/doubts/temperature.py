@@ -13,6 +13,11 @@ NEAR_TRANSITION = 20.0
 """K below the glass transition from which on a held bar ages faster or is annealed (common practice, no source)."""
 
 
+def transition_of(fits: Sequence[Fit]) -> float | None:
+    """Glass transition [degC] of a material by the first run that says it."""
+    return next((f.run.glass_transition for f in fits if f.run.glass_transition is not None), None)
+
+
 def dependence_doubts(
     fits: Sequence[Fit], temperatures: Sequence[float], to: Sequence[float], verdict: str
 ) -> Iterator[Caution]:
@@ -38,7 +43,7 @@ def dependence_doubts(
             "warmth: nothing is forecast further than the tests allow.",
             "a longer run at the lowest temperature, that overlaps with the warm one",
         )
-    transition = fits[0].run.glass_transition
+    transition = transition_of(fits)
     if transition is None:
         yield Caution(
             "glass-transition-unsaid",

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
-from creepfit.answers.doubts.temperature import dependence_doubts
+from creepfit.answers.doubts.temperature import dependence_doubts, transition_of
 from creepfit.answers.heading import heading
 from creepfit.answers.interval import Caution, Interval, interval
 from creepfit.answers.temperature.reach import check_reach
@@ -310,7 +310,7 @@ def temperature_dependence(
         run_level,
     )
     for temperature in wanted:
-        check_reach(temperature, known, ordered[0].run.glass_transition, "to")
+        check_reach(temperature, known, transition_of(ordered), "to")
     return found
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from creepfit.answers.doubts.temperature import transition_of
 from creepfit.answers.temperature.dependence import (
     NEAR,
     TemperatureDependence,
@@ -62,8 +63,9 @@ def at_temperature(
     climate = temperature if isinstance(temperature, Climate) else Climate.constant(asked_temperature(temperature, key))
     tested = tested_temperature(fit.run)
     known = [tested] if dependence is None else [tested, *dependence.temperatures]
+    others = () if dependence is None else dependence.fits
     for extreme in (climate.highest, climate.lowest):
-        check_reach(extreme, known, fit.run.glass_transition, key, file)
+        check_reach(extreme, known, transition_of([fit, *others]), key, file)
     if max(abs(climate.highest - tested), abs(climate.lowest - tested)) <= NEAR:
         return fit
     source: GrowthSource
