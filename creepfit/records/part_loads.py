@@ -182,7 +182,7 @@ def _place(table: PartLoadTable, beam: Beam, along: bool) -> tuple[Load, str]:
             raise InputError("a pair of forces acts along the line between the faces", key=key, expected="none")
         pair = FacePair(0.0 if table.opposite_at is None else table.opposite_at.value, at)
         first, last = pair.breaks(beam.axis)
-        return pair, f"between the faces at {first:g} and {last:g} mm"
+        return pair, f"between the faces at {first:.4g} and {last:.4g} mm"
     if table.opposite_at is not None:
         expected = "between_faces = true beside it"
         raise InputError(key="opposite_at", found=f"{table.opposite_at.value:g} mm", expected=expected)

@@ -19,6 +19,7 @@ from creepfit.inference.fitting import Fit, fit
 from creepfit.records.files import read_run
 from creepfit.records.part_files import build_part
 from creepfit.records.run import LoadStep
+from creepfit.report.text.part import render_sag
 from creepfit.units import Measure
 
 DEMO = Path(__file__).parents[2] / "demo"
@@ -229,3 +230,19 @@ def test_a_narrow_or_a_spread_load_makes_no_plate(strip: Fit) -> None:
     rests = {"support": "simply-supported"}
     assert "plate" not in doubts(strip, part=rests, segment=wide, load=[{"per_length": "0.05 N/mm"}])
     assert "plate" not in doubts(strip, part=rests, load=[{"force": "5 N", "at": "middle"}])
+
+
+def test_of_a_part_that_tips_no_limit_is_answered(strip: Fit) -> None:
+    data = data_of(part={"support": "overhanging", "supports": ["0 mm", "60 mm"]}, load=[{"force": "1 N", "at": "90 mm"}])
+    tipping = sag(build_part(data, None), strip, at=30 * DAY, limit="5 mm")
+    assert tipping.design is None
+    assert render_sag(tipping).splitlines()[2].startswith("No sag can be promised")
+    data["part"]["held_down"] = True
+    assert sag(build_part(data, None), strip, at=30 * DAY, limit="5 mm").design is not None
+
+
+def test_an_opening_is_called_one(strip: Fit) -> None:
+    ring = [{"section": "rectangle", "radius": "20 mm", "angle": "300 deg", "width": "14 mm", "thickness": "4 mm"}]
+    load = [{"force": "2 N", "at": "end", "between_faces": True}]
+    clip = sag(build_part(data_of(part={"between_faces": True}, segment=ring, load=load), None), strip, at=30 * DAY)
+    assert "the part will have opened" in " ".join(render_sag(clip).split())

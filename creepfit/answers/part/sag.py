@@ -14,7 +14,7 @@ from creepfit.answers.doubts.part import part_doubts
 from creepfit.answers.doubts.part_shape import FALLS
 from creepfit.answers.heading import heading
 from creepfit.answers.interval import Caution, Interval, IntervalAt
-from creepfit.answers.part.checks import PartChecks, check_part, segment_name
+from creepfit.answers.part.checks import PartChecks, check_part, lifting_rest, segment_name
 from creepfit.answers.part.curve import SagCurve, sag_curve
 from creepfit.answers.part.design import Design, design
 from creepfit.answers.part.loads import CourseCreep
@@ -26,6 +26,7 @@ from creepfit.asked import asked_fraction, asked_level, asked_size, asked_time, 
 from creepfit.errors import FitError, InputError
 from creepfit.inference.fitting import Fit
 from creepfit.inference.run_fit import asked_fit
+from creepfit.mechanics.beam import Beam
 from creepfit.mechanics.loading import Array
 from creepfit.records.part import Part, asked_part
 from creepfit.shown import Shown
@@ -301,7 +302,9 @@ def sag(
     allowed = part.limit.sag if limit is None else asked_size(limit, "length", "limit")
     wanted = part.limit.life if life is None else asked_time(life, "life")
     service = float(times.max()) if wanted is None else wanted
-    found = None if allowed is None else design(response, allowed, service, level)
+    # of a part that tips off its rests nothing can be promised, so no limit is answered either
+    tips = isinstance(part.body, Beam) and lifting_rest(response.courses) is not None
+    found = None if allowed is None or tips else design(response, allowed, service, level)
     latest = max(float(times.max()), service if allowed is not None else 0.0)
     checks = check_part(response, latest, level)
     return Sag(

@@ -22,7 +22,7 @@ def render_sag(result: Sag) -> str:
         "=" * len(f"{name}, by {result.fit.label}"),
         *paragraph(headline(result)),
         "",
-        f"Sag, {percent(answer['level'])} intervals",
+        f"{'Sag' if result.part.opposite_at is None else 'Opening'}, {percent(answer['level'])} intervals",
         *_times(answer),
         *_unloaded(answer),
         *_limit(answer),
@@ -56,7 +56,8 @@ def headline(result: Sag) -> str:
     far = f", {show_number(ratio, digits=2)} times longer than the specimen was tested" if ratio >= 1.5 else ""
     when = "at most, while the loads are on," if "peak" in row else ""
     place = "" if result.fit.warming is None else f" {result.fit.warming.text}"
-    text = f"After {hours(row['time_h'])} under {loads}{place} the part will have sagged {when} by {size}{far}."
+    moved = "sagged" if result.part.opposite_at is None else "opened"
+    text = f"After {hours(row['time_h'])} under {loads}{place} the part will have {moved} {when} by {size}{far}."
     return text.replace("  ", " ")
 
 
