@@ -300,7 +300,7 @@ def _tested(mix: Mixture, tested: TestedSpecimen, average: Draws, uniform: Array
     count, known = average.count, len(tested.others)
     strata = np.array([(rng.permutation(count) + rng.random(count)) / count for _ in range(3 + 4 * known)])
     numbers = np.clip(strata, 1e-12, 1.0 - 1e-12)
-    instant, creep, difference = np.empty((3, count))
+    instant, creep, difference, share = np.empty((4, count))
     late = np.empty((count, 2))
     for group in average.groups:
         rows = group.rows
@@ -313,7 +313,7 @@ def _tested(mix: Mixture, tested: TestedSpecimen, average: Draws, uniform: Array
             numbers[: 2 + 2 * known, rows].reshape(1 + known, 2, -1),
             np.moveaxis(ndtri(numbers[2 + 2 * known : 2 + 4 * known, rows]).reshape(known, 2, -1), 1, 2),
         )
-        instant[rows], creep[rows], difference[rows] = own.instant, own.creep, own.difference
+        instant[rows], creep[rows], difference[rows], share[rows] = own.instant, own.creep, own.difference, own.share
         late[rows] = np.tensordot(tested.weights, own.late, 1)
     none = np.zeros(1)
     # further readings are taken on the tested specimen, so the draws know of its own
@@ -321,7 +321,7 @@ def _tested(mix: Mixture, tested: TestedSpecimen, average: Draws, uniform: Array
     plain = replace(average, instant=instant, creep=creep, scatter=none, creep_scatter=none, observed=own_readings)
     whole = instant + creep
     size = mix.priors.discrepancy * stdtrit(mix.priors.discrepancy_degrees, uniform) * whole
-    scale = np.hypot(tested.departure, tested.per_difference * difference)
+    scale = np.hypot(tested.departure * share, tested.per_difference * difference)
     departure = (late[:, 0] + scale * stdtrit(mix.priors.discrepancy_degrees, numbers[-1])) * whole
     limit = -_growth(plain)
     departure = np.maximum(departure, limit)

@@ -47,12 +47,13 @@ class OwnCurve:
     """Of n draws: amplitudes, ln compliance over the known specimens' at its last reading, and what these go on with.
 
     `late` is by how much more than the models each known specimen grew in the decade after that time, as a share of its
-    deformation then, in either way of `late_columns`: shape (known, n, 2).
+    deformation then, in either way of `late_columns`: shape (known, n, 2). `share` is that of creep in its own.
     """
 
     instant: Array
     creep: Array
     difference: Array
+    share: Array
     late: Array
 
 
@@ -69,9 +70,10 @@ class TestedSpecimen:
     last : float
         Its last reading, s: from there on its curve may depart from that of its material.
     departure : float
-        Scale (Student t, degrees of freedom of the discrepancy) of that, a decade later, as a share of the deformation.
+        Scale (Student t, degrees of freedom of the discrepancy) of that, a decade later, as a share of its creep so far.
     per_difference : float
-        The same for each unit of ln compliance by which it differs from the other specimens at its last reading.
+        The same as a share of its deformation, for each unit of ln compliance by which it differs from the other specimens
+        at its last reading.
     weights : ndarray, shape (known,)
         Of the known specimens, together 1.
     number : int
@@ -150,8 +152,8 @@ class TestedSpecimen:
             covariance = np.linalg.inv(precision)
             mean = np.einsum("nij,nj->ni", covariance, along)
             late.append(mean + np.einsum("nij,nj->ni", np.linalg.cholesky(covariance), normal[k]))
-        difference = np.log(np.maximum(instant + creep * crept, 1e-300)) - np.mean(known, axis=0)
-        return OwnCurve(instant, creep, difference, np.array(late))
+        own = np.maximum(instant + creep * crept, 1e-300)
+        return OwnCurve(instant, creep, np.log(own) - np.mean(known, axis=0), creep * crept / own, np.array(late))
 
 
 def with_late_growth(stacked: StackedObservations, mean: Array, last: float) -> StackedObservations:

@@ -59,7 +59,7 @@ def test_the_answer_is_the_tested_specimens_and_narrower(taught: KnownFit) -> No
     alone = ends(taught.alone)
     assert ((low < truth) & (truth < high)).all()
     assert np.abs(median / truth - 1.0).max() < 0.02
-    assert ((high - low) < 0.7 * (alone[2] - alone[0])).all()
+    assert ((high - low) < alone[2] - alone[0]).all()
     assert not taught.draws.scatter.any()
     # within its own readings it is its own curve, not an average of both
     own = ends(taught, np.array([5 * DAY]))
@@ -116,7 +116,7 @@ def test_other_conditions_need_anyway_and_widen() -> None:
         fit_known(new, [warm], priors=ALONE)
     found = fit_known(new, [warm], anyway=True, priors=ALONE)
     assert found.known[0].differences == ("temperature 23 °C of new and 43 °C of warm",)
-    assert found.departure == pytest.approx(np.hypot(DEPARTURE, 0.02))
+    assert found.departure == pytest.approx(np.hypot(DEPARTURE, 0.08))
 
 
 def test_another_stress_widens_by_what_it_shows(taught: KnownFit) -> None:

@@ -34,9 +34,9 @@ def owed_lines(found: Owed | None) -> list[str]:
     lines = ["", "What the forecast owes to whom", *paragraph(owed_sentence(found), "  ")]
     if fit.used:
         lines += paragraph(
-            f"Beyond its own readings the specimen may depart from the known {_runs(len(fit.used))} by "
-            f"{100.0 * fit.departure:.2g} % for each decade of time, {fit.departure_source}, and by a tenth of what they "
-            "differ by so far.",
+            f"Beyond its own readings the specimen may depart from the known {_runs(len(fit.used))}: by "
+            f"{100.0 * fit.departure:.2g} % of its creep so far for each decade of time, {fit.departure_source}; under "
+            "another load more, the more they differ.",
             "  ",
         )
     return lines
