@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from graphlib import TopologicalSorter
 from pathlib import Path
 
+import grimp
 import pytest
 
 from creepfit.cli.commands import main
@@ -68,3 +70,9 @@ def test_matplotlib_is_whole_after_a_quick_start() -> None:
         "import creepfit.report.figures.drawings\n"
     )
     assert "matplotlib.pyplot" not in loaded_after(code)
+
+
+def test_no_circle_of_files() -> None:
+    """import-linter looks within each room's folders; this looks across all of them."""
+    graph = grimp.build_graph("creepfit")
+    TopologicalSorter({file: graph.find_modules_directly_imported_by(file) for file in graph.modules}).prepare()

@@ -94,7 +94,7 @@ class KnownRun:
         return self.misfit.probability < CONTRADICTED
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class KnownFit(Fit):
     """A fit of one specimen with what is known of its material; it answers all that a `Fit` does, for that specimen.
 

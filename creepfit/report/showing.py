@@ -27,6 +27,8 @@ from creepfit.answers.specimen.summary import Summary, summarise
 from creepfit.answers.stress.dependence import StressDependence
 from creepfit.answers.stress.isochronous import Isochronous
 from creepfit.answers.stress.linearity import Linearity
+from creepfit.answers.temperature.dependence import TemperatureDependence
+from creepfit.answers.temperature.softening import Softening
 from creepfit.errors import InputError
 from creepfit.inference.pooling import PooledFit
 from creepfit.inference.run_fit import Fit
@@ -38,7 +40,9 @@ from creepfit.report.text.pieces import Unit, paragraph, percent, shown_unit
 from creepfit.report.text.pool import pool_text
 from creepfit.report.text.relaxation import relax_text
 from creepfit.report.text.shelf import shelf_text
+from creepfit.report.text.softening import softening_text
 from creepfit.report.text.stress import stress_text
+from creepfit.report.text.temperature import temperature_text
 from creepfit.shown import Shown
 from creepfit.units import show_number, show_time
 
@@ -58,6 +62,8 @@ _TEXTS: tuple[tuple[type, Callable[[Any], str]], ...] = (
     (Comparison, compare_text),
     (Shelf, shelf_text),
     (StressDependence, stress_text),
+    (TemperatureDependence, temperature_text),
+    (Softening, lambda one: softening_text([one])),
 )
 
 
@@ -123,6 +129,7 @@ def _of_one(result: Any) -> Drawing | None:
     from creepfit.report.figures.part import sag_figure
     from creepfit.report.figures.relaxation import force_figure
     from creepfit.report.figures.shelf import shelf_figure
+    from creepfit.report.figures.temperature import temperature_figure
     from creepfit.report.figures.together import isochronous_figure, ratios_figure, values_figure
 
     if isinstance(result, Sag):
@@ -139,6 +146,8 @@ def _of_one(result: Any) -> Drawing | None:
         return _of_one(result.curves or result.linearity)
     if isinstance(result, Linearity):
         return _proportion(result)
+    if isinstance(result, TemperatureDependence):
+        return temperature_figure(result)
     if isinstance(result, Run):
         return _readings(result)
     return _of_a_fit(result)

@@ -36,6 +36,13 @@ def test_growth_per_ten_kelvin_holds_the_truth(found) -> None:
         assert factor.high / factor.low < 1.6  # one bar each: what bars differ by over 15 K
 
 
+def test_it_shows_itself_in_words_and_as_a_figure(found) -> None:
+    assert repr(found).startswith("<TemperatureDependence: PETG, 2 runs at 23, 38 degC; ")
+    assert "<table" in found._repr_html_()
+    assert cf.text(found)
+    assert cf.plot(found).axes
+
+
 def test_rows_are_there_for_every_temperature_and_time(found) -> None:
     assert [(c.temperature, c.tested) for c in found.curves[::2]] == [(23.0, True), (30.0, False), (38.0, True)]
     assert found.curves[0].compliance.median < found.curves[2].compliance.median < found.curves[4].compliance.median

@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
 
 from creepfit.answers.interval import Caution
+from creepfit.answers.part.checks import HeldChecks
 from creepfit.inference.fitting import Fit
 from creepfit.records.part import Part
 from creepfit.units import show_number, show_time
-
-if TYPE_CHECKING:
-    from creepfit.answers.part.relaxation import HeldChecks
 
 STRAIN_LINEAR, STRAIN_DESIGN = 0.005, 0.01
 """As for the sag: linear up to the first, design strain of ductile plastics (common practice)."""

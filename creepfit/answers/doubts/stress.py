@@ -3,18 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.special import ndtri
 
 from creepfit.answers.interval import Caution
+from creepfit.answers.stress.levels import IsochronousPoint
+from creepfit.answers.stress.proportion import TOO_CLOSE, TOO_COARSE, Linearity, Ratio
 from creepfit.mechanics.stress_law import BARS
 from creepfit.units import show_number, show_time
-
-if TYPE_CHECKING:
-    from creepfit.answers.stress.isochronous import IsochronousPoint
-    from creepfit.answers.stress.linearity import Linearity, Ratio
 
 WANTED = 0.05
 """Departure from proportion in tension that a test should be able to tell: what `linearity` takes for a small one."""
@@ -34,8 +31,6 @@ WIDE = 3.0
 FAR = 10.0
 """Times what was read from which on an entry is more forecast than test (common practice, no source)."""
 
-TOO_CLOSE, TOO_COARSE = "stresses-too-close", "readings-too-coarse"
-
 
 def stress_doubts(found: Linearity) -> tuple[Caution, ...]:
     """Everything that is doubtful about an answer on proportion, by the case."""
@@ -47,11 +42,6 @@ def stress_doubts(found: Linearity) -> tuple[Caution, ...]:
         *_end_of_range(found),
         *_differences(found),
     )
-
-
-def next_test(found: Linearity) -> str | None:
-    """The test that would tell; None where it is told already or nothing can be compared."""
-    return next((c.settled_by for c in found.cautions if c.code in (TOO_CLOSE, TOO_COARSE)), None)
 
 
 def _too_little(found: Linearity) -> Iterator[Caution]:

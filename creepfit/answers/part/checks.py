@@ -89,6 +89,16 @@ class PartChecks:
         }
 
 
+@dataclass(frozen=True)
+class HeldChecks:
+    """Largest stress [MPa] when first bent, its median; the highest tested; strain there as a fraction, which stays."""
+
+    stress: float
+    tested: tuple[float, float]
+    strain: float
+    beyond: float
+
+
 def tested_stresses(run: Run) -> tuple[float, float]:
     """Lowest and highest stress of the run's own loads, MPa; the specimen's geometry has to be known."""
     per_load = run.specimen.geometry.stress_per_load or 0.0

@@ -18,7 +18,7 @@ from creepfit.answers.doubts.collected import about_fit
 from creepfit.answers.doubts.held import held_doubts
 from creepfit.answers.heading import heading
 from creepfit.answers.interval import Caution, Interval
-from creepfit.answers.part.checks import tested_stresses
+from creepfit.answers.part.checks import HeldChecks, tested_stresses
 from creepfit.answers.part.loads import courses_of
 from creepfit.answers.part.response import Inclusion, allowances_of
 from creepfit.answers.part.sag import AFTER_UNLOADING, check_material
@@ -85,16 +85,6 @@ class ForceCurve:
     low: Array
     median: Array
     high: Array
-
-
-@dataclass(frozen=True)
-class HeldChecks:
-    """Largest stress [MPa] when first bent, its median; the highest tested; strain there as a fraction, which stays."""
-
-    stress: float
-    tested: tuple[float, float]
-    strain: float
-    beyond: float
 
 
 @dataclass(frozen=True, eq=False, repr=False)

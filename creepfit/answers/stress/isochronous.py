@@ -17,8 +17,8 @@ from creepfit.answers.heading import heading
 from creepfit.answers.interval import Caution, Interval
 from creepfit.answers.specimen.modulus import NO_INITIAL
 from creepfit.answers.stress.laws import RatioLaw, SinhLaw, StressLaw
-from creepfit.answers.stress.levels import Level, levels_of, runs_of
-from creepfit.answers.stress.linearity import Linearity
+from creepfit.answers.stress.levels import IsochronousPoint, Level, levels_of, runs_of
+from creepfit.answers.stress.proportion import Linearity
 from creepfit.asked import asked_level, asked_times
 from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit
@@ -35,42 +35,12 @@ from creepfit.units import HOUR, show_number, show_time
 if TYPE_CHECKING:
     from pandas import DataFrame
 
+__all__ = ["TIMES", "Isochronous", "IsochronousPoint", "isochronous"]
+
 TIMES = tuple(h * HOUR for h in (1.0, 10.0, 100.0, 1000.0, 10000.0))
 """Times of the table in s."""
 
 ROUNDING = 1.0 + 1e-6
-
-
-@dataclass(frozen=True)
-class IsochronousPoint:
-    """Strain under one stress at one time.
-
-    `stress` in MPa, `time` in s since loading, `strain` as a fraction, `modulus` = stress over strain in MPa.
-    `extrapolated` says that the strain rests on a forecast, as the time is outside `read`: first and last time in s after
-    this stress came on at which it was read (by every run of those averaged; between tested stresses, at both
-    neighbours). `interpolated` says that no run was held at it, `below` that it lies under the lowest stress tested.
-    """
-
-    stress: float
-    time: float
-    strain: Interval
-    modulus: Interval
-    extrapolated: bool
-    interpolated: bool
-    below: bool = False
-    read: tuple[float, float] | None = None
-
-    def to_dict(self) -> dict[str, Any]:
-        return {
-            "time_h": self.time / HOUR,
-            "stress_MPa": self.stress,
-            "strain": {**self.strain.to_dict(), "unit": "1"},
-            "creep_modulus": {**self.modulus.to_dict(), "unit": "MPa"},
-            "extrapolated": self.extrapolated,
-            "interpolated": self.interpolated,
-            "below_lowest_stress": self.below,
-            "read_to_h": None if self.read is None else self.read[1] / HOUR,
-        }
 
 
 @dataclass(frozen=True, eq=False, repr=False)

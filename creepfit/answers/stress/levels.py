@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from creepfit.answers.interval import Interval
 from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit
 from creepfit.inference.pooling import PooledFit
@@ -48,6 +49,38 @@ class Level:
             "specimens": list(self.specimens),
             "read_from_h": self.read[0] / HOUR,
             "read_to_h": self.read[1] / HOUR,
+        }
+
+
+@dataclass(frozen=True)
+class IsochronousPoint:
+    """Strain under one stress at one time.
+
+    `stress` in MPa, `time` in s since loading, `strain` as a fraction, `modulus` = stress over strain in MPa.
+    `extrapolated` says that the strain rests on a forecast, as the time is outside `read`: first and last time in s after
+    this stress came on at which it was read (by every run of those averaged; between tested stresses, at both
+    neighbours). `interpolated` says that no run was held at it, `below` that it lies under the lowest stress tested.
+    """
+
+    stress: float
+    time: float
+    strain: Interval
+    modulus: Interval
+    extrapolated: bool
+    interpolated: bool
+    below: bool = False
+    read: tuple[float, float] | None = None
+
+    def to_dict(self) -> dict[str, Any]:
+        return {
+            "time_h": self.time / HOUR,
+            "stress_MPa": self.stress,
+            "strain": {**self.strain.to_dict(), "unit": "1"},
+            "creep_modulus": {**self.modulus.to_dict(), "unit": "MPa"},
+            "extrapolated": self.extrapolated,
+            "interpolated": self.interpolated,
+            "below_lowest_stress": self.below,
+            "read_to_h": None if self.read is None else self.read[1] / HOUR,
         }
 
 

@@ -28,6 +28,7 @@ from creepfit.inference.warmth import CLOCKS, Growth
 from creepfit.mechanics.loading import Array
 from creepfit.mechanics.temperature import KELVIN, Climate, arrhenius_shift
 from creepfit.records.run import Run
+from creepfit.shown import Shown
 from creepfit.units import HOUR, MINUTE, YEAR, quantity
 
 if TYPE_CHECKING:
@@ -86,8 +87,8 @@ class ComplianceAt:
         }
 
 
-@dataclass(frozen=True, eq=False)
-class TemperatureDependence:
+@dataclass(frozen=True, eq=False, repr=False)
+class TemperatureDependence(Shown):
     """What runs of one material at two temperatures or more say of warmth.
 
     Attributes
@@ -111,6 +112,11 @@ class TemperatureDependence:
     times: tuple[float, ...]
     to: tuple[float, ...]
     level: float
+
+    @property
+    def headline(self) -> str:
+        tested = ", ".join(f"{t:g}" for t in self.temperatures)
+        return f"{self.material}, {len(self.fits)} runs at {tested} degC; a clock that runs faster: {self.verdict}"
 
     @property
     def material(self) -> str:

@@ -22,6 +22,7 @@ from creepfit.inference.noise import noise_of
 from creepfit.inference.temperature import reading_temperatures
 from creepfit.mechanics.loading import Array
 from creepfit.records.run import Run
+from creepfit.shown import Shown
 from creepfit.units import MINUTE, show_number
 
 if TYPE_CHECKING:
@@ -72,8 +73,8 @@ class Reached:
         }
 
 
-@dataclass(frozen=True, eq=False)
-class Softening:
+@dataclass(frozen=True, eq=False, repr=False)
+class Softening(Shown):
     """What one bar in a warming oven shows.
 
     Attributes
@@ -95,6 +96,11 @@ class Softening:
     level: float
     hottest: float
     draws: Array
+
+    @property
+    def headline(self) -> str:
+        onset = "unknown" if self.onset is None else f"{self.onset.median:.3g} degC"
+        return f"{self.run.label}, leaves its line at {onset}, level {self.level:g}"
 
     @cached_property
     def cautions(self) -> tuple[Caution, ...]:
