@@ -34,11 +34,12 @@ from creepfit.mechanics.long_history import Superposition
 from creepfit.mechanics.nonlinear_bending import curvature_factor
 from creepfit.mechanics.plate import strip_factor
 from creepfit.mechanics.relaxation import Kernel, time_grid
-from creepfit.mechanics.section import Rectangle
+from creepfit.mechanics.section import Rectangle, Round
 from creepfit.mechanics.specimen import Cantilever, Specimen, Tension, ThreePointBending
 from creepfit.mechanics.standard_formulas import large_deflection_stress_factor
 from creepfit.mechanics.stress_law import sinh_map
 from creepfit.mechanics.temperature import arrhenius_shift, wlf_constants_at, wlf_shift
+from creepfit.mechanics.torsion import coil, torsional_constant
 from creepfit.models.findley import PurePower
 from creepfit.models.model import HOUR, Axis, Dashpot, Instant, Kelvin, Term
 from creepfit.records.files import read_run
@@ -374,6 +375,21 @@ def frame(given: dict[str, Any], folder: Path) -> Callable[[Row], float]:
     return find
 
 
+def torsion(given: dict[str, Any], folder: Path) -> Callable[[Row], float]:
+    """Constants of a rectangle of sides `ratio` to 1, and of a spring of 1 mm wire with one turn, E/G = 1."""
+
+    def find(row: Row) -> float:
+        if "ratio" in row:
+            constant, per_torque = torsional_constant(Rectangle(row["ratio"], 1.0))
+            return constant / row["ratio"] if row["quantity"] == "constant" else 1.0 / per_torque / row["ratio"]
+        spring = coil(Round(1.0), row["index"], 1.0, 1.0)
+        if row["quantity"] == "flexibility":
+            return spring.deflection
+        return spring.stress / math.sqrt(3.0) / (8.0 * row["index"] / math.pi)
+
+    return find
+
+
 RUNNERS: dict[str, Runner] = {
     "run": run_file,
     "superposition": superposition,
@@ -387,6 +403,7 @@ RUNNERS: dict[str, Runner] = {
     "stress-law": stress_law,
     "relaxation": relaxation,
     "frame": frame,
+    "torsion": torsion,
     "curved-bar": curved_bar,
     "elastica": elastica,
     "elastica-column": elastica_column,

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 @click.option("--temperature", metavar="SIZE", help='What the room was at, such as "23 degC".')
 @click.option("--loaded", metavar="LOAD", help='The load is so much from then on, such as "1.6 kg".')
 @click.option("--unloaded", is_flag=True, help="The load came off then.")
-@click.option("--event", metavar="KIND", help="rezeroed, new observer, bumped, slipped or stop reached.")
+@click.option("--event", metavar="KIND", help="rezeroed, new observer, bumped, slipped, stop reached or broke.")
 @click.option(
     "--skip", type=int, metavar="ROW", help="Leave a reading out: its row in the table, or its place in the list."
 )

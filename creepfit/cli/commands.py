@@ -17,6 +17,7 @@ from creepfit.cli.options import (
     Scatter,
     Warmth,
     answer_options,
+    broke_option,
     check_drawing,
     collect_rarely,
     debug_option,
@@ -37,7 +38,7 @@ from creepfit.cli.options import (
 )
 from creepfit.cli.relax import relax
 from creepfit.cli.report import report
-from creepfit.cli.runs import dependence_of, each, fit_of, in_warmth, one_fit, pooled_fit, sources_of
+from creepfit.cli.runs import dependence_of, each, fit_of, in_warmth, one_fit, pooled_fit, read_runs, sources_of
 from creepfit.cli.soften import soften
 from creepfit.cli.stress import stress
 from creepfit.cli.temperature import temperature
@@ -164,6 +165,7 @@ def fit(runs: tuple[str, ...], pool: bool, anyway: bool, figure: str | None, com
 @click.option("--limit", metavar="SIZE", help='When is it reached? Such as "2 mm".')
 @time_option("--life", "And which load keeps the limit for so long?", default="1 year", show_default=True)
 @click.option("--reading", is_flag=True, help="Intervals of the gauge's next reading, not of the mean curve.")
+@broke_option
 @warmth_options
 @figure_option
 @answer_options
@@ -178,6 +180,7 @@ def forecast(
     limit: str | None,
     life: float,
     reading: bool,
+    broke: tuple[str, ...],
     warmth: Warmth,
     figure: str | None,
     common: Common,
@@ -188,11 +191,12 @@ def forecast(
     from creepfit.report.text.answers import forecast_text
 
     kind: Literal["curve", "reading"] = "reading" if reading else "curve"
+    bars = read_runs(broke) if broke else ()
 
     def said(fitted: Fit) -> Shown:
         fitted = in_warmth(fitted, warmth, common)
         plan = None if history is None else read_history(history, fitted.run)
-        result = answer(fitted, at, load=load, history=plan, limit=limit, life=life, kind=kind)
+        result = answer(fitted, at, load=load, history=plan, limit=limit, life=life, kind=kind, breaks=bars)
         draw_answer(result, figure, common.force)
         return result.to_dict(), forecast_text(result)
 
@@ -252,6 +256,7 @@ def recover(run: str, after: tuple[float, ...], figure: str | None, warmth: Warm
 @time_option("--unload-at", "When the loads come off: what is left then?")
 @warmth_options
 @click.option("--figure", type=click.Path(), metavar="FILE.svg", help="Also draw the part as made and bent: .svg or .png.")
+@broke_option
 @answer_options
 @known_options
 def sag(
@@ -264,6 +269,7 @@ def sag(
     unload_at: float | None,
     warmth: Warmth,
     figure: str | None,
+    broke: tuple[str, ...],
     common: Common,
 ) -> None:
     """Say how far a PART will sag, from a run on its material."""
@@ -286,6 +292,7 @@ def sag(
             specimen_scatter=scatter,
             unload_at=unload_at,
             dependence=dependence,
+            breaks=read_runs(broke) if broke else (),
         )
         shown = result.to_dict(), sag_text(result)
         if figure is not None:

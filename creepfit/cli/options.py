@@ -228,6 +228,13 @@ save_option = click.option(
     "A folder takes one file for each run.",
 )
 figure_option = click.option("--figure", metavar="FILE", type=click.Path(), help="Also draw it there: .svg or .png.")
+broke_option = click.option(
+    "--broke",
+    metavar="RUN",
+    multiple=True,
+    type=click.Path(),
+    help="Bars of the material that broke or did not, as files or folders; repeatable: a line of life against stress.",
+)
 runs_argument = click.argument("runs", metavar="RUN...", nargs=-1, required=True, type=click.Path())
 run_argument = click.argument("run", metavar="RUN", type=click.Path())
 

@@ -49,6 +49,11 @@ def read_source(path: str) -> Run | Saved:
     return found[0][1]()
 
 
+def read_runs(paths: Sequence[str]) -> list[Run]:
+    """Read every run named, without fitting any: for what broke."""
+    return [run_of(read()) for _, read in sources_of(paths)]
+
+
 def run_of(source: Run | Saved) -> Run:
     """Return the run of either."""
     from creepfit.inference.saved import Saved

@@ -57,6 +57,8 @@ class Analysed:
         Of the analysis.
     load, read_at : str
         In words: under which load, and where the deflection was read.
+    formula : str
+        In words what the part is, where a textbook formula stands for an analysis made elsewhere.
     """
 
     deflection: float
@@ -65,6 +67,7 @@ class Analysed:
     poisson: float | None = None
     load: str = ""
     read_at: str = ""
+    formula: str = ""
 
     def __post_init__(self) -> None:
         if self.deflection == 0.0 or not np.isfinite(self.deflection):

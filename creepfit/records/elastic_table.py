@@ -45,13 +45,7 @@ def read_elastic(data: dict[str, Any], file: str | None) -> Analysed:
     InputError
         Any mistake in it, or keys beside it that belong to a part that is drawn.
     """
-    for table in DRAWN:
-        if table in data:
-            expected = "one of them: a part is drawn, or known by an analysis made elsewhere"
-            raise InputError(file=file, key=table, found=f"[elastic] and {table}", expected=expected)
-    for key in PLACED:
-        if key in data.get("part", {}):
-            raise InputError(f"not with [elastic]: {_why_not(key)}", file=file, key=f"part.{key}", found=data["part"][key])
+    refuse_drawn(data, "elastic", PLACED, file)
     checked = validated(ElasticTable, data["elastic"], file=file, key="elastic")
     try:
         return Analysed(
@@ -62,9 +56,20 @@ def read_elastic(data: dict[str, Any], file: str | None) -> Analysed:
         raise InputError(error.problem, file=file, key=key, found=error.found, expected=error.expected) from None
 
 
+def refuse_drawn(data: dict[str, Any], name: str, placed: tuple[str, ...], file: str | None) -> None:
+    """Refuse what belongs to a part that is drawn beside the table `name`, which stands for the whole part."""
+    for table in DRAWN:
+        if table in data:
+            expected = f"one of them: a part is drawn, or known by [{name}]"
+            raise InputError(file=file, key=table, found=f"[{name}] and {table}", expected=expected)
+    for key in placed:
+        if key in data.get("part", {}):
+            raise InputError(f"not with [{name}]: {_why_not(key)}", file=file, key=f"part.{key}", found=data["part"][key])
+
+
 def _why_not(key: str) -> str:
     if key in ("density", "core_density"):
         return "the part's own weight belongs among the loads of the analysis"
     if key in ("read_at", "poisson"):
-        return f"it stands in [elastic] as {key}"
+        return "it stands in [elastic] under this name"
     return "the analysis has it in already"

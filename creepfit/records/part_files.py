@@ -20,7 +20,7 @@ from creepfit.mechanics.tolerance import Tolerance
 from creepfit.records.beam_tables import drawn_segments
 from creepfit.records.climate_table import climate_of
 from creepfit.records.directions import read_direction
-from creepfit.records.elastic_table import read_elastic
+from creepfit.records.elastic_table import PLACED, read_elastic, refuse_drawn
 from creepfit.records.fields import (
     Angle,
     Compliance,
@@ -48,11 +48,12 @@ from creepfit.records.frame_tables import FRAME_TABLES, SCREWS, Held, holds_of, 
 from creepfit.records.part import Allowance, Holding, Limit, Part, PartLoad
 from creepfit.records.part_loads import read_loads
 from creepfit.records.schema import check_format, print_data, table_list
+from creepfit.records.torsion_tables import TWISTED_TABLES, read_twisted
 from creepfit.units import measure
 
 PART_TABLES = (
-    "format", "part", "print", "elastic", "held", "root", "upright", "segment", *FRAME_TABLES, "load", "limit", "allowance",
-    "climate",
+    "format", "part", "print", "elastic", *TWISTED_TABLES, "held", "root", "upright", "segment", *FRAME_TABLES, "load",
+    "limit", "allowance",
 )  # fmt: skip
 
 
@@ -167,6 +168,12 @@ def build_part(data: dict[str, Any], file: str | None) -> Part:
     if "elastic" in data:
         analysed = read_elastic(data, file)
         return Part(body=analysed, loads=_analysed_loads(data, analysed, file), **known)
+    for name in TWISTED_TABLES:
+        if name in data:
+            refuse_drawn(data, name, tuple(key for key in PLACED if key not in ("poisson", "shear_ratio")), file)
+            unit = read_twisted(data, name, table.poisson, table.shear_ratio, file)
+            twisted, forces = _twisted_loads(data, unit, name, file)
+            return Part(body=twisted, loads=forces, **known)
     together = table.tolerances == "together"
     arm = drawn_segments(data, file, together=together)
     upright = drawn_segments(data, file, "upright", together)
@@ -309,6 +316,26 @@ def _analysed_loads(data: dict[str, Any], analysed: Analysed, file: str | None) 
         )
     acting = [load for load in loads if load.size]
     return tuple(replace(load, load=_shared(load, len(acting))) for load in acting)
+
+
+def _twisted_loads(
+    data: dict[str, Any], unit: Analysed, name: str, file: str | None
+) -> tuple[Analysed, tuple[PartLoad, ...]]:
+    """The forces on a coil or crank, and what all of them together do to it."""
+    if not table_list(data, "load", file) and "held" in data:
+        return unit, (PartLoad(AnalysedLoad(1.0), 1.0, LoadPlan.held(1.0), "1 N"),)
+    loads = _analysed_loads(data, unit, file)
+    if any(isinstance(load.load, AnalysedLoad) and (load.load.spread or load.load.whole) for load in loads):
+        expected = f"[[load]] with a mass or force, which acts {unit.load}"
+        raise InputError(file=file, key="load", found=f"no force on [{name}]", expected=expected)
+    total = sum(load.size for load in loads)
+    if not total > 0.0:
+        raise InputError(
+            "no load", file=file, key="load", expected=f"[[load]] with a mass or force, which acts {unit.load}"
+        )
+    whole = replace(unit, deflection=unit.deflection * total, largest_stress=unit.largest_stress * total)
+    own = tuple(replace(load, load=replace(load.load, share=1.0 / total)) for load in loads)  # type: ignore[type-var]
+    return whole, own
 
 
 def _shared(load: PartLoad, count: int) -> AnalysedLoad:

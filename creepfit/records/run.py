@@ -21,8 +21,8 @@ from creepfit.shown import Shown
 if TYPE_CHECKING:
     from pandas import DataFrame
 
-EventKind = Literal["rezeroed", "new observer", "bumped", "slipped", "stop reached"]
-ENDING_EVENTS = ("slipped", "stop reached")
+EventKind = Literal["rezeroed", "new observer", "bumped", "slipped", "stop reached", "broke"]
+ENDING_EVENTS = ("slipped", "stop reached", "broke")
 
 __all__ = ["Event", "Gauge", "LoadPlan", "LoadStep", "Reading", "Rig", "Run"]
 
@@ -48,7 +48,7 @@ class Reading:
 
 @dataclass(frozen=True)
 class Event:
-    """Something that happened to the set-up. A new zero starts there, or (slipped, stop reached) the run ends."""
+    """Something that happened to the set-up. A new zero starts there, or (slipped, stop reached, broke) the run ends."""
 
     at: float
     kind: EventKind
@@ -191,6 +191,11 @@ class Run(Shown):
     def initial(self) -> tuple[Reading, ...]:
         """The readings taken before the first load; they fix the zero."""
         return tuple(r for r in self.used if r.time <= 0.0)
+
+    @property
+    def broke_at(self) -> float | None:
+        """When the specimen broke, s; None where it did not."""
+        return min((e.at for e in self.events if e.kind == "broke"), default=None)
 
     @property
     def working_load(self) -> float:

@@ -133,7 +133,7 @@ class EventTable(Schema):
     """[[event]]: something that happened to the set-up."""
 
     at: AMoment
-    kind: Annotated[EventKind, *one_of("rezeroed", "new observer", "bumped", "slipped", "stop reached")]
+    kind: Annotated[EventKind, *one_of("rezeroed", "new observer", "bumped", "slipped", "stop reached", "broke")]
 
 
 class ReadingsTable(Schema):

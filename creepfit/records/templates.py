@@ -58,7 +58,7 @@ at = "5 d"
 mass = "0 kg"
 
 # [[event]]                     # optional; rezeroed, new observer, bumped: a new zero from there
-# at = "2 d"                    # slipped, stop reached: the run ends there
+# at = "2 d"                    # slipped, stop reached, broke: the run ends there
 # kind = "rezeroed"
 
 [readings]                      # a reading before the load fixes the zero, those after unloading the permanent set
@@ -170,6 +170,17 @@ life = "1 year"
 # [held]                        # a clip or a clamped joint: bent and held, see creepfit relax; no [[load]] is needed
 # deflection = "1.5 mm"         # where the sag is read, at the end if not given
 # series_compliance = "0.01 mm/N"                               # of a bolt, a washer, a counterpart
+
+# [coil]                        # instead of [[segment]]: a coil spring, loaded along its axis
+# section = "round"             # of the wire; or rectangle with width (across the axis) and thickness
+# diameter = "3 mm"
+# coil_diameter = "20 mm"       # of the wire's centre line
+# turns = 6
+# [crank]                       # or a shaft out from the wall and an arm square to it, loaded square to both at its end
+# shaft_length = "60 mm"
+# arm_length = "40 mm"
+# shaft = { section = "round", diameter = "8 mm" }
+# arm = { section = "rectangle", width = "8 mm", thickness = "6 mm" }
 
 # [allowance]                   # optional: what the interval is widened by, and factors on the compliance
 # scatter = "8 %"               # from specimen to specimen, one standard deviation

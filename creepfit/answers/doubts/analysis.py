@@ -14,6 +14,15 @@ USUAL_POISSON = 0.3, 0.45
 
 def analysis_doubts(analysed: Analysed) -> Iterator[Caution]:
     """What the user knows of an analysis, and creepfit does not."""
+    if analysed.formula:
+        yield Caution(
+            "textbook-formula",
+            f"The part is taken as {analysed.formula}, by its textbook formula: small deflections, ends and mountings that "
+            "do not give way. It is twisted, of which the specimen shows nothing: torsion is taken to creep as tension and "
+            "bending do, and printed layers can be several times weaker in it. Its stress is the equivalent in tension.",
+            "the part's deflection under its load shortly after it is put up, and after a day",
+        )
+        return
     yield Caution(
         "analysis-taken-as-given",
         "The shape was not looked at here: the sag is the deflection of an elastic analysis made elsewhere, with the "

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from creepfit.answers.doubts.breaks import survival_of
 from creepfit.answers.doubts.collected import about_fit
 from creepfit.answers.heading import FORMAT, program_version
 from creepfit.answers.interval import Interval
@@ -28,7 +29,7 @@ from creepfit.inference.mixture import DEFAULT_SEED
 from creepfit.inference.saved import Saved
 from creepfit.inference.sources import Source, sources_of
 from creepfit.shown import Shown
-from creepfit.units import DAY, HOUR, YEAR, show_time
+from creepfit.units import DAY, HOUR, YEAR, show_number, show_time
 
 if TYPE_CHECKING:
     from pandas import DataFrame
@@ -237,6 +238,9 @@ def _place(task: tuple[int, Source, float, int | None]) -> _Placed | str:
             fitted = replace(fitted, level=level)
         else:
             fitted = fit(read, level=level, seed=DEFAULT_SEED if seed is None else seed)
+        bar = survival_of(fitted.run)
+        if bar is not None and bar.broke:
+            notes = (*notes, f"{source.name}: broke after {show_time(bar.time)} at {show_number(bar.stress)} MPa")
         mark = hashlib.sha256(fitted.run.source.encode()).hexdigest()
         return _Placed(row_of(fitted, source.name), mark, notes)
     except Exception as error:  # of ours or not: one result must not cost the others their rows

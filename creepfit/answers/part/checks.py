@@ -150,7 +150,7 @@ def _range(plan: LoadPlan) -> tuple[float, float]:
 def segment_name(part: Part, number: int) -> str:
     """A segment in words, by its name or its place."""
     if part.analysed is not None:
-        return "the part as analysed"
+        return part.analysed.formula or "the part as analysed"
     beam = part.beam
     chain = (*beam.upright, *beam.segments)
     if isinstance(beam, Frame) and number >= len(chain):

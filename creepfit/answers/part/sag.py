@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from creepfit.answers.doubts.breaks import break_doubts, tested_runs
 from creepfit.answers.doubts.collected import about_fit
 from creepfit.answers.doubts.part import part_doubts
 from creepfit.answers.doubts.part_shape import FALLS
@@ -29,6 +30,7 @@ from creepfit.inference.run_fit import asked_fit
 from creepfit.mechanics.beam import Beam
 from creepfit.mechanics.loading import Array
 from creepfit.records.part import Part, asked_part
+from creepfit.records.run import Run
 from creepfit.shown import Shown
 from creepfit.units import DAY, HOUR, MINUTE, show_time
 
@@ -106,6 +108,8 @@ class Sag(Shown):
     checks : PartChecks
     includes : tuple of Inclusion
         What the intervals include.
+    breaks : tuple of Run
+        Further runs of the material, for what broke.
     """
 
     part: Part
@@ -118,6 +122,7 @@ class Sag(Shown):
     segments: tuple[SegmentShare, ...]
     checks: PartChecks
     includes: tuple[Inclusion, ...]
+    breaks: tuple[Run, ...] = ()
 
     unit = "mm"
 
@@ -143,6 +148,9 @@ class Sag(Shown):
     def cautions(self) -> tuple[Caution, ...]:
         """What is doubtful: about the part, then about the run; worked out when first asked for."""
         doubts = part_doubts(self.response, self.checks, after_unloading=bool(self.unloaded))
+        runs = (*tested_runs(self.fit), *self.breaks)
+        latest = self.checks.strain_time
+        doubts = (*break_doubts(runs, self.checks.stress.value, latest, "this part"), *doubts)
         codes = {doubt.code for doubt in doubts}
         return (*doubts, *(c for c in about_fit(self.fit) if c.code not in codes))
 
@@ -251,6 +259,7 @@ def sag(
     after_unloading: Sequence[str | float] | str | float | None = None,
     unload_at: str | float | None = None,
     dependence: TemperatureDependence | None = None,
+    breaks: Sequence[Run] = (),
 ) -> Sag:
     """How far a part will sag.
 
@@ -277,6 +286,8 @@ def sag(
     dependence : TemperatureDependence, optional
         On temperature, of runs of the same material: for a part at another temperature than the specimen's. Without it
         what is usual is counted in.
+    breaks : sequence of Run
+        Further runs of the same material, broken or not, that are not fitted: for what broke, see `inference.life`.
 
     Raises
     ------
@@ -318,6 +329,7 @@ def sag(
         shares,
         checks,
         response.allowances.inclusions(),
+        tuple(breaks),
     )
 
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
+from creepfit.answers.doubts.breaks import break_doubts, tested_runs
 from creepfit.answers.heading import heading
 from creepfit.answers.interval import Caution, Interval, IntervalAt
 from creepfit.answers.outlook import Outlook, outlook
@@ -27,6 +28,7 @@ from creepfit.inference.response import Predicted, discrepancy, families, predic
 from creepfit.inference.run_fit import asked_fit
 from creepfit.mechanics.load_plan import LoadPlan
 from creepfit.mechanics.loading import Array, LoadHistory
+from creepfit.records.run import Run
 from creepfit.shown import Shown
 from creepfit.units import HOUR, show_time
 
@@ -96,6 +98,7 @@ class Forecast(Shown):
     rows: tuple[ForecastRow, ...]
     modulus: CreepModulus
     limit: Limit | None
+    breaks: tuple[Run, ...] = ()
 
     @property
     def headline(self) -> str:
@@ -120,7 +123,11 @@ class Forecast(Shown):
     @cached_property
     def cautions(self) -> tuple[Caution, ...]:
         """What is doubtful about it; worked out when first asked for."""
-        return self.outlook.cautions(np.array([row.time for row in self.rows]))
+        times = np.array([row.time for row in self.rows])
+        per_load = self.fit.run.specimen.geometry.stress_per_load
+        stress = None if per_load is None else abs(self.case.peak * per_load)
+        runs = (*tested_runs(self.fit), *self.breaks)
+        return (*break_doubts(runs, stress, float(times.max()), "this bar"), *self.outlook.cautions(times))
 
     @property
     def quantity(self) -> str:
@@ -208,6 +215,7 @@ def forecast(
     limit: str | float | None = None,
     life: str | float = "1 year",
     kind: Kind = "curve",
+    breaks: Sequence[Run] = (),
 ) -> Forecast:
     """Forecast the deformation of the specimen.
 
@@ -229,6 +237,8 @@ def forecast(
         Service life for the load that keeps the limit; text or s.
     kind : "curve" or "reading"
         Intervals of the mean curve, or of what the gauge would show.
+    breaks : sequence of Run
+        Further runs of the same material, broken or not, that are not fitted: for what broke, see `inference.life`.
 
     Raises
     ------
@@ -253,6 +263,7 @@ def forecast(
         _rows(ahead, times, kind, curve, shares(fit.draws, base, added, times, _noise(ahead, times, kind))),
         modulus_of(ahead, times, curve),
         None if wanted is None else limit_answer(ahead, wanted, service),
+        tuple(breaks),
     )
 
 
