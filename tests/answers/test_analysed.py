@@ -84,7 +84,7 @@ def test_it_comes_back_from_what_was_saved(petg: Fit) -> None:
     [
         ({"segment": [BAR]}, "segment: found '[elastic] and segment'"),
         ({"part": {"density": "1.2 g/cm^3"}}, "part.density: not with [elastic]: the part's own weight belongs"),
-        ({"part": {"read_at": "10 mm"}}, "part.read_at: not with [elastic]: it stands in [elastic] as read_at"),
+        ({"part": {"read_at": "10 mm"}}, "part.read_at: not with [elastic]: it stands in [elastic] under this name"),
         ({"elastic": {"deflection": "-1 mm", "modulus": "1 GPa", "largest_stress": "1 MPa"}}, "elastic.deflection"),
         (
             {"elastic": {"deflection": "1 mm", "modulus": "0 MPa", "largest_stress": "1 MPa"}},
