@@ -33,8 +33,9 @@ from creepfit.units import DAY, show_time
 
 DEPARTURE = 0.04
 """Scale of the departure from a known run's curve a decade after the tested specimen's own last reading, as a share of its
-creep until then. It is what an exponent n that differs by 0.02 comes to. Published curves of one material at two stresses
-would allow half of it, but their makers may have smoothed across stresses: see `tests/benchmarks/known_runs.py`."""
+creep until then: about what an exponent n that differs by 0.02 comes to. Chosen on simulated pairs of specimens; published
+curves of one material at two stresses would allow less, but their makers may have smoothed across stresses (figures in
+`tests/benchmarks/known_runs.py`)."""
 
 DEPARTURE_PER_DIFFERENCE = 0.12
 """The same as a share of the deformation, for each unit of ln compliance that the two differ by at the tested specimen's
@@ -278,7 +279,7 @@ def _tested(
         int(plain.specimens[0]),
     )
     if known < 2:
-        return replace(mixture, tested=tested), "as usual between two specimens of published materials"
+        return replace(mixture, tested=tested), "as an exponent n that differs by 0.02 makes it (judgement)"
     late, share = _late_growths(replace(mixture, average=True).draws(FEW), tested)
     grown = late.sum(axis=2)
     middle, spread = grown.mean(axis=1), grown.var(axis=1)
