@@ -27,6 +27,7 @@ from scipy import linalg
 from scipy.interpolate import PchipInterpolator
 
 from creepfit.mechanics.beam import Beam
+from creepfit.mechanics.beam_axis import Axis
 from creepfit.mechanics.beam_loads import Load
 from creepfit.mechanics.section import FloatArray
 
@@ -37,8 +38,11 @@ _TO_NODE = ((_NODES[:, None] ** (_POWERS + 1) - (-1.0) ** (_POWERS + 1)) / (_POW
     _NODES[:, None] ** _POWERS
 )
 
-_MOST_STEPS = 30
-_SHORTEST = 1e-4
+_QUARTER = np.pi / 2.0
+"""rad that a panel of an arc turns through at most: ten nodes meet its sines to 1e-8."""
+
+_MOST_STEPS = 15
+_SHORTEST = 2e-3
 """Step along a path, over the compliance, below which it is given up."""
 _CLOSE = 1e-11
 """rad: Newton stops where no angle changes by more."""
@@ -98,7 +102,7 @@ class BentBeam:
         self.read_at = axis.locate(read_at, "read_at")
         self.opposite_at = self.read_at if opposite_at is None else axis.locate(opposite_at, "opposite_at")
         breaks = [at for group in groups for load, _ in group for at in load.breaks(axis)]
-        edges = np.union1d(axis.panel_edges, [*breaks, *beam.rests, self.read_at, self.opposite_at])
+        edges = np.union1d(_panel_edges(axis), [*breaks, *beam.rests, self.read_at, self.opposite_at])
         half = np.diff(edges)[:, None] / 2.0
         self.distance = (edges[:-1, None] + half * (1.0 + _NODES)).ravel()
         self.weight = (half * _WEIGHTS).ravel()
@@ -328,6 +332,16 @@ class BentBeam:
         along = axis / np.hypot(*axis)
         stress = np.abs(moment) * self._outer / self._second + np.abs(np.sum(along * real, axis=0)) / self._area
         return Bent(turning, np.asarray(moved), opening, np.asarray(stress), z)
+
+
+def _panel_edges(axis: Axis) -> FloatArray:
+    """Joints, and cuts inside arcs and tapers: fewer than the closed forms of small rotations ask for."""
+    cuts = []
+    for i, segment in enumerate(axis.segments):
+        turns = abs(segment.curvature) * segment.axis_length / _QUARTER
+        panels = max(1, int(np.ceil(turns - 1e-9)), 1 if segment.end_section is None else 2)
+        cuts.append(np.linspace(axis.joints[i], axis.joints[i + 1], panels + 1))
+    return np.unique(np.concatenate(cuts))
 
 
 def _cross(a: FloatArray, b: FloatArray) -> FloatArray:
