@@ -193,10 +193,32 @@ def test_no_initial_and_no_recovery_reading(creep_run):
 
 
 def test_noise_far_above_the_gauges(creep_run):
-    noisy = creep_run(noise=0.04, gauge={"repeatability": 0.005}, seed=4)
+    noisy = creep_run(noise=0.03, gauge={"repeatability": 0.005}, seed=4)
     found = caution(check_run(noisy), "noise-above-gauge")
     assert "times what the gauge is said to have" in found.text
     assert "noise-above-gauge" not in codes(check_run(creep_run(noise=0.04, seed=4)))
+    far = check_run(creep_run(noise=0.2, gauge={"repeatability": 0.005}, seed=4))
+    found = caution(far, "readings-contradict")  # booked as noise before
+    assert "the farthest off is the one at" in found.text
+    assert "mistyped" in found.settled_by
+
+
+def test_advice_fits_the_run(creep_run):
+    flat = {"noise": 0.004, "load": 0.05}
+    hangs, off = (creep_run(unload=u, **flat) for u in (None, 5 * DAY))
+    assert "longer under load" in caution(check_run(hangs), "creep-near-resolution").settled_by
+    settled = caution(check_run(off), "creep-near-resolution").settled_by
+    assert "the next one longer under load" in settled
+    assert "bending instead of tension" not in settled  # it is in bending
+    few = creep_run(times=[MINUTE, HOUR, 2 * HOUR, 2 * HOUR + 60, 3 * HOUR], unload=2 * HOUR)
+    assert caution(check_run(few), "short-time-span").settled_by.startswith("a next run that stays under load")
+
+
+def test_a_test_of_minutes_does_not_speak_of_a_year(creep_run):
+    times = [30.0, MINUTE, 2 * MINUTE, 4 * MINUTE]
+    run = creep_run(times=times, unload=None, temperature=None)
+    assert "temperature-not-noted" not in codes(about_forecast(fitted(run), [HOUR]))
+    assert not any("a year" in c.text for c in check_run(run))
 
 
 def test_end_of_the_gauges_range(creep_run):

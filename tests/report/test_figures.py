@@ -52,10 +52,20 @@ class TestWhatIsShown:
         assert blue.get_ydata()[-1] == answer.interval.median
 
     def test_increments_are_filled_where_told_from_zero_and_hollow_where_not(self, pla: Findings) -> None:
-        rows = [r for r in pla.summary.increments if r.change is not None]
-        filled, hollow = points(named(with_run(pla), "increments"))
-        np.testing.assert_allclose(filled[1], [r.change for r in rows if r.distinguishable])
-        np.testing.assert_allclose(hollow[1], [r.change for r in rows if not r.distinguishable])
+        rows = [r for r in pla.summary.increments if r.change is not None and r.change > 0.0]
+        filled, _ = points(named(with_run(pla), "increments"))
+        rates = [86400.0 * r.change / (r.end - r.start) for r in rows if r.distinguishable]
+        np.testing.assert_allclose(filled[1], rates)
+
+    def test_the_threshold_is_a_rate_as_the_changes_are(self, strip: Findings) -> None:
+        # a threshold per 7 d over changes of minutes and of days said "stopped" beside a text that says it has not
+        ax = named(with_run(strip), "increments").figure.axes[0]
+        line = next(line for line in ax.lines if line.get_color() == "#d55e00")
+        stop = strip.summary.stop
+        assert line.get_ydata()[0] == pytest.approx(stop.threshold / (stop.window / 86400.0))
+        assert (ax.get_xscale(), ax.get_yscale()) == ("log", "log")
+        filled, _ = points(named(with_run(strip), "increments"))
+        assert stop.stopped != "no" or filled[1][-1] > line.get_ydata()[0]
 
     def test_shares_fill_the_bar(self, strip: Findings) -> None:
         ax = named(with_run(strip), "shares").figure.axes[0]

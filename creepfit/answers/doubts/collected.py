@@ -27,6 +27,7 @@ from creepfit.answers.doubts.material import (
 from creepfit.answers.doubts.readings import (
     FIRST_BY,
     gauge_doubts,
+    later_under_load,
     load_step_doubts,
     logger_doubts,
     order_doubts,
@@ -51,7 +52,7 @@ from creepfit.inference.noise import temperature_swing
 from creepfit.inference.pooling import PooledFit
 from creepfit.mechanics.loading import Array
 from creepfit.records.run import Run
-from creepfit.units import show_number, show_time
+from creepfit.units import HOUR, show_number, show_time
 
 FAR, TOO_FAR = 10.0, FARTHEST
 """Lengths of the test: one decade beyond the data is preferred, two are the limit (common practice, no source)."""
@@ -163,7 +164,7 @@ def _of_horizon(fit: Fit, horizon: float) -> Iterator[Caution]:
             f"{show_time(horizon)} is {show_number(ratio, digits=2)} times the test of "
             f"{show_time(length)}. Beyond ten times, models that agree on the readings can differ "
             f"threefold; the interval carries an allowance for that.{limit}",
-            f"a reading under load at {show_time(horizon / FAR)} or later",
+            later_under_load(fit.run, horizon / FAR),
         )
     mixture = fit.mixture
     flow = sum(float(w) for w, p in zip(mixture.weights, mixture.posteriors, strict=True) if p.member.model.flows)
@@ -227,7 +228,7 @@ def _of_surroundings(run: Run) -> Iterator[Caution]:
             "was made it can err to the other.",
             "the time between printing (or annealing) and first loading: run.age",
         )
-    if run.temperature is None and temperature_swing(run) is None:
+    if run.temperature is None and temperature_swing(run) is None and run.test_length > HOUR:
         yield Caution(
             "temperature-not-noted",
             "No temperature was noted: a drift of 3 K during the test moves the forecast of a year by "

@@ -22,6 +22,10 @@ FIRST_BY = 1.1 * MINUTE
 DECADES = 3.0
 NOISE_RATIO = 1.5
 NOISE_ALARM = 0.005
+CONTRADICTING = 6.0
+"""Times the gauge's noise from which on what no curve follows is no noise."""
+
+CONTRADICT = "readings-contradict"
 STEP_SDS = 3.0
 FAR_OFF = 1.0
 RANGE_DIVISIONS = 3.0
@@ -81,9 +85,9 @@ def schedule_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
             f"The readings under load span {decades:.1f} decades of time "
             f"({show_time(observed.span.first)} to {show_time(observed.span.last)}); with fewer than 3 "
             "the models agree on the readings and part beyond them.",
-            "a reading 1 min after loading"
+            "a reading 1 min after loading" + (", in the next run" if came_off_by_the_end(run) else "")
             if observed.span.first > FIRST_BY
-            else f"a reading under load at {show_time(1000.0 * observed.span.first)} or later",
+            else later_under_load(run, 1000.0 * observed.span.first),
         )
     if not observed.has_initial:
         yield Caution(
@@ -98,11 +102,23 @@ def schedule_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
             "no-recovery-reading",
             f"No reading after an unloading ({state}): flow and permanent set cannot be told from creep "
             "that recovers. Intervals leave both out, and flow of a size that these readings hide can multiply the sag "
-            "of a year.",
+            "of later times.",
             "unload and read at 1 min, 1 h and 1 d after it"
             if run.unloading is None or run.unloading > float(observed.times[-1])
             else f"a reading now, and one {show_time(run.test_length)} after the unloading",
         )
+
+
+def came_off_by_the_end(run: Run) -> bool:
+    """Whether the load was off at the last reading: nothing can be read under it any more."""
+    return run.unloading is not None and run.unloading < run.used[-1].time
+
+
+def later_under_load(run: Run, time: float) -> str:
+    """Advice to read under load at a time or later: on this specimen where it still hangs, else on the next."""
+    if came_off_by_the_end(run):
+        return f"a next run that stays under load for {show_time(time)} or longer"
+    return f"a reading under load at {show_time(time)} or later"
 
 
 def _made_up_for(run: Run, curve: FreestCurve) -> str:
@@ -132,9 +148,17 @@ def resolution_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
         f"All creep that was read under one load is {size(creep, _unit(run))}, "
         f"{show_number(creep / finest, digits=2)} times {of} ({size(finest, _unit(run))}): below 10 times a forecast is "
         "mostly what is assumed about plastics in general.",
-        "a finer gauge; a longer bar, or bending instead of tension; more load as long as creep stays in proportion; "
-        "longer under load",
+        _larger_creep(run),
     )
+
+
+def _larger_creep(run: Run) -> str:
+    """What makes creep larger beside the gauge's step, and was not done: bars in bending need not be told of bending."""
+    bent = "bending" in run.specimen.test or run.specimen.test == "cantilever"
+    bar = "a longer or thinner bar" if bent else "a longer bar, or bending instead of tension"
+    bar = "" if run.specimen.test in ("direct", "segments") else f"{bar}; "
+    longer = "longer under load" if not came_off_by_the_end(run) else "the next one longer under load"
+    return f"a finer gauge; {bar}more load as long as creep stays in proportion; {longer}"
 
 
 def shape_doubts(run: Run, curve: FreestCurve, sizes_believed: bool = True) -> Iterator[Caution]:
@@ -255,10 +279,13 @@ def _noise_doubt(run: Run, curve: FreestCurve) -> Iterator[Caution]:
     """Scatter about the freest curve far above what the gauge is said to have."""
     noise, plain = curve.observed.noise, curve.plain
     free = curve.observed.times.size - curve.observed.zeros.shape[1] - plain.active - len(plain.units)
+    seen = float(np.sqrt(plain.residual_sum / max(free, 1)))
+    ratio = seen / noise.stated
+    if ratio > CONTRADICTING:
+        yield _contradiction(run, curve, seen, ratio)
+        return
     if free < 1:
         return
-    seen = float(np.sqrt(plain.residual_sum / free))
-    ratio = seen / noise.stated
     if ratio > NOISE_RATIO and fdtrc(free, noise.degrees, ratio**2) < NOISE_ALARM:
         yield Caution(
             "noise-above-gauge",
@@ -268,6 +295,20 @@ def _noise_doubt(run: Run, curve: FreestCurve) -> Iterator[Caution]:
             "a loose clamp or a changing observer, and then errors are not independent.",
             "five readings in a row without touching anything, then five with the gauge put on anew",
         )
+
+
+def _contradiction(run: Run, curve: FreestCurve, seen: float, ratio: float) -> Caution:
+    """Readings that no creep curve can have: this is no noise, and an answer from them is none."""
+    worst = int(np.argmax(np.abs(curve.plain.residuals)))
+    stated = size(curve.observed.noise.stated, _unit(run))
+    return Caution(
+        CONTRADICT,
+        f"The readings contradict each other: no creep curve comes closer to them than {size(seen, _unit(run))}, "
+        f"{show_number(ratio, digits=2)} times what the gauge is said to have ({stated}); "
+        f"the farthest off is the one at {moment(run.used[worst])}. That is no noise: what is said of creep from them is "
+        "not to be used.",
+        "that reading in the notes made at the bench: mistyped, the gauge put on anew, the clamp, the load?",
+    )
 
 
 def load_step_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:

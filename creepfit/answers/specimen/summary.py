@@ -15,10 +15,13 @@ from creepfit.inference.fitting import FARTHEST, Fit
 from creepfit.inference.model_fit import ModelFit
 from creepfit.inference.run_fit import asked_fit
 from creepfit.shown import Shown
-from creepfit.units import DAY, HOUR, YEAR
+from creepfit.units import DAY, HOUR, MINUTE, YEAR
 
 if TYPE_CHECKING:
     from pandas import DataFrame
+
+SPOKEN_OF = 20.0
+"""Lengths of the test that a window of creep stop may have at most."""
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -67,7 +70,14 @@ class Summary(Shown):
 def summarise(fit: Fit) -> Summary:
     """Put together what a fit says without further questions."""
     fit = asked_fit(fit)
-    return Summary(fit, increments(fit), creep_modulus(fit), creep_stop(fit, by=_by(fit.run.test_length)), about_fit(fit))
+    test = fit.run.test_length
+    stop = creep_stop(fit, window=_window(test), by=_by(test))
+    return Summary(fit, increments(fit), creep_modulus(fit), stop, about_fit(fit))
+
+
+def _window(test: float) -> float:
+    """Over what time creep is to have come to rest, s: a week, or what a test of minutes can speak of."""
+    return next((w for w in (7.0 * DAY, DAY, HOUR, 10.0 * MINUTE) if w <= SPOKEN_OF * test), MINUTE)
 
 
 def _by(test: float) -> float:

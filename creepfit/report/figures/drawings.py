@@ -5,7 +5,8 @@ from __future__ import annotations
 from creepfit.answers.part.sag import Sag
 from creepfit.report.figures.answers import modulus_figure, recovery_figure, shares_figure
 from creepfit.report.figures.part import sag_figure, shape_figure
-from creepfit.report.figures.run import history_figure, increments_figure, readings_figure
+from creepfit.report.figures.rate import rate_figure
+from creepfit.report.figures.run import history_figure, readings_figure
 from creepfit.report.figures.style import Drawing, inline, png, svg
 from creepfit.report.page.findings import Findings
 
@@ -19,7 +20,7 @@ def with_run(found: Findings, brief: bool = False) -> list[Drawing]:
     drawn = [
         readings_figure(found),
         history_figure(found),
-        increments_figure(found),
+        rate_figure(found),
         modulus_figure(found),
         recovery_figure(found),
         shares_figure(found),

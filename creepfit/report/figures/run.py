@@ -7,14 +7,12 @@ from typing import Any
 import numpy as np
 from matplotlib.axes import Axes
 from numpy.typing import NDArray
-from scipy.special import ndtri
 
 from creepfit.mechanics.loading import Array
 from creepfit.report.figures.style import (
     BAND,
     BLUE,
     FAR,
-    GREEN,
     INK,
     MUTED,
     ORANGE,
@@ -31,7 +29,7 @@ from creepfit.report.figures.style import (
 )
 from creepfit.report.page.findings import Findings
 from creepfit.report.text.pieces import Unit, percent, several, show_load, shown_unit, weight_words
-from creepfit.units import DAY, HOUR, MINUTE, show_number, show_time
+from creepfit.units import DAY, show_time
 
 MOST_MODELS = 4
 """Lines of models in one figure; the lightest are left out."""
@@ -262,54 +260,3 @@ def history_figure(found: Findings) -> Drawing:
         )
     alt = f"Readings against plain time under the run's own loads; the models follow loading and recovery.{left}"
     return Drawing("history", "Loading and recovery in plain time", alt, figure)
-
-
-def increments_figure(found: Findings) -> Drawing | None:
-    """Change from reading to reading with the gauge's noise band and the creep-stop threshold; None without any."""
-    rows = [r for r in found.summary.increments if r.change is not None][-MOST_BARS:]
-    if not rows:
-        return None
-    unit, stop, k = shown_unit(found.fit.unit), found.summary.stop, shown_unit(found.fit.unit).factor
-    reach = float(ndtri(0.5 + found.fit.level / 2.0))
-    change = np.array([k * (r.change or 0.0) for r in rows])
-    error = np.array([k * reach * (r.std_error or 0.0) for r in rows])
-    seen = np.array([bool(r.distinguishable) for r in rows])
-    x, threshold = np.arange(len(rows), dtype=float), found.fit.observed.direction * k * stop.threshold
-    with look():
-        figure, (ax,) = sheet(3.0, right=1.15)
-        edges = np.concatenate([[x[0] - 0.5], x + 0.5])
-        ax.fill_between(
-            edges, -np.append(error, error[-1]), np.append(error, error[-1]), step="post", color=MUTED, alpha=0.16,
-            linewidth=0.0,
-        )  # fmt: skip
-        ax.vlines(x, 0.0, change, color=GREEN, linewidth=1.6)
-        ax.plot(x[seen], change[seen], "o", color=GREEN, markersize=6.0)
-        ax.plot(x[~seen], change[~seen], "o", color=GREEN, markersize=6.0, markerfacecolor="none", markeredgewidth=1.4)
-        ax.axhline(0.0, color=MUTED, linewidth=0.8)
-        ax.axhline(threshold, color=VERMILION, linewidth=1.0, linestyle=(0, (4, 2)))
-        stopping = f"creep stop:\n{show_number(k * stop.threshold, digits=2)} in {show_time(stop.window)}"
-        labels = [(threshold, stopping, VERMILION), (0.0, f"gauge noise,\n{percent(found.fit.level)}", MUTED)]
-        every = int(np.ceil(len(rows) / 9))
-        ax.set_xticks(x[::every], [_mark(r.end) for r in rows[::every]])
-        ax.set_xlim(-0.6, len(rows) - 0.4)
-        ax.set_xlabel("change up to the reading at")
-        span = np.concatenate([change, error, -error, [threshold]])
-        ax.set_ylim(1.15 * float(span.min()), 1.15 * float(span.max()))
-        title(ax, f"change since the reading before [{unit.name}]")
-        end_labels(ax, labels, gap=22.0)
-    count = int(seen.sum())
-    alt = (
-        f"{several(len(rows), 'change')} from one reading to the next, {count} of them larger than the gauge's noise "
-        f"(filled), {len(rows) - count} not to be told from zero (hollow), against the creep-stop threshold of "
-        f"{show_number(k * stop.threshold, digits=2)} {unit.name}. {stop.sentence}"
-    )
-    caption = f"Creep from reading to reading, with the {percent(found.fit.level)} noise of a difference"
-    return Drawing("increments", caption, alt, figure)
-
-
-def _mark(seconds: float) -> str:
-    """A time in two digits, for a mark on an axis."""
-    for size, name in ((DAY, "d"), (HOUR, "h"), (MINUTE, "min")):
-        if seconds >= 0.95 * size:
-            return f"{show_number(seconds / size, digits=2)} {name}"
-    return f"{show_number(seconds, digits=2)} s"
