@@ -197,7 +197,7 @@ def test_noise_far_above_the_gauges(creep_run):
     found = caution(check_run(noisy), "noise-above-gauge")
     assert "times what the gauge is said to have" in found.text
     assert "noise-above-gauge" not in codes(check_run(creep_run(noise=0.04, seed=4)))
-    far = check_run(creep_run(noise=0.2, gauge={"repeatability": 0.005}, seed=4))
+    far = check_run(creep_run(noise=0.03, gauge={"repeatability": 0.005}, seed=4))
     found = caution(far, "readings-contradict")  # booked as noise before
     assert "the farthest off is the one at" in found.text
     assert "mistyped" in found.settled_by

@@ -28,6 +28,7 @@ from creepfit.errors import FitError, InputError
 from creepfit.inference.fitting import Fit
 from creepfit.inference.run_fit import asked_fit
 from creepfit.mechanics.beam import Beam
+from creepfit.mechanics.load_plan import follow
 from creepfit.mechanics.loading import Array
 from creepfit.records.part import Part, asked_part
 from creepfit.records.run import Run
@@ -41,12 +42,16 @@ AFTER_UNLOADING = (MINUTE, DAY, 30.0 * DAY)
 """Times since unloading where only the moment of unloading was given."""
 
 
+FOLLOWED = 24
+"""Times in log time at which a sag is followed for its largest, besides every change of a load."""
+
+
 @dataclass(frozen=True)
 class SagRow:
     """Sag at one time asked for, s and mm.
 
-    Where loads come and go, `peak` and `trough` are the largest and smallest sag of the last cycle up to that time, each
-    then or just before a load changes, and `always_on` is the sag with all loads on from the start.
+    Where loads come and go, `peak` is the largest sag up to that time, `trough` the smallest of the last cycle, then or
+    just before a load changes, and `always_on` is the sag with all loads on from the start.
     """
 
     time: float
@@ -370,7 +375,7 @@ def _rows(
         moments = [
             IntervalAt(float(c), found) for c, found in zip(cycles[i], _at(response, creep, cycles[i], level), strict=True)
         ]
-        peak = max(moments, key=lambda m: abs(m.interval.median), default=None)
+        peak = None if courses.always_on else _largest_until(response, float(t), level)
         trough = min(moments, key=lambda m: abs(m.interval.median), default=None)
         beyond = max(float(np.log10(t / response.fit.run.test_length)), 0.0)
         rows.append(SagRow(float(t), intervals[i], beyond, peak, trough, beside[i]))
@@ -378,6 +383,19 @@ def _rows(
     moment = last.time if last.peak is None else last.peak.time
     shares = _segments(response, creep[0].at([moment]))
     return tuple(rows), IntervalAt(loaded, _at(response, creep, np.array([loaded]), level)[0]), shares
+
+
+def _largest_until(response: PartResponse, time: float, level: float) -> IntervalAt:
+    """The largest sag up to a time [s], downward or upward, and when its median comes."""
+    courses = response.courses
+    moments = np.unique(np.concatenate([follow(courses.plans, time, FOLLOWED), courses.cycle(time), [time]]))
+    moments = moments[(moments > 0.0) & (moments <= time)]
+    along = response.sag(response.creep(moments))
+    middle = np.median(along.draws, axis=0)
+    place = int(np.argmax(np.abs(middle)))
+    way = 1.0 if middle[place] >= 0.0 else -1.0
+    largest = along.map(lambda draws: way * (way * draws).max(axis=1, keepdims=True))
+    return IntervalAt(float(moments[place]), largest.intervals(level)[0])
 
 
 def _at(response: PartResponse, creep: tuple[CourseCreep, ...], times: Array, level: float) -> list[Interval]:

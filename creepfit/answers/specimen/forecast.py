@@ -24,7 +24,7 @@ from creepfit.inference.fitting import Fit
 from creepfit.inference.hindcast import Hindcast, NoHindcast, hindcast
 from creepfit.inference.mixture import DEFAULT_DRAWS, Draws
 from creepfit.inference.noise import DAY
-from creepfit.inference.response import Predicted, discrepancy, families, predicted, reference_times, response
+from creepfit.inference.response import Predicted, discrepancy, families, reference_times, response
 from creepfit.inference.run_fit import asked_fit
 from creepfit.mechanics.load_plan import LoadPlan
 from creepfit.mechanics.loading import Array, LoadHistory
@@ -37,9 +37,6 @@ if TYPE_CHECKING:
 
 Kind = Literal["curve", "reading"]
 DEFAULT_TIMES = ("30 d", "1 year")
-
-FULLY_ON = 0.999
-"""Part of the highest load from which on a load that comes and goes counts as fully on."""
 
 
 @dataclass(frozen=True)
@@ -275,7 +272,7 @@ def _rows(ahead: Outlook, times: Array, kind: Kind, curve: Predicted, share: Seq
     beside: list[Interval | None] = [None] * times.size
     peaks: list[IntervalAt | None] = [None] * times.size
     if not ahead.load.is_held:
-        peaks = _peaks(ahead, times)
+        peaks = list(_peaks(ahead, times))
         beside = list(_shown(ahead, ahead.always_on.response(times), times, kind).intervals(level))
     lines = _model_lines(ahead, times, shown.draws, kind)
     beyond = np.maximum(np.log10(times / fit.run.test_length), 0.0)
@@ -301,17 +298,18 @@ def _shown(ahead: Outlook, curve: Predicted, times: Array, kind: Kind) -> Predic
     return Predicted(read, curve.unaged + _scatter(fit, plain, times, fit.seed))
 
 
-def _peaks(ahead: Outlook, times: Array) -> list[IntervalAt | None]:
-    """At each time, the deformation when the load was last fully on: at the time itself it may just be off."""
-    peaks: list[IntervalAt | None] = []
+def _peaks(ahead: Outlook, times: Array) -> list[IntervalAt]:
+    """At each time, the largest deformation up to then and when its median comes: by then the load may be off."""
+    cycles = [np.array(ahead.load.changes(float(t))) for t in times]
+    moments = np.unique(np.concatenate([ahead.load.follow(float(times.max())), times, *cycles]))
+    moments = moments[(moments > 0.0) & (moments <= times.max())]
+    along = ahead.response(moments).map(lambda draws: ahead.toward * draws)
+    peaks = []
     for t in times:
-        history, moments = ahead.load.until(float(t)), ahead.load.follow(float(t))
-        last = moments[np.abs(history.at(moments)) >= FULLY_ON * abs(ahead.load.peak)][-1:]
-        if not last.size:
-            peaks.append(None)
-            continue
-        drawn = predicted(ahead.fit, history, last)
-        peaks.append(IntervalAt(float(last[0]), drawn.intervals(ahead.level)[0]))
+        count = int(np.searchsorted(moments, t, side="right"))
+        largest = Predicted.of(ahead.toward * draws[:, :count].max(axis=1, keepdims=True) for draws in along.both)
+        middle = np.median(along.draws[:, :count], axis=0)
+        peaks.append(IntervalAt(float(moments[np.argmax(middle)]), largest.intervals(ahead.level)[0]))
     return peaks
 
 

@@ -201,7 +201,7 @@ def _since_reference(found: Findings) -> Array:
 
 def _residuals(ax: Axes, found: Findings, unit: Unit, left: float) -> None:
     fit, k = found.fit, unit.factor
-    best = fit.best
+    best = found.leading
     x = np.maximum(fit.observed.times, left * 1.35)
     noise = k * fit.observed.noise.stated
     ax.axhspan(-2.0 * noise, 2.0 * noise, color=MUTED, alpha=0.13, linewidth=0.0)
@@ -223,8 +223,8 @@ def _readings_alt(found: Findings, unit: Unit) -> str:
     return (
         f"{several(len(fit.run.used), 'reading')} over {show_time(test)} under load against logarithmic time. The "
         f"forecast runs on to {unit.sentence(last, fit.level)} after {show_time(float(curve.times[-1]))}.{far} "
-        f"Beneath, the readings less the best model, {fit.best.name}: the largest residual is "
-        f"{unit.number(float(np.abs(fit.best.residuals).max()))} {unit.name}."
+        f"Beneath, the readings less the model that leads the forecast, {found.leading.name}: the largest residual is "
+        f"{unit.number(float(np.abs(found.leading.residuals).max()))} {unit.name}."
     )
 
 

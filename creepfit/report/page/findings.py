@@ -14,6 +14,7 @@ from creepfit.answers.specimen.recovery import Recovery, recovery, unloading_of
 from creepfit.answers.specimen.summary import Summary, summarise
 from creepfit.asked import asked_times
 from creepfit.inference.fitting import Fit
+from creepfit.inference.model_fit import ModelFit
 from creepfit.inference.response import Predicted, response
 from creepfit.mechanics.loading import Array
 from creepfit.units import DAY, HOUR, MINUTE, YEAR
@@ -64,6 +65,13 @@ class Findings:
     def label(self) -> str:
         """Material and specimen."""
         return self.fit.run.label
+
+    @cached_property
+    def leading(self) -> ModelFit:
+        """The best fit of the model that weighs most in the forecast: what readings are held against."""
+        weights = {name: self.summary.weight(name) or 0.0 for name in self.fit.models}
+        most = max(weights, key=lambda name: weights[name])
+        return self.fit.models[most] if weights[most] > 0.0 else self.fit.best
 
     @property
     def test(self) -> float:

@@ -161,13 +161,13 @@ def _stays(found: Findings) -> str:
 
 
 def readings_table(found: Findings) -> Table:
-    """Readings as read, and what the best model leaves of them."""
+    """Readings as read, and what the model that leads the forecast leaves of them."""
     fit, unit = found.fit, shown_unit(found.fit.unit)
     loads = fit.run.history.at(np.array([r.time for r in fit.run.used]))
     warm = any(r.temperature is not None for r in fit.run.used)
     load = found.forecast.load_unit
     rows = []
-    for reading, on, rest in zip(fit.run.used, loads, fit.best.residuals, strict=True):
+    for reading, on, rest in zip(fit.run.used, loads, found.leading.residuals, strict=True):
         cells = [
             show_time(reading.time),
             show_number(float(on)),
@@ -177,7 +177,7 @@ def readings_table(found: Findings) -> Table:
         if warm:
             cells.append("" if reading.temperature is None else show_number(reading.temperature))
         rows.append(tuple(cells))
-    heads = ("time", f"load [{load}]", f"gauge [{unit.name}]", f"less {fit.best.name} [{unit.name}]")
+    heads = ("time", f"load [{load}]", f"gauge [{unit.name}]", f"less {found.leading.name} [{unit.name}]")
     note = "; ".join(left_out(fit.run))
     note = f"{note[0].upper()}{note[1:]}." if note else ""
     return Table("Readings, and what is left of them", (*heads, "°C") if warm else heads, tuple(rows), note=note)
@@ -234,7 +234,7 @@ def readings_csv(found: Findings) -> str:
             f"{r.time / HOUR:.8g}", f"{load:.6g}", f"{unit.factor * r.value:.8g}", f"{unit.factor * rest:.4g}",
             "" if r.temperature is None else f"{r.temperature:g}",
         ]
-        for r, load, rest in zip(fit.run.used, loads, fit.best.residuals, strict=True)
+        for r, load, rest in zip(fit.run.used, loads, found.leading.residuals, strict=True)
     )  # fmt: skip
     return as_csv(heads, rows)
 

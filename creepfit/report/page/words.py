@@ -6,6 +6,8 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from creepfit.answers.doubts.catalogue import SAID_BY
 from creepfit.answers.interval import Caution
 from creepfit.answers.part.sag import Sag
@@ -13,6 +15,7 @@ from creepfit.answers.specimen.limit import Life
 from creepfit.inference.hindcast import Hindcast
 from creepfit.report.page.findings import Findings
 from creepfit.report.page.tables import Table
+from creepfit.report.text.first_words import contradiction, exceeded_at_once, instead_of_a_number
 from creepfit.report.text.forecast import headline as forecast_headline
 from creepfit.report.text.known import owed_sentence
 from creepfit.report.text.part import headline as part_headline
@@ -37,8 +40,14 @@ class Key:
 
 
 def answer(found: Findings) -> str:
-    """The answer in one sentence with its interval."""
-    sentence = f"{forecast_headline(found.forecast).removesuffix('.')}; {STOPPED[found.summary.stop.stopped]}."
+    """The answer in one sentence with its interval; where a slip has to be settled first, that."""
+    slip = instead_of_a_number(found.fit)
+    if slip is not None:
+        return slip
+    stopped = STOPPED[found.summary.stop.stopped]
+    if contradiction(found.fit) is not None:
+        stopped = "whether creep has stopped cannot be told from them"
+    sentence = f"{forecast_headline(found.forecast).removesuffix('.')}; {stopped}."
     owed = found.forecast.owed
     return sentence if owed is None else f"{sentence} {owed_sentence(owed, when=False)}"
 
@@ -48,6 +57,9 @@ def part_answer(sag: Sag) -> str:
     if sag.design is None or sag.falls is not None:
         return part_headline(sag)
     limit = f"the limit of {show_number(sag.design.limit)} mm is"
+    if sag.design.life.median == 0.0:
+        at_once = exceeded_at_once(sag.design.limit, sag.loading.interval.median, Unit("mm"))
+        return f"{part_headline(sag).removesuffix('.')}; {limit} {at_once}."
     kept = sag.design.life.kept_to_dict()
     if kept is None:
         return f"{part_headline(sag)} Whether {limit} kept that long cannot be said."
@@ -104,6 +116,9 @@ def _limit_key(found: Findings) -> Key | None:
     what = f"limit of {unit.number(limit.value)} {unit.name} reached"
     if limit.life is None:
         return Key(what, "unknown", _short(limit.why))
+    if limit.life.median == 0.0:
+        loading = float(np.median(found.forecast.outlook.response(np.array([MINUTE])).draws))
+        return Key(what.removesuffix(" reached"), "exceeded at once", f"{unit.number(loading)} {unit.name} as it is loaded")
     return Key(what, life_words(limit.life, "median"), f"{percent(found.fit.level)}: {_life_ends(limit.life)}")
 
 
@@ -159,11 +174,16 @@ def part_keys(sag: Sag) -> list[Key]:
     for row in sag.rows[-2:]:
         found = row.interval if row.peak is None else row.peak.interval
         low, median, high = mm.interval(found.to_dict())
-        keys.append(Key(f"sag after {show_time(row.time)}", f"{median} mm", f"{level}: {low} to {high} mm"))
+        what = f"sag after {show_time(row.time)}" if row.peak is None else f"largest sag up to {show_time(row.time)}"
+        keys.append(Key(what, f"{median} mm", f"{level}: {low} to {high} mm"))
     if sag.design is not None:
         life = sag.design.life
         what = f"limit of {show_number(sag.design.limit)} mm reached"
-        keys.append(Key(what, life_words(life, "median"), f"{level}: {_life_ends(life)}"))
+        if life.median == 0.0:
+            beside = f"{loading[1]} mm as it is loaded"
+            keys.append(Key(what.removesuffix(" reached"), "exceeded at once", beside))
+        else:
+            keys.append(Key(what, life_words(life, "median"), f"{level}: {_life_ends(life)}"))
     checks = sag.checks
     tested = f"{show_number(checks.stress.value / checks.tested[1], digits=2)} times the stress tested"
     keys.append(Key("largest stress", f"{show_number(checks.stress.value)} MPa", tested))
@@ -180,7 +200,7 @@ def part_tables(sag: Sag) -> dict[str, Table]:
         beside = [None if m is None else m.interval for m in (row.peak, row.trough)]
         cells += ["–" if i is None else mm.interval(i.to_dict())[1] for i in (*beside, row.always_on)]
         rows.append(tuple(cells))
-    heads = ("after", "low", "median [mm]", "high", "times the test", "peak", "trough", "if always on")
+    heads = ("after", "low", "median [mm]", "high", "times the test", "largest until then", "trough", "if always on")
     kept = [i for i in range(len(heads)) if i < 5 or any(row[i] != "–" for row in rows)]
     times = Table(
         f"Sag, {percent(sag.level)} intervals",

@@ -9,6 +9,8 @@ import numpy as np
 from creepfit.answers.specimen.summary import Summary
 from creepfit.answers.wording import left_out
 from creepfit.inference.fitting import Fit
+from creepfit.inference.response import families
+from creepfit.report.text.first_words import contradiction, instead_of_a_number
 from creepfit.report.text.pieces import (
     Unit,
     hours,
@@ -73,23 +75,34 @@ def circumstances(fit: Fit) -> list[str]:
 
 
 def headline(summary: Summary) -> str:
-    """The answer in one sentence."""
+    """The answer in one sentence; where a slip has to be settled first, that."""
     fit = summary.fit
+    slip, against = instead_of_a_number(fit), contradiction(fit)
+    if slip is not None:
+        return slip
     unit, end = shown_unit(fit.unit), fit.run.test_length
-    first = max(float(fit.observed.span.first), MINUTE)
+    first = float(fit.observed.span.first)
+    first = max(first, MINUTE) if end >= SHORT else first  # a test of seconds speaks of its own first reading
     history = fit.observed.history if fit.run.unloading is None else fit.observed.history.until(fit.run.unloading)
     draws = fit.draws.deformation(history, np.array([first, end]))
     low, median, high = np.quantile(draws[:, 1] - (0.0 if fit.observed.has_initial else draws[:, 0]), _ends(fit.level))
     size = unit.sentence({"low": low, "median": median, "high": high}, fit.level)
-    verdict = _VERDICTS[summary.stop.stopped]
+    verdict = _VERDICTS[summary.stop.stopped] if against is None else _UNTOLD
+    before = "" if against is None else f"{against} "
     if not fit.observed.has_initial:
         return (
-            f"Between {show_time(first)} and {show_time(end)} of load the creep increment is {size}; "
+            f"{before}Between {show_time(first)} and {show_time(end)} of load the creep increment is {size}; "
             f"how far the specimen moved at once is not known, as nothing was read before loading; {verdict}."
         )
     growth = 100.0 * float(np.median(draws[:, 1] / draws[:, 0] - 1.0))
     grown = f", {show_number(growth, digits=2)} % more than after {show_time(first)}" if _single(fit) else ""
-    return f"After {show_time(end)} under load the {fit.quantity} is {size}{grown}; {verdict}."
+    return f"{before}After {show_time(end)} under load the {fit.quantity} is {size}{grown}; {verdict}."
+
+
+SHORT = 10.0 * MINUTE
+"""Tests from this length on speak of what came since the first minute."""
+
+_UNTOLD = "whether creep has stopped cannot be told from them"
 
 
 _VERDICTS = {
@@ -129,7 +142,7 @@ def _models(fit: Fit, answer: dict[str, Any]) -> list[str]:
         "Models: best fits with standard errors; the weight is the one in forecasts",
         *_left_columns(heads, rows, (0, 3, 5)),
         *paragraph(_LEGEND[compliance.name], "  "),
-        *[line for note in _notes(answer["models"]) for line in paragraph(note, "  ", "    ")],
+        *[line for note in [*_notes(answer["models"]), *_variants(fit)] for line in paragraph(note, "  ", "    ")],
     ]
 
 
@@ -156,9 +169,24 @@ def _notes(models: list[dict[str, Any]]) -> list[str]:
     """What the numbers are to be taken with: where the scatter is from, unknown errors and why; like ones together."""
     reasons: dict[str, list[str]] = {}
     for model in models:
+        if model["weight"] is None:
+            reasons.setdefault(f"no weight of their own: {model['weight_why']}", []).append(model["model"])
+    for model in models:
         for why in _reasons(model):
             reasons.setdefault(why, []).append(model["model"])
     return [f"{'all models' if len(names) == len(models) > 1 else listed(names)}: {why}" for why, names in reasons.items()]
+
+
+def _variants(fit: Fit) -> list[str]:
+    """What a model's weight is made of where a forecast lists it in several lines."""
+    found: dict[str, list[str]] = {}
+    for family in families(fit):
+        name = next((m for m in fit.models if family.label.startswith(f"{m},")), None)
+        if name is not None and family.weight >= 0.005:
+            found.setdefault(name, []).append(f"{_weight(family.weight)} with{family.label.removeprefix(f'{name},')}")
+    return [
+        f"{name}: its weight includes {listed(parts)}, a line of its own in a forecast" for name, parts in found.items()
+    ]
 
 
 def _reasons(model: dict[str, Any]) -> list[str]:

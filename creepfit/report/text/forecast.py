@@ -5,8 +5,11 @@ from __future__ import annotations
 import math
 from typing import Any
 
+import numpy as np
+
 from creepfit.answers.specimen.forecast import Forecast
 from creepfit.inference.fitting import FARTHEST
+from creepfit.report.text.first_words import contradiction, exceeded_at_once, instead_of_a_number
 from creepfit.report.text.known import hindcast_lines, owed_lines
 from creepfit.report.text.pieces import (
     WIDTH,
@@ -21,7 +24,10 @@ from creepfit.report.text.pieces import (
     table,
     weight_words,
 )
-from creepfit.units import HOUR, show_number, show_time
+from creepfit.units import HOUR, MINUTE, show_number, show_time
+
+LOADING = MINUTE
+"""When what a load does at once is quoted, s."""
 
 MOST_COLUMNS = 3
 """Times that the models' own lines are shown for at most; of more, the last ones."""
@@ -45,7 +51,7 @@ def forecast_lines(result: Forecast) -> list[str]:
         "Each model alone",
         *_models(rows, unit),
         *_modulus(answer),
-        *_limit(answer, unit),
+        *_limit(result, answer, unit),
         "",
         "Tried on this run itself",
         *paragraph(f"{result.hindcast.text}.", "  "),
@@ -60,24 +66,36 @@ _KINDS = {"curve": "the mean curve", "reading": "the next reading of the gauge"}
 
 
 def headline(result: Forecast) -> str:
-    """The last time asked for, in one sentence."""
+    """The last time asked for, in one sentence; where a slip has to be settled first, that."""
+    slip, against = instead_of_a_number(result.fit), contradiction(result.fit)
+    if slip is not None:
+        return slip
+    said = _headline(result)
+    return said if against is None else f"{against} {said}"
+
+
+def _headline(result: Forecast) -> str:
     answer = result.to_dict()
     row = max(answer["forecast"], key=lambda r: r["time_h"])
     load, test = answer["load"], result.fit.run.test_length
     under = show_load(load["value"], load["unit"]) + ("" if load["held"] else ", on and off")
     unit = shown_unit(answer["unit"])
     since = " since the first reading under load" if answer["quantity"] == "creep increment" else ""
+    what = f"the {answer['quantity']}{since}"
     place = "" if result.fit.warming is None else f" {result.fit.warming.text}"
-    start = f"After {hours(row['time_h'])} under {under}{place} the {answer['quantity']}{since}"
+    start = f"After {hours(row['time_h'])} under {under}{place} {what}"
     ratio = row["time_h"] * HOUR / test
     if ratio > FARTHEST:
-        return f"{start} cannot be forecast: {out_of_reach(row, ratio, unit, answer['level'])}"
-    if "peak" in row:
-        size = f"at most, while the load is on, {unit.sentence(row['peak'], answer['level'])}"
-    else:
-        size = unit.sentence(row, answer["level"])
+        return f"{start} is out of reach: {out_of_reach(row.get('peak', row), ratio, unit, answer['level'])}"
     far = f", {show_number(ratio, digits=2)} times longer than it was tested" if ratio >= 1.5 else ""
-    return f"{start} will be {size}{far}."
+    if "peak" in row:
+        largest = unit.sentence(row["peak"], answer["level"])
+        then = unit.interval(row)[1]
+        return (
+            f"Up to {hours(row['time_h'])} under {under}{place} {what} will be at most {largest}{far}; at {hours(row['time_h'])} "
+            f"itself it will be {then} {unit.name}."
+        )
+    return f"{start} will be {unit.sentence(row, answer['level'])}{far}."
 
 
 def _times(rows: list[dict[str, Any]], unit: Unit) -> list[str]:
@@ -90,7 +108,7 @@ def _times(rows: list[dict[str, Any]], unit: Unit) -> list[str]:
         for name in extra:
             low, median, high = unit.interval(row[name]) if name in row else ("", "", "")
             cells[-1].append(f"{median} ({low} to {high})" if median else "not on yet")
-    words = {"peak": "last time fully on", "always_on": "if always on"}
+    words = {"peak": "largest until then", "always_on": "if always on"}
     return table([*heads, *(words[name] for name in extra)], cells)
 
 
@@ -133,17 +151,20 @@ def _modulus(answer: dict[str, Any]) -> list[str]:
     return ["", title, *table(["after", "low", "median [MPa]", "high"], cells)]
 
 
-def _limit(answer: dict[str, Any], unit: Unit) -> list[str]:
+def _limit(result: Forecast, answer: dict[str, Any], unit: Unit) -> list[str]:
     limit = answer["limit"]
     if limit is None:
         return []
     lines = ["", f"Limit of {unit.number(limit['value'])} {unit.name}"]
     life, load = limit["life_h"], limit["load"]
-    if life is not None:
+    if life is not None and life["median"] == 0.0:
+        loading = float(np.median(result.outlook.response(np.array([LOADING])).draws))
+        lines += paragraph(exceeded_at_once(limit["value"], loading, unit), "  ", "    ")
+    elif life is not None:
         beyond = life["probability_beyond"]
         rare = f"; not within {hours(life['horizon'])} with probability {beyond:.2f}" if beyond >= 0.005 else ""
         never = f"; {limit['why']}" if limit["why"] else rare
-        lines += paragraph(f"reached after {_life(life, answer['level'])}{never}", "  ", "    ")
+        lines += paragraph(f"reached {_life(life, answer['level'])}{never}", "  ", "    ")
     if limit["kept"] is not None:
         lines += paragraph(kept_words(limit["kept"], answer["level"]), "  ", "    ")
     if load is not None:
@@ -164,6 +185,6 @@ def _life(life: dict[str, Any], level: float) -> str:
     def end(name: str) -> str:
         if life[name] is None:
             return f"more than {hours(life['horizon'])}"
-        return "no time at all" if life[name] == 0.0 else show_time(float(f"{life[name] * HOUR:.2g}"))
+        return "at once" if life[name] == 0.0 else show_time(float(f"{life[name] * HOUR:.2g}"))
 
-    return f"{end('median')} ({percent(level)}: {end('low')} to {end('high')})"
+    return f"after {end('median')} ({percent(level)}: {end('low')} to {end('high')})"

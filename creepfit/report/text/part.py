@@ -7,6 +7,7 @@ from typing import Any
 
 from creepfit.answers.part.sag import Sag
 from creepfit.inference.fitting import FARTHEST
+from creepfit.report.text.first_words import contradiction, exceeded_at_once, instead_of_a_number
 from creepfit.report.text.pieces import Unit, hours, kept_words, listed, out_of_reach, paragraph, percent, table
 from creepfit.units import DAY, HOUR, show_number, show_time
 
@@ -42,7 +43,15 @@ def render_sag(result: Sag) -> str:
 
 
 def headline(result: Sag) -> str:
-    """The latest time asked for, in one sentence."""
+    """The latest time asked for, in one sentence; where a slip in the run has to be settled first, that."""
+    slip, against = instead_of_a_number(result.fit), contradiction(result.fit)
+    if slip is not None:
+        return f"Nothing can be said of the part before this is settled for the specimen: {slip}"
+    said = _headline(result)
+    return said if against is None else f"{against} {said}"
+
+
+def _headline(result: Sag) -> str:
     answer = result.to_dict()
     row = max(answer["sag"], key=lambda r: r["time_h"])
     loads = listed(answer["loads"])
@@ -52,13 +61,14 @@ def headline(result: Sag) -> str:
     ratio = row["time_h"] * HOUR / result.fit.run.test_length
     if ratio > FARTHEST:
         found = out_of_reach(row.get("peak", row), ratio, MM, answer["level"])
-        return f"How far the part will have sagged after {hours(row['time_h'])} under {loads} cannot be forecast: {found}"
+        return f"How far the part will have sagged after {hours(row['time_h'])} under {loads} is out of reach: {found}"
     far = f", {show_number(ratio, digits=2)} times longer than the specimen was tested" if ratio >= 1.5 else ""
-    when = "at most, while the loads are on," if "peak" in row else ""
     place = "" if result.fit.warming is None else f" {result.fit.warming.text}"
-    moved = "sagged" if result.part.opposite_at is None else "opened"
-    text = f"After {hours(row['time_h'])} under {loads}{place} the part will have {moved} {when} by {size}{far}."
-    return text.replace("  ", " ")
+    moved, move = ("sagged", "sag") if result.part.opposite_at is None else ("opened", "open")
+    if "peak" in row:
+        then, at = MM.interval(row)[1], hours(row["time_h"])
+        return f"Up to {at} under {loads}{place} the part will {move} by at most {size}{far}; at {at} itself by {then} mm."
+    return f"After {hours(row['time_h'])} under {loads}{place} the part will have {moved} by {size}{far}."
 
 
 def _times(answer: dict[str, Any]) -> list[str]:
@@ -66,7 +76,7 @@ def _times(answer: dict[str, Any]) -> list[str]:
     heads = ["after", "low", "median [mm]", "high", "times the test"]
     cells = [[hours(answer["right_after_loading"]["time_h"]), *MM.interval(answer["right_after_loading"]), ""]]
     extra = [name for name in ("peak", "trough", "always_on") if any(name in row for row in rows)]
-    words = {"peak": "peak of the cycle", "trough": "trough", "always_on": "if always on"}
+    words = {"peak": "largest until then", "trough": "trough of the cycle", "always_on": "if always on"}
     cells[0] += [""] * len(extra)
     for row in rows:
         beyond = row["decades_beyond"]
@@ -102,9 +112,12 @@ def _limit(answer: dict[str, Any]) -> list[str]:
         value = ends[name]
         if value is None:
             return f"more than {hours(life['horizon_h'])}"
-        return "no time at all" if value == 0.0 else _about(value * HOUR)
+        return "at once" if value == 0.0 else _about(value * HOUR)
 
-    if ends["low"] is None:
+    if ends["median"] == 0.0:
+        loading = float(answer["right_after_loading"]["median"])
+        reached = exceeded_at_once(life["limit"], loading, MM)
+    elif ends["low"] is None:
         reached = f"not reached {life['why'].removeprefix('not ')}"
     else:
         reached = f"reached after {end('median')} ({percent(answer['level'])}: {end('low')} to {end('high')})"

@@ -127,11 +127,11 @@ def shown_unit(unit: str) -> Unit:
 
 
 def out_of_reach(item: dict[str, Any], ratio: float, unit: Unit, level: float) -> str:
-    """Return what follows the colon where a time is too many times the test, with the bounds that models leave."""
+    """Return what follows the colon where a time is too many times the test: what models leave is no forecast."""
     low, _, high = unit.interval(item)
     return (
-        f"that is {show_number(ratio, digits=2)} times longer than the test, and the models that agree on its readings "
-        f"leave anything from {low} to {high} {unit.name} open ({percent(level)})."
+        f"that is {show_number(ratio, digits=2)} times longer than the test. The models that agree on its readings give "
+        f"{low} to {high} {unit.name} ({percent(level)}), and nobody can say whether the plastic follows them so far."
     )
 
 

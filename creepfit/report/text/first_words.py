@@ -1,0 +1,49 @@
+"""What an answer begins with where its number alone would mislead: a slip to settle first, readings that contradict."""
+
+from __future__ import annotations
+
+import math
+
+from creepfit.answers.doubts.collected import about_fit
+from creepfit.answers.doubts.readings import CONTRADICTING
+from creepfit.answers.doubts.slips import withheld
+from creepfit.inference.fitting import Fit
+from creepfit.inference.pooling import PooledFit
+from creepfit.report.text.pieces import Unit
+from creepfit.units import show_number
+
+_NAMING = ("readings-contradict", "load-came-off", "event-by-one-reading", "outlier", "load-time", "jump", "copied-reading",
+           "no-model-fits-loads")  # fmt: skip
+"""Doubts that name the reading or load to look at, the most telling first."""
+
+
+def instead_of_a_number(fit: Fit) -> str | None:
+    """The sentence in place of the answer where sizes, columns or the gauge's sense cannot be right."""
+    if isinstance(fit, PooledFit):
+        return None
+    found = withheld(about_fit(fit))
+    return None if found is None else found.text
+
+
+def contradiction(fit: Fit) -> str | None:
+    """Why an answer is not to be relied on: the readings lie many times the gauge's noise about every model."""
+    if isinstance(fit, PooledFit):
+        return None
+    lowest = min(m.residual_sum / max(m.free, 1) for m in fit.models.values())
+    ratio = math.sqrt(lowest) / fit.observed.noise.stated
+    if ratio < CONTRADICTING:
+        return None
+    doubts = {c.code: c for c in reversed(about_fit(fit))}
+    named = next((doubts[code] for code in _NAMING if code in doubts), None)
+    look = "" if named is None else f" {named.text.split('. ')[0].rstrip('.')}."
+    far = f"they lie {show_number(ratio, digits=2)} times the gauge's noise about the best model"
+    return f"The readings contradict each other or every model ({far}), so nothing that follows is to be relied on.{look}"
+
+
+def exceeded_at_once(limit: float, loading: float, unit: Unit) -> str:
+    """What is said of a limit that the load breaks as it goes on, both in the answer's unit."""
+    share = math.floor(100.0 * abs(limit) / abs(loading))
+    return (
+        f"exceeded as soon as it is loaded: {unit.number(abs(loading))} {unit.name} against {unit.number(abs(limit))} "
+        f"{unit.name}; at most {share} % of the load even without creep"
+    )

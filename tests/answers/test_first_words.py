@@ -1,0 +1,127 @@
+"""The first sentence of every answer, held against what stands below it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import creepfit as cf
+from creepfit.answers.part.sag import sag
+from creepfit.answers.specimen.forecast import forecast
+from creepfit.answers.specimen.summary import summarise
+from creepfit.inference.fitting import fit
+from creepfit.mechanics.load_plan import LoadPlan
+from creepfit.records.part_files import read_part
+from creepfit.report.text.fit import headline as fit_headline
+from creepfit.report.text.forecast import forecast_lines
+from creepfit.report.text.forecast import headline as forecast_headline
+from creepfit.report.text.part import render_sag
+from creepfit.units import DAY, HOUR, MINUTE
+
+DEMO = Path(__file__).parents[2] / "demo"
+ARM = """format = 1
+[part]
+name = "arm"
+support = "cantilever"
+[[segment]]
+length = "150 mm"
+section = "rectangle"
+width = "14 mm"
+thickness = "10 mm"
+[[load]]
+mass = "1.5 kg"
+at = "end"
+{duty}
+[limit]
+sag = "3 mm"
+"""
+
+
+@pytest.fixture(scope="module")
+def strip():
+    return cf.fit(cf.read_run(DEMO / "petg-strip.toml"))
+
+
+@pytest.fixture
+def arm(tmp_path: Path):
+    def read(duty: str = ""):
+        (tmp_path / "arm.toml").write_text(ARM.format(duty=duty), encoding="utf-8")
+        return read_part(tmp_path / "arm.toml")
+
+    return read
+
+
+def test_a_limit_that_the_load_breaks_as_it_goes_on(strip, arm):
+    said = " ".join(render_sag(sag(arm(), strip, ["1 year"])).split())
+    assert "exceeded as soon as it is loaded: 7.5 mm against 3 mm; at most 40 % of the load even without creep" in said
+    assert "no time at all" not in said
+    lines = " ".join(" ".join(forecast_lines(forecast(strip, ["1 year"], limit="1 mm"))).split())
+    assert "exceeded as soon as it is loaded: 2 mm against 1 mm; at most 50 % of the load" in lines
+
+
+def test_on_and_off_the_largest_is_said_and_the_moment_asked_beside_it(strip):
+    plan = LoadPlan.duty(3.92, 10 * HOUR, 14 * HOUR)
+    result = forecast(strip, ["30 d", "1 year"], history=plan)
+    for row in result.rows:
+        until = result.outlook.load.follow(row.time)
+        every = np.median(result.outlook.response(until[until <= row.time]).draws, axis=0)
+        assert row.peak.interval.median >= 0.999 * every.max()  # the last time on only before
+        assert row.peak.interval.median >= row.interval.median
+    said = forecast_headline(result)
+    assert said.startswith("Up to 1 year under")
+    assert "will be at most 2.4" in said
+    assert "; at 1 year itself it will be " in said
+
+
+def test_a_part_whose_load_comes_off_for_good_is_largest_before(strip, arm):
+    text = ARM.format(duty="").replace('mass = "1.5 kg"', 'schedule = [["0 h", "0.6 kg"], ["90 d", "0 kg"]]')
+    (Path(arm().file).parent / "off.toml").write_text(text, encoding="utf-8")
+    result = sag(read_part(Path(arm().file).parent / "off.toml"), strip, ["1 year"])
+    row = result.rows[0]
+    assert row.interval.median < 0.2 < 3.0 < row.peak.interval.median  # 0.08 mm was the headline, after 90 d of 3.9 mm
+    assert row.peak.time <= 90 * DAY
+    assert "the part will sag by at most 3.9 mm" in " ".join(render_sag(result).split())
+
+
+def test_beyond_reach_is_not_said_to_be_impossible_beside_a_fine_interval(strip):
+    said = forecast_headline(forecast(strip, ["20 years"]))
+    assert "is out of reach" in said
+    assert "nobody can say whether the plastic follows them so far" in said
+
+
+def test_readings_that_contradict_each_other_come_first(creep_run):
+    run = creep_run(times=[MINUTE, DAY, 5 * DAY], unload=None)
+    last = run.readings[-1]
+    wrong = fit(replace(run, readings=(*run.readings[:-1], replace(last, value=last.value - 0.37))))
+    said = fit_headline(summarise(wrong))
+    assert said.startswith("The readings contradict each other or every model")
+    assert "The reading at 5 d" in said
+    assert "whether creep has stopped cannot be told from them" in said
+    assert forecast_headline(forecast(wrong, ["30 d"])).startswith("The readings contradict each other")
+    assert not fit_headline(summarise(fit(run))).startswith("The readings")
+
+
+def test_no_number_first_beside_a_deflection_that_the_bar_cannot_have(creep_run):
+    run = creep_run(load=10.0)
+    inches = fit(replace(run, readings=tuple(replace(r, value=25.4 * r.value) for r in run.readings)))
+    for said in (fit_headline(summarise(inches)), forecast_headline(forecast(inches, ["30 d"]))):
+        assert said.startswith("The deflection comes out as 3")
+        assert "more than a bar of 80 mm length can have" in said
+
+
+def test_a_test_of_seconds_speaks_of_its_own_first_reading(creep_run):
+    result = fit(creep_run(times=[5.0, 10.0, 30.0], unload=None))
+    assert "more than after 5 s" in fit_headline(summarise(result))  # "-0.52 % more than after 1 min" before
+    assert summarise(result).stop.window <= HOUR
+
+
+def test_models_without_a_weight_say_why_and_lines_of_a_forecast_are_named(strip):
+    from creepfit.report.text.fit import fit_lines
+
+    said = " ".join(" ".join(fit_lines(summarise(strip))).split())
+    assert "no weight of their own: a special case of the power family" in said
+    listed = {line.model for line in forecast(strip, ["1 year"]).rows[0].models if line.weight >= 0.005}
+    assert all(name in said or name.split(", ")[1] in said for name in listed)
