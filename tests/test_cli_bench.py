@@ -88,6 +88,17 @@ class TestFirstDay:
         assert "found '1 reading'; expected at least two" in done.stderr
 
 
+def test_a_folder_of_runs_is_what_a_part_is_made_of(short: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "runs"
+    folder.mkdir()
+    for name, more in (("a", "0.000 mm"), ("b", "0.001 mm")):
+        text = short.read_text(encoding="utf-8").replace('"0.000 mm"', f'"{more}"')
+        (folder / f"{name}.toml").write_text(text, encoding="utf-8")
+    done = run("sag", DEMO / "bracket.toml", "--material", folder, "--at", "1 d", "--json")
+    assert done.exit_code == 0  # "several runs where one is wanted" before
+    assert json.loads(done.stdout)["run"].startswith("PP, 2 runs pooled")
+
+
 class TestAdd:
     def test_a_reading_as_forecast(self, strip: Path) -> None:
         done = run("add", strip, "5.74 mm", "--at", "120.9 h")

@@ -48,6 +48,10 @@ class TestMistakes:
                 "creepfit: -o: a result is written for each run; expected a folder for them: --into results\n",
             ),
             (["fit", STRIP, "--level", "90"], "creepfit: --level: found '90'; expected a probability between 0 and 1"),
+            (
+                ["report", STRIP, "-o", "pages/"],
+                "creepfit: pages/: this is a directory; expected the name of a file to write",
+            ),
             (["fit", STRIP, "--save", "no/such/place.json"], "creepfit: no/such: there is no such directory"),
         ],
     )

@@ -38,7 +38,7 @@ from creepfit.cli.options import (
 )
 from creepfit.cli.relax import relax
 from creepfit.cli.report import report
-from creepfit.cli.runs import dependence_of, each, fit_of, in_warmth, one_fit, pooled_fit, read_runs, sources_of
+from creepfit.cli.runs import dependence_of, each, fit_of, in_warmth, material_fit, pooled_fit, read_runs, sources_of
 from creepfit.cli.soften import soften
 from creepfit.cli.stress import stress
 from creepfit.cli.temperature import temperature
@@ -247,7 +247,7 @@ def recover(run: str, after: tuple[float, ...], figure: str | None, warmth: Warm
     required=True,
     multiple=True,
     type=click.Path(),
-    help="What the part is made of, as tested; repeatable: several runs are pooled.",
+    help="What the part is made of, as tested; repeatable: several runs are pooled, and so are those of a folder.",
 )
 @time_option("--at", 'When, such as "1 year"; repeatable.', multiple=True, required=True)
 @click.option("--limit", metavar="SIZE", help='Sag allowed, such as "2 mm"; the part file\'s own if not given.')
@@ -280,7 +280,7 @@ def sag(
     check_drawing(figure, common.force)
     with progress("working out the sag", 1):
         read = read_part(part)
-        fitted = one_fit(material[0], common) if len(material) == 1 else pooled_fit(material, common, anyway=False)
+        fitted = material_fit(material, common)
         elsewhere = warmth.temperature is not None or warmth.climate is not None
         dependence = None if elsewhere else dependence_of(fitted, warmth, common)
         result = answer(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from creepfit.cli.options import Common, Scatter, answer_options, progress, show, show_json, time_option
-from creepfit.cli.runs import one_fit, pooled_fit
+from creepfit.cli.runs import material_fit
 
 
 @click.command()
@@ -43,7 +43,7 @@ def relax(
 
     with progress("working out the force", 1):
         read = read_part(part)
-        fitted = one_fit(material[0], common) if len(material) == 1 else pooled_fit(material, common, anyway=False)
+        fitted = material_fit(material, common)
         result = answer(
             read,
             fitted,

@@ -161,6 +161,18 @@ def one_fit(path: str, common: Common) -> Fit:
     return fit_of(read_source(path), path, common)
 
 
+def material_fit(paths: Sequence[str], common: Common) -> Fit:
+    """Fit what a part is made of: one run as it is, several, or those of a folder, together."""
+    if len(paths) > 1:
+        return pooled_fit(paths, common, anyway=False)
+    if not os.path.isdir(paths[0]):
+        return one_fit(paths[0], common)
+    named = sources_of(paths, "results")
+    if len(named) == 1:
+        return fit_of(named[0][1](), named[0][0], common)
+    return pool_of([run_of(read()) for _, read in named], common, anyway=False)
+
+
 def pooled_fit(paths: Sequence[str], common: Common, anyway: bool) -> PooledFit:
     """Fit all runs that are named as one material.
 

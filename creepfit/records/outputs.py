@@ -73,7 +73,7 @@ def check_writable(path: str | os.PathLike[str], force: bool = False) -> None:
         raise InputError("no name", expected="the name of a file to write")
     with _complaining(shown):
         target = Path(path).resolve()
-        if target.is_dir():
+        if target.is_dir() or shown.endswith(("/", os.sep)):
             raise InputError("this is a directory", file=shown, expected="the name of a file to write")
         if not target.parent.is_dir():
             parent = str(Path(path).parent)

@@ -10,7 +10,9 @@ from collections.abc import Iterable
 from creepfit.answers.interval import Caution
 
 FOREMOST = (
-    "lifts-off", "buckling", "columns-swapped", "absurd-strain", "load-time", "below-the-zero", "no-model-fits-loads",
+    "larger-than-specimen", "reads-the-other-way", "columns-swapped", "absurd-strain", "zero-with-the-weight-on",
+    "load-came-off", "lifts-off", "buckling", "load-time", "readings-contradict", "event-by-one-reading",
+    "below-the-zero", "no-model-fits-loads",
     "modulus-out-of-range", "accelerating", "jump", "gauge-range-end", "stress-not-tested", "outlier", "few-readings",
     "no-initial-reading", "copied-reading", "plateau", "large-deflection", "near-buckling", "plate",
     "large-rotation", "noise-above-gauge",
@@ -36,3 +38,8 @@ def rank(code: str) -> int:
 def foremost(cautions: Iterable[Caution]) -> Caution | None:
     """The one doubt that matters most; None where none was raised."""
     return min(cautions, key=lambda caution: rank(caution.code), default=None)
+
+
+def ranked(cautions: Iterable[Caution]) -> list[Caution]:
+    """All of them, the one that matters most first."""
+    return sorted(cautions, key=lambda caution: rank(caution.code))

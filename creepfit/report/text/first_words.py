@@ -27,7 +27,7 @@ def instead_of_a_number(fit: Fit) -> str | None:
 
 def contradiction(fit: Fit) -> str | None:
     """Why an answer is not to be relied on: the readings lie many times the gauge's noise about every model."""
-    if isinstance(fit, PooledFit):
+    if isinstance(fit, PooledFit) or not fit.models:
         return None
     lowest = min(m.residual_sum / max(m.free, 1) for m in fit.models.values())
     ratio = math.sqrt(lowest) / fit.observed.noise.stated

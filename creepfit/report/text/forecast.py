@@ -91,10 +91,9 @@ def _headline(result: Forecast) -> str:
     if "peak" in row:
         largest = unit.sentence(row["peak"], answer["level"])
         then = unit.interval(row)[1]
-        return (
-            f"Up to {hours(row['time_h'])} under {under}{place} {what} will be at most {largest}{far}; at {hours(row['time_h'])} "
-            f"itself it will be {then} {unit.name}."
-        )
+        at = hours(row["time_h"])
+        until = f"Up to {at} under {under}{place} {what} will be at most {largest}{far}"
+        return f"{until}; at {at} itself it will be {then} {unit.name}."
     return f"{start} will be {unit.sentence(row, answer['level'])}{far}."
 
 
