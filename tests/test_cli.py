@@ -97,9 +97,29 @@ class TestNew:
         assert path.read_text(encoding="utf-8").startswith("# A creep run")
 
 
+class TestShort:
+    @pytest.mark.parametrize(
+        ("arguments", "says", "left"),
+        [
+            (["fit", STRIP], "After 5 d 54 min under load the deflection is 2.3", "Models: best fits"),
+            (["forecast", STRIP, "--at", "1 year", "--limit", "2.5 mm"], "Limit of 2.5 mm", "Each model alone"),
+            (["sag", DEMO / "bracket.toml", "--material", STRIP, "--at", "1 year"], "have sagged by", "Largest stress"),
+        ],
+    )  # fmt: skip
+    def test_the_answer_two_doubts_and_where_more_is(self, arguments: list[object], says: str, left: str) -> None:
+        done = run(*arguments)
+        assert (done.exit_code, done.stderr) == (0, "")
+        said = " ".join(done.stdout.split())
+        assert says in said
+        assert left not in said
+        assert done.stdout.count("  ! ") <= 2
+        assert "With --full: " in said
+        assert len(done.stdout.splitlines()) <= 30
+
+
 class TestFit:
     def test_text_goes_to_stdout_within_100_columns(self) -> None:
-        done = run("fit", STRIP)
+        done = run("fit", STRIP, "--full")
         assert (done.exit_code, done.stderr) == (0, "")
         lines = done.stdout.splitlines()
         assert lines[0] == "PETG strip 1"
@@ -196,7 +216,9 @@ class TestForecast:
         assert row["median"] < 0.5 * row["always_on"]["median"] == pytest.approx(0.5 * held, rel=1e-9)
 
     def test_text_fits_the_width(self) -> None:
-        done = run("forecast", STRIP, "--at=1d", "--at=30d", "--at=90d", "--at=1 year", "--limit=3mm", "--reading")
+        done = run(
+            "forecast", STRIP, "--at=1d", "--at=30d", "--at=90d", "--at=1 year", "--limit=3mm", "--reading", "--full"
+        )
         assert (done.exit_code, done.stderr) == (0, "")
         assert max(map(len, done.stdout.splitlines())) <= WIDTH
         assert "next reading of the gauge" in done.stdout
@@ -266,7 +288,7 @@ class TestSag:
 
     def test_text_fits_the_width(self) -> None:
         arguments = ["--at", "1 year", "--limit", "4 mm", "--life", "90 d", "--scatter", "5 %", "--unload-at", "60 d"]
-        done = run("sag", DEMO / "bracket.toml", "--material", STRIP, *arguments)
+        done = run("sag", DEMO / "bracket.toml", "--material", STRIP, *arguments, "--full")
         assert (done.exit_code, done.stderr) == (0, "")
         assert max(map(len, done.stdout.splitlines())) <= WIDTH
         assert "Limit of 4 mm" in done.stdout

@@ -51,7 +51,7 @@ def test_the_long_run_tells_what_five_days_cannot(known: dict[str, object]) -> N
 
 
 def test_the_sentence_says_what_is_owed_to_whom() -> None:
-    found = run("forecast", STRIP, "--known", LONG, "--at", "1 year")
+    found = run("forecast", STRIP, "--known", LONG, "--at", "1 year", "--full")
     assert found.exit_code == 0
     text = " ".join(found.stdout.split())
     size = r"[0-9.]+ mm \([0-9.]+ to [0-9.]+\)"

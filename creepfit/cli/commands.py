@@ -24,6 +24,7 @@ from creepfit.cli.options import (
     draw_answer,
     figure_option,
     force_option,
+    full_option,
     known_option,
     known_options,
     message,
@@ -118,16 +119,19 @@ def check(runs: tuple[str, ...], against: str | None, common: Common) -> None:
 @runs_argument
 @pool_options
 @figure_option
+@full_option
 @answer_options
 @known_option
-def fit(runs: tuple[str, ...], pool: bool, anyway: bool, figure: str | None, common: Common) -> None:
+def fit(runs: tuple[str, ...], pool: bool, anyway: bool, figure: str | None, full: bool, common: Common) -> None:
     """Fit all creep models and say what the run means.
 
-    Models with their errors, creep from reading to reading, creep modulus, whether creep has stopped, and what is
-    doubtful. With --pool several runs of one material are fitted as one, and answers are for a new specimen.
+    How far it has moved, whether creep has stopped, and what is most doubtful; with --full the models with their errors,
+    creep from reading to reading, the creep modulus and every doubt. With --pool several runs of one material are fitted
+    as one, and answers are for a new specimen.
     """
     from creepfit.answers.specimen.summary import summarise
     from creepfit.report.text.answers import fit_text
+    from creepfit.report.text.short import short_fit
 
     if pool:
         check_drawing(figure, common.force)
@@ -146,7 +150,7 @@ def fit(runs: tuple[str, ...], pool: bool, anyway: bool, figure: str | None, com
     def work(name: str, source: Run | Saved) -> Shown:
         answer = summarise(fit_of(source, name, common, len(sources) > 1))
         draw_answer(answer, figure, common.force)
-        return answer.to_dict(), fit_text(answer)
+        return answer.to_dict(), fit_text(answer) if full else short_fit(answer)
 
     _show(*each(sources, "fitting", work), common.as_json, len(sources) > 1)
 
@@ -166,6 +170,7 @@ def fit(runs: tuple[str, ...], pool: bool, anyway: bool, figure: str | None, com
 @time_option("--life", "And which load keeps the limit for so long?", default="1 year", show_default=True)
 @click.option("--reading", is_flag=True, help="Intervals of the gauge's next reading, not of the mean curve.")
 @broke_option
+@full_option
 @warmth_options
 @figure_option
 @answer_options
@@ -181,6 +186,7 @@ def forecast(
     life: float,
     reading: bool,
     broke: tuple[str, ...],
+    full: bool,
     warmth: Warmth,
     figure: str | None,
     common: Common,
@@ -189,6 +195,7 @@ def forecast(
     from creepfit.answers.specimen.forecast import forecast as answer
     from creepfit.records.history_file import read_history
     from creepfit.report.text.answers import forecast_text
+    from creepfit.report.text.short import short_forecast
 
     kind: Literal["curve", "reading"] = "reading" if reading else "curve"
     bars = read_runs(broke) if broke else ()
@@ -198,7 +205,7 @@ def forecast(
         plan = None if history is None else read_history(history, fitted.run)
         result = answer(fitted, at, load=load, history=plan, limit=limit, life=life, kind=kind, breaks=bars)
         draw_answer(result, figure, common.force)
-        return result.to_dict(), forecast_text(result)
+        return result.to_dict(), forecast_text(result) if full else short_forecast(result)
 
     if pool:
         check_drawing(figure, common.force)
@@ -254,6 +261,7 @@ def recover(run: str, after: tuple[float, ...], figure: str | None, warmth: Warm
 @time_option("--life", "How long the limit is to be kept; the part file's own if not given.")
 @click.option("--scatter", type=Scatter(), metavar="PERCENT", help='From specimen to part, such as "8 %".')
 @time_option("--unload-at", "When the loads come off: what is left then?")
+@full_option
 @warmth_options
 @click.option("--figure", type=click.Path(), metavar="FILE.svg", help="Also draw the part as made and bent: .svg or .png.")
 @broke_option
@@ -267,6 +275,7 @@ def sag(
     life: float | None,
     scatter: float | None,
     unload_at: float | None,
+    full: bool,
     warmth: Warmth,
     figure: str | None,
     broke: tuple[str, ...],
@@ -276,6 +285,7 @@ def sag(
     from creepfit.answers.part.sag import sag as answer
     from creepfit.records.part_files import read_part
     from creepfit.report.text.answers import sag_text
+    from creepfit.report.text.short import short_sag
 
     check_drawing(figure, common.force)
     with progress("working out the sag", 1):
@@ -294,7 +304,7 @@ def sag(
             dependence=dependence,
             breaks=read_runs(broke) if broke else (),
         )
-        shown = result.to_dict(), sag_text(result)
+        shown = result.to_dict(), sag_text(result) if full else short_sag(result)
         if figure is not None:
             _save_shape(result, figure, common.force)
     _show([shown], 0, common.as_json, several=False)

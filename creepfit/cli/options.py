@@ -264,6 +264,11 @@ def answer_options(command: Callable[..., None]) -> Callable[..., None]:
     return wrapped
 
 
+full_option = click.option(
+    "--full", is_flag=True, help="Print all there is: tables, what intervals are made of, every doubt."
+)
+
+
 def pool_options(command: Callable[..., None]) -> Callable[..., None]:
     """Add --pool and --anyway, for commands that take several runs of one material as one."""
     anyway = click.option("--anyway", is_flag=True, help=ANYWAY_HELP)

@@ -42,8 +42,7 @@ def forecast_lines(result: Forecast) -> list[str]:
         *paragraph(headline(result)),
         *owed_lines(result.owed),
         "",
-        f"{answer['quantity'].capitalize()}, {percent(answer['level'])} intervals of {_KINDS[answer['kind']]}",
-        *_times(rows, unit),
+        *time_lines(result),
         "",
         "What the interval is made of",
         *_shares(rows),
@@ -51,7 +50,7 @@ def forecast_lines(result: Forecast) -> list[str]:
         "Each model alone",
         *_models(rows, unit),
         *_modulus(answer),
-        *_limit(result, answer, unit),
+        *limit_lines(result),
         "",
         "Tried on this run itself",
         *paragraph(f"{result.hindcast.text}.", "  "),
@@ -95,6 +94,13 @@ def _headline(result: Forecast) -> str:
         until = f"Up to {at} under {under}{place} {what} will be at most {largest}{far}"
         return f"{until}; at {at} itself it will be {then} {unit.name}."
     return f"{start} will be {unit.sentence(row, answer['level'])}{far}."
+
+
+def time_lines(result: Forecast) -> list[str]:
+    """The times asked for."""
+    answer = result.to_dict()
+    title = f"{answer['quantity'].capitalize()}, {percent(answer['level'])} intervals of {_KINDS[answer['kind']]}"
+    return [title, *_times(answer["forecast"], shown_unit(answer["unit"]))]
 
 
 def _times(rows: list[dict[str, Any]], unit: Unit) -> list[str]:
@@ -150,8 +156,10 @@ def _modulus(answer: dict[str, Any]) -> list[str]:
     return ["", title, *table(["after", "low", "median [MPa]", "high"], cells)]
 
 
-def _limit(result: Forecast, answer: dict[str, Any], unit: Unit) -> list[str]:
-    limit = answer["limit"]
+def limit_lines(result: Forecast) -> list[str]:
+    """When the limit asked about is reached, and which load keeps it; nothing where none was asked about."""
+    answer = result.to_dict()
+    limit, unit = answer["limit"], shown_unit(answer["unit"])
     if limit is None:
         return []
     lines = ["", f"Limit of {unit.number(limit['value'])} {unit.name}"]

@@ -23,10 +23,9 @@ def render_sag(result: Sag) -> str:
         "=" * len(f"{name}, by {result.fit.label}"),
         *paragraph(headline(result)),
         "",
-        f"{'Sag' if result.part.opposite_at is None else 'Opening'}, {percent(answer['level'])} intervals",
-        *_times(answer),
-        *_unloaded(answer),
-        *_limit(answer),
+        *time_lines(result),
+        *unloaded_lines(result),
+        *limit_lines(result),
         *_stress(result, answer),
         *_segments(answer),
         "",
@@ -71,7 +70,9 @@ def _headline(result: Sag) -> str:
     return f"After {hours(row['time_h'])} under {loads}{place} the part will have {moved} by {size}{far}."
 
 
-def _times(answer: dict[str, Any]) -> list[str]:
+def time_lines(result: Sag) -> list[str]:
+    """The times asked for."""
+    answer = result.to_dict()
     rows = answer["sag"]
     heads = ["after", "low", "median [mm]", "high", "times the test"]
     cells = [[hours(answer["right_after_loading"]["time_h"]), *MM.interval(answer["right_after_loading"]), ""]]
@@ -83,7 +84,8 @@ def _times(answer: dict[str, Any]) -> list[str]:
         times = show_number(10.0**beyond, digits=2) if beyond > 0.0 else "within"
         beside = [_short(row.get(name)) for name in extra]
         cells.append([hours(row["time_h"]), *MM.interval(row), times, *beside])
-    return table([*heads, *(words[name] for name in extra)], cells)
+    what = "Sag" if result.part.opposite_at is None else "Opening"
+    return [f"{what}, {percent(answer['level'])} intervals", *table([*heads, *(words[name] for name in extra)], cells)]
 
 
 def _short(item: dict[str, Any] | None) -> str:
@@ -93,8 +95,9 @@ def _short(item: dict[str, Any] | None) -> str:
     return f"{median} ({low} to {high})"
 
 
-def _unloaded(answer: dict[str, Any]) -> list[str]:
-    rows = answer["after_unloading"]
+def unloaded_lines(result: Sag) -> list[str]:
+    """What is left after the loads came off; nothing where that was not asked about."""
+    rows = result.to_dict()["after_unloading"]
     if not rows:
         return []
     cells = [[hours(row["after_h"]), *MM.interval(row)] for row in rows]
@@ -102,7 +105,9 @@ def _unloaded(answer: dict[str, Any]) -> list[str]:
     return ["", f"Left after unloading at {hours(rows[0]['unloaded_at_h'])}", *table(heads, cells)]
 
 
-def _limit(answer: dict[str, Any]) -> list[str]:
+def limit_lines(result: Sag) -> list[str]:
+    """When the limit is reached and what keeps it; nothing where there is none."""
+    answer = result.to_dict()
     life = answer["life"]
     if life is None:
         return []

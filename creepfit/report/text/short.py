@@ -1,0 +1,72 @@
+"""Answers as short as they can be without saying too much: the answer, the two doubts that matter most, where more is."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from creepfit.answers.doubts.catalogue import ranked
+from creepfit.answers.interval import Caution
+from creepfit.answers.part.sag import Sag
+from creepfit.answers.specimen.forecast import Forecast
+from creepfit.answers.specimen.summary import Summary
+from creepfit.report.text.answers import title
+from creepfit.report.text.fit import circumstances
+from creepfit.report.text.fit import headline as fit_headline
+from creepfit.report.text.forecast import headline as forecast_headline
+from creepfit.report.text.forecast import limit_lines, time_lines
+from creepfit.report.text.known import owed_lines
+from creepfit.report.text.part import headline as sag_headline
+from creepfit.report.text.part import limit_lines as sag_limit_lines
+from creepfit.report.text.part import time_lines as sag_time_lines
+from creepfit.report.text.part import unloaded_lines as sag_unloaded_lines
+from creepfit.report.text.pieces import paragraph, several
+
+FOREMOST = 2
+"""Doubts that are shown in a short answer."""
+
+
+def short_fit(summary: Summary) -> str:
+    """The answer of `fit` without its tables."""
+    lines = [*title(summary.fit.run.label), *circumstances(summary.fit), "", *paragraph(fit_headline(summary))]
+    what = "models, creep from reading to reading and creep modulus"
+    return "\n".join([*lines, *_doubts(summary.cautions, what)])
+
+
+def short_forecast(result: Forecast) -> str:
+    """The answer of `forecast` without what it is made of; further times and a limit that were asked about stay."""
+    lines = [
+        *title(result.fit.label),
+        *circumstances(result.fit),
+        "",
+        *paragraph(forecast_headline(result)),
+        *owed_lines(result.owed),
+    ]
+    if len(result.rows) > 1:
+        lines += ["", *time_lines(result)]
+    lines += limit_lines(result)
+    what = "what the interval is made of, each model, the creep modulus and what was assumed"
+    return "\n".join([*lines, *_doubts(result.cautions, what)])
+
+
+def short_sag(result: Sag) -> str:
+    """The answer of `sag` without stress, segments and what is included."""
+    name = f"{result.part.name or 'Part'}, by {result.fit.label}"
+    lines = [*title(name), *paragraph(sag_headline(result))]
+    if len(result.rows) > 1:
+        lines += ["", *sag_time_lines(result)]
+    lines += [*sag_unloaded_lines(result), *sag_limit_lines(result)]
+    what = "stress, where the sag comes from and what the intervals include"
+    return "\n".join([*lines, *_doubts(result.cautions, what)])
+
+
+def _doubts(cautions: Sequence[Caution], what: str) -> list[str]:
+    """The foremost doubts, each with what would settle it, and one line of what more there is."""
+    first = ranked(cautions)
+    lines = [""] if first else []
+    for caution in first[:FOREMOST]:
+        lines += paragraph(caution.text, "  ! ", "    ")
+        if caution.settled_by:
+            lines += paragraph(f"settled by: {caution.settled_by}", "    ", "    ")
+    left = len(first) - FOREMOST
+    more = f", and {several(left, 'further doubt')}" if left > 0 else ""
+    return [*lines, "", *paragraph(f"With --full: {what}{more}.")]
