@@ -155,7 +155,8 @@ def _of_one(result: Any) -> Drawing | None:
 
 def _of_a_fit(result: Any) -> Drawing | None:
     from creepfit.report.figures.answers import recovery_figure
-    from creepfit.report.figures.run import increments_figure, readings_figure
+    from creepfit.report.figures.rate import rate_figure
+    from creepfit.report.figures.run import readings_figure
     from creepfit.report.page.findings import find
 
     if isinstance(result, CreepModulus):
@@ -174,7 +175,7 @@ def _of_a_fit(result: Any) -> Drawing | None:
     if isinstance(result, Recovery):
         return recovery_figure(replace(find(result.fit.at_level(result.level)), recovery=result))
     if isinstance(result, Increments):
-        return increments_figure(find(result.fit.at_level(result.level)))
+        return rate_figure(find(result.fit.at_level(result.level)))
     if isinstance(result, Summary | Check | PoolSummary | CreepStop | Schedule):
         return readings_figure(find(result.fit))
     if isinstance(result, Fit):

@@ -44,4 +44,5 @@ def exceeded_at_once(limit: float, loading: float, unit: Unit) -> str:
     """What is said of a limit that the load breaks as it goes on, both in the answer's unit."""
     share = math.floor(100.0 * abs(limit) / abs(loading))
     moved = show_number(abs(loading) * unit.factor, digits=2)
-    return f"exceeded as soon as it is loaded: {moved} {unit.name} against {unit.number(abs(limit))} {unit.name}; at most {share} % of the load even without creep"
+    against = f"{moved} {unit.name} against {unit.number(abs(limit))} {unit.name}"
+    return f"exceeded as soon as it is loaded: {against}; at most {share} % of the load even without creep"
