@@ -13,6 +13,7 @@ import numpy as np
 
 from creepfit.answers.doubts.bench import wrong_columns
 from creepfit.answers.doubts.curve import FreestCurve
+from creepfit.answers.doubts.early import late_first_doubts
 from creepfit.answers.doubts.known import known_doubts
 from creepfit.answers.doubts.load import below_zero_doubts, lever_doubts, load_doubts, misfit_doubts
 from creepfit.answers.doubts.material import (
@@ -144,6 +145,7 @@ def _of_run(run: Run, curve: FreestCurve) -> Iterator[Caution]:
 def _of_fit(fit: Fit) -> Iterator[Caution]:
     yield from below_zero_doubts(fit)
     yield from misfit_doubts(fit)
+    yield from late_first_doubts(fit)
     most = max((m.free for m in fit.models.values()), default=1)
     if most < 1:
         yield Caution(

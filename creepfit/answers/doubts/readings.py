@@ -68,16 +68,6 @@ def order_doubts(run: Run) -> Iterator[Caution]:
 def schedule_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
     """Early readings, decades of time, the initial reading and readings after unloading."""
     observed = curve.observed
-    loaded = (run.history.at(observed.times) != 0.0) & (observed.times > 0.0)
-    first = float(observed.times[loaded].min()) - run.steps[0].over
-    if first > FIRST_BY:
-        yield Caution(
-            "late-first-reading",
-            f"The first reading under load was taken {show_time(first)} after loading. Without one at 1 "
-            "min the exponent is open: in a worked case (6 daily readings, own simulation) the error a "
-            "year ahead was 5 times that with it.",
-            "a reading 1 min after loading, in the next run" + _made_up_for(run, curve),
-        )
     decades = float(np.log10(observed.span.last / observed.span.first))
     if decades < DECADES:
         yield Caution(
@@ -119,14 +109,6 @@ def later_under_load(run: Run, time: float) -> str:
     if came_off_by_the_end(run):
         return f"a next run that stays under load for {show_time(time)} or longer"
     return f"a reading under load at {show_time(time)} or later"
-
-
-def _made_up_for(run: Run, curve: FreestCurve) -> str:
-    """What can still be done on this specimen; nothing where it was done."""
-    off, last = run.unloading, float(curve.observed.times[-1])
-    if off is not None and off < last:
-        return ""
-    return "; here readings at 1 min and 1 h after unloading make up for it"
 
 
 def resolution_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:

@@ -11,23 +11,19 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
-from scipy.special import ndtri
 
 from creepfit.answers.heading import heading
 from creepfit.answers.outlook import outlook
 from creepfit.asked import asked_time
 from creepfit.inference.fitting import Fit
-from creepfit.inference.next_reading import joint_correlation, next_readings
 from creepfit.inference.run_fit import asked_fit
+from creepfit.inference.worth import narrowing_of
 from creepfit.mechanics.loading import Array, LoadHistory
 from creepfit.shown import Shown
 from creepfit.units import DAY, HOUR, MINUTE, show_time
 
 if TYPE_CHECKING:
     from pandas import DataFrame
-
-OUTCOMES = 24
-"""Outcomes of a reading that are averaged over, evenly spread over its predictive distribution."""
 
 FARTHER = (1.25, 1.5, 2.0, 3.0, 5.0, 10.0)
 """Candidates while the load stays on, as multiples of the last reading's time: one decade is the preferred limit."""
@@ -147,7 +143,7 @@ def next_reading(fit: Fit, by: str | float = "1 year", count: int = 5) -> Schedu
     target = outlook(fit).response(np.array([horizon])).draws[:, 0]
     found = []
     for place, history, times, since in _candidates(fit):
-        for t, narrowing in zip(times, _narrowing(fit, target, history, times), strict=True):
+        for t, narrowing in zip(times, narrowing_of(fit, target, history, times), strict=True):
             words = _words(fit, place, float(t - since), narrowing, horizon)
             found.append(Suggestion(place, float(t - since), narrowing, words))
     found.sort(key=lambda s: -s.narrowing)
@@ -194,44 +190,6 @@ def _later(last: float) -> Array:
     near = np.unique(np.array(ROUND_TIMES)[away.argmin(axis=0)])
     kept = near[near > 1.15 * last]
     return np.asarray(kept if kept.size else goals)
-
-
-def _narrowing(fit: Fit, target: Array, history: LoadHistory, times: Array) -> list[float]:
-    """Expected share of the target's width that one reading at each time takes off."""
-    if times.size == 0:
-        return []
-    level = fit.level
-    order = np.argsort(target)
-    ends = np.array([0.5 - level / 2.0, 0.5 + level / 2.0])
-    now = float(np.ptp(_quantiles(target[order], np.ones((1, target.size)), ends)))
-    if now <= 0.0:
-        return [0.0] * times.size
-    out = []
-    for t in times:
-        joint = joint_correlation(fit.observed.noise, fit.observed.times, np.array([t]))
-        ahead = next_readings(fit.draws, history, np.array([t]), joint)
-        mean = ahead.mean[order, 0]
-        sd = ahead.noise[order] * np.sqrt(ahead.unit_covariance[0, 0])
-        outcomes = _outcomes(mean, sd)
-        weight = np.exp(-0.5 * ((outcomes[:, None] - mean) / sd) ** 2) / sd
-        width = np.ptp(_quantiles(target[order], weight, ends), axis=1).mean()
-        out.append(float(np.clip(1.0 - width / now, 0.0, 1.0)))
-    return out
-
-
-def _outcomes(mean: Array, sd: Array) -> Array:
-    """Readings evenly spread over the predictive distribution, a mixture of normals, shape (OUTCOMES,)."""
-    normal = ndtri((np.arange(64) + 0.5) / 64.0)
-    # every draw with a few of its quantiles, in a fixed order that mixes them
-    picked = normal[(np.arange(mean.size) * 37) % 64]
-    return np.asarray(np.quantile(mean + sd * picked, (np.arange(OUTCOMES) + 0.5) / OUTCOMES))
-
-
-def _quantiles(ascending: Array, weight: Array, at: Array) -> Array:
-    """Quantiles of one sample of shape (N,) under several weights (J, N), shape (J, len(at))."""
-    middle = np.cumsum(weight, axis=1) - 0.5 * weight
-    middle /= weight.sum(axis=1, keepdims=True)
-    return np.array([np.interp(at, row, ascending) for row in middle])
 
 
 def _words(fit: Fit, place: Place, time: float, narrowing: float, horizon: float) -> str:

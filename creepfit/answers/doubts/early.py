@@ -1,0 +1,43 @@
+"""The first reading under load: what its being late costs this run, by what one at a minute would be worth to it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from creepfit.answers.doubts.readings import FIRST_BY, came_off_by_the_end
+from creepfit.answers.interval import Caution
+from creepfit.inference.fitting import Fit
+from creepfit.inference.pooling import PooledFit
+from creepfit.inference.response import response
+from creepfit.inference.worth import narrowing_of
+from creepfit.mechanics.loading import LoadHistory
+from creepfit.units import MINUTE, YEAR, show_time
+
+WORTH_SAYING = 0.05
+"""Share of the interval's width from which on the reading that was not taken is missed."""
+
+
+def late_first_doubts(fit: Fit) -> Iterator[Caution]:
+    """A first reading under load that came late, where one at a minute would have narrowed this run's forecast."""
+    run, observed = fit.run, fit.observed
+    if isinstance(fit, PooledFit):
+        return
+    loaded = (run.history.at(observed.times) != 0.0) & (observed.times > 0.0)
+    first = float(observed.times[loaded].min()) - run.steps[0].over
+    if first <= FIRST_BY:
+        return
+    horizon = min(YEAR, fit.horizon)
+    target = response(fit, fit.draws, LoadHistory.held(run.working_load), np.array([horizon]))[:, 0]
+    at = np.array([MINUTE + run.steps[0].over])
+    share = narrowing_of(fit, target, observed.history, at)[0]
+    if share < WORTH_SAYING:
+        return
+    made_up = "" if came_off_by_the_end(run) else "; here readings at 1 min and 1 h after unloading make up for it"
+    yield Caution(
+        "late-first-reading",
+        f"The first reading under load was taken {show_time(first)} after loading. One at 1 min would have been expected "
+        f"to narrow the interval at {show_time(horizon)} by {100.0 * share:.0f} %.",
+        f"a reading 1 min after loading, in the next run{made_up}",
+    )
