@@ -168,7 +168,7 @@ def test_a_reading_after_unloading_is_not_asked_to_unload(creep_run):
 
 
 def test_late_first_reading_says_what_can_still_be_done(creep_run):
-    late = [6 * HOUR, DAY, 2 * DAY, 5 * DAY]
+    late = [2 * DAY, 5 * DAY]
     loaded = about_fit(fitted(creep_run(times=late, unload=None)))
     assert "after unloading" in caution(loaded, "late-first-reading").settled_by
     done = [

@@ -122,6 +122,6 @@ def test_models_without_a_weight_say_why_and_lines_of_a_forecast_are_named(strip
     from creepfit.report.text.fit import fit_lines
 
     said = " ".join(" ".join(fit_lines(summarise(strip))).split())
-    assert "no weight of their own: a special case of the power family" in said
-    listed = {line.model for line in forecast(strip, ["1 year"]).rows[0].models if line.weight >= 0.005}
+    assert "findley: no weight: the power family stands for it" in said
+    listed = {line.model for line in forecast(strip, ["1 year"]).rows[0].models if line.weight >= 0.01}
     assert all(name in said or name.split(", ")[1] in said for name in listed)

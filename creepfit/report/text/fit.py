@@ -170,7 +170,7 @@ def _notes(models: list[dict[str, Any]]) -> list[str]:
     reasons: dict[str, list[str]] = {}
     for model in models:
         if model["weight"] is None:
-            reasons.setdefault(f"no weight of their own: {model['weight_why']}", []).append(model["model"])
+            reasons.setdefault(f"no weight: {model['weight_why']}", []).append(model["model"])
     for model in models:
         for why in _reasons(model):
             reasons.setdefault(why, []).append(model["model"])
@@ -182,7 +182,7 @@ def _variants(fit: Fit) -> list[str]:
     found: dict[str, list[str]] = {}
     for family in families(fit):
         name = next((m for m in fit.models if family.label.startswith(f"{m},")), None)
-        if name is not None and family.weight >= 0.005:
+        if name is not None and family.weight >= 0.01:
             found.setdefault(name, []).append(f"{_weight(family.weight)} with{family.label.removeprefix(f'{name},')}")
     return [
         f"{name}: its weight includes {listed(parts)}, a line of its own in a forecast" for name, parts in found.items()
