@@ -168,3 +168,28 @@ def test_page_shows_the_force(tmp_path: Path, short: Path) -> None:
     text = page.read_text()
     assert "clip, held bent" in text
     assert 'alt="Force over time' in text or "Force over time" in text
+
+
+def test_a_clip_is_held_where_and_as_it_is_read(petg: Fit) -> None:
+    """A C-clip spread between its faces, and an arm held sideways: the force is along the reading."""
+    bend = {"section": "rectangle", "radius": "20 mm", "angle": "180 deg", "width": "10 mm", "thickness": "4 mm"}
+    part = build_part(
+        {"format": 1, "part": {"between_faces": True}, "segment": [bend], "held": {"deflection": "1 mm"}}, None
+    )
+    first = relax(part, petg, "1 d").first.median
+    assert first == pytest.approx(modulus_of(petg) / part.influence(part.reading).per_compliance, rel=0.03)
+    turned = clip(part={"read_direction": "90 deg", "shear_ratio": 1e-9})
+    upward = relax(turned, petg, "1 d").rows[0].force.median
+    assert upward == pytest.approx(relax(clip(), petg, "1 d").rows[0].force.median, rel=1e-9)
+
+
+def modulus_of(petg: Fit) -> float:
+    """Instantaneous modulus, MPa."""
+    return float(1.0 / np.median(petg.draws.instant / petg.draws.observed.load / petg.draws.observed.factor))
+
+
+def test_a_load_with_a_tolerance_beside_it_is_left_out(petg: Fit) -> None:
+    loads = [{"force": "1 N", "at": "50 mm"}, {"force": "2.0 +- 0.2 N", "at": "60 +- 1 mm"}]
+    found = relax(clip(load=loads), petg, "1 d")
+    assert "loads-left-out" in codes(found)
+    assert found.rows[0].force.low == pytest.approx(relax(clip(), petg, "1 d").rows[0].force.low, rel=1e-9)

@@ -30,7 +30,6 @@ from creepfit.inference.mixture import Draws
 from creepfit.inference.response import Predicted
 from creepfit.inference.run_fit import asked_fit
 from creepfit.mechanics.analysed import AnalysedLoad
-from creepfit.mechanics.beam_loads import PointLoad
 from creepfit.mechanics.load_plan import LoadPlan
 from creepfit.mechanics.loading import Array, LoadHistory
 from creepfit.mechanics.relaxation import HOUR as SET_TIME
@@ -193,10 +192,12 @@ def relax(
     times = asked_times(at, "at")
     wanted = _Wanted(times, *_release(times, release_at, after_release))
     force = _unit_force(part)
-    clip = replace(part, loads=(force,), density=None)
+    # the loads are left out, and so is what is not certain of them
+    sizes = tuple(t for t in part.tolerances if t.path[0] != "loads")
+    clip = replace(part, loads=(force,), density=None, tolerances=sizes)
     scatter = None if specimen_scatter is None else asked_fraction(specimen_scatter, "specimen_scatter")
     allowances = allowances_of(clip, fit, courses_of(clip), scatter)
-    lever = clip.body.influence(force.load, clip.read_at)
+    lever = clip.influence(force.load)
     per_compliance, mount = lever.per_compliance * force.size, lever.mount * force.size
     if per_compliance <= 0.0:
         raise InputError("a force there does not move the part there", file=part.file, key="held")
@@ -247,7 +248,7 @@ def _release(
 def _unit_force(part: Part) -> PartLoad:
     """1 N where and as the deflection is held; in an analysis, by the force that it was made for."""
     if part.analysed is None:
-        return PartLoad(PointLoad(part.read_at), 1.0, LoadPlan.held(1.0), "the force that holds it")
+        return PartLoad(part.reading, 1.0, LoadPlan.held(1.0), "the force that holds it")
     forces = [load for load in part.loads if isinstance(load.load, AnalysedLoad) and not load.load.whole]
     if len(forces) != 1 or forces[0].load.spread:  # type: ignore[attr-defined]
         raise InputError(

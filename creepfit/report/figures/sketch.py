@@ -73,7 +73,7 @@ def _of_part(part: Part) -> Sketch:
         raise InputError("an analysis made elsewhere has no shape to draw", file=part.file, key="elastic")
     loads = [(load.load, load.label) for load in part.all_loads]
     if part.held is not None:
-        loads.append((PointLoad(part.read_at), f"held bent by {show_number(part.held.deflection)} mm"))
+        loads.append((part.reading, f"held bent by {show_number(part.held.deflection)} mm"))
     read = part.beam.axis.locate(part.read_at)
     words = "opening read here" if part.opposite_at is not None else "sag read here"
     return Sketch(part.name or "part", part.beam, tuple(loads), read, part.read_direction, part.opposite_at, words)
