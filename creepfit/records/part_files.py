@@ -53,7 +53,7 @@ from creepfit.units import measure
 
 PART_TABLES = (
     "format", "part", "print", "elastic", *TWISTED_TABLES, "held", "root", "upright", "segment", *FRAME_TABLES, "load",
-    "limit", "allowance",
+    "limit", "allowance", "climate",
 )  # fmt: skip
 
 
