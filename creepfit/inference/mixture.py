@@ -284,8 +284,10 @@ def _draw(mix: Mixture, count: int, seed: int) -> Draws:
     plain = Draws(tuple(groups), instant, creep, np.zeros(count), noise, mix.observed, scatter, creep_scatter)
     if mix.tested is not None:
         return _tested(mix, mix.tested, plain, uniform[2], rng)
-    size = mix.priors.discrepancy * stdtrit(mix.priors.discrepancy_degrees, uniform[2]) * (instant + creep)
-    drawn = replace(plain, discrepancy=np.maximum(size, -_growth(plain)))
+    growth = _growth(plain)
+    scale = np.minimum(mix.priors.discrepancy * (instant + creep), mix.priors.discrepancy_of_growth * growth)
+    size = stdtrit(mix.priors.discrepancy_degrees, uniform[2]) * scale
+    drawn = replace(plain, discrepancy=np.maximum(size, -growth))
     if mix.average or not scatter.any():
         return drawn
     between = [(rng.permutation(count) + rng.random(count)) / count for _ in range(2)]

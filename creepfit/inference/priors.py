@@ -67,6 +67,9 @@ class Priors:
         Scale and degrees of freedom (Student t) of the model discrepancy a decade beyond the data, as a share of the
         deformation at the end of the test. From the same curves: a share of the total scores better than a share of
         the creep per decade, and Student t better than normal.
+    discrepancy_of_growth : float
+        Most that this scale may be, as a share of the growth a decade beyond the data by the model itself: a short run
+        whose whole creep is small, or one at rest, is not allowed what long curves need.
     floor : float
         Smallest weight of a model that the readings do not contradict.
     weights : mapping, optional
@@ -83,8 +86,9 @@ class Priors:
     ageing_low: float = 0.5
     ageing_high: float = 0.95
     ageing_weight: float = 0.5
-    discrepancy: float = 0.013
+    discrepancy: float = 0.012
     discrepancy_degrees: float = 4.0
+    discrepancy_of_growth: float = 0.35
     floor: float = 0.01
     weights: Mapping[str, float] | None = None
 
@@ -127,7 +131,8 @@ class Priors:
             f"share of flow in the creep of the test, where it flows: {100.0 * self.flow_mean:g} % on average; a set "
             f"besides flow: {set_aside}",
             f"what no model has: {100.0 * self.discrepancy:g} % of the deformation for each decade beyond the test "
-            f"(Student t, {self.discrepancy_degrees:g} degrees of freedom)",
+            f"(Student t, {self.discrepancy_degrees:g} degrees of freedom), at most "
+            f"{100.0 * self.discrepancy_of_growth:g} % of what the model itself adds",
             f"instantaneous deformation and creep: half-normal, {self.instant_scale:g} and {self.creep_scale:g} times "
             "what the readings span",
         )

@@ -16,6 +16,7 @@ from creepfit.inference.mixture import DEFAULT_DRAWS, DEFAULT_SEED, Draws, Mixtu
 from creepfit.inference.model_fit import ModelFit, fit_models
 from creepfit.inference.posterior import Likelihood
 from creepfit.inference.priors import Priors, priors_for
+from creepfit.inference.unknown_steps import steps_seen, with_unknown_steps
 from creepfit.inference.warmth import Warming
 from creepfit.models.registry import MODELS, models_named
 from creepfit.records.run import Run
@@ -66,14 +67,19 @@ class Fit(Shown):
         return DataFrame(rows, columns=columns)
 
     @cached_property
+    def with_steps(self) -> Observations:
+        """The observations that forecasts are made from: a jump that the readings show is a step of unknown size."""
+        return with_unknown_steps(self.observed, steps_seen(self.observed))
+
+    @cached_property
     def mixture(self) -> Mixture:
         """Posterior over the members of the mixture."""
-        return replace(mixture(self.observed, self.priors, self.run.age), warming=self.warming)
+        return replace(mixture(self.with_steps, self.priors, self.run.age), warming=self.warming)
 
     @cached_property
     def likelihood(self) -> Likelihood:
         """What the readings say of any member, for members besides the mixture's."""
-        return Likelihood(self.observed, self.priors)
+        return Likelihood(self.with_steps, self.priors)
 
     @cached_property
     def draws(self) -> Draws:

@@ -92,12 +92,12 @@ FLOW_SHAPE = 1.5
 """First number of the flow share's Beta prior: none at all has no density of its own, as a model without flow has it."""
 
 
-def exponent(beliefs: Beliefs, low: float, high: float) -> Coordinate:
+def exponent(beliefs: Beliefs, low: float, high: float, fine: int) -> Coordinate:
     """The power family's n with its Student t prior."""
     prior = beliefs.exponent
     power = -0.5 * (prior.degrees + 1.0)
     return Coordinate(
-        "shape", 0, low, high, 36, 41,
+        "shape", 0, low, high, 36, fine,
         lambda n: power * np.log1p(((n - prior.location) / prior.scale) ** 2 / prior.degrees),
     )  # fmt: skip
 

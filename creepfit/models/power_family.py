@@ -94,7 +94,7 @@ class PowerFamilyModel(CreepModel):
         return (Axis("n", N_LOW, N_HIGH, 120),)
 
     def coordinates(self, span: Span, beliefs: Beliefs) -> tuple[Coordinate, ...]:
-        return (exponent(beliefs, N_LOW, N_HIGH),)
+        return (exponent(beliefs, N_LOW, N_HIGH, 71),)
 
     def parameters(self, shape: Sequence[float], amplitudes: Sequence[float]) -> tuple[Parameter, ...]:
         n = np.asarray(float(shape[0]))

@@ -41,7 +41,7 @@ class PowerFlow(CreepModel):
         return (Axis("n", N_LOW, N_HIGH, 120),)
 
     def coordinates(self, span: Span, beliefs: Beliefs) -> tuple[Coordinate, ...]:
-        return exponent(beliefs, N_LOW, N_HIGH), flow_share(beliefs, 12, 20)
+        return exponent(beliefs, N_LOW, N_HIGH, 41), flow_share(beliefs, 12, 20)
 
     def parameters(self, shape: Sequence[float], amplitudes: Sequence[float]) -> tuple[Parameter, ...]:
         n = np.asarray(float(shape[0]))

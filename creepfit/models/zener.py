@@ -31,7 +31,7 @@ class Zener(CreepModel):
         "E2": "Stiffness of what comes late: the smaller, the more it creeps.",
         "tau": "Time by which 63 % of the late part has come.",
     }
-    weight = 0.01
+    weight = 0.015
 
     def axes(self, span: Span) -> tuple[Axis, ...]:
         return (retardation_axis("tau", span, 120),)

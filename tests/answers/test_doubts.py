@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 
 from creepfit.answers.doubts.collected import about_fit, about_forecast, about_recovery, check_run, prior_share
-from creepfit.answers.doubts.curve import FreestCurve
 from creepfit.answers.doubts.material import shift_effect, usual_modulus
 from creepfit.inference.columns import observations
 from creepfit.inference.fitting import fit
+from creepfit.inference.freest_curve import FreestCurve
 from creepfit.inference.priors import Priors
 from creepfit.mechanics.specimen import Cantilever, Direct, Tension, ThreePointBending
 from creepfit.records.run import Event, LoadStep

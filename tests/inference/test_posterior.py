@@ -165,7 +165,7 @@ def test_a_prior_sums_to_one_over_its_grid() -> None:
         for fine in (False, True):
             total = float(np.exp(nodes_of(member, fine=fine).log_prior).sum())
             # the share of flow has a density that rises as a root at nought
-            assert total == pytest.approx(1.0, abs=3e-2 if member.model.flows else 1e-4)
+            assert total == pytest.approx(1.0, abs=5e-2 if member.model.flows else 1e-4)
 
 
 # --- a whole member ---------------------------------------------------------------------------------------------------
@@ -217,7 +217,7 @@ def test_the_prior_of_a_grid_sums_to_one() -> None:
         # of two retardation times the cells on the diagonal, where both fall into one, are left out: a tenth at most
         left_out = 0.11 if one.model.name == "kelvin-chain" else 0.0
         for fine in (False, True):
-            assert logsumexp(nodes_of(one, fine=fine).log_prior) == pytest.approx(0.0, abs=0.03 + left_out)
+            assert logsumexp(nodes_of(one, fine=fine).log_prior) == pytest.approx(0.0, abs=0.05 + left_out)
 
 
 def test_a_whole_member_against_a_sampling_chain(case: tuple[Observations, Posterior]) -> None:

@@ -10,9 +10,9 @@ from itertools import groupby
 
 import numpy as np
 
-from creepfit.answers.doubts.curve import Finding, FreestCurve, stages
 from creepfit.answers.interval import Caution
 from creepfit.answers.wording import moment, moments, size
+from creepfit.inference.freest_curve import Finding, FreestCurve, stages
 from creepfit.records.run import LoadStep, Reading, Run
 from creepfit.units import show_number, show_time
 

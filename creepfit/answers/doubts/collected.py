@@ -12,7 +12,6 @@ from functools import lru_cache
 import numpy as np
 
 from creepfit.answers.doubts.bench import wrong_columns
-from creepfit.answers.doubts.curve import FreestCurve
 from creepfit.answers.doubts.early import late_first_doubts
 from creepfit.answers.doubts.known import known_doubts
 from creepfit.answers.doubts.load import below_zero_doubts, lever_doubts, load_doubts, misfit_doubts
@@ -49,6 +48,7 @@ from creepfit.asked import asked_times
 from creepfit.inference.columns import observations
 from creepfit.inference.components import nodes_of
 from creepfit.inference.fitting import FARTHEST, Fit
+from creepfit.inference.freest_curve import FreestCurve
 from creepfit.inference.noise import temperature_swing
 from creepfit.inference.pooling import PooledFit
 from creepfit.mechanics.loading import Array

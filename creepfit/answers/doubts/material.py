@@ -9,9 +9,9 @@ from typing import ClassVar
 
 import numpy as np
 
-from creepfit.answers.doubts.curve import FreestCurve
 from creepfit.answers.interval import Caution
 from creepfit.answers.wording import size
+from creepfit.inference.freest_curve import FreestCurve
 from creepfit.inference.noise import temperature_swing
 from creepfit.mechanics.bent_specimen import when_bent
 from creepfit.mechanics.specimen import Segments

@@ -9,10 +9,10 @@ import numpy as np
 from scipy.special import fdtrc
 
 from creepfit.answers.doubts.bench import copied_streak, double_times, load_instead
-from creepfit.answers.doubts.curve import BELIEVED, Finding, FreestCurve, findings, shift_score, stages
 from creepfit.answers.doubts.slips import undone_event
 from creepfit.answers.interval import Caution
 from creepfit.answers.wording import moment, moments, size
+from creepfit.inference.freest_curve import BELIEVED, Finding, FreestCurve, findings, shift_score, stages
 from creepfit.records.run import Run
 from creepfit.units import MINUTE, show_number, show_time
 
@@ -179,8 +179,8 @@ def _outlier_caution(run: Run, curve: FreestCurve, f: Finding) -> Caution:
     return Caution(
         "outlier",
         f"The reading at {moment(reading)} lies {size(abs(off), _unit(run))} "
-        f"{'above' if off > 0.0 else 'below'} what any creep curve through the others allows. It bends "
-        "the curve and widens every interval.",
+        f"{'above' if off > 0.0 else 'below'} what any creep curve through the others allows. The best "
+        "fits take it as read; forecasts leave open how far it is off, and are the wider for it.",
         "look it up in the notes: mistyped, or the set-up touched? Leave it out only with a reason",
     )
 
@@ -199,8 +199,9 @@ def _jump_caution(run: Run, curve: FreestCurve, f: Finding) -> Caution:
     return Caution(
         "jump",
         f"From {moment(run.used[f.first])} on all readings share a shift of "
-        f"{size(f.size or 0.0, _unit(run))} (the gauge or specimen slipped, or was bumped). Taken as "
-        "creep it goes straight into the forecast and the permanent set.",
+        f"{size(f.size or 0.0, _unit(run))} (the gauge or specimen slipped, or was bumped). The best fits "
+        "take it for creep; forecasts and the permanent set leave its size open, as a step of its own, and are the "
+        "wider for it.",
         'if it is known what happened, note it as an [[event]] (kind = "bumped", or "slipped" to end the run there)',
     )
 

@@ -19,10 +19,11 @@ from creepfit.answers.wording import size, size_with_range
 from creepfit.asked import asked_size, asked_time
 from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit
+from creepfit.inference.response import Predicted
 from creepfit.inference.run_fit import asked_fit
 from creepfit.mechanics.loading import Array
 from creepfit.shown import Shown
-from creepfit.units import HOUR, show_time
+from creepfit.units import DAY, HOUR, show_time
 
 if TYPE_CHECKING:
     from pandas import DataFrame
@@ -30,8 +31,23 @@ if TYPE_CHECKING:
 FURTHEST = 10.0
 """A stop is looked for up to ten times the test: one decade is the preferred limit of an extrapolation."""
 
+LONGEST_PACE = 5.0
+"""Lengths of the test up to which a pace is told: a test of minutes says nothing of a week."""
+
 SHARE = 0.01
 """Default threshold as a share of the deformation at the end of the test."""
+
+
+@dataclass(frozen=True)
+class Pace:
+    """What the time after the last reading under load brings: less than `below` [mm or strain] in `window` [s]."""
+
+    window: float
+    below: float
+    probability: float
+
+    def to_dict(self, unit: str) -> dict[str, Any]:
+        return {"window_h": self.window / HOUR, "less_than": self.below, "unit": unit, "probability": self.probability}
 
 
 @dataclass(frozen=True, repr=False)
@@ -51,6 +67,8 @@ class CreepStop(Shown):
         Change, counted along the load, from the last reading under load to `by` [s] under the working load.
     end_of_data : float
         Last reading under load, s.
+    pace : tuple of Pace
+        What the next day and the next window bring at most, with which probability.
     stopped : str
         "no", "gauge only", "material" or "cannot be told"; `sentence` says it in words.
     """
@@ -63,6 +81,7 @@ class CreepStop(Shown):
     by: float
     still_to_come: Interval
     end_of_data: float
+    pace: tuple[Pace, ...]
     stopped: str
     sentence: str
     unit: str
@@ -88,6 +107,7 @@ class CreepStop(Shown):
                 **self.still_to_come.to_dict(),
                 "unit": self.unit,
             },
+            "pace": [p.to_dict(self.unit) for p in self.pace],
             "stopped": self.stopped,
             "sentence": self.sentence,
         }
@@ -137,9 +157,12 @@ def creep_stop(
     ahead = outlook_under(fit, fit.run.working_history, level)
     limit, origin = _threshold(ahead, threshold, end)
     time, why = _earliest(ahead, end, span, limit)
-    to_come = _to_come(ahead, end, until)
-    stopped, sentence = _stopped(ahead, to_come, until, limit)
-    return CreepStop(limit, origin, span, time, why, until, to_come, end, stopped, sentence, fit.unit, ahead.level, fit)
+    left = _change(ahead, end, until)
+    to_come = left.interval(ahead.level)
+    pace = _pace(ahead, end, span)
+    stopped, sentence = _stopped(ahead, left, until, limit)
+    words = f"{_practical(pace, fit.unit)} {sentence}"
+    return CreepStop(limit, origin, span, time, why, until, to_come, end, pace, stopped, words, fit.unit, ahead.level, fit)
 
 
 def _threshold(ahead: Outlook, given: str | float | None, end: float) -> tuple[float, str]:
@@ -179,19 +202,36 @@ def _probability(ahead: Outlook, times: Array, window: float, limit: float) -> A
     return change.least(lambda draws: np.abs(draws) < limit)
 
 
-def _to_come(ahead: Outlook, end: float, until: float) -> Interval:
-    """Change between two times under the working load.
+def _change(ahead: Outlook, start: float, until: float) -> Predicted:
+    """Change between two times under the working load, counted along it.
 
     Under a load that is held nothing creeps back, so draws whose model discrepancy says so count as no change.
     """
     direction = ahead.fit.observed.direction
-    ends = ahead.response(np.array([end, until]))
-    return ends.map(lambda draws: np.maximum(direction * (draws[:, 1] - draws[:, 0]), 0.0)).interval(ahead.level)
+    ends = ahead.response(np.array([start, until]))
+    return ends.map(lambda draws: np.maximum(direction * (draws[:, 1] - draws[:, 0]), 0.0))
 
 
-def _stopped(ahead: Outlook, to_come: Interval, by: float, limit: float) -> tuple[str, str]:
-    """Whether the material or only the gauge stopped: the last change read, its error, and what is still to come."""
+def _pace(ahead: Outlook, end: float, window: float) -> tuple[Pace, ...]:
+    """What the next day and the next window bring at most, in tests that lasted as long as a fifth of that."""
+    sure = 0.5 + ahead.level / 2.0
+    spans = sorted({s for s in (DAY, window) if s <= LONGEST_PACE * end} or {min(DAY, window)})
+    return tuple(Pace(s, float(_change(ahead, end, end + s).highest(sure)), sure) for s in spans)
+
+
+def _practical(pace: tuple[Pace, ...], unit: str) -> str:
+    """The verdict in the tester's terms."""
+    parts = [f"less than {size(p.below, unit)} in the next {show_time(p.window)}" for p in pace]
+    return f"From the last reading under load on it moves {' and '.join(parts)}, with probability {pace[0].probability:g}."
+
+
+def _stopped(ahead: Outlook, left: Predicted, by: float, limit: float) -> tuple[str, str]:
+    """Whether the material or only the gauge stopped: the last change read, its error, and what is still to come.
+
+    The material has stopped where less than the threshold is still to come with the probability asked for.
+    """
     fit, level = ahead.fit, ahead.level
+    to_come = left.interval(level)
     rows = [r for r in increments(fit, level) if r.change is not None]
     future = f"{size_with_range(to_come, fit.unit)} still to come by {show_time(by)}, level {level:g}"
     if not rows:
@@ -209,9 +249,11 @@ def _stopped(ahead: Outlook, to_come: Interval, by: float, limit: float) -> tupl
         return "gauge only", (
             f"Only the gauge has stopped, not the material: {read}, which it cannot tell from zero, yet there is {future}."
         )
-    if to_come.high < limit:
+    quiet = float(left.least(lambda draws: draws < limit))
+    if quiet >= level:
         return "material", (
-            f"The material has stopped as far as the threshold of {size(limit, fit.unit)} goes: {read}; {future}."
+            f"The material has stopped as far as the threshold of {size(limit, fit.unit)} goes, with probability "
+            f"{min(quiet, 0.99):.2f}: {read}; {future}."
         )
     return "cannot be told", (
         f"Whether the material or only the gauge has stopped cannot be told yet: {read}, "

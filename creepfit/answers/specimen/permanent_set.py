@@ -32,6 +32,15 @@ ZERO_MOVED = "the gauge got a new zero between the initial and the last reading,
 RULED_OUT = 7.0
 """A growth law whose evidence is exp(-7) of the mixture's is left out of the envelope."""
 
+NOTICED = 0.5
+"""A set is one from half a standard deviation of a reading on: less than that nobody will ever see."""
+
+SELDOM = 0.02
+"""A probability of a set below which its interval is not told."""
+
+OPEN = 0.1, 0.5
+"""Between these probabilities of a set the median told is that of a set that remains; below it is nought or nearly so."""
+
 SET_CELLS = 48, 24
 """Coarse and fine cells of the set: as bounds are wanted here, finer than a forecast needs."""
 
@@ -80,18 +89,28 @@ class LastReading:
 
 @dataclass(frozen=True)
 class PermanentSet:
-    """Bounds of the set, counted along the load; `upper_bound` needs no growth law, `laws` gives each law's interval."""
+    """Bounds of the set, counted along the load; `upper_bound` needs no growth law, `laws` gives each law's interval.
+
+    `probability` is that a set larger than `least` remains, `if_any` its interval if one does, over all laws. Where that
+    is open the median of the bounds is the one of a set that remains: nought would be the answer to another question.
+    """
 
     bounds: Interval | None
     why: str
     upper_bound: float | None = None
     laws: tuple[tuple[str, Interval], ...] = ()
+    probability: float | None = None
+    least: float | None = None
+    if_any: Interval | None = None
 
     def to_dict(self) -> dict[str, Any]:
         nothing = {"low": None, "median": None, "high": None}
         return {
             **(self.bounds.to_dict() if self.bounds else nothing),
             "why": self.why,
+            "probability": self.probability,
+            "larger_than": self.least,
+            "if_any": self.if_any.to_dict() if self.if_any else None,
             "upper_bound": self.upper_bound,
             "laws": [{"law": name, **i.to_dict()} for name, i in self.laws],
         }
@@ -127,14 +146,23 @@ def permanent_set(fit: Fit, history: LoadHistory, off: float, last: LastReading 
         found.append(_set(fit, with_none, history, off))
         own, highest = interval(found[-1], level), interval(_set(fit, with_set, history, off), level)
         each[name] = Interval(own.low, own.median, max(own.high, highest.high))
-    pooled = interval(np.concatenate(found), level)
+    every = np.concatenate(found)
     low, high = min(i.low for i in each.values()), max(i.high for i in each.values())
     cap = _cap(fit, last, level)
     laws = tuple(each.items())
-    if cap is None:
-        return PermanentSet(Interval(low, pooled.median, high), f"envelope over growth laws; {last.why}", None, laws)
-    capped = Interval(min(low, cap), min(pooled.median, cap), min(high, cap))
-    return PermanentSet(capped, _words(fit, last, cap, high), cap, laws)
+    top = np.inf if cap is None else cap
+    least = NOTICED * fit.observed.noise.stated
+    lasting = every[every > least]
+    chance = lasting.size / every.size
+    if_any = None if chance < SELDOM else _below(interval(lasting, level), top)
+    median = if_any.median if if_any is not None and OPEN[0] <= chance <= OPEN[1] else float(np.median(every))
+    bounds = _below(Interval(low, min(median, high), high), top)
+    why = f"envelope over growth laws; {last.why}" if cap is None else _words(fit, last, cap, high)
+    return PermanentSet(bounds, why, cap, laws, chance, least, if_any)
+
+
+def _below(found: Interval, cap: float) -> Interval:
+    return Interval(min(found.low, cap), min(found.median, cap), min(found.high, cap))
 
 
 def _cap(fit: Fit, last: LastReading, level: float) -> float | None:

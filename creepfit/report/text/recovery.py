@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from creepfit.answers.specimen.recovery import Recovery
-from creepfit.report.text.pieces import Unit, hours, paragraph, percent, shown_unit, table
+from creepfit.report.text.pieces import Unit, chance, hours, paragraph, percent, shown_unit, table
 
 
 def recovery_lines(result: Recovery) -> list[str]:
@@ -57,9 +57,21 @@ def _set(answer: dict[str, Any], unit: Unit) -> list[str]:
     found = answer["permanent_set"]
     if found["median"] is None:
         return paragraph(f"unknown: {found['why']}", "  ")
-    lines = paragraph(f"{unit.sentence(found, answer['level'])}: {found['why']}", "  ")
+    lines = [
+        *_remains(found, unit, answer["level"]),
+        *paragraph(f"{unit.sentence(found, answer['level'])}: {found['why']}", "  "),
+    ]
     rows = [[law["law"], *unit.interval(law)] for law in found["laws"]]
     return [*lines, *table(["how a set might grow", "low", f"median [{unit.name}]", "high"], rows, indent="    ")]
+
+
+def _remains(found: dict[str, Any], unit: Unit, level: float) -> list[str]:
+    """Whether a set remains at all, and how large it is if one does."""
+    if found["probability"] is None:
+        return []
+    then = "" if found["if_any"] is None else f"; if one does, it is {unit.sentence(found['if_any'], level)}"
+    least = f"{unit.number(found['larger_than'])} {unit.name}"
+    return paragraph(f"a set of more than {least} remains with probability {chance(found['probability'])}{then}", "  ")
 
 
 def _practice(answer: dict[str, Any]) -> list[str]:

@@ -28,6 +28,9 @@ BELIEVED = 4.0
 PER_UNIT = 2.0
 """What a single retardation time costs in the same measure, and beside its choice of place a disturbance costs 1."""
 
+RIVAL = 3.0
+"""Another place or kind of step that is at least exp(-3) times as likely as the one found may be the true one."""
+
 PLATEAU_COST = 2.5
 """A plateau costs more: the curve is set free of all the readings in it."""
 
@@ -215,18 +218,35 @@ def _instants(observed: Observations) -> list[LoadHistory]:
     return [_part(history, rising), _part(history, ~rising)]
 
 
-def findings(curve: FreestCurve) -> list[Finding]:
-    """What the freest curve cannot follow, the most telling first; at most one plateau, then single disturbances."""
+def findings(curve: FreestCurve, believed: float = BELIEVED) -> list[Finding]:
+    """What the freest curve cannot follow, the most telling first; at most one plateau, then single disturbances.
+
+    A disturbance is one from exp(`believed`) times as likely as the best curve without it.
+    """
     plateau = _plateau(curve)
-    found = _next(curve, [])
+    found = _next(curve, [], believed)
     if plateau is not None and (found is None or plateau.score >= found.score):
         return [plateau]
     all_found: list[Finding] = []
     while found is not None and len(all_found) < MOST_FINDINGS:
         all_found.append(found)
         # a curve that gains speed has no one shape, so what is left beside it means nothing
-        found = None if found.kind == "acceleration" else _next(curve, all_found)
+        found = None if found.kind == "acceleration" else _next(curve, all_found, believed)
     return all_found
+
+
+def rivals(curve: FreestCurve, found: Finding) -> list[Finding]:
+    """The jump or outlier found, and those beside it that explain the readings nearly as well."""
+    around = range(found.first - 1, found.first + 2)
+    tried: list[Finding] = []
+    none = np.zeros((curve.observed.times.size, 0))
+    for kind in ("outlier", "jump"):
+        every = _candidates(curve.observed, kind)
+        for c in (c for c in every if c.first in around):
+            score, size = _tried(curve, none, c, curve.plain.units)
+            tried.append(Finding(kind, c.first, c.last, size, score - 1.0 - float(np.log(len(every)))))
+    best = max(t.score for t in tried)
+    return [t for t in tried if t.score > best - RIVAL]
 
 
 def shift_score(curve: FreestCurve, place: int) -> float:
@@ -284,7 +304,7 @@ def _spread(places: range) -> list[int]:
     return sorted({*(places[i] for i in steps), *(places[-1 - i] for i in steps)})
 
 
-def _next(curve: FreestCurve, found: list[Finding]) -> Finding | None:
+def _next(curve: FreestCurve, found: list[Finding], believed: float) -> Finding | None:
     """The most telling disturbance beside those found already, None where a curve explains the rest as well."""
     observed = curve.observed
     before = np.array([column_of(f, observed) for f in found]).reshape(-1, observed.times.size).T
@@ -297,7 +317,7 @@ def _next(curve: FreestCurve, found: list[Finding]) -> Finding | None:
             for c in _closest(curve, start, before, candidates):
                 score, size = _tried(curve, before, c, units)
                 gain = score - 1.0 - np.log(len(candidates)) - base.score
-                if gain > BELIEVED and (best is None or gain > best.score):
+                if gain > believed and (best is None or gain > best.score):
                     best = Finding(c.kind, c.first, c.last, size, gain)
     return best
 
