@@ -70,7 +70,7 @@ def run_from_source(source: str, file: str | None = None) -> Run:
         if not isinstance(tables, dict):
             raise TypeError("tables")
     except (ValueError, TypeError, KeyError, RecursionError):
-        raise InputError("a saved run that cannot be understood", file=file) from None
+        raise InputError("a saved run that was changed by hand or cut short", file=file) from None
     return _assembled(tables, raw, file, file, tuple(saved.get("passed_over", ())), _logger(saved.get("logger")))
 
 

@@ -284,7 +284,7 @@ def test_events_end_the_run(run_of) -> None:
 
 def test_a_broken_saved_run_is_refused() -> None:
     for text in ("", "{}", '{"tables": {}, "readings": [1]}', "[]"):
-        with pytest.raises(InputError, match="a saved run that cannot be understood"):
+        with pytest.raises(InputError, match="a saved run that was changed by hand or cut short"):
             run_from_source(text, "a.json")
 
 
