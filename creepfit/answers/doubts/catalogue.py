@@ -11,7 +11,7 @@ from creepfit.answers.interval import Caution
 
 FOREMOST = (
     "larger-than-specimen", "reads-the-other-way", "columns-swapped", "absurd-strain", "zero-with-the-weight-on",
-    "load-came-off", "lifts-off", "buckling", "load-time", "readings-contradict", "event-by-one-reading",
+    "load-came-off", "broke", "lifts-off", "buckling", "load-time", "readings-contradict", "event-by-one-reading",
     "below-the-zero", "no-model-fits-loads",
     "modulus-out-of-range", "accelerating", "jump", "gauge-range-end", "stress-not-tested", "outlier", "few-readings",
     "no-initial-reading", "copied-reading", "plateau", "large-deflection", "near-buckling", "plate",
