@@ -1,0 +1,435 @@
+"""Inputs nobody would think of: files of every kind and options, spoilt in structure or in bytes, on the command line.
+
+    nice python tests/benchmarks/fuzz.py --count 20000 --seed 1 --jobs 2
+
+Each input is a valid one with up to three things wrong, often none, and one command with options for it. Warnings are
+errors. A fault is: an exit code other than 0 and 2, a traceback or "a fault of ours", a message of no line or of endless
+ones, numbers that are none, a low above a median above a high, a deflection against the load. Faults are printed with
+their number, and `--only N` runs that one input again with its traceback; its files stay in the folder printed.
+
+`tests/test_fuzz.py` runs a hundred of them in the suite.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import math
+import multiprocessing
+import random
+import tempfile
+import time
+import warnings
+from collections import Counter
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+ODD_NUMBERS = (
+    "0",
+    "-0",
+    "1e-320",
+    "1e-9",
+    "1e9",
+    "1e300",
+    "1e999",
+    "-1",
+    "nan",
+    "inf",
+    "0x10",
+    "1_000",
+    "1,5",
+    "1,000",
+    "½",
+)
+ODD_UNITS = ("mm", "kg", "N", "d", "s", "min", "h", "%", "MPa", "degC", "years", "furlong", "m m", "", "Mm", "µm", "km/h")
+ODD_TEXTS = ("", " ", "=1+1", "-", "a" * 300, "\u202e", "名前", "\\", "'", "é", "[x]", "{", "nan", "true", "1", "\x07")
+ODD_VALUES: tuple[Any, ...] = (
+    True,
+    False,
+    0,
+    -1,
+    3.5,
+    10**20,
+    [],
+    {},
+    [[]],
+    "x",
+    "5 d",
+    "2 mm",
+    "0.2 kg",
+    "2031-05-04 16:30",
+)
+AT = ("1 d", "30 d", "1 year", "10 years", "1 min", "1000 years", "2000 years", "1e-9 s", "0 d", "x", "5 d 1 min", "1 h")
+
+
+@dataclass
+class Case:
+    """One input: its files, by name, and the command."""
+
+    files: dict[str, bytes]
+    command: list[str]
+    load: float
+
+
+def case(seed: int, number: int, slow: bool = True) -> Case:
+    """The input of a number; `slow` ones fit, others only read."""
+    rng = random.Random(f"{seed} {number}")
+    run = _run(rng)
+    wrong = rng.choice((0, 0, 1, 1, 1, 2, 3))
+    structure = rng.random() < 0.7
+    if structure:
+        for _ in range(wrong):
+            _spoil(run, rng)
+    files: dict[str, bytes] = {}
+    form = rng.choice(("inline", "inline", "csv", "csv", "workbook", "saved"))
+    name = _write(run, form, rng, files)
+    command = _command(rng, name, files, structure, wrong, slow)
+    if not structure and wrong:
+        victim = rng.choice(sorted(files))
+        files[victim] = _bytes(files[victim], rng, wrong)
+    try:
+        load = float(str(run["load"][0]["mass"]).split()[0])
+    except (LookupError, ValueError, TypeError):
+        load = math.nan
+    return Case(files, command, load)
+
+
+def _run(rng: random.Random) -> dict[str, Any]:
+    """A valid run, of any test, with or without unloading, initial reading, repeats, temperature, events."""
+    test = rng.choice(("tension", "compression", "three-point-bending", "four-point-bending", "cantilever", "direct"))
+    size = {"width": "12 mm", "thickness": f"{rng.choice((2, 4, 10))} mm"}
+    if test == "three-point-bending":
+        size["span"] = "64 mm"
+    elif test == "four-point-bending":
+        size |= {"span": "90 mm", "load_span": "30 mm", "read_at": rng.choice(("midspan", "load"))}
+    elif test != "direct":
+        size["length"] = f"{rng.choice((20, 60, 200))} mm"
+    specimen = {"test": test} | ({} if test == "direct" else size)
+    mass = rng.choice((0.2, 0.4, 2.0, 20.0))
+    run: dict[str, Any] = {"format": 1, "run": {"material": rng.choice(("PETG", "PP", "PA6-GF30", "?"))}}
+    if rng.random() < 0.4:
+        run["run"] |= {"age": rng.choice(("2 d", "1 h", "3 years")), "temperature": "23 degC", "humidity": "50 %"}
+    run["specimen"] = specimen
+    run["gauge"] = {"resolution": rng.choice(("0.01 mm", "0.001 mm", "0.1 mm"))}
+    if rng.random() < 0.3:
+        run["gauge"] |= {"falls": rng.random() < 0.5, "force": "0.8 N", "drift": "0.002 mm/day^0.5"}
+    if rng.random() < 0.2:
+        run["rig"] = {"compliance": "0.0002 mm/N", "lever": 5, "preload": "0.05 kg"}
+    run["load"] = [{"at": "0 s", "mass": f"{mass} kg"}]
+    days = rng.choice((0.01, 1.0, 5.0, 30.0))
+    moments = [60.0, *(days * 86400.0 * x for x in (0.01, 0.1, 0.3, 0.6, 1.0))][: rng.choice((2, 4, 6, 6, 6))]
+    if rng.random() < 0.3:
+        run["load"].append({"at": f"{days / 2} d", "mass": f"{mass * 1.5} kg", "over": "5 s"})
+    end = days * 86400.0
+    if rng.random() < 0.5:
+        run["load"].append({"at": f"{days} d", "mass": "0 kg"})
+        moments += [end + 60.0, end + 3600.0, 2.0 * end]
+    if rng.random() < 0.2:
+        run["event"] = [{"at": f"{days * 0.4} d", "kind": rng.choice(("rezeroed", "bumped", "slipped"))}]
+    if rng.random() < 0.7:
+        moments = [-60.0, *moments]
+    stiff, n = rng.choice((0.05, 1.0, 20.0)), rng.choice((0.05, 0.2, 0.5))
+    falls = -1.0 if run["gauge"].get("falls") else 1.0
+    noise = rng.choice((0.0, 0.01, 0.3))
+    readings = []
+    for t in moments:
+        held = 1.0 + 0.5 * max(t / end, 0.0) ** n if t > 0.0 else 0.0
+        gone = 1.0 + 0.5 * (t / end - 1.0) ** n if t > end and run["load"][-1]["mass"] == "0 kg" else 0.0
+        readings.append(f"{10.0 + falls * stiff * (held - gone) + noise * stiff * rng.gauss(0, 1):.3f} mm")
+    run["readings"] = {"time": [f"{t} s" for t in moments], "reading": readings}
+    return run
+
+
+def _spoil(tree: Any, rng: random.Random) -> None:
+    """Change one thing somewhere in a tree of tables and lists."""
+    places = [(holder, key) for holder, key in _places(tree) if key != "format" or rng.random() < 0.05]
+    if not places:
+        return
+    holder, key = rng.choice(places)
+    old = holder[key]
+    kind = rng.randrange(7)
+    if kind == 0 and not isinstance(holder, list):
+        del holder[key]
+    elif kind == 1 and isinstance(old, str) and old.split() and any(c.isdigit() for c in old):
+        holder[key] = f"{rng.choice(ODD_NUMBERS)} {' '.join(old.split()[1:])}"
+    elif kind == 2 and isinstance(old, str) and old.split():
+        holder[key] = f"{old.split()[0]} {rng.choice(ODD_UNITS)}"
+    elif kind == 3:
+        holder[key] = rng.choice(ODD_TEXTS)
+    elif kind == 4:
+        holder[key] = rng.choice(ODD_VALUES)
+    elif kind == 5 and isinstance(holder, dict):
+        holder[key + rng.choice("sx_ ")] = holder.pop(key)
+    elif isinstance(holder, list) and holder:
+        holder.insert(rng.randrange(len(holder)), rng.choice(holder))
+
+
+def _places(tree: Any) -> Iterator[tuple[Any, Any]]:
+    items = tree.items() if isinstance(tree, dict) else enumerate(tree) if isinstance(tree, list) else ()
+    for key, value in list(items):
+        yield tree, key
+        yield from _places(value)
+
+
+def _write(run: dict[str, Any], form: str, rng: random.Random, files: dict[str, bytes]) -> str:
+    """Write a run in one of its forms; return the name to give to a command."""
+    readings = run.get("readings")
+    plain = isinstance(readings, dict) and all(isinstance(v, list) for v in readings.values()) and bool(readings)
+    rest = {k: v for k, v in run.items() if k != "readings"}
+    if form == "csv" and plain and isinstance(readings, dict):
+        part = rng.choice((",", ";", "\t"))
+        length = max((len(v) for v in readings.values()), default=0)
+        rows = [[str(v[i]) if i < len(v) else "" for v in readings.values()] for i in range(length)]
+        lines = [list(map(str, readings)), *rows]
+        files["r.csv"] = "\n".join(part.join(row) for row in lines).encode("utf-8", errors="replace")
+        files["run.toml"] = (_toml(rest) + '[readings]\nfile = "r.csv"\n').encode()
+        return "run.toml"
+    if form == "workbook" and plain and isinstance(readings, dict):
+        files["run.xlsx"] = _workbook(rest, readings)
+        return "run.xlsx"
+    if form == "saved":
+        rows = []
+        if plain and isinstance(readings, dict):
+            for t, r in zip(readings.get("time", ()), readings.get("reading", ()), strict=False):
+                rows.append([_first(t), [_first(r)], "length", None, "row"])
+        options = {"models": ["findley", "zener"], "level": 0.9, "seed": 1}
+        content = {"creepfit": "saved result", "format": 1, "version": "0.1.0", "run": {"tables": rest, "readings": rows}}
+        content |= {"options": options, "summary": {"models": [], "forecast": [], "unit": "mm"}}
+        if rng.random() < 0.5:
+            _spoil(content, rng)
+        files["run.json"] = json.dumps(content, default=str).encode()
+        return "run.json"
+    files["run.toml"] = _toml(run).encode("utf-8", errors="replace")
+    return "run.toml"
+
+
+def _first(text: Any) -> Any:
+    try:
+        return float(str(text).split()[0])
+    except (ValueError, IndexError):
+        return text
+
+
+def _toml(tree: dict[str, Any]) -> str:
+    def value(v: Any) -> str:
+        if isinstance(v, bool):
+            return str(v).lower()
+        if isinstance(v, str):
+            return json.dumps(v, ensure_ascii=False).replace("\x7f", "\\u007f")
+        if isinstance(v, list):
+            return "[" + ", ".join(map(value, v)) + "]"
+        if isinstance(v, dict):
+            return "{" + ", ".join(f"{json.dumps(k)} = {value(x)}" for k, x in v.items()) + "}"
+        return repr(v)
+
+    top = [f"{json.dumps(k)} = {value(v)}" for k, v in tree.items() if not isinstance(v, dict) and not _tables(v)]
+    for key, v in tree.items():
+        for table in [v] if isinstance(v, dict) else v if _tables(v) else []:
+            top.append(f"[{json.dumps(key)}]" if isinstance(v, dict) else f"[[{json.dumps(key)}]]")
+            top += [f"{json.dumps(k)} = {value(x)}" for k, x in table.items()]
+    return "\n".join(top) + "\n"
+
+
+def _tables(v: Any) -> bool:
+    return isinstance(v, list) and bool(v) and all(isinstance(x, dict) for x in v)
+
+
+def _workbook(rest: dict[str, Any], readings: dict[str, Any]) -> bytes:
+    import io
+
+    import openpyxl
+
+    def cell(v: Any) -> Any:
+        return v if isinstance(v, bool | int | float) and abs(v) < 1e15 else "".join(c for c in str(v) if c.isprintable())
+
+    book = openpyxl.Workbook()
+    sheet = book.active
+    sheet.append(["creepfit run", cell(rest.get("format", ""))])
+    for table, keys in rest.items():
+        for i, entry in enumerate(keys if _tables(keys) else []):
+            if i == 0:
+                sheet.append([f"[{cell(table)}]"])
+                sheet.append([cell(k) for k in entry])
+            sheet.append([cell(v) for v in entry.values()])
+        if _tables(keys):
+            sheet.append([])
+        for key, v in (keys if isinstance(keys, dict) else {}).items():
+            sheet.append([f"{cell(table)}.{cell(key)}", cell(v)])
+    sheet.append(["[readings]"])
+    sheet.append([cell(k) for k in readings])
+    for i in range(max((len(v) for v in readings.values()), default=0)):
+        sheet.append([cell(v[i]) if i < len(v) else None for v in readings.values()])
+    for row in sheet.iter_rows():
+        for c in row:
+            if isinstance(c.value, str):
+                c.data_type = "s"
+    out = io.BytesIO()
+    book.save(out)
+    return out.getvalue()
+
+
+def _bytes(content: bytes, rng: random.Random, times: int) -> bytes:
+    for _ in range(times):
+        i = rng.randrange(len(content) + 1)
+        kind = rng.randrange(5)
+        if kind == 0:
+            content = content[:i]
+        elif kind == 1:
+            content = content[:i] + bytes([rng.randrange(256)]) + content[i:]
+        elif kind == 2:
+            content = content[:i] + bytes([rng.randrange(256)]) + content[i + 1 :]
+        elif kind == 3:
+            content = content[:i] + content[i : i + 40] * 3 + content[i + 40 :]
+        else:
+            content = content[:i] + content[i + rng.randrange(20) :]
+    return content
+
+
+PART: dict[str, Any] = {
+    "format": 1,
+    "part": {"name": "bracket", "support": "cantilever", "age": "2 d", "density": "1.27 g/cm^3"},
+    "segment": [{"length": "120 mm", "section": "rectangle", "width": "14 mm", "thickness": ["14 mm", "9 mm"]}],
+    "load": [{"mass": "0.6 kg", "at": "end", "duty": {"on": "8 h", "off": "16 h"}}],
+    "limit": {"sag": "2 mm", "life": "1 year"},
+}
+HISTORY: dict[str, Any] = {"format": 1, "load": [{"at": "0 s", "mass": "0.3 kg"}, {"at": "30 d", "mass": "0 kg"}]}
+DUTY: dict[str, Any] = {"format": 1, "duty": {"mass": "0.3 kg", "on": "8 h", "off": "16 h"}}
+
+
+def _command(rng: random.Random, name: str, files: dict[str, bytes], structure: bool, wrong: int, slow: bool) -> list[str]:
+    at = [x for _ in range(rng.choice((1, 1, 2))) for x in ("--at", rng.choice(AT))]
+    command = rng.choice(("check", "fit", "forecast", "forecast", "recover", "sag", "compare") if slow else ("check",))
+    words = [command, name]
+    if command == "forecast":
+        words += at
+        more = rng.randrange(6)
+        if more == 0:
+            words += ["--load", rng.choice(("0.3 kg", "2 N", "1 MPa", "0 kg", "-1 kg", "1e9 kg", "x"))]
+        elif more == 1:
+            words += [
+                "--limit",
+                rng.choice(("2 mm", "0 mm", "-1 mm", "1e-9 mm", "5 %", "")),
+                "--life",
+                rng.choice(AT),
+            ]
+        elif more == 2:
+            words += ["--reading"]
+        elif more == 3:
+            history = json.loads(json.dumps(rng.choice((HISTORY, DUTY))))
+            if structure and wrong:
+                _spoil(history, rng)
+            files["h.toml"] = _toml(history).encode("utf-8", errors="replace")
+            words += ["--history", "h.toml"]
+    elif command == "recover":
+        words += ["--after", rng.choice(AT)]
+    elif command == "sag":
+        part = json.loads(json.dumps(PART))
+        if structure and wrong:
+            _spoil(part, rng)
+        files["part.toml"] = _toml(part).encode("utf-8", errors="replace")
+        words = ["sag", "part.toml", "--material", name, *at]
+        if rng.random() < 0.3:
+            words += ["--scatter", rng.choice(("8 %", "0", "1", "200 %", "x")), "--unload-at", rng.choice(AT)]
+    elif command == "compare":
+        files["other.toml"] = _toml(_run(rng)).encode()
+        words += ["other.toml", *at]
+    if rng.random() < 0.2:
+        words += ["--level", rng.choice(("0.5", "0.999999", "90 %", "0", "1", "x", "1e-9"))]
+    return [*words, "--json"]
+
+
+def faults(found: Case, folder: Path, debug: bool = False) -> list[str]:
+    """Run one input in a folder and say what is wrong with what came out."""
+    from click.testing import CliRunner
+
+    from creepfit.cli.commands import main
+
+    for name, content in found.files.items():
+        (folder / name).write_bytes(content)
+    words = [str(folder / w) if w in found.files else w for w in found.command]
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        done = CliRunner().invoke(main, [*words, *(["--debug"] if debug else [])])
+    said = done.stderr
+    wrong: list[str] = []
+    if done.exit_code not in (0, 2) or (done.exception is not None and not isinstance(done.exception, SystemExit)):
+        wrong.append(f"exit code {done.exit_code}: {said[-3000 if debug else -300 :].strip()} {done.exception!r}")
+    if "fault of ours" in said and not wrong:
+        wrong.append(said.strip()[-300:])
+    if done.exit_code == 2 and not said.strip():
+        wrong.append("exit code 2 without a word")
+    if len(said) > 4000 or said.count("\n") > 30:
+        wrong.append(f"a message of {len(said)} characters")
+    if done.exit_code == 0:
+        try:
+            answer = json.loads(done.stdout, parse_constant=lambda c: wrong.append(f"{c} in the answer"))
+        except ValueError:
+            wrong.append(f"no JSON: {done.stdout[:200]}")
+        else:
+            wrong += _nonsense(answer, found)
+    return wrong
+
+
+def _nonsense(answer: Any, found: Case) -> Iterator[str]:
+    if isinstance(answer, list):
+        for item in answer:
+            yield from _nonsense(item, found)
+    elif isinstance(answer, dict):
+        low, median, high = (answer.get(key) for key in ("low", "median", "high"))
+        if all(isinstance(x, int | float) for x in (low, median, high)) and not low <= median <= high:
+            yield f"low {low}, median {median}, high {high}"
+        if found.command[0] == "forecast" and "forecast" in answer and not {"--load", "--history"} & set(found.command):
+            for row in answer["forecast"]:
+                if found.load > 0.0 and isinstance(row.get("high"), int | float) and row["high"] < 0.0:
+                    yield f"a deflection against the load: {row}"
+        for item in answer.values():
+            yield from _nonsense(item, found)
+
+
+def _one(task: tuple[int, int]) -> tuple[int, list[str], float]:
+    seed, number = task
+    start = time.process_time()
+    with tempfile.TemporaryDirectory() as folder:
+        found = faults(case(seed, number), Path(folder))
+    return number, found, time.process_time() - start
+
+
+def _each(work: Callable[[tuple[int, int]], Any], tasks: list[tuple[int, int]], jobs: int) -> Iterator[Any]:
+    if jobs == 1:
+        yield from map(work, tasks)
+        return
+    with multiprocessing.get_context("spawn").Pool(jobs, maxtasksperchild=2000) as pool:
+        yield from pool.imap_unordered(work, tasks, chunksize=20)
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--count", type=int, default=1000)
+    parser.add_argument("--first", type=int, default=0)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--jobs", type=int, default=1)
+    parser.add_argument("--only", type=int)
+    options = parser.parse_args()
+    if options.only is not None:
+        folder = Path(tempfile.mkdtemp())
+        found = case(options.seed, options.only)
+        print(folder, found.command)
+        print("\n".join(faults(found, folder, debug=True)) or "no fault")
+        return
+    start, kinds, cpu = time.monotonic(), Counter[str](), 0.0
+    tasks = [(options.seed, options.first + i) for i in range(options.count)]
+    for number, found, took in _each(_one, tasks, options.jobs):
+        cpu += took
+        for line in found:
+            kinds[line.split(":")[0][:40]] += 1
+            print(number, line, flush=True)
+        if took > 10.0:
+            print(number, f"slow: {took:.0f} s", flush=True)
+    wall = time.monotonic() - start
+    print(f"{options.count} inputs, {sum(kinds.values())} faults, {wall:.0f} s, {cpu:.0f} s of a core: {dict(kinds)}")
+
+
+if __name__ == "__main__":
+    main()
