@@ -98,8 +98,9 @@ def case(seed: int, number: int, slow: bool = True) -> Case:
 
 def _run(rng: random.Random) -> dict[str, Any]:
     """A valid run, of any test, with or without unloading, initial reading, repeats, temperature, events."""
+    wild = rng.random() < 0.4  # sizes, loads and times at the ends of what is taken
     test = rng.choice(("tension", "compression", "three-point-bending", "four-point-bending", "cantilever", "direct"))
-    size = {"width": "12 mm", "thickness": f"{rng.choice((2, 4, 10))} mm"}
+    size = {"width": "12 mm", "thickness": f"{rng.choice((0.001, 0.3, 4, 900, 1e6) if wild else (2, 4, 10))} mm"}
     if test == "three-point-bending":
         size["span"] = "64 mm"
     elif test == "four-point-bending":
@@ -107,19 +108,23 @@ def _run(rng: random.Random) -> dict[str, Any]:
     elif test != "direct":
         size["length"] = f"{rng.choice((20, 60, 200))} mm"
     specimen = {"test": test} | ({} if test == "direct" else size)
-    mass = rng.choice((0.2, 0.4, 2.0, 20.0))
+    mass = rng.choice((0.2, 0.4, 2.0, 20.0, 1e-6, 4000.0) if wild else (0.2, 0.4, 2.0, 20.0))
     run: dict[str, Any] = {"format": 1, "run": {"material": rng.choice(("PETG", "PP", "PA6-GF30", "?"))}}
     if rng.random() < 0.4:
         run["run"] |= {"age": rng.choice(("2 d", "1 h", "3 years")), "temperature": "23 degC", "humidity": "50 %"}
     run["specimen"] = specimen
-    run["gauge"] = {"resolution": rng.choice(("0.01 mm", "0.001 mm", "0.1 mm"))}
+    run["gauge"] = {
+        "resolution": rng.choice(("1e-6 mm", "0.01 mm", "10 mm") if wild else ("0.01 mm", "0.001 mm", "0.1 mm"))
+    }
     if rng.random() < 0.3:
         run["gauge"] |= {"falls": rng.random() < 0.5, "force": "0.8 N", "drift": "0.002 mm/day^0.5"}
     if rng.random() < 0.2:
         run["rig"] = {"compliance": "0.0002 mm/N", "lever": 5, "preload": "0.05 kg"}
     run["load"] = [{"at": "0 s", "mass": f"{mass} kg"}]
-    days = rng.choice((0.01, 1.0, 5.0, 30.0))
-    moments = [60.0, *(days * 86400.0 * x for x in (0.01, 0.1, 0.3, 0.6, 1.0))][: rng.choice((2, 4, 6, 6, 6))]
+    days = rng.choice((2e-5, 1e-3, 5.0, 3000.0, 36000.0) if wild else (0.01, 1.0, 5.0, 30.0))
+    moments = [min(60.0, 0.001 * days * 86400.0), *(days * 86400.0 * x for x in (0.01, 0.1, 0.3, 0.6, 1.0))][
+        : rng.choice((2, 4, 6, 6, 6))
+    ]
     if rng.random() < 0.3:
         run["load"].append({"at": f"{days / 2} d", "mass": f"{mass * 1.5} kg", "over": "5 s"})
     end = days * 86400.0
@@ -130,9 +135,11 @@ def _run(rng: random.Random) -> dict[str, Any]:
         run["event"] = [{"at": f"{days * 0.4} d", "kind": rng.choice(("rezeroed", "bumped", "slipped"))}]
     if rng.random() < 0.7:
         moments = [-60.0, *moments]
-    stiff, n = rng.choice((0.05, 1.0, 20.0)), rng.choice((0.05, 0.2, 0.5))
+    stiff, n = rng.choice((1e-4, 0.05, 20.0, 1e4) if wild else (0.05, 1.0, 20.0)), rng.choice((0.05, 0.2, 0.5))
     falls = -1.0 if run["gauge"].get("falls") else 1.0
-    noise = rng.choice((0.0, 0.01, 0.3))
+    noise = rng.choice((0.0, 0.01, 0.3, 5.0) if wild else (0.0, 0.01, 0.3))
+    if wild and rng.random() < 0.3:
+        moments.append(rng.choice(moments))
     readings = []
     for t in moments:
         held = 1.0 + 0.5 * max(t / end, 0.0) ** n if t > 0.0 else 0.0
@@ -411,6 +418,7 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--jobs", type=int, default=1)
     parser.add_argument("--only", type=int)
+    parser.add_argument("--seconds", type=float, default=math.inf, help="stop after so long")
     options = parser.parse_args()
     if options.only is not None:
         folder = Path(tempfile.mkdtemp())
@@ -418,17 +426,19 @@ def main() -> None:
         print(folder, found.command)
         print("\n".join(faults(found, folder, debug=True)) or "no fault")
         return
-    start, kinds, cpu = time.monotonic(), Counter[str](), 0.0
+    start, kinds, cpu, done = time.monotonic(), Counter[str](), 0.0, 0
     tasks = [(options.seed, options.first + i) for i in range(options.count)]
     for number, found, took in _each(_one, tasks, options.jobs):
-        cpu += took
+        cpu, done = cpu + took, done + 1
         for line in found:
             kinds[line.split(":")[0][:40]] += 1
             print(number, line, flush=True)
         if took > 10.0:
             print(number, f"slow: {took:.0f} s", flush=True)
+        if time.monotonic() - start > options.seconds:
+            break
     wall = time.monotonic() - start
-    print(f"{options.count} inputs, {sum(kinds.values())} faults, {wall:.0f} s, {cpu:.0f} s of a core: {dict(kinds)}")
+    print(f"{done} inputs, {sum(kinds.values())} faults, {wall:.0f} s, {cpu:.0f} s of a core: {dict(kinds)}")
 
 
 if __name__ == "__main__":

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import base64
 import csv
+import hashlib
 import io
 import json
 import os
@@ -201,6 +202,16 @@ class TestMarkup:
             if name in ("src", "href", "action", "data", "poster", "srcset"):
                 assert value.startswith(("#", "data:text/csv")), value
         assert not re.search(r"@import|url\((?!#)", good)
+
+    def test_nothing_else_than_its_own_script_and_style_may_act(self, good: str) -> None:
+        policy = re.search(r'Content-Security-Policy" content="([^"]*)"', good)
+        assert policy is not None
+        assert "unsafe-inline" not in policy[1]
+        for tag, rule in (("style", "style-src"), ("script", "script-src")):
+            (text,) = re.findall(rf"<{tag}>(.*?)</{tag}>", good, re.DOTALL)
+            digest = base64.b64encode(hashlib.sha256(text.encode("utf-8")).digest()).decode("ascii")
+            assert f"{rule} 'sha256-{digest}'" in policy[1]
+        assert not re.search(r"\sstyle=|\son[a-z]+=", re.sub(r"<script.*?</script>", "", good, flags=re.DOTALL))
 
     def test_its_weight(self, good: str, strip: Findings, pla: Findings, bracket: Sag) -> None:
         assert len(good.encode()) < MOST_BYTES

@@ -116,7 +116,8 @@ def _largest_factor(creep: CourseCreep, response: PartResponse, limit: float) ->
     added = creep.sag(lever.loads.sum(axis=1), lever.mount_loads)
     size = np.abs(added)
     room = limit - np.sign(added) * standing
-    factor = np.where(size > 0.0, room / np.where(size > 0.0, size, 1.0), np.inf)
+    with np.errstate(over="ignore"):  # a load that moves next to nothing may be as large as one likes
+        factor = np.where(size > 0.0, room / np.where(size > 0.0, size, 1.0), np.inf)
     return np.asarray(factor.min(axis=1))
 
 

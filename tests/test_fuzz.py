@@ -1,0 +1,39 @@
+"""A hundred of the spoilt inputs of `benchmarks/fuzz.py`, always the same: one line and an exit code, or an answer."""
+
+from __future__ import annotations
+
+import importlib.util
+import sys
+import warnings
+from pathlib import Path
+
+import pytest
+
+PLACE = Path(__file__).parent / "benchmarks" / "fuzz.py"
+SPEC = importlib.util.spec_from_file_location("fuzz", PLACE)
+assert SPEC is not None
+assert SPEC.loader is not None
+fuzz = importlib.util.module_from_spec(SPEC)
+sys.modules["fuzz"] = fuzz
+SPEC.loader.exec_module(fuzz)
+
+
+@pytest.mark.parametrize("number", range(100))
+def test_spoilt_input(number: int, tmp_path: Path) -> None:
+    found = fuzz.case(1, number)
+    assert fuzz.faults(found, tmp_path) == [], (found.command, found.files)
+
+
+def test_the_driver_sees_warnings_faults_and_nonsense(tmp_path: Path, short: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Or a hundred passed tests would say nothing."""
+    fine = fuzz.Case({"run.toml": short.read_bytes()}, ["check", "run.toml", "--json"], 1.0)
+    assert fuzz.faults(fine, tmp_path) == []
+
+    def warn(*_: object) -> None:
+        warnings.warn("divide by zero", RuntimeWarning, stacklevel=1)
+
+    monkeypatch.setattr("creepfit.answers.specimen.check.check", warn)
+    assert "a fault of ours" in fuzz.faults(fine, tmp_path)[0]
+    turned = {"forecast": [{"low": 2.0, "median": 1.0, "high": -3.0}]}
+    case = fuzz.Case({}, ["forecast", "run.toml"], 1.0)
+    assert len(list(fuzz._nonsense(turned, case))) == 2
