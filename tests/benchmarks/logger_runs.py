@@ -1,0 +1,87 @@
+"""Runs of a logger: seconds of a core and memory to read, fit and forecast five and a half days of so many readings.
+
+    python tests/benchmarks/logger_runs.py 2000 100000 1000000 4300000
+
+Each size is a process of its own; the readings are invented (Findley, n = 0.2, noise 0.002 mm, a temperature column).
+"""
+
+from __future__ import annotations
+
+import resource
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import numpy as np
+
+RUN = """\
+format = 1
+[run]
+material = "PETG"
+[specimen]
+test = "cantilever"
+length = "60 mm"
+width = "12 mm"
+thickness = "4 mm"
+[gauge]
+resolution = "0.001 mm"
+repeatability = "0.002 mm"
+[[load]]
+at = "0 s"
+mass = "0.2 kg"
+[[load]]
+at = "5 d"
+mass = "0 kg"
+[readings]
+file = "log.csv"
+"""
+DAY = 86400.0
+
+
+def creep(t: np.ndarray) -> np.ndarray:
+    return np.where(t > 0.0, 1.0 + 0.5 * (np.maximum(t, 0.0) / (5 * DAY)) ** 0.2, 0.0)
+
+
+def write(folder: Path, count: int) -> None:
+    rng = np.random.default_rng(1)
+    t = np.linspace(-600.0, 5.5 * DAY, count)
+    reading = 5.0 + creep(t) - creep(t - 5 * DAY) + 0.002 * rng.standard_normal(count)
+    table = np.column_stack([t, reading, 23.0 + 0.5 * np.sin(2.0 * np.pi * t / DAY)])
+    with open(folder / "log.csv", "w", encoding="utf-8") as file:
+        file.write("time [s],reading [mm],temperature [degC]\n")
+        np.savetxt(file, table, fmt="%.2f,%.3f,%.2f")
+    (folder / "run.toml").write_text(RUN, encoding="utf-8")
+
+
+def measure(folder: Path) -> None:
+    import creepfit as cf
+
+    start = time.process_time()
+    run = cf.read_run(folder / "run.toml")
+    read = time.process_time()
+    fitted = cf.fit(run)
+    row = cf.forecast(fitted, at=["30 d"]).to_dict()["forecast"][0]
+    end = time.process_time()
+    rows = len(run.readings) if run.logger is None else run.logger.rows
+    memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0
+    print(
+        f"{rows:>9} rows to {len(run.readings):>3}: read {read - start:6.2f} s, fit and forecast {end - read:5.2f} s, "
+        f"{memory:5.0f} MB; 30 d: {row['low']:.4f} {row['median']:.4f} {row['high']:.4f} mm (true 1.7155)",
+        flush=True,
+    )
+
+
+def main() -> None:
+    if sys.argv[1] == "--measure":
+        measure(Path(sys.argv[2]))
+        return
+    for count in map(int, sys.argv[1:]):
+        with tempfile.TemporaryDirectory() as folder:
+            write(Path(folder), count)
+            subprocess.run([sys.executable, __file__, "--measure", folder], check=True)
+
+
+if __name__ == "__main__":
+    main()
