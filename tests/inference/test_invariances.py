@@ -16,6 +16,7 @@ from creepfit.inference.saved import load_saved, save_fit
 from creepfit.mechanics.loading import LoadHistory
 from creepfit.mechanics.long_history import Superposition
 from creepfit.mechanics.specimen import Direct
+from creepfit.models.model import CreepModel, Span
 from creepfit.models.registry import MODELS
 from creepfit.records.files import read_run
 from creepfit.records.run import Gauge, LoadStep, Reading, Run
@@ -125,15 +126,14 @@ def history(changes: list[tuple[float, float]]) -> LoadHistory:
 @settings(max_examples=10)
 @given(first=loads, second=loads, share=shares)
 def test_superposition_is_linear(
-    model: object, first: list[tuple[float, float]], second: list[tuple[float, float]], share: float
+    model: CreepModel, first: list[tuple[float, float]], second: list[tuple[float, float]], share: float
 ) -> None:
     times = np.array([0.5 * DAY, 3 * DAY, 9 * DAY, 40 * DAY])
     a, b = history(first), history(second)
     split = LoadHistory.joined([a.scaled(share), a.scaled(1.0 - share)])
-    for term in model.terms:  # type: ignore[attr-defined]
-        shape = (
-            None if term.axis is None else np.array([0.3 if model.name in ("findley", "power", "power-family") else 3600.0])
-        )  # type: ignore[attr-defined]
+    axes = model.axes(Span(60.0, 5 * DAY))
+    for term in model.terms:
+        shape = None if term.axis is None else axes[term.axis].grid(3)[1:2]
 
         def column(of: LoadHistory, term: object = term, shape: object = shape) -> np.ndarray:
             return np.ravel(Superposition(of, times).column(term, shape))  # type: ignore[arg-type]
