@@ -16,7 +16,7 @@ FOREMOST = (
     "modulus-out-of-range", "accelerating", "jump", "gauge-range-end", "stress-not-tested", "outlier", "few-readings",
     "no-initial-reading", "copied-reading", "plateau", "large-deflection", "near-buckling", "plate",
     "large-rotation", "noise-above-gauge",
-    "prior-dominates", "far-beyond-test", "beyond-ten-times", "short-time-span", "late-first-reading",
+    "prior-dominates", "far-beyond-test", "beyond-ten-times", "unseen-flow", "short-time-span", "late-first-reading",
     "flow-extrapolated", "strain", "temperature-swing", "no-recovery-reading",
 )  # fmt: skip
 """Doubts by what they can do to the answer, the worst first; others follow in the order they were raised."""

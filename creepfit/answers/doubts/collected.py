@@ -13,6 +13,7 @@ import numpy as np
 
 from creepfit.answers.doubts.bench import wrong_columns
 from creepfit.answers.doubts.early import late_first_doubts
+from creepfit.answers.doubts.flow import flow_doubts
 from creepfit.answers.doubts.known import known_doubts
 from creepfit.answers.doubts.load import below_zero_doubts, lever_doubts, load_doubts, misfit_doubts
 from creepfit.answers.doubts.material import (
@@ -91,6 +92,7 @@ def about_forecast(fit: Fit, times: Sequence[float | str] | Array, peak: float |
         *about_fit(fit),
         *(() if peak is None else load_doubts(fit, peak)),
         *_of_horizon(fit, horizon),
+        *flow_doubts(fit, horizon),
         *_of_prior(fit),
         *_of_surroundings(fit.run),
         *_of_any_forecast(fit),
@@ -173,7 +175,7 @@ def _of_horizon(fit: Fit, horizon: float) -> Iterator[Caution]:
     if flow > FLOW_WEIGHT and ratio > 1.0:
         yield Caution(
             "flow-extrapolated",
-            f"A dashpot (Burgers), which has a weight of {show_number(100.0 * flow, digits=2)} %, goes "
+            f"A dashpot, which has a weight of {show_number(100.0 * flow, digits=2)} %, goes "
             f"on in proportion to time: over {show_number(ratio, digits=2)} times the test that is a "
             "guess, and it makes the upper end high.",
             "readings longer after unloading: what flowed does not come back"

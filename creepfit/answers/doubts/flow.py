@@ -1,0 +1,54 @@
+"""Doubts about flow that a run was too short to see."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from creepfit.answers.interval import Caution
+from creepfit.answers.wording import size as size_in_words
+from creepfit.inference.fitting import Fit
+from creepfit.mechanics.loading import LoadHistory
+from creepfit.units import show_time
+
+UNSEEN_FLOW = 0.1
+"""Part of the forecast from which on a flow that could not be seen is spoken of."""
+
+UNSEEN_DRAWS = 1000
+
+
+def flow_doubts(fit: Fit, horizon: float) -> Iterator[Caution]:
+    """The largest flow that these readings leave open, by the time asked about: its size, whatever its probability."""
+    size = unseen_flow(fit, horizon)
+    if size is None:
+        return
+    held = fit.draws.deformation(LoadHistory.held(fit.observed.load), np.array([horizon]))
+    if size < UNSEEN_FLOW * abs(float(np.median(held))):
+        return
+    longer = "readings for longer after unloading" if fit.observed.has_recovery else "readings after unloading"
+    yield Caution(
+        "unseen-flow",
+        f"A flow that this run could not have seen, in proportion to time and never given back, would add up to "
+        f"{size_in_words(size, fit.unit)} by {show_time(horizon)} (probability {0.5 + fit.level / 2.0:.2g} of less, if the "
+        "material flows). Most plastics under small loads flow next to nothing, so little of it is in the interval.",
+        f"{longer}: what flowed does not come back; or one bar left hanging for months",
+    )
+
+
+def unseen_flow(fit: Fit, horizon: float) -> float | None:
+    """Upper end of the deformation by flow at `horizon` [s] under the run's largest load, if its material flows.
+
+    By the readings alone: the prior probability that it flows at all is not in it. In mm (or strain); None where no model
+    that flows is in the mixture, or nothing lies beyond the test.
+    """
+    flowing = [p for p in fit.mixture.posteriors if p.member.model.flows]
+    if not flowing or horizon <= fit.run.test_length:
+        return None
+    names = {p.member.model.name for p in flowing}
+    name = "power-flow" if "power-flow" in names else min(names)
+    draws = fit.mixture.of_members(lambda m: m.model.name == name).draws(UNSEEN_DRAWS, fit.seed)
+    span, flow = fit.observed.span, np.zeros(draws.count)
+    for group in draws.groups:
+        flow[group.rows] = draws.creep[group.rows] * group.nodes.shares[:, -1]
+    return float(np.quantile(flow, 0.5 + fit.level / 2.0)) * horizon / (span.last - span.first)
