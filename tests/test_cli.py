@@ -369,7 +369,7 @@ class TestSaved:
 class TestTerminal:
     @pytest.mark.parametrize(("encoding", "shown"), [("ascii", "+-"), ("utf-8", "±"), ("cp1252", "±")])
     def test_a_pipe_gets_what_it_can_show(self, encoding: str, shown: str, short: Path) -> None:
-        program = [sys.executable, "-c", "from creepfit.cli.commands import main; main()", "fit", str(short)]
+        program = [sys.executable, "-c", "from creepfit.cli.commands import main; main()", "fit", str(short), "--full"]
         environment = {"PYTHONIOENCODING": encoding, "PATH": ""}
         done = subprocess.run(program, capture_output=True, env=environment, check=True)
         text = done.stdout.decode(encoding)
