@@ -22,6 +22,8 @@ STANDARD_GRAVITY = 9.80665  # m/s^2, exact by definition (3rd CGPM, 1901)
 MINUTE, HOUR, DAY = 60.0, 3600.0, 86400.0
 YEAR = 365.25 * DAY
 MISSING_UNIT = "the unit is missing"
+LONGEST = 60
+"""Characters of a unit: the longest that anyone would write has half of them."""
 
 Kind = Literal[
     "time", "length", "mass", "force", "stress", "temperature", "density", "angle", "compliance", "rotation",
@@ -280,6 +282,8 @@ def _factor(unit: str, kind: Kind) -> float:
     expected = example_of(kind)
     if not unit:
         raise InputError(MISSING_UNIT, found=unit, expected=expected)
+    if len(unit) > LONGEST:  # the time to compare a text with the units grows with its square
+        raise InputError(f'unknown unit "{unit}"', found=unit, expected=expected)
     other = next((k for k in _KINDS.values() if unit in k.units), None)
     if other is not None:
         raise InputError(f'"{unit}" is the unit of {other.name}', found=unit, expected=expected)
