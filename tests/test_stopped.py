@@ -21,7 +21,12 @@ def test_ctrl_c_has_its_own_exit_code(short: Path, tmp_path: Path) -> None:
         "r.sources_of = lambda *_: (print('here', flush=True), time.sleep(30)); c.sources_of = r.sources_of; c.main()"
     )
     started = subprocess.Popen(
-        [sys.executable, "-c", waiting, "fit", str(short)], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+        [sys.executable, "-c", waiting, "fit", str(short)],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        # a test run in the background of a shell has the signal switched off, and its children with it
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
     )
     assert started.stdout is not None
     assert started.stdout.readline() == "here\n"

@@ -27,6 +27,9 @@ if TYPE_CHECKING:
 
 DEFAULT_LEVEL = 0.9
 
+MOST_DIVISIONS = 1e10
+"""Movement over the gauge's noise beyond which numbers mean nothing; a good gauge has some 1e5 divisions."""
+
 FARTHEST = 100.0
 """Lengths of the test up to which times are answered: two decades are the limit (common practice, no source)."""
 
@@ -146,6 +149,11 @@ def check_readings(observed: Observations) -> None:
         raise FitError("one reading under load cannot show creep; take a second one, best ten times later")
     if np.ptp(under_load) == 0.0:
         raise FitError("all readings under load were taken at one time; take another one, best ten times later")
+    if observed.scale > MOST_DIVISIONS * observed.noise.stated:
+        raise FitError(
+            f"the readings move by {observed.scale / observed.noise.stated:.2g} times the scatter of the gauge as stated, "
+            "which no gauge can show; look at the units of readings and gauge"
+        )
 
 
 def asked_fit(given: object) -> Fit:

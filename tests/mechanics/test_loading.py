@@ -27,7 +27,7 @@ def histories(draw: st.DrawFn) -> LoadHistory:
     count = draw(st.integers(1, 8))
     gaps = draw(st.lists(st.floats(0.5, 1e5), min_size=count, max_size=count))
     ramps = draw(st.lists(st.sampled_from([0.0, 0.1, 0.9]), min_size=count, max_size=count))
-    loads = draw(st.lists(st.floats(0.0, 50.0), min_size=count, max_size=count))
+    loads = draw(st.lists(st.sampled_from([0.0]) | st.floats(1e-3, 50.0), min_size=count, max_size=count))
     starts = np.cumsum([0.0, *gaps[:-1]])
     return LoadHistory.from_steps(zip(starts, np.array(ramps) * gaps, loads, strict=True))
 
