@@ -52,8 +52,9 @@ class PowerFamily(Term):
         log_growth = np.log1p(x)
         grown = log_growth * exprel((n + 1.0) * log_growth)  # ((1+x)^(n+1) - 1)/(n+1)
         flat = (1.0 + x) * log_growth - x
-        near = np.abs(n) < 1e-7
-        full = np.where(near, flat, (grown - x) / np.where(near, 1.0, n))
+        near = np.abs(n) < 1e-7  # there the difference has no digits left, and two terms of the series in n have all
+        series = flat + n * (0.5 * (1.0 + x) * log_growth * log_growth - flat)
+        full = np.where(near, series, (grown - x) / np.where(near, 1.0, n))
         # for small x the differences lose their digits; there the integral is x^2/2 + (n-1) x^3/6
         return np.asarray(self.t0 * np.where(x < 1e-5, x * x / 2.0 * (1.0 + (n - 1.0) * x / 3.0), full))
 
