@@ -31,7 +31,7 @@ def flow_doubts(fit: Fit, horizon: float) -> Iterator[Caution]:
         "unseen-flow",
         f"A flow that this run could not have seen, in proportion to time and never given back, would add up to "
         f"{size_in_words(size, fit.unit)} by {show_time(horizon)} (probability {0.5 + fit.level / 2.0:.2g} of less, if the "
-        "material flows). Most plastics under small loads flow next to nothing, so little of it is in the interval.",
+        "material flows). Published tables of moulded bars show next to none, so little of it is in the interval.",
         f"{longer}: what flowed does not come back; or one bar left hanging for months",
     )
 
