@@ -46,11 +46,15 @@ class IntervalAt:
 
 @dataclass(frozen=True)
 class Caution:
-    """A doubt raised by the case: what it does to the answer, and which reading would settle it (None: none would)."""
+    """A doubt raised by the case: what it does to the answer, and which reading would settle it (None: none would).
+
+    Of two, the one with the lower rank matters more.
+    """
 
     code: str
     text: str
     settled_by: str | None = None
+    rank: int = 500
 
     def to_dict(self) -> dict[str, str | None]:
         return {"code": self.code, "text": self.text, "settled_by": self.settled_by}

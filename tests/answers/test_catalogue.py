@@ -1,34 +1,140 @@
-"""Codes of cautions: all that are ranked are raised somewhere; those of pools, raised and not raised."""
+"""The catalogue of cautions: every entry is raised, with what its sentences ask for; cautions of pools, raised and not."""
 
 from __future__ import annotations
 
+import ast
+import pkgutil
+from collections.abc import Iterator
+from importlib import import_module
 from pathlib import Path
+from string import Formatter
 from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
-import creepfit.answers
-from creepfit.answers.doubts.catalogue import FOREMOST, GENERAL, SAID_BY, foremost, rank
+import creepfit
+import creepfit.answers.doubts.catalogue as catalogue
+from creepfit.answers.doubts.catalogue.entry import GENERAL, UNRANKED, Entry, foremost, ranked
+from creepfit.answers.doubts.catalogue.forecast import SAID_BY
 from creepfit.answers.doubts.pool import pool_doubts
 from creepfit.answers.interval import Caution
+from creepfit.records.run import Reading
+
+ROOM = Path(creepfit.__file__).parent
+
+ENTRIES = {
+    (theme.name, name): entry
+    for theme in pkgutil.iter_modules(catalogue.__path__)
+    for name, entry in vars(import_module(f"{catalogue.__name__}.{theme.name}")).items()
+    if isinstance(entry, Entry)
+}
+"""Every entry by its module and name."""
 
 
-def test_every_code_that_is_ranked_is_raised() -> None:
-    room = Path(creepfit.answers.__file__).parent
-    code = "\n".join(p.read_text(encoding="utf-8") for p in room.rglob("*.py") if p.name != "catalogue.py")
-    for name in {*FOREMOST, *GENERAL, *SAID_BY, *SAID_BY.values()}:
-        assert f'"{name}"' in code, name
+def trees() -> Iterator[tuple[Path, ast.Module]]:
+    for path in sorted(ROOM.rglob("*.py")):
+        if "catalogue" not in path.parts:
+            yield path, ast.parse(path.read_text(encoding="utf-8"))
+
+
+def theme_of(tree: ast.Module) -> str | None:
+    """The module of the catalogue that a file calls `words`."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.ImportFrom) and node.module == catalogue.__name__:
+            return node.names[0].name
+    return None
+
+
+def places(words: str) -> set[str]:
+    """What a sentence asks for, in its alternatives too."""
+    found = set()
+    for _, name, spec, _ in Formatter().parse(words):
+        if name is not None:
+            found |= {name} | places(spec or "")
+    return found
+
+
+def test_nothing_is_raised_that_is_not_in_the_catalogue() -> None:
+    for path, tree in trees():
+        made = [n.lineno for n in ast.walk(tree) if isinstance(n, ast.Call) and getattr(n.func, "id", "") == "Caution"]
+        assert not made, f"{path}: {made}"
+
+
+def test_every_entry_of_the_catalogue_is_raised() -> None:
+    named = {
+        (theme, node.attr)
+        for _, tree in trees()
+        if (theme := theme_of(tree)) is not None
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Attribute) and getattr(node.value, "id", "") == "words"
+    }
+    assert len(ENTRIES) > 100
+    assert set(ENTRIES) == named
+
+
+def test_each_is_handed_what_its_sentences_ask_for() -> None:
+    """A missing name would only show where the case arises, on a user's run."""
+    seen = 0
+    for path, tree in trees():
+        theme = theme_of(tree)
+        for node in ast.walk(tree) if theme is not None else ():
+            if not isinstance(node, ast.Call) or getattr(getattr(node.func, "value", None), "id", "") != "words":
+                continue
+            assert isinstance(node.func, ast.Attribute)
+            entry = ENTRIES[theme, node.func.attr]
+            handed = {keyword.arg for keyword in node.keywords}
+            asked = places(entry.code) | places(entry.text) | places(entry.settled_by or "")
+            where = f"{path}: {node.func.attr}"
+            assert handed == asked or (None in handed and handed - {None} <= asked), where
+            seen += 1
+    assert seen > 90
+
+
+def test_one_code_has_one_rank() -> None:
+    ranks: dict[str, set[int]] = {}
+    for entry in ENTRIES.values():
+        ranks.setdefault(entry.code, set()).add(entry.rank)
+    assert all(len(r) == 1 for r in ranks.values())
+    assert {*SAID_BY, *SAID_BY.values()} <= set(ranks)
 
 
 def test_the_worst_comes_first_and_what_always_holds_last() -> None:
-    assert rank(FOREMOST[0]) == 0
-    assert rank("outlier") < rank("a-new-one") < rank("moulded-bars")
-    raised = [Caution("moulded-bars", ""), Caution("a-new-one", "first"), Caution("another", "")]
-    worst = foremost(raised)
-    assert worst is not None
-    assert worst.text == "first"
+    raised = [
+        Caution("general", "", rank=GENERAL),
+        Caution("new", "first"),
+        Caution("another", ""),
+        Caution("bad", "", rank=20),
+    ]
+    assert [c.code for c in ranked(raised)] == ["bad", "new", "another", "general"]
+    assert foremost(raised) == raised[3]
+    assert foremost(raised[:3]) == raised[1]
     assert foremost([]) is None
+    assert min(e.rank for e in ENTRIES.values()) < UNRANKED < GENERAL
+
+
+@pytest.mark.parametrize(
+    ("words", "case", "said"),
+    [
+        ("{stress} MPa", {"stress": 1234.567}, "1230 MPa"),
+        ("{count} of {label}", {"count": 3, "label": "a"}, "3 of a"),
+        ("{share:2} or {share:%2} %", {"share": 0.1234}, "0.12 or 12 %"),
+        ("{turn:.0f} degrees, {label!r}", {"turn": 2.6, "label": "a"}, "3 degrees, 'a'"),
+        ("by {until:time}", {"until": 3600.0}, "by 1 h"),
+        (
+            "at {one:moment}; {all:moment}",
+            {"one": Reading(60.0, 0.1), "all": [Reading(60.0, 0.1)] * 2},
+            "at 1 min; 1 min, 1 min",
+        ),
+        ("{n:one stands|{n} stand}", {"n": 1}, "one stands"),
+        ("{n:one stands|{n} stand}", {"n": 2}, "2 stand"),
+        ("{late:, {by:time} late|}{set:{low:a|b}|c}", {"late": False, "by": None, "set": True, "low": False}, "b"),
+        ("{typed:by {name}|}", {"typed": True, "name": "a|b"}, "by a|b"),
+    ],
+)
+def test_sentences_say_numbers_as_they_ask_for(words: str, case: dict[str, Any], said: str) -> None:
+    caution = Entry("new", words, words)(**case)
+    assert (caution.text, caution.settled_by) == (said, said)
 
 
 def pool(**parts: Any) -> Any:

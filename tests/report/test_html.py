@@ -21,7 +21,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from creepfit.answers.doubts.catalogue import foremost
+from creepfit.answers.doubts.catalogue.entry import foremost
 from creepfit.answers.interval import Caution
 from creepfit.answers.part.sag import Sag, sag
 from creepfit.answers.specimen.forecast import forecast

@@ -10,11 +10,11 @@ from itertools import groupby
 
 import numpy as np
 
+from creepfit.answers.doubts.catalogue import readings as words
 from creepfit.answers.interval import Caution
-from creepfit.answers.wording import moment, moments, size
+from creepfit.answers.wording import size
 from creepfit.inference.freest_curve import Finding, FreestCurve, stages
 from creepfit.records.run import LoadStep, Reading, Run
-from creepfit.units import show_number, show_time
 
 UNSEEN = 0.3
 """A load change that moved the gauge by less than this part of the jump beside it did not happen when noted."""
@@ -43,22 +43,11 @@ def wrong_columns(run: Run, curve: FreestCurve) -> Caution | None:
     if loaded.size >= 3 and moved.size >= 3:
         spread, read = loaded.max() / loaded.min(), moved.max() / moved.min()
         if spread < CLOSE_TIMES and read > FAR_READINGS:
-            return Caution(
-                "columns-swapped",
-                f"All times under load lie between {show_time(loaded.min())} and {show_time(loaded.max())}, and the "
-                f"readings are spread {show_number(read, digits=2)} fold: are the columns of time and reading swapped? "
-                "Nothing else that is said of this run holds until that is settled.",
-                "look at the heads of the two columns",
-            )
+            return words.COLUMNS_SWAPPED(first=loaded.min(), last=loaded.max(), spread=read)
     per_reading = run.specimen.geometry.strain_per_reading
     strain = 0.0 if per_reading is None else float(np.max(np.abs(curve.observed.deformation))) * per_reading
     if strain > ABSURD_STRAIN:
-        return Caution(
-            "absurd-strain",
-            f"The largest strain comes out as {size(strain, '1')}, far beyond what a rigid plastic bears: is the unit of "
-            "the readings or of a size wrong, or are the columns of time and reading swapped?",
-            "compare units and columns with the notes made at the bench",
-        )
+        return words.ABSURD_STRAIN(strain=size(strain, "1"))
     return None
 
 
@@ -68,12 +57,7 @@ def double_times(run: Run) -> Iterator[Caution]:
     groups = [list(g) for _, g in groupby(rows, key=lambda r: r.time)]
     twice = [g for g in groups if len({r.value for r in g}) > 1]
     if twice and len(twice) <= max(1.0, FEW_DOUBLES * len(groups)):
-        yield Caution(
-            "same-time-twice",
-            f"There are different readings at one time: {moments([r for g in twice for r in g])}. If a time was mistyped, "
-            "the curve bends at the wrong place.",
-            "compare the times with the notes made at the bench",
-        )
+        yield words.SAME_TIME_TWICE(twice=[r for g in twice for r in g])
 
 
 def load_instead(run: Run, curve: FreestCurve, f: Finding) -> Caution | None:
@@ -128,19 +112,15 @@ def _as_big(run: Run, curve: FreestCurve, shift: float, step: LoadStep, change: 
 
 def _load_caution(run: Run, curve: FreestCurve, f: Finding, place: int, step: LoadStep, change: float) -> Caution:
     before: Reading = run.used[place - 1]
-    did = "put on" if change > 0.0 else "taken off"
     seen = _seen_at(curve, step.at)
-    moved = "no reading shows one there"
-    if seen is not None:
-        moved = f"the readings there move by {size(abs(seen), _unit(run))} only"
-    return Caution(
-        "load-time",
-        f"Between {moment(before)} and {moment(run.used[place])} the readings shift by "
-        f"{size(abs(f.size or 0.0), _unit(run))}, about what a load {did} does; it is noted as {did} at "
-        f"{show_time(step.at)}, and {moved}. Was the load {did} only between those two readings, or is a time mistyped? "
-        "The deformation that came at once is taken for something else until that is settled; do not note it as an event, "
-        "which would take that deformation out.",
-        f"the time at which the load was {did}, from the notes made at the bench",
+    return words.LOAD_TIME(
+        before=before,
+        after=run.used[place],
+        size=size(abs(f.size or 0.0), _unit(run)),
+        put_on=change > 0.0,
+        at=step.at,
+        seen=seen is not None,
+        moved=None if seen is None else size(abs(seen), _unit(run)),
     )
 
 
@@ -155,12 +135,11 @@ def copied_streak(run: Run, curve: FreestCurve, f: Finding) -> Caution | None:
     count = f.first - first
     if first < stage[0] or count < STREAK or run.history.at(curve.observed.times[stage[0] : stage[0] + 1])[0] == 0.0:
         return None
-    return Caution(
-        "copied-reading",
-        f"The {count} readings from {moment(used[first])} to {moment(used[f.first - 1])} are the same digit for digit, and "
-        f"the next one is {size(used[f.first].value - used[f.first - 1].value, _unit(run))} away. Were they copied, or did "
-        "the plunger stick and then let go? Either makes creep seem to stop and start again.",
-        "the notes made at the bench; leave readings out that were not taken",
+    return words.COPIED_STREAK(
+        count=count,
+        first=used[first],
+        last=used[f.first - 1],
+        jump=size(used[f.first].value - used[f.first - 1].value, _unit(run)),
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
+from creepfit.answers.doubts.catalogue import forecast as words
 from creepfit.answers.interval import Caution
 from creepfit.inference.fitting import Fit
 from creepfit.inference.life import LifeLine, Survival
@@ -56,30 +57,31 @@ def break_doubts(runs: Iterable[Run], stress: float | None, until: float, what: 
     if not broken:
         return
     named = [f"{bar.label} broke after {show_time(bar.time)} at {show_number(bar.stress)} MPa" for bar in broken[:NAMED]]
-    more = f"; and {len(broken) - NAMED} more, at higher stresses" if len(broken) > NAMED else ""
-    sees = "" if stress is None else f" {what[:1].upper()}{what[1:]} sees {show_number(stress)} MPa."
-    text = f"{'; '.join(named)}{more}.{sees}"
-    if stress and LifeLine.possible(bars):
-        text += " " + _line_words(LifeLine(bars), stress, until)
-    else:
-        text += " From three breaks at two stresses on a line of life against stress is drawn through them."
-    yield Caution("broke", text, "bars left under a stress near that one until they break, or for as long as it matters")
-
-
-def _line_words(line: LifeLine, stress: float, until: float) -> str:
-    """What the line says at a stress."""
+    case = {
+        "named": "; ".join(named),
+        "others": len(broken) > NAMED,
+        "more": len(broken) - NAMED,
+        "seen": stress is not None,
+        "what": what[:1].upper() + what[1:],
+        "stress": stress,
+    }
+    if not stress or not LifeLine.possible(bars):
+        yield words.BROKE(**case)
+        return
+    line = LifeLine(bars)
     low, median = line.life(stress, 0.1), line.life(stress, 0.5)
-    broken = sum(bar.broke for bar in line.bars)
-    through = f"{broken} breaks" + (f" and {n} that did not break" if (n := len(line.bars) - broken) else "")
-    found = (
-        f"A line of life against stress through {through} says that nine in ten bars last {_about(low)} at this stress "
-        f"(median {_about(median)})."
+    yield words.BROKE_ON_A_LINE(
+        **case,
+        broken=len(broken),
+        held=len(bars) > len(broken),
+        unbroken=len(bars) - len(broken),
+        low=_about(low),
+        median=_about(median),
+        before=low < until,
+        until=until,
+        guess=min(low, until) > GUESS * line.longest,
+        longest=line.longest,
     )
-    if low < until:
-        found += f" That is less than the {show_time(until)} asked about: it may well BREAK before."
-    if min(low, until) > GUESS * line.longest:
-        found += f" Beyond ten times the longest test, {show_time(line.longest)}, this is a guess with a number on it."
-    return found
 
 
 def _about(seconds: float) -> str:

@@ -12,6 +12,7 @@ from functools import lru_cache
 import numpy as np
 
 from creepfit.answers.doubts.bench import wrong_columns
+from creepfit.answers.doubts.catalogue import forecast as words
 from creepfit.answers.doubts.early import late_first_doubts
 from creepfit.answers.doubts.flow import flow_doubts
 from creepfit.answers.doubts.known import known_doubts
@@ -27,8 +28,8 @@ from creepfit.answers.doubts.material import (
 )
 from creepfit.answers.doubts.readings import (
     FIRST_BY,
+    came_off_by_the_end,
     gauge_doubts,
-    later_under_load,
     load_step_doubts,
     logger_doubts,
     order_doubts,
@@ -54,7 +55,7 @@ from creepfit.inference.noise import temperature_swing
 from creepfit.inference.pooling import PooledFit
 from creepfit.mechanics.loading import Array
 from creepfit.records.run import Run
-from creepfit.units import HOUR, show_number, show_time
+from creepfit.units import HOUR
 
 FAR, TOO_FAR = 10.0, FARTHEST
 """Lengths of the test: one decade beyond the data is preferred, two are the limit (common practice, no source)."""
@@ -150,57 +151,32 @@ def _of_fit(fit: Fit) -> Iterator[Caution]:
     yield from late_first_doubts(fit)
     most = max((m.free for m in fit.models.values()), default=1)
     if most < 1:
-        yield Caution(
-            "few-readings",
-            "Every model has as many parameters as there are readings: each passes through them "
-            "whatever the noise, and no model can be preferred or ruled out by them.",
-            "more readings, spread evenly in log time",
-        )
+        yield words.FEW_READINGS()
 
 
 def _of_horizon(fit: Fit, horizon: float) -> Iterator[Caution]:
     length = fit.run.test_length
     ratio = horizon / length
     if ratio > FAR * (1.0 + 1e-9):
-        limit = " More than a hundred times is no forecast any more." if ratio > TOO_FAR else ""
-        yield Caution(
-            "beyond-ten-times",
-            f"{show_time(horizon)} is {show_number(ratio, digits=2)} times the test of "
-            f"{show_time(length)}. Beyond ten times, models that agree on the readings can differ "
-            f"threefold; the interval carries an allowance for that.{limit}",
-            later_under_load(fit.run, horizon / FAR),
+        yield words.BEYOND_TEN_TIMES(
+            horizon=horizon,
+            ratio=ratio,
+            length=length,
+            too_far=ratio > TOO_FAR,
+            came_off=came_off_by_the_end(fit.run),
+            until=horizon / FAR,
         )
     mixture = fit.mixture
     flow = sum(float(w) for w, p in zip(mixture.weights, mixture.posteriors, strict=True) if p.member.model.flows)
     if flow > FLOW_WEIGHT and ratio > 1.0:
-        yield Caution(
-            "flow-extrapolated",
-            f"A dashpot, which has a weight of {show_number(100.0 * flow, digits=2)} %, goes "
-            f"on in proportion to time: over {show_number(ratio, digits=2)} times the test that is a "
-            "guess, and it makes the upper end high.",
-            "readings longer after unloading: what flowed does not come back"
-            if fit.observed.has_recovery
-            else "readings after unloading: what flowed does not come back",
-        )
+        yield words.FLOW_EXTRAPOLATED(flow=flow, ratio=ratio, recovery=fit.observed.has_recovery)
 
 
 def _of_prior(fit: Fit) -> Iterator[Caution]:
     share = prior_share(fit)
     if share is not None and share > PRIOR_SHARE:
-        yield Caution(
-            "prior-dominates",
-            f"The readings hardly narrow the exponent of creep: {show_number(100.0 * share, digits=2)} % "
-            "of its prior variance is left. The forecast is mostly what is assumed about plastics in "
-            "general.",
-            _narrowing_exponent(fit),
-        )
-
-
-def _narrowing_exponent(fit: Fit) -> str:
-    """What would narrow the exponent and was not done yet."""
-    early = [] if fit.observed.span.first <= FIRST_BY else ["a reading at 1 min after loading"]
-    after = [] if fit.observed.has_recovery else ["readings after unloading"]
-    return ", ".join([*early, *after, "a longer test" if early or after else "a longer test or a finer gauge"])
+        late, recovery = fit.observed.span.first > FIRST_BY, fit.observed.has_recovery
+        yield words.PRIOR_DOMINATES(share=share, late=late, no_recovery=not recovery, all_done=recovery and not late)
 
 
 def prior_share(fit: Fit) -> float | None:
@@ -224,58 +200,25 @@ def _variance(values: Array, weights: Array) -> float:
 
 def _of_surroundings(run: Run) -> Iterator[Caution]:
     if run.age is None and run.kind == "glassy":
-        yield Caution(
-            "age-unknown",
-            "The age of the specimen is not known, and glassy polymers stiffen with age. For a part a "
-            "few days old a forecast without ageing over-predicts the creep of a year 1.3 to 1.6 times "
-            "(own simulation), so it errs to the safe side; for one annealed later than the specimen "
-            "was made it can err to the other.",
-            "the time between printing (or annealing) and first loading: run.age",
-        )
+        yield words.AGE_UNKNOWN()
     if run.temperature is None and temperature_swing(run) is None and run.test_length > HOUR:
-        yield Caution(
-            "temperature-not-noted",
-            "No temperature was noted: a drift of 3 K during the test moves the forecast of a year by "
-            "several per cent and leaves no trace in the residuals.",
-            "the temperature beside each reading",
-        )
+        yield words.TEMPERATURE_NOT_NOTED()
     if run.material.upper().startswith("PA") and run.humidity is None and run.conditioning is None:
-        yield Caution(
-            "moisture-unknown",
-            "Moisture governs the stiffness of polyamides (up to 60 % less when wet), and neither "
-            "humidity nor conditioning was noted: the forecast holds for the moisture of the test, "
-            "whatever it was.",
-            "humidity of the room and conditioning of the specimen; weighing it before and after",
-        )
+        yield words.MOISTURE_UNKNOWN()
 
 
 def _of_any_forecast(fit: Fit) -> Iterator[Caution]:
     run = fit.run
-    yield Caution(
-        "not-a-strength-check",
-        "This is about sag, not strength: plastics under a lasting load can break (creep rupture) "
-        "without warning, at a fraction of their short-term strength, and no forecast of deformation "
-        "sees it coming.",
+    yield words.NOT_A_STRENGTH_CHECK()
+    orientation = dict(run.print_data).get("orientation")
+    yield words.OUTSIDE_THE_TEST(
+        noted=run.temperature is not None,
+        temperature=run.temperature,
+        oriented=orientation is not None,
+        orientation=orientation,
     )
-    prints = dict(run.print_data)
-    layers = f"layers other than {prints['orientation']}" if "orientation" in prints else "another layer direction"
-    warmth = "" if run.temperature is None else f" than {show_number(run.temperature)} degC"
-    yield Caution(
-        "outside-the-test",
-        f"It holds for the conditions of the test: warmer surroundings{warmth}, moisture, sun or "
-        f"{layers} make it sag more.",
-        "a run in the place and direction of use, at its highest temperature",
-    )
-    yield Caution(
-        "moulded-bars",
-        "Its allowances were set on moulded bars in a controlled climate; printed parts vary more from piece to piece.",
-        _more_specimens(fit),
-    )
-
-
-def _more_specimens(fit: Fit) -> str:
     tested = fit.scatter.specimens if isinstance(fit, PooledFit) else 1
-    return {1: "a second and a third specimen", 2: "a third specimen"}.get(tested, "specimens printed as the part will be")
+    yield words.MOULDED_BARS(tested=tested, two=tested == 2)
 
 
 def _of_recovery(fit: Fit) -> Iterator[Caution]:
@@ -283,34 +226,13 @@ def _of_recovery(fit: Fit) -> Iterator[Caution]:
     off = run.unloading
     last = float(fit.observed.times[-1])
     if off is None:
-        yield Caution(
-            "hypothetical-unloading",
-            "The specimen is still loaded: recovery is worked out for an unloading at the last reading. "
-            "Whatever flowed or set is taken from the models, so what is left may be more than shown.",
-            "unload and read at 1 min, 1 h and 1 d after it",
-        )
+        yield words.HYPOTHETICAL_UNLOADING()
     if fit.observed.has_initial and fit.observed.has_recovery and sum(r.repeats for r in run.initial) < 2:
-        yield Caution(
-            "one-initial-reading",
-            "The zero rests on a single reading, and its error goes straight into the permanent set and "
-            "every residual value.",
-            "three readings before loading, with the gauge put on anew each time",
-        )
+        yield words.ONE_INITIAL_READING()
     if off is None:
         return
     after = last - off
     if after <= 0.0:
-        yield Caution(
-            "recovery-not-read",
-            "Nothing was read after the unloading: what is left is worked out from creep under load, "
-            "without a set and with no more flow than the models take from it; it may be more than "
-            "shown.",
-            "a reading now, and at least as long after unloading as the load was on",
-        )
+        yield words.RECOVERY_NOT_READ()
     elif after < 0.1 * run.test_length:
-        yield Caution(
-            "short-recovery",
-            f"Recovery was followed for {show_time(after)} only, after {show_time(run.test_length)} "
-            "under load: what is left is still going, and the bounds of the permanent set are wide.",
-            f"a reading {show_time(run.test_length)} after unloading: as long as the load was on",
-        )
+        yield words.SHORT_RECOVERY(after=after, test_length=run.test_length)

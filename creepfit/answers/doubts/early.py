@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from creepfit.answers.doubts.catalogue import readings as words
 from creepfit.answers.doubts.readings import FIRST_BY, came_off_by_the_end
 from creepfit.answers.interval import Caution
 from creepfit.inference.fitting import Fit
@@ -13,7 +14,7 @@ from creepfit.inference.pooling import PooledFit
 from creepfit.inference.response import response
 from creepfit.inference.worth import narrowing_of
 from creepfit.mechanics.loading import LoadHistory
-from creepfit.units import MINUTE, YEAR, show_time
+from creepfit.units import MINUTE, YEAR
 
 WORTH_SAYING = 0.05
 """Share of the interval's width from which on the reading that was not taken is missed."""
@@ -34,10 +35,4 @@ def late_first_doubts(fit: Fit) -> Iterator[Caution]:
     share = narrowing_of(fit, target, observed.history, at)[0]
     if share < WORTH_SAYING:
         return
-    made_up = "" if came_off_by_the_end(run) else "; here readings at 1 min and 1 h after unloading make up for it"
-    yield Caution(
-        "late-first-reading",
-        f"The first reading under load was taken {show_time(first)} after loading. One at 1 min would have been expected "
-        f"to narrow the interval at {show_time(horizon)} by {100.0 * share:.0f} %.",
-        f"a reading 1 min after loading, in the next run{made_up}",
-    )
+    yield words.LATE_FIRST_READING(first=first, horizon=horizon, share=100.0 * share, came_off=came_off_by_the_end(run))

@@ -6,11 +6,11 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from creepfit.answers.doubts.catalogue import forecast as words
 from creepfit.answers.interval import Caution
 from creepfit.answers.wording import size as size_in_words
 from creepfit.inference.fitting import Fit
 from creepfit.mechanics.loading import LoadHistory
-from creepfit.units import show_time
 
 UNSEEN_FLOW = 0.1
 """Part of the forecast from which on a flow that could not be seen is spoken of."""
@@ -26,13 +26,11 @@ def flow_doubts(fit: Fit, horizon: float) -> Iterator[Caution]:
     held = fit.draws.deformation(LoadHistory.held(fit.observed.load), np.array([horizon]))
     if size < UNSEEN_FLOW * abs(float(np.median(held))):
         return
-    longer = "readings for longer after unloading" if fit.observed.has_recovery else "readings after unloading"
-    yield Caution(
-        "unseen-flow",
-        f"A flow that this run could not have seen, in proportion to time and never given back, would add up to "
-        f"{size_in_words(size, fit.unit)} by {show_time(horizon)} (probability {0.5 + fit.level / 2.0:.2g} of less, if the "
-        "material flows). Published tables of moulded bars show next to none, so little of it is in the interval.",
-        f"{longer}: what flowed does not come back; or one bar left hanging for months",
+    yield words.UNSEEN_FLOW(
+        size=size_in_words(size, fit.unit),
+        horizon=horizon,
+        probability=0.5 + fit.level / 2.0,
+        recovery=fit.observed.has_recovery,
     )
 
 

@@ -6,12 +6,12 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from creepfit.answers.doubts.catalogue import part as words
 from creepfit.answers.interval import Caution
 from creepfit.answers.part.checks import PartChecks, segment_name
 from creepfit.mechanics.frame import Frame
 from creepfit.mechanics.section import Rectangle, Section
 from creepfit.records.part import Part
-from creepfit.units import show_number, show_time
 
 NEAR_BUCKLING = 1.0 / 3.0
 """Share of the buckling load from which on a brace that is not quite straight bends visibly (its bow grows by half)."""
@@ -25,13 +25,7 @@ def frame_doubts(part: Part, checks: PartChecks) -> Iterator[Caution]:
     yield from _lifting(part, frame)
     yield from _buckling(part, frame, checks)
     if any(hold.kind == "screw" and hold.at < 0.0 for hold in frame.holds):
-        yield Caution(
-            "screwed-upright",
-            "Screws are taken as points that hold and let turn, and the upright between and beyond them as free of the "
-            "wall. A wall that it is pressed against holds it too, so the sag is rather overstated; screws and plugs that "
-            "give way make it larger.",
-            "the part's deflection at two points shortly after loading",
-        )
+        yield words.SCREWED_UPRIGHT()
 
 
 def _lifting(part: Part, frame: Frame) -> Iterator[Caution]:
@@ -39,12 +33,7 @@ def _lifting(part: Part, frame: Frame) -> Iterator[Caution]:
         return
     for hold, reaction in zip(frame.holds, _reactions(part, frame), strict=True):
         if hold.kind == "rest" and reaction[1] < -1e-9 * max(abs(size) for _, size in part.full_load):
-            yield Caution(
-                "rest-lifts",
-                f"The rest at {show_number(hold.at)} mm would have to pull the part down by {show_number(-reaction[1])} N: "
-                "unless it is screwed there the part lifts off, and everything said here is of another part.",
-                "[[screw]] in place of [[rest]] where it is screwed, or the part file without that rest",
-            )
+            yield words.REST_LIFTS(at=hold.at, force=-reaction[1])
 
 
 def _reactions(part: Part, frame: Frame) -> list[np.ndarray]:
@@ -64,13 +53,7 @@ def _buckling(part: Part, frame: Frame, checks: PartChecks) -> Iterator[Caution]
         critical = np.pi**2 * _weakest(section) / (compliance * frame.brace_length(number) ** 2)
         name = segment_name(part, chain + number).capitalize()
         if -force > NEAR_BUCKLING * critical:
-            yield Caution(
-                "brace-may-buckle",
-                f"{name} is pressed by {show_number(-force)} N, and would buckle at {show_number(critical)} N by "
-                f"{show_time(checks.strain_time)} (Euler, ends free to turn, upper end of the creep): its bow is not "
-                "followed here, so the sag is understated and it may give way altogether.",
-                "a thicker brace, or a test of the part itself",
-            )
+            yield words.BRACE_MAY_BUCKLE(name=name, force=-force, critical=critical, when=checks.strain_time)
 
 
 def _weakest(section: Section) -> float:

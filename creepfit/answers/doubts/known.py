@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from creepfit.answers.doubts.catalogue import several as words
 from creepfit.answers.interval import Caution
 from creepfit.inference.fitting import Fit
 from creepfit.inference.known import KnownFit
@@ -15,16 +16,6 @@ def known_doubts(fit: Fit) -> Iterator[Caution]:
         return
     for known in fit.known:
         if known.contradicts:
-            yield Caution(
-                "known-contradicts",
-                f"{known.name} contradicts these readings: had both crept alike, readings as far off as these would have a "
-                f"probability of {known.misfit.probability:.1g}. It has no weight in the answer.",
-                "a second look at loads, sizes, temperature and zero of both runs",
-            )
+            yield words.KNOWN_CONTRADICTS(name=known.name, probability=known.misfit.probability)
         elif known.differences:
-            yield Caution(
-                "known-differs",
-                f"{known.name} was made in other conditions: {'; '.join(known.differences)}. It counts all the same, "
-                "with a wider allowance for going on differently.",
-                "a long run in the conditions of this one",
-            )
+            yield words.KNOWN_DIFFERS(name=known.name, differences="; ".join(known.differences))

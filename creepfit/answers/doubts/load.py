@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 from scipy.special import fdtrc
 
+from creepfit.answers.doubts.catalogue import material as words
 from creepfit.answers.interval import Caution
 from creepfit.answers.wording import size
 from creepfit.inference.fitting import Fit
@@ -31,13 +32,7 @@ BELOW_ZERO = 4.0
 def lever_doubts(run: Run) -> Iterator[Caution]:
     """A lever beside a load that it does not multiply."""
     if run.rig.lever != 1.0 and run.rig.bare_force:
-        lever = show_number(run.rig.lever)
-        yield Caution(
-            "force-without-lever",
-            f"[rig] has a lever of {lever}, which multiplies masses alone: a load given as a force is taken as what pulls "
-            f"at the specimen itself. If it is what hangs on the lever, every compliance here is {lever} times too large.",
-            "mass in place of force for what hangs on the lever",
-        )
+        yield words.FORCE_WITHOUT_LEVER(lever=run.rig.lever)
 
 
 def misfit_doubts(fit: Fit) -> Iterator[Caution]:
@@ -53,13 +48,7 @@ def misfit_doubts(fit: Fit) -> Iterator[Caution]:
     scatter = float(np.sqrt(best.residual_sum / best.free))
     ratio = scatter / stated
     if ratio > MISFIT_RATIO and fdtrc(best.free, fit.observed.noise.degrees, ratio**2) < MISFIT_ALARM:
-        yield Caution(
-            "no-model-fits-loads",
-            f"No model follows the readings under all {len(loads)} loads: they lie {size(scatter, fit.unit)} about the "
-            f"best of them, {show_number(ratio, digits=2)} times the gauge's noise. Either a load is not what was "
-            "typed, or the plastic does not give in proportion to stress; what is read as creep may be that.",
-            "the weights weighed; creepfit stress on this run; a fresh bar at each load",
-        )
+        yield words.NO_MODEL_FITS_LOADS(loads=len(loads), scatter=size(scatter, fit.unit), ratio=ratio)
 
 
 def below_zero_doubts(fit: Fit) -> Iterator[Caution]:
@@ -75,13 +64,7 @@ def below_zero_doubts(fit: Fit) -> Iterator[Caution]:
     left = observed.direction * (observed.values[after] - zero)
     error = observed.noise.stated * np.sqrt(1.0 + 1.0 / before.sum())
     if float(left.max()) < -BELOW_ZERO * error:
-        yield Caution(
-            "below-the-zero",
-            f"After unloading every reading lies below the initial one, by {size(-float(left.max()), fit.unit)} or more: "
-            "no plastic comes back further than it was bent. The zero was probably read with the weight already on, or the "
-            f"gauge has moved since; then {fit.quantity}, modulus, recovery and set are all wrong by it.",
-            "the run again, with three readings before any weight is on",
-        )
+        yield words.BELOW_THE_ZERO(below=size(-float(left.max()), fit.unit), quantity=fit.quantity)
 
 
 def load_doubts(fit: Fit, load: float) -> Iterator[Caution]:
@@ -99,22 +82,10 @@ def load_doubts(fit: Fit, load: float) -> Iterator[Caution]:
         if step.value != 0.0
     ]
     asked = abs(load) * ((per_load or 1.0) if known else 1.0)
-    unit, what = ("MPa", "stress") if known else ("N", "load")
     if asked > max(tested) * (1.0 + 1e-9):
-        yield Caution(
-            "stress-not-tested",
-            f"OUTSIDE THE TEST: the load asked about comes to {show_number(asked)} {unit}, the specimen only bore "
-            f"{show_number(max(tested))} {unit}. That the compliance is the same at the higher {what} "
-            "is unproven; plastics mostly give more than in proportion, so the answer is rather too small.",
-            f"a run of the specimen under at least {_needed(fit, load)}",
-        )
+        yield words.STRESS_NOT_TESTED(asked=asked, stress=known, tested=max(tested), needed=_needed(fit, load))
     elif asked < min(tested) / BELOW:
-        yield Caution(
-            "stress-well-below-test",
-            f"The load asked about comes to {show_number(asked)} {unit}, less than a third of the lowest tested, "
-            f"{show_number(min(tested))} {unit}: if the compliance grows with the stress, the answer is rather too large.",
-            f"a run of the specimen under about {_needed(fit, load)}",
-        )
+        yield words.STRESS_WELL_BELOW_TEST(asked=asked, stress=known, tested=min(tested), needed=_needed(fit, load))
 
 
 def _needed(fit: Fit, load: float) -> str:

@@ -9,6 +9,7 @@ from typing import ClassVar
 
 import numpy as np
 
+from creepfit.answers.doubts.catalogue import material as words
 from creepfit.answers.interval import Caution
 from creepfit.answers.wording import size
 from creepfit.inference.freest_curve import FreestCurve
@@ -18,7 +19,7 @@ from creepfit.mechanics.specimen import Segments
 from creepfit.mechanics.temperature import arrhenius_shift
 from creepfit.records.begun import BegunRun
 from creepfit.records.run import Run
-from creepfit.units import MINUTE, STANDARD_GRAVITY, YEAR, show_number, show_time
+from creepfit.units import MINUTE, STANDARD_GRAVITY, YEAR, show_number
 
 # Usual tensile moduli in GPa at room temperature, moulded or printed flat and solid. From memory, datasheet scale.
 USUAL_MODULUS: dict[str, tuple[float, float]] = {
@@ -49,7 +50,11 @@ NAMED = 5.0
 """Times outside the usual range from which on a slip of typing is asked about before the shape of the curve."""
 
 SLENDER = 16.0
-STRAINS = ((0.05, "5-percent"), (0.01, "1-percent"), (0.005, "half-percent"))
+STRAINS = (
+    (0.05, words.STRAIN_ABOVE_5_PERCENT),
+    (0.01, words.STRAIN_ABOVE_1_PERCENT),
+    (0.005, words.STRAIN_ABOVE_HALF_PERCENT),
+)
 HOOK = 0.05
 """Of the reading: what large rotations change of a drawn specimen's is said from here on."""
 
@@ -81,11 +86,11 @@ Slip.ALL = (
 
 def usual_modulus(material: str) -> tuple[float, float, str]:
     """Usual range of the 1-minute modulus in MPa by the ISO 1043 symbol in a material's name, and whose range it is."""
-    words = re.split(r"[^A-Z0-9]+", material.upper())
+    parts = re.split(r"[^A-Z0-9]+", material.upper())
     filled = re.search(r"(?:GF|CF|AF|LGF)\d*(?![A-Z])", material.upper()) is not None
-    for word in words:
+    for part in parts:
         for symbol in sorted(USUAL_MODULUS, key=len, reverse=True):
-            if re.fullmatch(rf"{symbol}(?:\d*|HD|LD|LLD|H|C|U)(?:GF|CF|AF|LGF)?\d*", word):
+            if re.fullmatch(rf"{symbol}(?:\d*|HD|LD|LLD|H|C|U)(?:GF|CF|AF|LGF)?\d*", part):
                 low, high = USUAL_MODULUS[symbol]
                 more = FILLED[1] if filled else 1.0
                 name = f"{symbol}, fibre-filled" if filled else symbol
@@ -103,13 +108,8 @@ def modulus_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
     if compliance <= 0.0 or low <= 1.0 / compliance <= high:
         return
     seen, middle = 1.0 / compliance, _middle(low, high)
-    yield Caution(
-        "modulus-out-of-range",
-        f"The modulus at {show_time(time)} comes out as {show_number(seen)} MPa; for {whose} "
-        f"{show_number(low)} to {show_number(high)} MPa is usual (from memory). "
-        f"{slip_words(run, seen / middle)} The deflection read is right all the same, but stress, modulus and "
-        "any part computed from them are not.",
-        "weigh the load, and measure width, thickness and span again",
+    yield words.MODULUS_OUT_OF_RANGE(
+        time=time, seen=seen, whose=whose, low=low, high=high, slips=slip_words(run, seen / middle)
     )
 
 
@@ -174,23 +174,23 @@ def slip_words(run: Run | BegunRun, ratio: float) -> str:
     likely = sorted(
         (s for s in Slip.ALL if ratio_apart(s.factor, wrong) < LIKE), key=lambda s: ratio_apart(s.factor, wrong)
     )
-    words = [s.high if ratio > 1.0 else s.low for s in likely]
+    asked = [s.high if ratio > 1.0 else s.low for s in likely]
     if _swapped_sizes(run, ratio):
-        words.insert(0, "are width and thickness swapped?")
-    words.extend(word for word in [_length_slip(run, ratio)] if word is not None)
+        asked.insert(0, "are width and thickness swapped?")
+    asked.extend(slip for slip in [_length_slip(run, ratio)] if slip is not None)
     # the modulus worked out goes with 1/h^3 in bending, so the true size is the typed one times the cube root
     if depth is not None and enters is not None:
         factor = ratio ** (-1.0 / enters.power)
         if ratio_apart(factor, 1.0) < ANY_SIZE:
-            words.append(
+            asked.append(
                 f"is the {enters.name} {show_number(depth * factor, digits=2)} mm, "
                 f"{show_number(factor, digits=2)} times the {show_number(depth)} mm typed ({enters.words})?"
             )
     if ratio < 1.0:
-        words.append("are there gaps or a sparse infill, or does the frame give way (rig.compliance)?")
+        asked.append("are there gaps or a sparse infill, or does the frame give way (rig.compliance)?")
     if ratio > ANY_SIZE:
-        words.append("was the zero read with the weight already on?")
-    text = "; ".join(words) or "are load and sizes in the units typed?"
+        asked.append("was the zero read with the weight already on?")
+    text = "; ".join(asked) or "are load and sizes in the units typed?"
     return text[0].upper() + text[1:]
 
 
@@ -205,33 +205,20 @@ def bending_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
     span, geometry = equivalent_span(run), run.specimen.geometry
     if span is None or geometry.thickness is None:
         return
-    of = "twice the length" if run.specimen.three_point_spans == 2.0 else "the span"
+    cantilever = run.specimen.three_point_spans == 2.0
     slenderness = span / geometry.thickness
     if slenderness < SLENDER * (1.0 - 1e-9):
         shear = geometry.shear_share
-        share = "" if shear is None else f"; shear is {show_number(100.0 * shear, digits=2)} % "
-        yield Caution(
-            "short-span",
-            f"{of.capitalize()} over thickness is {show_number(slenderness)}, below "
-            f"16{share}{'of the deflection and counted' if share else ''}, but indentation at supports "
-            "and clamp is not, and makes the modulus come out low.",
-            "a span of at least 16 times the thickness",
-        )
+        yield words.SHORT_SPAN(cantilever=cantilever, slenderness=slenderness, sheared=shear is not None, shear=shear)
     deflection = _largest(curve)
     if deflection > LARGE_DEFLECTION * span:
         factor = run.specimen.large_deflection_factor(deflection)
-        words = (
-            ""
-            if factor is None
-            else f" The stress is {show_number(factor, digits=5)} times the one shown (factor of ASTM D790; "
-            "not applied, and no change to the fit)."
-        )
-        yield Caution(
-            "large-deflection",
-            f"The deflection of {size(deflection, 'mm')} is "
-            f"{show_number(100.0 * deflection / span, digits=2)} % of {of}; above 10 % the formulas "
-            f"for small deflections no longer hold.{words}",
-            "a smaller load or a shorter, thicker specimen",
+        yield words.LARGE_DEFLECTION(
+            deflection=size(deflection, "mm"),
+            share=deflection / span,
+            cantilever=cantilever,
+            known=factor is not None,
+            factor=factor,
         )
 
 
@@ -243,19 +230,12 @@ def hook_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
     found = when_bent(run.specimen, reading)
     if found is not None and abs(found[1] - 1.0) < HOOK:
         return
-    code, where = "large-rotation-specimen", f"At a reading of {size(reading, 'mm')} the specimen as drawn"
     if found is None:
-        why = "has no shape in which it could rest under its load: its sizes, direction or load are not what was typed."
-        yield Caution(code, f"{where} {why}", "the sizes under [[segment]], measured again")
+        yield words.LARGE_ROTATION_NO_REST(reading=size(reading, "mm"))
         return
     turn, ratio = found
-    more, large = ("more", "large") if ratio > 1.0 else ("less", "small")
-    yield Caution(
-        code,
-        f"{where} turns by up to {show_number(np.degrees(turn), digits=2)} degrees, so its lever arms change: it reads "
-        f"about {100.0 * abs(ratio - 1.0):.0f} % {more} than by the shape as drawn, and every compliance here is too "
-        f"{large} by that. It is not corrected.",
-        "a smaller load, or a stiffer specimen",
+    yield words.LARGE_ROTATION_SPECIMEN(
+        reading=size(reading, "mm"), turn=np.degrees(turn), change=100.0 * abs(ratio - 1.0), more=ratio > 1.0
     )
 
 
@@ -265,21 +245,9 @@ def strain_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
     if per_reading is None:
         return
     strain = _largest(curve) * per_reading
-    passed = next((code for limit, code in STRAINS if strain > limit), None)
-    if passed is None:
-        return
-    texts = {
-        "half-percent": "above 0.5 % creep of rigid plastics begins to grow faster than the load (common practice)",
-        "1-percent": "above 1 % creep is no longer proportional to the load, so this curve does not hold for other loads",
-        "5-percent": "above 5 % the formulas of ASTM D790 are no longer valid and creep is far from proportional",
-    }
-    since = "" if curve.observed.has_initial else "at least "
-    yield Caution(
-        f"strain-above-{passed}",
-        f"The largest strain reached {since}{size(strain, '1')}: {texts[passed]}. A part under a lower "
-        "stress sags less than computed from it, one under a higher stress more.",
-        "a second specimen at half the load: the compliances have to agree",
-    )
+    passed = next((entry for limit, entry in STRAINS if strain > limit), None)
+    if passed is not None:
+        yield passed(least=not curve.observed.has_initial, strain=size(strain, "1"))
 
 
 def _largest(curve: FreestCurve) -> float:
@@ -298,14 +266,7 @@ def temperature_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
         return
     spread = float(np.ptp(swing[loaded]))
     low, high = (100.0 * shift_effect(curve, spread, ea, _reference(run)) for ea in ACTIVATION)
-    yield Caution(
-        "temperature-swing",
-        f"The readings were taken at temperatures {show_number(spread, digits=2)} K apart. If it drifted "
-        f"that way from first to last, a forecast of a year moves by {show_number(low, digits=2)} to "
-        f"{show_number(high, digits=2)} % (activation energies of 100 to 200 kJ/mol, from memory) and "
-        "leaves no trace in the residuals.",
-        "read at the same temperature each time, or note it with each reading",
-    )
+    yield words.TEMPERATURE_SWING(spread=spread, low=low, high=high)
 
 
 def shift_effect(curve: FreestCurve, kelvin: float, activation: float, reference: float = 23.0) -> float:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from creepfit.answers.doubts.analysis import analysis_doubts
+from creepfit.answers.doubts.catalogue import part as words
 from creepfit.answers.doubts.frame import frame_doubts
 from creepfit.answers.doubts.part_bent import bent_doubts, turning_frame
 from creepfit.answers.doubts.part_shape import FALLS, shape_doubts
@@ -12,7 +13,7 @@ from creepfit.answers.doubts.printing import print_doubts
 from creepfit.answers.interval import Caution
 from creepfit.answers.part.checks import PartChecks
 from creepfit.answers.part.response import PartResponse
-from creepfit.units import STANDARD_GRAVITY, show_number, show_time
+from creepfit.units import STANDARD_GRAVITY, show_number
 
 STRAIN_LINEAR, STRAIN_DESIGN = 0.005, 0.01
 """Strain up to which rigid plastics are taken as linear, and design strain of ductile ones (common practice; the second
@@ -43,12 +44,7 @@ def part_doubts(response: PartResponse, checks: PartChecks, after_unloading: boo
         *_shape(response, checks),
         *frame_doubts(response.part, checks),
         *_unloading(response, after_unloading),
-        Caution(
-            "not-a-strength-check",
-            "No check of strength or rupture was made: a part can break long before it sags this far. Printed bars "
-            "have broken within hours at a third of their short-term strength.",
-            "a part under its load, or more, watched for as long as it matters that it holds",
-        ),
+        words.NOT_A_STRENGTH_CHECK(),
     )
     return tuple(sorted(found, key=lambda caution: caution.code not in FALLS))
 
@@ -65,20 +61,9 @@ def _stress(response: PartResponse, checks: PartChecks) -> Iterator[Caution]:
         else:
             force = part / per_load
             needed = f"{show_number(force)} N ({show_number(force / STANDARD_GRAVITY)} kg)"
-        yield Caution(
-            "stress-not-tested",
-            f"OUTSIDE THE TEST: the part reaches {show_number(part)} MPa ({where}), the specimen only "
-            f"{show_number(high)} MPa. That compliance is the same at the higher stress is unproven; plastics mostly "
-            "give more, so the sag is rather understated.",
-            f"a run of the specimen under at least {needed}",
-        )
+        yield words.STRESS_NOT_TESTED(part=part, where=where, high=high, needed=needed)
     elif part < low / 3.0:
-        yield Caution(
-            "stress-well-below-test",
-            f"The part reaches {show_number(part)} MPa ({where}), less than a third of the lowest stress tested, "
-            f"{show_number(low)} MPa: if the compliance grows with the stress, the sag is rather overstated.",
-            "a run of the specimen at a stress near the part's",
-        )
+        yield words.STRESS_WELL_BELOW_TEST(part=part, where=where, low=low)
 
 
 def _strain(checks: PartChecks) -> Iterator[Caution]:
@@ -86,28 +71,25 @@ def _strain(checks: PartChecks) -> Iterator[Caution]:
     if strain <= STRAIN_LINEAR:
         return
     limit = STRAIN_DESIGN if strain > STRAIN_DESIGN else STRAIN_LINEAR
-    tough = "the usual design strain of tough plastics"
-    meaning = tough if limit == STRAIN_DESIGN else "up to which plastics are mostly linear"
-    yield Caution(
-        "strain",
-        f"The outer fibre in {checks.segment} may reach {show_number(100.0 * strain)} % strain by "
-        f"{show_time(checks.strain_time)} (upper end), beyond {100.0 * limit:g} %, {meaning} (common practice; less "
-        "across layers and for brittle plastics): the sag is then understated, and crazes or cracks may start.",
-        "runs of the specimen at two stresses, the higher one that of the part",
+    yield words.STRAIN(
+        segment=checks.segment,
+        strain=strain,
+        when=checks.strain_time,
+        limit=100.0 * limit,
+        design=limit == STRAIN_DESIGN,
     )
 
 
 def _time(response: PartResponse, checks: PartChecks) -> Iterator[Caution]:
     if checks.beyond <= FREE * (1.0 + 1e-9):
         return
-    test = show_time(response.fit.run.test_length)
-    far = f"{show_time(checks.strain_time)} is {show_number(checks.beyond, digits=2)} times the test ({test})"
-    rest = (
-        "more than the hundredfold that any extrapolation is good for: take it as a guess, of unknown direction"
-        if checks.beyond > MOST
-        else "beyond the preferred tenfold: the interval is wide because models that agree in the test part there"
+    yield words.FAR_BEYOND_TEST(
+        asked=checks.strain_time,
+        beyond=checks.beyond,
+        test=response.fit.run.test_length,
+        guess=checks.beyond > MOST,
+        tenth=_rounded(checks.strain_time / FREE),
     )
-    yield Caution("far-beyond-test", f"{far}, {rest}.", f"readings up to {show_time(_rounded(checks.strain_time / FREE))}")
 
 
 def _rounded(seconds: float) -> float:
@@ -118,13 +100,7 @@ def _circumstances(response: PartResponse) -> Iterator[Caution]:
     part, run = response.part, response.fit.run
     if part.humidity is not None and run.humidity is not None and abs(part.humidity - run.humidity) > HUMIDITY:
         wetter = part.humidity > run.humidity
-        yield Caution(
-            "humidity",
-            f"The part is kept at {100.0 * part.humidity:.0f} % relative humidity, the specimen at "
-            f"{100.0 * run.humidity:.0f} %: {'moisture softens' if wetter else 'dryness stiffens'} polyamides most, so "
-            f"the sag is {'under' if wetter else 'over'}stated.",
-            "a run of a specimen kept as the part will be",
-        )
+        yield words.HUMIDITY(part=100.0 * part.humidity, specimen=100.0 * run.humidity, wetter=wetter)
     if part.age is not None and run.age is not None:
         yield from _age(part.age, run.age)
     unsaid = [
@@ -137,26 +113,14 @@ def _circumstances(response: PartResponse) -> Iterator[Caution]:
         if mine is None or its is None
     ]
     if unsaid:
-        yield Caution(
-            "circumstances-unsaid",
-            f"Not stated for both specimen and part: {', '.join(unsaid)}. A warmer, wetter or fresher part sags "
-            "more than is said here.",
-            None,
-        )
+        yield words.CIRCUMSTANCES_UNSAID(unsaid=", ".join(unsaid))
 
 
 def _age(part: float, specimen: float) -> Iterator[Caution]:
     if 1.0 / YOUNGER < part / specimen < YOUNGER:
         return
     younger = part < specimen
-    yield Caution(
-        "age",
-        f"The part is {show_time(part)} old when put up, the specimen was {show_time(specimen)}: a "
-        f"{'younger' if younger else 'older'} plastic creeps {'faster' if younger else 'slower'}, so the sag is rather "
-        f"{'under' if younger else 'over'}stated where ageing is more than the models take into account.",
-        f"a run of a specimen loaded {show_time(part)} after it was made"
-        + (f", or putting the part up {show_time(specimen)} after it was made" if younger else ""),
-    )
+    yield words.AGE(part=part, specimen=specimen, younger=younger)
 
 
 def _shape(response: PartResponse, checks: PartChecks) -> Iterator[Caution]:
@@ -173,11 +137,6 @@ def _shape(response: PartResponse, checks: PartChecks) -> Iterator[Caution]:
 def _unloading(response: PartResponse, asked: bool) -> Iterator[Caution]:
     changes = asked or not response.courses.always_on
     if changes and not response.fit.observed.has_recovery:
-        yield Caution(
-            "recovery-not-read",
-            "Loads come off the part, but the specimen was not read after unloading: what stays for good is unknown, "
-            "so the sag after unloading is rather understated.",
-            "readings 1 min, 1 h and 1 d after unloading the specimen, and as long as it was loaded",
-        )
+        yield words.RECOVERY_NOT_READ()
     if asked and response.part.analysed is None and response.part.self_weight is None:
-        yield Caution("no-own-weight", "The part's own weight is not counted: its density is not stated.", None)
+        yield words.NO_OWN_WEIGHT()

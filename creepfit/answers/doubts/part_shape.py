@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from creepfit.answers.doubts.catalogue import part as words
 from creepfit.answers.interval import Caution
 from creepfit.answers.part.checks import PartChecks, lifting_rest, plate_sag, sharpest_bend
 from creepfit.answers.part.loads import Courses
-from creepfit.units import show_number
 
 FALLS = ("lifts-off", "rest-lifts", "buckling")
 """Doubts that leave nothing of the answer standing."""
@@ -27,34 +27,15 @@ def shape_doubts(courses: Courses, checks: PartChecks) -> Iterator[Caution]:
     yield from _rests(courses)
     beam = courses.part.beam
     if checks.slenderness is not None and checks.slenderness < STOCKY:
-        yield Caution(
-            "stocky",
-            f"The part is only {show_number(checks.slenderness)} times as long as deep (below {STOCKY:g}): shear and "
-            "the places where it is held and loaded matter, of which a beam knows little; the sag is rather too small.",
-            "a test of the part itself",
-        )
+        yield words.STOCKY(slenderness=checks.slenderness, limit=STOCKY)
     yield from _bends(courses, checks)
     yield from _width(courses)
     if beam.support.kind == "cantilever" and beam.root_compliance == 0.0:
-        yield Caution(
-            "rigid-mounting",
-            "The mounting is taken as rigid: screws, plugs and the wall give way too, so the sag is understated by "
-            "what they turn.",
-            "the part's deflection at two points shortly after loading; then [root] rotation in the part file",
-        )
+        yield words.RIGID_MOUNTING()
     elif beam.root_compliance > 0.0:
-        yield Caution(
-            "elastic-mounting",
-            "The mounting turns with the moment but is taken not to creep; if it does, the sag is understated.",
-            None,
-        )
+        yield words.ELASTIC_MOUNTING()
     if checks.opposed:
-        yield Caution(
-            "opposed-loads",
-            "Some loads lift where others sag: while one of them is off the sag can be larger than with all of them "
-            "on, and 'always on' is then no upper bound.",
-            "part files with one load each",
-        )
+        yield words.OPPOSED_LOADS()
 
 
 def _rests(courses: Courses) -> Iterator[Caution]:
@@ -62,25 +43,14 @@ def _rests(courses: Courses) -> Iterator[Caution]:
     if found is None:
         return
     at, force = found
-    yield Caution(
-        "lifts-off",
-        f"THE PART TIPS: at {show_number(at)} mm it would have to be held down with {show_number(force)} N, and a rest "
-        "cannot pull. Lying loose it lifts off there, and none of what is said here holds.",
-        "held_down = true in [part], if it is screwed or clipped there; else a weight on it, or rests further apart",
-    )
+    yield words.LIFTS_OFF(at=at, force=force)
 
 
 def _bends(courses: Courses, checks: PartChecks) -> Iterator[Caution]:
     if checks.tightest_curve is None or checks.tightest_curve >= TIGHT:
         return
     factor, stress, name = sharpest_bend(courses)
-    yield Caution(
-        "tight-bend",
-        f"A bend has a radius of only {show_number(checks.tightest_curve)} depths: on its inside the stress is "
-        f"{show_number(factor)} times that of the straight bar used here (Winkler's theory of curved bars), "
-        f"{show_number(stress)} MPa in {name}; cracks may start there.",
-        "a test of the part itself, or a wider bend",
-    )
+    yield words.TIGHT_BEND(radius=checks.tightest_curve, factor=factor, stress=stress, name=name)
 
 
 def _width(courses: Courses) -> Iterator[Caution]:
@@ -88,10 +58,4 @@ def _width(courses: Courses) -> Iterator[Caution]:
     if found is None or found[0] < PLATE:
         return
     factor, wide = found
-    yield Caution(
-        "plate",
-        f"The part is {show_number(wide, digits=2)} times as wide as its span. Where the load acts at one point of "
-        f"the width and not all across, it is a plate and sags {show_number(factor)} times as far there as said "
-        "here (Timoshenko's plate on two supports, load in the middle of the width).",
-        "the sag under the load itself, measured shortly after loading; a load spread across the width",
-    )
+    yield words.PLATE(wide=wide, factor=factor)

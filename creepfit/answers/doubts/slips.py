@@ -10,11 +10,11 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from creepfit.answers.doubts.catalogue import readings as words
 from creepfit.answers.interval import Caution
-from creepfit.answers.wording import moment, size
+from creepfit.answers.wording import size
 from creepfit.inference.freest_curve import Finding, FreestCurve, stages
 from creepfit.records.run import Reading, Run
-from creepfit.units import show_number, show_time
 
 CAME_BACK = (0.6, 1.7)
 """A fall within these shares of what came when the load went on may be the load coming off."""
@@ -43,12 +43,7 @@ def larger_than_specimen(run: Run, curve: FreestCurve) -> Caution | None:
     if largest <= share * span:
         return None
     name = enters.name
-    return Caution(
-        "larger-than-specimen",
-        f"The deflection comes out as {size(largest, 'mm', 3)}, more than a bar of {show_number(span)} mm {name} can have: "
-        f"were readings in mm typed as inches or cm, or is the {name} wrong? No answer holds until that is settled.",
-        "the unit of the readings and of the sizes, from the notes made at the bench",
-    )
+    return words.LARGER_THAN_SPECIMEN(largest=size(largest, "mm", 3), span=span, name=name)
 
 
 def other_way_round(run: Run, curve: FreestCurve) -> Caution | None:
@@ -58,14 +53,12 @@ def other_way_round(run: Run, curve: FreestCurve) -> Caution | None:
         return None
     where, change, _ = moves[0]
     shown = float(run.used[where].value - run.used[where - 1].value)
-    way, says = ("down", "rises") if shown < 0.0 else ("up", "falls")
-    did = "went on" if change > 0.0 else "came off"
-    return Caution(
-        "reads-the-other-way",
-        f"The reading goes {way} by {size(abs(shown), _unit(run))} when the load {did}"
-        f"{', and back when it comes off' if len(moves) > 1 else ''}; the file says that it {says} as the specimen gives "
-        f"way. Is gauge.falls = {str(not run.gauge.falls).lower()} meant?",
-        "press the specimen by hand the way the load does and see which way the reading goes",
+    return words.READS_THE_OTHER_WAY(
+        down=shown < 0.0,
+        shown=size(abs(shown), _unit(run)),
+        went_on=change > 0.0,
+        both=len(moves) > 1,
+        falls=run.gauge.falls,
     )
 
 
@@ -84,17 +77,8 @@ def loaded_before(run: Run, curve: FreestCurve) -> Caution | None:
     if not hardly and not (creep > noise and creep > MOST_CREEP * max(abs(came), 0.25 * noise)):
         return None
     unit = _unit(run)
-    beside = (
-        f"and by {size(off, unit)} when it came off"
-        if hardly and off is not None
-        else f"and by {size(creep, unit)} after it"
-    )
-    return Caution(
-        "zero-with-the-weight-on",
-        f"The gauge moved by {size(abs(came), unit)} when the load went on, {beside}. Was the initial reading taken with "
-        "the weight already on? Then what came at once, the modulus and what stays are not known from it.",
-        "the notes made at the bench; leave that reading out (skip), and only what creep added counts",
-    )
+    other = off if hardly and off is not None else creep
+    return words.ZERO_WITH_THE_WEIGHT_ON(came=size(abs(came), unit), other=size(other, unit), hardly=hardly)
 
 
 def came_off(run: Run, curve: FreestCurve) -> Caution | None:
@@ -127,20 +111,19 @@ def _stays_back(values: np.ndarray, stage: range, i: int, fell: float) -> bool:
 
 def _came_off(run: Run, i: int, fell: float, came: float) -> Caution:
     before, after = run.used[i - 1], run.used[i]
-    alone = i == len(run.used) - 1
-    or_else = " Or is that one reading mistyped?" if alone else ""
-    return Caution(
-        "load-came-off",
-        f"Between {moment(before)} and {moment(after)} the readings go back by {size(fell, _unit(run))}, about what came "
-        f"when the load went on ({size(came, _unit(run))}), and no load is noted to have come off: did you take it off at "
-        f"{_about(before, after)}?{or_else}",
-        'note it: [[load]] with its time and mass = "0 kg", or creepfit add RUN --unloaded --at TIME',
+    return words.LOAD_CAME_OFF(
+        before=before,
+        after=after,
+        fell=size(fell, _unit(run)),
+        came=size(came, _unit(run)),
+        about=_about(before, after),
+        alone=i == len(run.used) - 1,
     )
 
 
-def _about(before: Reading, after: Reading) -> str:
-    """The moment between two readings that a person would name: the later one's where they are close."""
-    return show_time(before.time if after.time - before.time < 0.1 * before.time else 0.5 * (before.time + after.time))
+def _about(before: Reading, after: Reading) -> float:
+    """The moment [s] between two readings that a person would name: the later one's where they are close."""
+    return before.time if after.time - before.time < 0.1 * before.time else 0.5 * (before.time + after.time)
 
 
 def _at_once(run: Run, curve: FreestCurve) -> float | None:
@@ -179,12 +162,8 @@ def events_by_one_reading(run: Run, curve: FreestCurve) -> Iterator[Caution]:
         stage = next(s for s in stages(observed) if i in s)
         shift = float(observed.zeros[i] @ zeros - observed.zeros[j] @ zeros)
         if len(stage) == 1 and abs(shift) > 4.0 * np.sqrt(2.0) * observed.noise.stated:
-            yield Caution(
-                "event-by-one-reading",
-                f"The event at {show_time(event.at)} ({event.kind}) moves the zero by {size(abs(shift), _unit(run))}, and "
-                f"only the reading at {moment(run.used[i])} says so. Was that reading mistyped? Then the event would "
-                "hide it, and all that is read after it is shifted.",
-                "compare that reading with the notes; where it is a slip, leave it out (skip) and take the event out",
+            yield words.EVENT_BY_ONE_READING(
+                at=event.at, kind=event.kind, shift=size(abs(shift), _unit(run)), alone=run.used[i]
             )
 
 
@@ -199,12 +178,12 @@ def undone_event(run: Run, curve: FreestCurve, f: Finding) -> Caution | None:
     shift = float(observed.values[f.first - 1] - observed.values[f.first - 2])
     if zeros.size < 2 or shift * size_back >= 0.0 or not 0.5 < abs(size_back / shift) < 2.0:
         return None
-    return Caution(
-        "event-by-one-reading",
-        f"What the event at {show_time(at[0].at)} ({at[0].kind}) brought, {size(abs(shift), _unit(run))}, is gone again "
-        f"from {moment(run.used[f.first])} on: only the reading at {moment(run.used[f.first - 1])} speaks for it. Was that "
-        "reading mistyped, and nothing moved?",
-        "compare that reading with the notes; where it is a slip, leave it out (skip) and take the event out",
+    return words.EVENT_UNDONE(
+        at=at[0].at,
+        kind=at[0].kind,
+        shift=size(abs(shift), _unit(run)),
+        back=run.used[f.first],
+        alone=run.used[f.first - 1],
     )
 
 

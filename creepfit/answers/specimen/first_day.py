@@ -6,13 +6,14 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
+from creepfit.answers.doubts.catalogue import readings as words
 from creepfit.answers.doubts.material import slip_words, usual_modulus
 from creepfit.answers.heading import FORMAT, program_version
 from creepfit.answers.interval import Caution
 from creepfit.answers.specimen.schedule import default_schedule
 from creepfit.answers.wording import clock_time, size
 from creepfit.records.begun import BegunRun
-from creepfit.units import DAY, HOUR, MINUTE, show_number, show_time
+from creepfit.units import DAY, HOUR, MINUTE, show_time
 
 if TYPE_CHECKING:
     from pandas import DataFrame
@@ -125,36 +126,18 @@ def _moved(begun: BegunRun) -> float | None:
 def _doubts(begun: BegunRun, expected: tuple[float, float] | None, moved: float | None) -> list[Caution]:
     found = []
     if not _before(begun) and _loaded(begun):
-        found.append(
-            Caution(
-                "no-initial-reading",
-                "No reading was taken before the load went on: how far the specimen moved at once, its modulus and what "
-                "stays bent cannot be known from this run.",
-                "today it costs little: take the load off, wait as long as it hung, read the gauge, and begin again",
-            )
-        )
+        found.append(words.NO_INITIAL_READING_TODAY())
     load = _load(begun)
     if moved is not None and expected is not None and load is not None:
         if moved * load <= 0.0:
-            found.append(
-                Caution(
-                    "moved-against-the-load",
-                    f"The reading went {'down' if moved * begun.gauge.sign < 0.0 else 'up'} when the load went on, and the "
-                    f"file says that it {'falls' if begun.gauge.falls else 'rises'}: does the gauge read the other way "
-                    "round (gauge.falls), or were the two readings swapped?",
-                    "press the specimen by hand the way the load does and see which way the reading goes",
-                )
-            )
+            found.append(words.MOVED_AGAINST_THE_LOAD(down=moved * begun.gauge.sign < 0.0, falls=begun.gauge.falls))
         elif not expected[0] <= abs(moved) <= expected[1]:
             low, high, whose = usual_modulus(begun.material)
             modulus = abs(load) * begun.specimen.geometry.reading_per_compliance / abs(moved)
-            words = slip_words(begun, modulus / (low * high) ** 0.5)
+            slips = slip_words(begun, modulus / (low * high) ** 0.5)
             found.append(
-                Caution(
-                    "modulus-out-of-range",
-                    f"The first movement of {size(abs(moved), _unit(begun))} comes to a modulus of {show_number(modulus)} "
-                    f"MPa; for {whose} {show_number(low)} to {show_number(high)} MPa is usual (from memory). {words}",
-                    "weigh the load, and measure the specimen again, while it is easy",
+                words.FIRST_MOVEMENT_OUT_OF_RANGE(
+                    moved=size(abs(moved), _unit(begun)), modulus=modulus, whose=whose, low=low, high=high, slips=slips
                 )
             )
     return found

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from scipy.special import logsumexp
 
+from creepfit.answers.doubts.catalogue import several as words
 from creepfit.answers.interval import Caution, Interval
 from creepfit.asked import asked_level, asked_size
 from creepfit.errors import InputError
@@ -105,23 +106,9 @@ class Softening(Shown):
     @cached_property
     def cautions(self) -> tuple[Caution, ...]:
         """What is doubtful about it."""
-        found = [
-            Caution(
-                "not-a-service-temperature",
-                "This is the temperature of a short test under a small load. Under a lasting load a plastic gives way far "
-                f"below it: {BELOW:g} K less is the most that is usual for long service, and only a creep test there says.",
-                "a creep run at the temperature of service",
-            )
-        ]
+        found = [words.NOT_A_SERVICE_TEMPERATURE(below=BELOW)]
         if self.rate > FAST:
-            found.append(
-                Caution(
-                    "oven-too-fast",
-                    f"The oven warmed by {show_number(self.rate, digits=2)} K/min: bar and thermometer lag behind by "
-                    "as much as what is looked for.",
-                    "a run at 2 K/min or slower",
-                )
-            )
+            found.append(words.OVEN_TOO_FAST(rate=self.rate))
         return tuple(found)
 
     def table(self) -> DataFrame:

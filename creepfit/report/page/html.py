@@ -11,7 +11,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from creepfit.answers.doubts.catalogue import foremost
+from creepfit.answers.doubts.catalogue.entry import foremost
 from creepfit.answers.heading import program_version
 from creepfit.answers.interval import Caution
 from creepfit.answers.part.relaxation import Relaxation

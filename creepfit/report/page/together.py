@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from creepfit.answers.doubts.catalogue import foremost
+from creepfit.answers.doubts.catalogue.entry import foremost
 from creepfit.answers.interval import Caution, Interval
 from creepfit.answers.materials.comparison import TOO_ALIKE, Comparison, Ratio, compare
 from creepfit.answers.materials.specimens_needed import MOST_SPECIMENS

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from creepfit.answers.doubts.catalogue import SAID_BY
+from creepfit.answers.doubts.catalogue.forecast import SAID_BY
 from creepfit.answers.interval import Caution
 from creepfit.answers.part.sag import Sag
 from creepfit.answers.specimen.limit import Life

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from creepfit.answers.doubts.catalogue import ranked
+from creepfit.answers.doubts.catalogue.entry import ranked
 from creepfit.answers.interval import Caution
 from creepfit.answers.part.sag import Sag
 from creepfit.answers.specimen.forecast import Forecast

@@ -1,0 +1,116 @@
+"""Cautions about a specimen's material, sizes, loads and surroundings."""
+
+from __future__ import annotations
+
+from creepfit.answers.doubts.catalogue.entry import Entry
+
+MODULUS_OUT_OF_RANGE = Entry(
+    "modulus-out-of-range",
+    "The modulus at {time:time} comes out as {seen} MPa; for {whose} {low} to {high} MPa is usual (from memory). "
+    "{slips} The deflection read is right all the same, but stress, modulus and any part computed from them are not.",
+    "weigh the load, and measure width, thickness and span again",
+    rank=150,
+)
+
+SHORT_SPAN = Entry(
+    "short-span",
+    "{cantilever:Twice the length|The span} over thickness is {slenderness}, below 16{sheared:; shear is {shear:%2} % "
+    "of the deflection and counted|}, but indentation at supports and clamp is not, and makes the modulus come out low.",
+    "a span of at least 16 times the thickness",
+)
+
+LARGE_DEFLECTION = Entry(
+    "large-deflection",
+    "The deflection of {deflection} is {share:%2} % of {cantilever:twice the length|the span}; above 10 % the formulas "
+    "for small deflections no longer hold.{known: The stress is {factor:5} times the one shown (factor of ASTM D790; "
+    "not applied, and no change to the fit).|}",
+    "a smaller load or a shorter, thicker specimen",
+    rank=260,
+)
+
+LARGE_ROTATION_NO_REST = Entry(
+    "large-rotation-specimen",
+    "At a reading of {reading} the specimen as drawn has no shape in which it could rest under its load: its sizes, "
+    "direction or load are not what was typed.",
+    "the sizes under [[segment]], measured again",
+)
+
+LARGE_ROTATION_SPECIMEN = Entry(
+    "large-rotation-specimen",
+    "At a reading of {reading} the specimen as drawn turns by up to {turn:2} degrees, so its lever arms change: it "
+    "reads about {change:.0f} % {more:more|less} than by the shape as drawn, and every compliance here is too "
+    "{more:large|small} by that. It is not corrected.",
+    "a smaller load, or a stiffer specimen",
+)
+
+
+def _strain_above(limit: str, meaning: str) -> Entry:
+    return Entry(
+        f"strain-above-{limit}",
+        f"The largest strain reached {{least:at least |}}{{strain}}: {meaning}. A part under a lower stress sags less than "
+        "computed from it, one under a higher stress more.",
+        "a second specimen at half the load: the compliances have to agree",
+    )
+
+
+STRAIN_ABOVE_HALF_PERCENT = _strain_above(
+    "half-percent", "above 0.5 % creep of rigid plastics begins to grow faster than the load (common practice)"
+)
+
+STRAIN_ABOVE_1_PERCENT = _strain_above(
+    "1-percent", "above 1 % creep is no longer proportional to the load, so this curve does not hold for other loads"
+)
+
+STRAIN_ABOVE_5_PERCENT = _strain_above(
+    "5-percent", "above 5 % the formulas of ASTM D790 are no longer valid and creep is far from proportional"
+)
+
+TEMPERATURE_SWING = Entry(
+    "temperature-swing",
+    "The readings were taken at temperatures {spread:2} K apart. If it drifted that way from first to last, a forecast "
+    "of a year moves by {low:2} to {high:2} % (activation energies of 100 to 200 kJ/mol, from memory) and leaves no "
+    "trace in the residuals.",
+    "read at the same temperature each time, or note it with each reading",
+    rank=390,
+)
+
+FORCE_WITHOUT_LEVER = Entry(
+    "force-without-lever",
+    "[rig] has a lever of {lever}, which multiplies masses alone: a load given as a force is taken as what pulls at the "
+    "specimen itself. If it is what hangs on the lever, every compliance here is {lever} times too large.",
+    "mass in place of force for what hangs on the lever",
+)
+
+NO_MODEL_FITS_LOADS = Entry(
+    "no-model-fits-loads",
+    "No model follows the readings under all {loads} loads: they lie {scatter} about the best of them, {ratio:2} times "
+    "the gauge's noise. Either a load is not what was typed, or the plastic does not give in proportion to stress; what "
+    "is read as creep may be that.",
+    "the weights weighed; creepfit stress on this run; a fresh bar at each load",
+    rank=140,
+)
+
+BELOW_THE_ZERO = Entry(
+    "below-the-zero",
+    "After unloading every reading lies below the initial one, by {below} or more: no plastic comes back further than "
+    "it was bent. The zero was probably read with the weight already on, or the gauge has moved since; then {quantity}, "
+    "modulus, recovery and set are all wrong by it.",
+    "the run again, with three readings before any weight is on",
+    rank=130,
+)
+
+STRESS_NOT_TESTED = Entry(
+    "stress-not-tested",
+    "OUTSIDE THE TEST: the load asked about comes to {asked} {stress:MPa|N}, the specimen only bore {tested} "
+    "{stress:MPa|N}. That the compliance is the same at the higher {stress:stress|load} is unproven; plastics mostly "
+    "give more than in proportion, so the answer is rather too small.",
+    "a run of the specimen under at least {needed}",
+    rank=190,
+)
+
+STRESS_WELL_BELOW_TEST = Entry(
+    "stress-well-below-test",
+    "The load asked about comes to {asked} {stress:MPa|N}, less than a third of the lowest tested, {tested} "
+    "{stress:MPa|N}: if the compliance grows with the stress, the answer is rather too large.",
+    "a run of the specimen under about {needed}",
+)
