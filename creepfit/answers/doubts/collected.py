@@ -1,7 +1,7 @@
 """The only source of cautions: what is doubtful about a run, a fit and each answer.
 
-A caution is raised by the case, says what it does to the answer and which reading would settle it. Doubts about the
-readings are in `doubts_readings`, about material, sizes and surroundings in `doubts_material`.
+A caution is raised by the case, says what it does to the answer and which reading would settle it; its words are in
+`catalogue`. What is doubtful about a part, several runs or stresses stands in files of their own beside this one.
 """
 
 from __future__ import annotations
