@@ -4,8 +4,18 @@ from __future__ import annotations
 
 import click
 
-from creepfit.cli.options import Common, Scatter, answer_options, progress, show, show_json, time_option
-from creepfit.cli.runs import material_fit
+from creepfit.cli.options import (
+    Common,
+    Scatter,
+    Warmth,
+    answer_options,
+    progress,
+    show,
+    show_json,
+    time_option,
+    warmth_options,
+)
+from creepfit.cli.runs import dependence_of, in_warmth, material_fit
 
 
 @click.command()
@@ -22,6 +32,7 @@ from creepfit.cli.runs import material_fit
 @click.option("--scatter", type=Scatter(), metavar="PERCENT", help='From specimen to part, such as "8 %".')
 @time_option("--release-at", "When it is let go: what bend is left then?")
 @time_option("--after", "How long after letting go; repeatable.", multiple=True)
+@warmth_options
 @answer_options
 def relax(
     part: str,
@@ -30,6 +41,7 @@ def relax(
     scatter: float | None,
     release_at: float | None,
     after: tuple[float, ...],
+    warmth: Warmth,
     common: Common,
 ) -> None:
     """Say how much force is left of a PART that is held bent.
@@ -44,13 +56,16 @@ def relax(
     with progress("working out the force", 1):
         read = read_part(part)
         fitted = material_fit(material, common)
+        elsewhere = warmth.temperature is not None or warmth.climate is not None
+        dependence = None if elsewhere else dependence_of(fitted, warmth, common)
         result = answer(
             read,
-            fitted,
+            in_warmth(fitted, warmth, common) if elsewhere else fitted,
             at,
             specimen_scatter=scatter,
             release_at=release_at,
             after_release=after or None,
+            dependence=dependence,
         )
     if common.as_json:
         show_json(result.to_dict())

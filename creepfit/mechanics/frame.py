@@ -11,12 +11,16 @@ that minimise the complementary energy
 F and d the unit-load integrals of the forces among themselves and with the load, B and b what must balance: the whole
 where the start is not clamped, and the moment at a pinned foot of a brace (Castigliano's theorem of least work; Gere &
 Timoshenko, Mechanics of Materials, on the force method). Tapers, arcs and shear are those of `Beam`.
+
+What gives way without creeping (a spring, a mounting that turns, a brace of steel) adds to F as well, and makes the forces
+depend on how far the material has crept: the elastic solution is then that at one `compliance`, and how it goes from one to
+the next over time is worked out in `mechanics.sharing`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -25,21 +29,18 @@ from creepfit.errors import InputError
 from creepfit.mechanics.beam import Beam, Influence, Nodes, SectionForces, StressPeak
 from creepfit.mechanics.beam_axis import NODES, WEIGHTS
 from creepfit.mechanics.beam_loads import Load, PointLoad, cross
-from creepfit.mechanics.holds import SAME, Bar, Brace, Hold, Wrench, directions, place_bar, wrench
+from creepfit.mechanics.holds import SAME, Bar, Brace, Hold, Unknown, Wrench, directions, place_bar, unknown_forces, wrench
 from creepfit.mechanics.section import FloatArray
+
+TYPICAL = 1.0 / 2000.0
+"""1/MPa, of a rigid plastic, where it is not said."""
 
 LOOSE = 1e-9
 """Of the balance's singular values, the least over the greatest, below which a frame is not held."""
 
 
-@dataclass(frozen=True, eq=False)
-class _Unknown:
-    """A force that is looked for: what it does to the axis, and to the bar whose tip it acts on."""
-
-    wrenches: tuple[Wrench, ...]
-    bar: int | None
-    force: FloatArray
-    moment: float
+State = tuple[FloatArray | None, Load | None]
+"""Sizes of the unknown forces (none of them where None), and a load of unit size, if any."""
 
 
 @dataclass(frozen=True)
@@ -52,22 +53,24 @@ class Frame(Beam):
         Whether the start of the first member is clamped, as that of a cantilever.
     holds : tuple of Hold
     braces : tuple of Brace
+    compliance : float
+        1/MPa, at which what creeps and what does not share the load; of no account where all of it creeps.
     """
 
     clamped: bool = True
     holds: tuple[Hold, ...] = ()
     braces: tuple[Brace, ...] = ()
+    compliance: float = TYPICAL
 
     def __post_init__(self) -> None:
         super().__post_init__()
         if self.support.kind != "cantilever":
             raise InputError(key="support", found=self.support.kind, expected="holds in its place")
-        if self.root_compliance:
+        if self.root_compliance and not self.clamped:
             raise InputError(
-                "a mounting that turns and does not creep shares the load anew with what else holds the part as it creeps, "
-                "which is not worked out here",
+                "a mounting that turns belongs to a beginning that is clamped",
                 key="root_compliance",
-                expected="no [root] where the part is held elsewhere too",
+                expected="rotation in the [[clamp]] that turns",
             )
         places = [self.axis.locate(hold.at, "hold") for hold in self.holds]
         length = self.axis.end - self.axis.start
@@ -81,6 +84,16 @@ class Frame(Beam):
     def member_count(self) -> int:
         return len(self.axis.segments) + len(self.braces)
 
+    @property
+    def gives(self) -> bool:
+        """Whether something that holds it gives way without creeping, so that its forces change in time."""
+        springs = any(any(hold.gives) for hold in self.holds)
+        return springs or self.root_compliance > 0.0 or any(brace.modulus is not None for brace in self.braces)
+
+    def at(self, compliance: float) -> Frame:
+        """The frame as what creeps and what does not share the load at another compliance [1/MPa]."""
+        return replace(self, compliance=compliance) if self.gives else self
+
     # --- what is unknown ------------------------------------------------------------------------------------------
 
     @cached_property
@@ -93,37 +106,36 @@ class Frame(Beam):
         return self.axis.position(np.array(0.0 if self.upright else self.axis.start))
 
     @cached_property
-    def _unknowns(self) -> tuple[_Unknown, ...]:
-        """Unit forces; a unit moment is that of 1 N at the whole length, so that all are of one size."""
-        length = self.axis.end - self.axis.start
-        found = []
-        for hold in self.holds:
-            at = self.axis.locate(hold.at, "hold")
-            point = self.axis.position(np.array(at))
-            for force, moment in directions(hold.kind, length):
-                found.append(_Unknown((wrench(at, point, force, moment),), None, force, moment))
-        for number, bar in enumerate(self._bars):
-            ways = directions("clamp" if bar.joints[1] == "rigid" else "screw", length)
-            for force, moment in ways:
-                on_axis = [wrench(bar.foot, bar.tip, force, moment)]
-                if bar.held_at is not None:
-                    on_axis.append(wrench(bar.held_at, bar.tip, -force, -moment))
-                found.append(_Unknown(tuple(on_axis), number, force, moment))
-        return tuple(found)
+    def _unknowns(self) -> tuple[Unknown, ...]:
+        return unknown_forces(self.holds, self._bars, self.axis)
+
+    @cached_property
+    def flexibilities(self) -> tuple[FloatArray, FloatArray]:
+        """Of the unknown forces among themselves: of what creeps, mm MPa/N, and of what does not, mm/N; (n, n) each."""
+        count = len(self._unknowns)
+        nodes = self._nodes([])
+        columns = [self._unknown_forces(u, nodes.distance) for u in self._unknowns]
+        creeping, elastic = np.zeros((2, count, count))
+        for i in range(count):
+            for j in range(i + 1):
+                one, other = (_one(count, i), None), (_one(count, j), None)
+                value = float(np.sum(self._integrals(nodes, columns[i], columns[j])))
+                value += float(np.sum(self._creeping_bars(one, other)))
+                creeping[i, j] = creeping[j, i] = value
+                elastic[i, j] = elastic[j, i] = self._elastic_work(one, other)
+        return creeping, elastic
+
+    @cached_property
+    def balance(self) -> FloatArray:
+        """What a unit of each unknown adds to everything that must balance, shape (rows, n)."""
+        return np.array([self._balance_of(u) for u in self._unknowns]).reshape(len(self._unknowns), self._balances).T
 
     @cached_property
     def _equations(self) -> tuple[FloatArray, float]:
         """The matrix of the saddle point, F and B and zeros, and the factor on B that makes them of one size."""
-        count = len(self._unknowns)
-        nodes = self._nodes([])
-        columns = [self._unknown_forces(u, nodes.distance) for u in self._unknowns]
-        flexibility = np.zeros((count, count))
-        for i in range(count):
-            for j in range(i + 1):
-                value = float(np.sum(self._integrals(nodes, columns[i], columns[j])))
-                value += float(sum(np.sum(w) for w in self._bar_work(_one(count, i), None, _one(count, j), None)))
-                flexibility[i, j] = flexibility[j, i] = value
-        balance = np.array([self._balance_of(u) for u in self._unknowns]).reshape(count, self._balances).T
+        count, balance = len(self._unknowns), self.balance
+        creeping, elastic = self.flexibilities
+        flexibility = creeping + elastic / self.compliance
         scale = 1.0
         if balance.shape[0]:
             singular = np.linalg.svd(balance, compute_uv=False)
@@ -142,7 +154,7 @@ class Frame(Beam):
     def _balances(self) -> int:
         return 3 * (not self.clamped) + sum(bar.joints[0] == "pinned" for bar in self._bars)
 
-    def _balance_of(self, unknown: _Unknown) -> list[float]:
+    def _balance_of(self, unknown: Unknown) -> list[float]:
         """What a unit of an unknown adds to everything that must balance."""
         length = self.axis.end - self.axis.start
         start = self.axis.position(np.array(self.axis.start))
@@ -158,7 +170,7 @@ class Frame(Beam):
                 found.append(moment / length if own else 0.0)
         return found
 
-    def _unbalanced(self, load: Load) -> list[float]:
+    def unbalanced(self, load: Load) -> list[float]:
         """What a load adds to everything that must balance."""
         length = self.axis.end - self.axis.start
         start = self.axis.position(np.array(self.axis.start))
@@ -190,9 +202,10 @@ class Frame(Beam):
         d = np.zeros(count)
         for i, column in enumerate(columns):
             d[i] = np.sum(self._integrals(nodes, primary, column))
-            d[i] += sum(np.sum(w) for w in self._bar_work(None, load, _one(count, i), None))
+            d[i] += np.sum(self._creeping_bars((None, load), (_one(count, i), None)))
+            d[i] += self._elastic_work((None, load), (_one(count, i), None)) / self.compliance
         whole, scale = self._equations
-        right = -np.concatenate([d, scale * np.array(self._unbalanced(load))])
+        right = -np.concatenate([d, scale * np.array(self.unbalanced(load))])
         return np.asarray(np.linalg.solve(whole, right)[:count])
 
     @cached_property
@@ -216,7 +229,7 @@ class Frame(Beam):
             found = SectionForces(*(a + b for a, b in zip(found, more, strict=True)))
         return found
 
-    def _unknown_forces(self, unknown: _Unknown, distance: FloatArray) -> SectionForces:
+    def _unknown_forces(self, unknown: Unknown, distance: FloatArray) -> SectionForces:
         parts = [super(Frame, self).forces(w, distance) for w in unknown.wrenches]
         return SectionForces(*(np.sum(values, axis=0) for values in zip(*parts, strict=True)))
 
@@ -228,8 +241,9 @@ class Frame(Beam):
                 found.append(wrench(bar.foot, (bar.root + bar.tip) / 2.0, np.array([0.0, -weight]), 0.0))
         return found
 
-    def _bar_forces(self, number: int, sizes: FloatArray | None, load: Load | None, part: FloatArray) -> SectionForces:
+    def _bar_forces(self, number: int, state: State, part: FloatArray) -> SectionForces:
         """Moment, shear and axial force in a brace at fractions of its length from the foot on."""
+        sizes, load = state
         bar = self._bars[number]
         along = (bar.tip - bar.root) / max(bar.length, 1e-300)
         point = bar.root[:, None] + part * (bar.tip - bar.root)[:, None]
@@ -247,51 +261,77 @@ class Frame(Beam):
             moment = moment + cross((bar.tip[:, None] - point) / 2.0, beyond)
         return SectionForces(moment, cross(along[:, None], force), np.sum(along[:, None] * force, axis=0))
 
-    def _bar_work(
-        self, sizes: FloatArray | None, load: Load | None, others: FloatArray | None, unit: Load | None
-    ) -> list[FloatArray]:
-        """Unit-load integrals of bending, shear and axial force, shape (3,), of each brace."""
-        found = []
-        for number, bar in enumerate(self._bars):
-            section = bar.brace.section
-            if section is None:
-                found.append(np.zeros(3))
-                continue
-            part, weight = 0.5 * (1.0 + NODES), 0.5 * WEIGHTS * bar.length
-            real, virtual = self._bar_forces(number, sizes, load, part), self._bar_forces(number, others, unit, part)
-            found.append(
-                np.array(
-                    [
-                        np.sum(real.moment * virtual.moment * weight) / section.second_moment,
-                        self.ratio * np.sum(real.shear * virtual.shear * weight) / section.shear_area(self.poisson),
-                        np.sum(real.axial * virtual.axial * weight) / section.area,
-                    ]
-                )
-            )
+    def _bar_work(self, number: int, one: State, other: State) -> FloatArray:
+        """Unit-load integrals of bending, shear and axial force in a brace, shape (3,), mm MPa."""
+        bar = self._bars[number]
+        section = bar.brace.section
+        if section is None:
+            return np.zeros(3)
+        part, weight = 0.5 * (1.0 + NODES), 0.5 * WEIGHTS * bar.length
+        real, virtual = self._bar_forces(number, one, part), self._bar_forces(number, other, part)
+        return np.array(
+            [
+                np.sum(real.moment * virtual.moment * weight) / section.second_moment,
+                self.ratio * np.sum(real.shear * virtual.shear * weight) / section.shear_area(self.poisson),
+                np.sum(real.axial * virtual.axial * weight) / section.area,
+            ]
+        )
+
+    def _creeping_bars(self, one: State, other: State) -> FloatArray:
+        """Work in each brace of the part's own material, shape (3, braces), mm MPa."""
+        found = [
+            self._bar_work(i, one, other) if brace.modulus is None else np.zeros(3) for i, brace in enumerate(self.braces)
+        ]
+        return np.array(found).reshape(-1, 3).T
+
+    def _elastic_work(self, one: State, other: State) -> float:
+        """Work of one state on another in all that does not creep, mm."""
+        found = 0.0
+        for number, brace in enumerate(self.braces):
+            if brace.modulus is not None:
+                found += float(np.sum(self._bar_work(number, one, other))) / brace.modulus
+        if one[0] is not None and other[0] is not None:
+            found += sum(u.give * a * b for u, a, b in zip(self._unknowns, one[0], other[0], strict=True))
+        if self.root_compliance:
+            found += self.root_compliance * self._root_moment(one) * self._root_moment(other)
         return found
 
-    def influence_on(self, load: Load, unit: Load) -> Influence:
-        nodes = self._nodes([*load.breaks(self.axis), *unit.breaks(self.axis)])
-        chain = self._integrals(nodes, self.forces(load, nodes.distance), self.forces(unit, nodes.distance))
-        bars = self._bar_work(self._solve(load), load, self._solve(unit), unit)
-        parts = np.concatenate([chain, np.array(bars).reshape(-1, 3).T], axis=1)
+    def _root_moment(self, state: State) -> float:
+        return float(self._state_forces(state, np.array([self.axis.start])).moment[0])
+
+    def _state_forces(self, state: State, distance: FloatArray) -> SectionForces:
+        sizes, load = state
+        found = SectionForces(*np.zeros((3, distance.size))) if load is None else self._primary(load, distance)
+        columns = [] if sizes is None else [self._unknown_forces(u, distance) for u in self._unknowns]
+        return _added(found, np.zeros(0) if sizes is None else sizes, columns)
+
+    def work(self, one: State, other: State) -> Influence:
+        """Work of one state on another: in all that creeps by member, and as `mount` in all that does not."""
+        nodes = self._nodes([at for _, load in (one, other) if load is not None for at in load.breaks(self.axis)])
+        chain = self._integrals(nodes, *(self._state_forces(state, nodes.distance) for state in (one, other)))
+        parts = np.concatenate([chain, self._creeping_bars(one, other)], axis=1)
         bending, shear, axial = (tuple(float(value) for value in part) for part in parts)
-        return Influence(bending, shear, axial, 0.0)
+        return Influence(bending, shear, axial, self._elastic_work(one, other))
+
+    def influence_on(self, load: Load, unit: Load) -> Influence:
+        return self.work((self._solve(load), load), (self._solve(unit), unit))
 
     def shape(self, load: Load, points: FloatArray) -> tuple[FloatArray, FloatArray]:
         nodes = self._nodes([*load.breaks(self.axis), *(self.axis.locate(p) for p in points)])
         columns = [self._unknown_forces(u, nodes.distance) for u in self._unknowns]
-        real, sizes = self.forces(load, nodes.distance), self._solve(load)
-        compliant = np.empty((2, len(points)))
+        state = (self._solve(load), load)
+        real = self.forces(load, nodes.distance)
+        compliant, mount = np.empty((2, 2, len(points)))
         for row, angle in enumerate((0.0, 90.0)):
             for column, point in enumerate(points):
                 unit = PointLoad(float(point), angle)
                 primary = self._primary(unit, nodes.distance)
                 others = self._solve_on(unit, nodes, primary, columns)
                 virtual = _added(primary, others, columns)
-                bars = self._bar_work(sizes, load, others, unit)
-                compliant[row, column] = np.sum(self._integrals(nodes, real, virtual)) + sum(np.sum(b) for b in bars)
-        return compliant, np.zeros_like(compliant)
+                compliant[row, column] = np.sum(self._integrals(nodes, real, virtual))
+                compliant[row, column] += np.sum(self._creeping_bars(state, (others, unit)))
+                mount[row, column] = self._elastic_work(state, (others, unit))
+        return compliant, mount
 
     def reactions(self, load: Load) -> list[FloatArray]:
         """Of each hold, per unit of a load: force sideways and up (N) and moment (N mm) on the part, shape (3,)."""
@@ -309,7 +349,7 @@ class Frame(Beam):
         """Axial force of each brace at its middle, N, positive in tension; `loads` as `stress` takes them."""
         middle = np.array([0.5])
         return [
-            float(sum(size * self._bar_forces(i, self._solve(load), load, middle).axial[0] for load, size in loads))
+            float(sum(size * self._bar_forces(i, (self._solve(load), load), middle).axial[0] for load, size in loads))
             for i in range(len(self.braces))
         ]
 
@@ -331,9 +371,9 @@ class Frame(Beam):
         part = np.linspace(0.0, 1.0, 65)
         for number, bar in enumerate(self._bars):
             section = bar.brace.section
-            if section is None:
+            if section is None or bar.brace.modulus is not None:  # nothing was tested that steel could be held against
                 continue
-            forces = [(self._bar_forces(number, self._solve(load), load, part), size) for load, size in loads]
+            forces = [(self._bar_forces(number, (self._solve(load), load), part), size) for load, size in loads]
             moment = np.sum([size * f.moment for f, size in forces], axis=0)
             axial = np.sum([size * f.axial for f, size in forces], axis=0)
             modulus = section.second_moment / section.outer_fibre

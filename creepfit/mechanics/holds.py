@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -23,17 +24,29 @@ SAME = 1e-6
 
 @dataclass(frozen=True)
 class Hold:
-    """A point of the axis that is held: a screw both ways but free to turn, a rest up and down, a clamp altogether."""
+    """A point of the axis that is held: a screw both ways but free to turn, a rest up and down, a clamp altogether.
+
+    `give` [mm/N] is that of the spring it is held by, and `turn` [rad/(N mm)] how far a clamp turns under a moment: neither
+    creeps. Zero where it is rigid.
+    """
 
     at: float
     kind: HoldKind = "screw"
+    give: float = 0.0
+    turn: float = 0.0
+
+    @property
+    def gives(self) -> list[float]:
+        """What gives way under a unit of each of its forces, in the order of `directions`."""
+        return [self.give] * (1 if self.kind == "rest" else 2) + ([self.turn] if self.kind == "clamp" else [])
 
 
 @dataclass(frozen=True)
 class Brace:
     """A straight bar between two points of the axis, or from the axis to the wall.
 
-    `joints` are those at `start` and at `end`. Without a section the two points lie on one another and are joined.
+    `joints` are those at `start` and at `end`. Without a section the two points lie on one another and are joined. With a
+    `modulus` [MPa] it is of a material that does not creep, as a rod of steel; without it is of the part's own.
     """
 
     start: Place
@@ -41,6 +54,7 @@ class Brace:
     section: Section | None = None
     joints: tuple[Joint, Joint] = ("pinned", "pinned")
     name: str = ""
+    modulus: float | None = None
 
 
 @dataclass(frozen=True)
@@ -76,8 +90,8 @@ class Bar:
 
     def weight(self, load: Load) -> float:
         """Its weight, N per unit of a load: that of self weight alone."""
-        if not isinstance(load, SelfWeight) or self.brace.section is None:
-            return 0.0
+        if not isinstance(load, SelfWeight) or self.brace.section is None or self.brace.modulus is not None:
+            return 0.0  # what is of another material has another density, which nobody asked for
         return float(np.asarray(self.brace.section.weight_area(load.core_density))) * self.length
 
 
@@ -103,6 +117,8 @@ def place_bar(brace: Brace, axis: Axis, origin: FloatArray) -> Bar:
     joined = bar.length <= SAME * (axis.end - axis.start)
     if joined and brace.section is not None:
         raise InputError("both ends are at one place", key="brace", found=f"{foot:g} mm along")
+    if brace.modulus is not None and not 0.0 < brace.modulus < np.inf:
+        raise InputError(key="modulus", found=f"{brace.modulus:g} MPa", expected="a modulus above zero")
     if not joined and brace.section is None:
         raise InputError("missing", key="section", expected="the section of the brace")
     return bar
@@ -117,3 +133,36 @@ def directions(kind: str, length: float) -> list[tuple[FloatArray, float]]:
 def wrench(at: float, point: FloatArray, force: FloatArray, moment: float) -> Wrench:
     """A force (2,) at a point (2,) and a moment, handed to the axis at a distance."""
     return Wrench(at, (float(force[0]), float(force[1])), float(cross(point, force)) + moment)
+
+
+@dataclass(frozen=True, eq=False)
+class Unknown:
+    """A force that is looked for: what it does to the axis, and to the bar whose tip it acts on.
+
+    `give` is what gives way under a unit of it without creeping, mm/N.
+    """
+
+    wrenches: tuple[Wrench, ...]
+    bar: int | None
+    force: FloatArray
+    moment: float
+    give: float = 0.0
+
+
+def unknown_forces(holds: Sequence[Hold], bars: Sequence[Bar], axis: Axis) -> tuple[Unknown, ...]:
+    """Unit forces of holds and at the tips of braces; a unit moment is that of 1 N at the whole length of the axis."""
+    length = axis.end - axis.start
+    found = []
+    for hold in holds:
+        at = axis.locate(hold.at, "hold")
+        point = axis.position(np.array(at))
+        for (force, moment), give in zip(directions(hold.kind, length), hold.gives, strict=True):
+            own = give * moment**2 if moment else give
+            found.append(Unknown((wrench(at, point, force, moment),), None, force, moment, own))
+    for number, bar in enumerate(bars):
+        for force, moment in directions("clamp" if bar.joints[1] == "rigid" else "screw", length):
+            on_axis = [wrench(bar.foot, bar.tip, force, moment)]
+            if bar.held_at is not None:
+                on_axis.append(wrench(bar.held_at, bar.tip, -force, -moment))
+            found.append(Unknown(tuple(on_axis), number, force, moment))
+    return tuple(found)

@@ -73,6 +73,13 @@ class Kernel:
     set_with_load: Array
     set_growth: Array
 
+    def scaled(self, factor: float) -> Kernel:
+        """The same with all that creeps multiplied by a factor."""
+        return Kernel(
+            self.times, factor * self.values, factor * self.instant, self.series,
+            max(factor, 0.0) * self.set_with_load, max(factor, 0.0) * self.set_growth,
+        )  # fmt: skip
+
     def force(self, deflection: float, until: float) -> Held:
         """March to `until` [s], one of the times."""
         count = int(np.searchsorted(self.times, until * (1.0 - 1e-12))) + 1

@@ -11,7 +11,7 @@ from creepfit.errors import InputError
 from creepfit.mechanics.holds import Brace, Hold, HoldKind, Joint, Place
 from creepfit.mechanics.tolerance import Tolerance
 from creepfit.records.beam_tables import SegmentTable, section_of, size_tolerances
-from creepfit.records.fields import Distance, Schema, Text, dotted, validated
+from creepfit.records.fields import Distance, Rotation, Schema, Stiffness, Stress, Text, dotted, validated
 from creepfit.records.schema import table_list
 from creepfit.units import quantity
 
@@ -20,15 +20,18 @@ FRAME_TABLES = (*HOLDS, "brace")
 SCREWS = "screws"
 """The support of a part that is held by these tables alone."""
 
+_OF_A_BRACE = ("from", "to", "joints", "name", "modulus")
 _JOINTS: tuple[Joint, ...] = ("pinned", "rigid")
 _WHERE = 'a distance along the part such as "90 mm", or a point of the wall such as { x = "0 mm", y = "-60 mm" }'
 
 
 class HoldTable(Schema):
-    """[[screw]], [[rest]] or [[clamp]]: where along the axis; below zero on the upright."""
+    """[[screw]], [[rest]] or [[clamp]]: where along the axis; below zero on the upright; and what gives way there."""
 
     at: Distance
     name: Text = ""
+    stiffness: Stiffness | None = None
+    rotation: Rotation = 0.0
 
 
 class PointTable(Schema):
@@ -39,12 +42,16 @@ class PointTable(Schema):
 
 
 class BraceTable(Schema):
-    """[[brace]]: from where to where, and whether its ends can turn; its section is read as that of a segment."""
+    """[[brace]]: from where to where, and whether its ends can turn; its section is read as that of a segment.
+
+    With `modulus` it is of a material that does not creep.
+    """
 
     start: Annotated[Any, Field(alias="from")] = None
     to: Any = None
     joints: Any = "pinned"
     name: Text = ""
+    modulus: Stress | None = None
 
 
 @dataclass(frozen=True)
@@ -72,7 +79,13 @@ def read_held(data: dict[str, Any], file: str | None, together: bool = True) -> 
     holds: list[Hold] = []
     for kind in HOLDS:
         for number, written in enumerate(table_list(data, kind, file), start=1):
-            holds.append(Hold(validated(HoldTable, written, file=file, key=f"{kind} {number}").at, kind))
+            checked = validated(HoldTable, written, file=file, key=f"{kind} {number}")
+            if checked.rotation and kind != "clamp":
+                key = f"{kind} {number}.rotation"
+                problem = f"a {kind} lets the part turn anyhow"
+                raise InputError(problem, file=file, key=key, found=written["rotation"], expected="[[clamp]] in its place")
+            give = 0.0 if checked.stiffness is None else 1.0 / checked.stiffness
+            holds.append(Hold(checked.at, kind, give, checked.rotation))
     braces: list[Brace] = []
     tolerances: list[Tolerance] = []
     for number, written in enumerate(table_list(data, "brace", file), start=1):
@@ -90,7 +103,15 @@ def read_held(data: dict[str, Any], file: str | None, together: bool = True) -> 
 
 
 def _brace(written: dict[str, Any], number: int, together: bool) -> tuple[Brace, list[Tolerance]]:
-    placed = {key: value for key, value in written.items() if key in ("from", "to", "joints", "name")}
+    placed = {key: value for key, value in written.items() if key in _OF_A_BRACE}
+    if "material" in written:
+        raise InputError(
+            "a brace of another plastic shares the load as both creep, each in its own way: that takes a fit of both, and "
+            "is not worked out here",
+            key="material",
+            found=written["material"],
+            expected='modulus = "200 GPa" where it does not creep, as metal or glass; without it the part\'s own material',
+        )
     table = validated(BraceTable, placed, file=None, key="")
     ends = [_place(value, key) for key, value in (("from", table.start), ("to", table.to))]
     sizes = {key: value for key, value in written.items() if key not in placed}
@@ -99,12 +120,14 @@ def _brace(written: dict[str, Any], number: int, together: bool) -> tuple[Brace,
             raise InputError("a brace is as long as its ends are apart", key=key, found=sizes[key])
     joints = _joints(table.joints)
     if not sizes:
-        return Brace(ends[0], ends[1], None, joints, table.name), []
-    checked = validated(SegmentTable, sizes, file=None, key="", known=("from", "to", "joints"))
+        return Brace(ends[0], ends[1], None, joints, table.name, table.modulus), []
+    checked = validated(SegmentTable, sizes, file=None, key="", known=_OF_A_BRACE)
     section, end = section_of(checked)
     if end is not None:
         raise InputError("a brace has one section along its length", key="section", expected="sizes without pairs")
-    return Brace(ends[0], ends[1], section, joints, table.name), size_tolerances(checked, ("braces", number), together)
+    brace = Brace(ends[0], ends[1], section, joints, table.name, table.modulus)
+    # what is of another material was made in another way, and errs on its own
+    return brace, size_tolerances(checked, ("braces", number), together and table.modulus is None)
 
 
 def _place(value: Any, key: str) -> Place:

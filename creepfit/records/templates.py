@@ -102,7 +102,7 @@ orientation = "flat"
 infill = "100 %"
 
 # [root]
-# rotation = "0.001 rad/(N m)"  # how far the mounting turns under a moment
+# rotation = "0.001 rad/(N m)"  # how far the mounting turns under a moment; a [[clamp]] may have one too
 
 # support = "screws"            # held by the [[screw]]s, [[rest]]s, [[clamp]]s and [[brace]]s below alone
 # [[screw]]                     # a point that holds and lets turn; distances along the arm, below zero on the upright,
@@ -111,12 +111,14 @@ infill = "100 %"
 # at = "-50 mm"
 # [[rest]]                      # holds up and down: a prop under a shelf; [[clamp]] also keeps from turning
 # at = "120 mm"
+# stiffness = "20 N/mm"         # where it is held by a spring: of a rest, screw or clamp
 # [[brace]]                     # a strut; its section with keys as those of a segment
 # from = "-55 mm"               # on the upright, or a point of the wall: { x = "0 mm", y = "-60 mm" } from the arm's root
 # to = "90 mm"
 # section = "rectangle"
 # width = "14 mm"
 # thickness = "6 mm"
+# modulus = "200 GPa"           # where it does not creep, as a rod of steel; else of the part's own material
 # joints = "rigid"              # or "pinned", the default, or both ends: ["rigid", "pinned"]
 
 # [[upright]]                   # what carries the arm, from the wall on, with keys as below: an L-shaped bracket

@@ -96,11 +96,11 @@ def test_ageing_never_keeps_more_force_than_the_plain_clock(aged: Fit, creep_run
 
 
 def test_words_and_table(petg: Fit) -> None:
-    result = relax(clip(part={"name": "clip", "temperature": "40 degC"}), petg, ["1 d", "1 year"], release_at="1 d")
+    result = relax(clip(part={"name": "clip", "temperature": "30 degC"}), petg, ["1 d", "1 year"], release_at="1 d")
     text = relax_text(result)
-    assert "After 1 year, held bent by 1.5 mm, the force will be" in text
+    assert "After 1 year, held bent by 1.5 mm at 30 °C (tested at 23 °C), the force will be" in " ".join(text.split())
     assert "Bend that is left, let go at 1 d" in text
-    assert {"far-beyond-test", "temperature", "not-a-strength-check"} <= codes(result)
+    assert {"far-beyond-test", "warmth-assumed", "not-a-strength-check"} <= codes(result)
     assert max(map(len, text.splitlines())) <= 100
     assert list(result.table()["time_h"]) == [24.0, 8766.0]
     far = relax_text(relax(clip({"deflection": "20 mm"}), petg, "100 years"))
@@ -193,3 +193,25 @@ def test_a_load_with_a_tolerance_beside_it_is_left_out(petg: Fit) -> None:
     found = relax(clip(load=loads), petg, "1 d")
     assert "loads-left-out" in codes(found)
     assert found.rows[0].force.low == pytest.approx(relax(clip(), petg, "1 d").rows[0].force.low, rel=1e-9)
+
+
+def test_a_warm_part_loses_more_and_its_force_times_its_sag_stays_the_deflection(petg: Fit) -> None:
+    """10 K above the test a clip sags more under a force and keeps less of it; that E(t) D(t) <= 1 holds there too."""
+    warm = {"part": {"name": "clip", "shear_ratio": 1e-9, "temperature": "33 degC"}}
+    cold, hot = (relax(clip(**t), petg, 30 * DAY, specimen_scatter=0.0) for t in ({}, warm))
+    assert hot.rows[0].force.median < 0.95 * cold.rows[0].force.median
+    assert hot.rows[0].share.high - hot.rows[0].share.low > cold.rows[0].share.high - cold.rows[0].share.low
+    loaded = clip(**warm, load=[{"force": "1 N", "at": "end"}])
+    there = sag(loaded, petg, 30 * DAY, specimen_scatter=0.0).rows[0].interval.median
+    assert 0.96 < hot.rows[0].force.median * there / 1.5 < 1.005
+    assert {"warmth-assumed"} <= codes(hot)
+    assert "at 33 °C (tested at 23 °C)" in relax_text(hot)
+    assert "warmth-assumed" not in codes(cold)
+
+
+def test_a_climate_takes_the_force_of_its_hottest_moment(petg: Fit) -> None:
+    part = {"name": "clip", "shear_ratio": 1e-9}
+    swing = clip(part=part, climate={"daily": ["20 degC", "33 degC"]})
+    always = clip(part=part | {"temperature": "33 degC"})
+    one, other = (relax(p, petg, 30 * DAY, specimen_scatter=0.0).rows[0].force for p in (swing, always))
+    assert one.median == pytest.approx(other.median, rel=0.01)

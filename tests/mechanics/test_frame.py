@@ -236,7 +236,7 @@ def test_a_frame_without_anything_is_the_cantilever() -> None:
         ({"braces": (Brace(20.0, 20.0, BAR),)}, "both ends are at one place"),
         ({"braces": (Brace((0.0, -60.0), 80.0),)}, "section"),
         ({"holds": (Hold(500.0),)}, "a distance along the axis"),
-        ({"holds": (Hold(100.0),), "root_compliance": 1e-6}, "shares the load anew"),
+        ({"clamped": False, "holds": (Hold(0.0), Hold(100.0)), "root_compliance": 1e-6}, "a beginning that is clamped"),
     ],
 )
 def test_what_is_no_frame_is_refused(options: dict[str, object], says: str) -> None:

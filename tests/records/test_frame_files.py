@@ -94,7 +94,7 @@ def test_tolerances_of_braces_and_supports_count() -> None:
         ("cantilever", {"brace": [STRUT | {"from": {"z": "9 mm"}}]}, 'brace 1, from: unknown key "z"'),
         ("cantilever", {"brace": [{"from": {"y": "-9 mm"}, "to": "9 mm"}]}, "brace: missing; expected the section"),
         ("cantilever", {"brace": [STRUT | {"from": {"y": "-9 mm"}, "thickness": ["8 mm", "5 mm"]}]}, "one section along"),
-        ("cantilever", {"rest": [{"at": "9 mm"}], "root": {"rotation": "0.001 rad/(N m)"}}, "root: a mounting"),
+        ("screws", {"screw": [{"at": "0 mm"}, {"at": "9 mm"}], "root": {"rotation": "1 rad/(N m)"}}, "root: a mounting"),
         ("cantilever", {"brace": ["strut"]}, "brace 1: found 'strut'"),
         ("overhanging", {"part": {"supports": ["0 mm", "70 mm", "60 mm"]}}, "part.supports"),
     ],

@@ -22,8 +22,13 @@ def frame_doubts(part: Part, checks: PartChecks) -> Iterator[Caution]:
     frame = part.body
     if not isinstance(frame, Frame):
         return
-    yield from _lifting(part, frame)
-    yield from _buckling(part, frame, checks)
+    compliance = checks.strain.high / checks.stress.value if checks.stress.value else 0.0
+    # of a frame that gives way the end counts: by then what does not creep has taken over most
+    last = frame.at(compliance) if compliance > 0.0 else frame
+    yield from _lifting(part, last)
+    yield from _buckling(part, last, checks, compliance)
+    if any(hold.give for hold in frame.holds) or any(brace.modulus is not None for brace in frame.braces):
+        yield words.STAYS_ELASTIC()
     if any(hold.kind == "screw" and hold.at < 0.0 for hold in frame.holds):
         yield words.SCREWED_UPRIGHT()
 
@@ -43,14 +48,15 @@ def _reactions(part: Part, frame: Frame) -> list[np.ndarray]:
     return total
 
 
-def _buckling(part: Part, frame: Frame, checks: PartChecks) -> Iterator[Caution]:
-    compliance = checks.strain.high / checks.stress.value if checks.stress.value else 0.0
+def _buckling(part: Part, frame: Frame, checks: PartChecks, compliance: float) -> Iterator[Caution]:
     chain = len(frame.axis.segments)
     for number, force in enumerate(frame.brace_forces(part.full_load)):
         section = frame.braces[number].section
         if section is None or force >= 0.0 or compliance <= 0.0:
             continue
-        critical = np.pi**2 * _weakest(section) / (compliance * frame.brace_length(number) ** 2)
+        modulus = frame.braces[number].modulus
+        soft = compliance if modulus is None else 1.0 / modulus
+        critical = np.pi**2 * _weakest(section) / (soft * frame.brace_length(number) ** 2)
         name = segment_name(part, chain + number).capitalize()
         if -force > NEAR_BUCKLING * critical:
             yield words.BRACE_MAY_BUCKLE(name=name, force=-force, critical=critical, when=checks.strain_time)

@@ -13,7 +13,6 @@ from creepfit.records.part import Part
 STRAIN_LINEAR, STRAIN_DESIGN = 0.005, 0.01
 """As for the sag: linear up to the first, design strain of ductile plastics (common practice)."""
 
-KELVIN = 2.0
 FREE, MOST = 10.0, 100.0
 
 
@@ -56,10 +55,9 @@ def _time(fit: Fit, checks: HeldChecks, latest: float) -> Iterator[Caution]:
 
 
 def _circumstances(part: Part, fit: Fit) -> Iterator[Caution]:
-    mine, its = part.temperature, fit.run.temperature
-    if mine is not None and its is not None and abs(mine - its) > KELVIN:
-        yield words.TEMPERATURE(part=mine, specimen=its, warmer=mine > its)
-    elif mine is None or its is None:
+    # another temperature is counted in, and has doubts of its own about the run
+    mine = part.temperature if part.climate is None else part.climate.mean
+    if fit.warming is None and (mine is None or fit.run.temperature is None):
         yield words.CIRCUMSTANCES_UNSAID()
 
 

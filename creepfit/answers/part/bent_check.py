@@ -73,9 +73,13 @@ def frame_turn(response: PartResponse, latest: float, level: float) -> float | N
         return None
     along = np.linspace(frame.axis.start, frame.axis.end, 9)
     held = response.creep(np.array([latest]), held=True)
-    moved = sum(size * frame.shape(load, along)[0] for load, size in response.part.full_load)
+    compliance = upper_compliance(held, level)
+    moved = np.zeros((2, along.size))
+    for load, size in response.part.full_load:
+        creeps, gives = frame.at(compliance).shape(load, along)
+        moved += size * (compliance * creeps + gives)
     turn = np.hypot(*np.diff(moved, axis=1)) / np.diff(along)
-    return upper_compliance(held, level) * float(turn.max())
+    return float(turn.max())
 
 
 def _buckles(response: PartResponse, compliance: float, horizon: float, level: float) -> tuple[float, float]:

@@ -22,8 +22,8 @@ def factor_when_bent(bent: BentSag, creep: CourseCreep, lever: Leverage, limit: 
 
     Both signs of the sag count.
     """
-    standing = creep.sag(lever.own.sum(axis=1), lever.mount_own)
-    added = creep.sag(lever.loads.sum(axis=1), lever.mount_loads)
+    standing = creep.sag(*lever.of_own)
+    added = creep.sag(*lever.of_loads)
     decisive = np.unique(np.argmax(np.abs(standing + added), axis=1))
     creep = creep.at(creep.times[decisive])
     standing, added = standing[:, decisive], added[:, decisive]

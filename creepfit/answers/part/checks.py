@@ -12,7 +12,7 @@ import numpy as np
 from creepfit.answers.interval import Interval
 from creepfit.answers.part.bent_check import BentCheck, check_bent, frame_turn
 from creepfit.answers.part.loads import Courses
-from creepfit.answers.part.response import PartResponse
+from creepfit.answers.part.response import PartResponse, reach
 from creepfit.inference.response import Predicted
 from creepfit.mechanics.beam import Beam, StressPeak
 from creepfit.mechanics.beam_axis import Arc, Segment
@@ -106,7 +106,9 @@ def tested_stresses(run: Run) -> tuple[float, float]:
     return min(levels), max(levels)
 
 
-def worst_stress(courses: Courses, beam: Beam | None = None, factor: float = 1.0) -> StressPeak:
+def worst_stress(
+    courses: Courses, beam: Beam | None = None, factor: float = 1.0, compliances: Sequence[float] = ()
+) -> StressPeak:
     """Largest outer-fibre stress that any combination of loads brings.
 
     Parameters
@@ -116,12 +118,18 @@ def worst_stress(courses: Courses, beam: Beam | None = None, factor: float = 1.0
         In place of the part's own.
     factor : float
         On all loads but the part's own weight.
+    compliances : sequence of float
+        1/MPa, the first and the last: at which a frame that gives way shares its load.
 
     Notes
     -----
-    The stress is convex in the size of each load, so it is largest where each course is at an end of its range.
+    The stress is convex in the size of each load, so it is largest where each course is at an end of its range. Forces that
+    go from what creeps to what does not do so one way, so the stress is taken to be largest at the beginning or the end.
     """
     body = courses.part.body if beam is None else beam
+    if isinstance(body, Frame) and body.gives and compliances:
+        ends = [worst_stress(courses, body.at(compliance), factor) for compliance in compliances]
+        return max(ends, key=lambda peak: peak.value)
     ranges = [_range(plan) for plan in courses.plans]
     free = [k for k, (low, high) in enumerate(ranges) if low != high][:MOST_COURSES]
     worst: StressPeak | None = None
@@ -191,13 +199,13 @@ def check_part(response: PartResponse, latest: float, level: float) -> PartCheck
     """
     part, run = response.part, response.fit.run
     body = part.body
-    peak = worst_stress(response.courses)
+    held = response.creep(np.array([latest]), held=True)
+    peak = worst_stress(response.courses, compliances=response.compliances(held, level))
     bent = check_bent(response, latest, level)
     if bent is not None:
         peak = replace(peak, value=bent.stress_factor * peak.value)
-    held = response.creep(np.array([latest]), held=True)
     strain = Predicted.of(peak.value * c.compliance[0] for c in held).intervals(level)[0]
-    levers = [part.influence(load.load).per_compliance * load.size for load in part.all_loads]
+    levers = [reach(part, load) for load in part.all_loads]
     floor = 1e-6 * max(abs(lever) for lever in levers)
     return PartChecks(
         peak,

@@ -9,7 +9,6 @@ from scipy.optimize import brentq
 
 from creepfit.answers.interval import Interval
 from creepfit.answers.outlook import first_passage
-from creepfit.answers.part.bent import upper_compliance
 from creepfit.answers.part.bent_keeping import factor_when_bent
 from creepfit.answers.part.checks import tested_stresses, worst_stress
 from creepfit.answers.part.keeping import Keeping, ScaledSize
@@ -86,7 +85,8 @@ def _load(response: PartResponse, creep: tuple[CourseCreep, ...], limit: float, 
     if ends[0] <= 0.0:
         return Keeping.unknown(life, level, "its own weight may reach the limit alone, so no load keeps it for certain")
     tested = tested_stresses(response.fit.run)[1]
-    most = _load_at_stress(response, tested, float(ends[0]), float(ends[2]), upper_compliance(creep, level))
+    compliances = response.compliances(creep, level)
+    most = _load_at_stress(response, tested, float(ends[0]), float(ends[2]), compliances)
     if most is None:
         why = f"its own weight alone brings more than the stress tested, {show_number(tested)} MPa"
         return Keeping.unknown(life, level, why)
@@ -112,8 +112,8 @@ def _unit(load: PartLoad) -> str:
 def _largest_factor(creep: CourseCreep, response: PartResponse, limit: float) -> Array:
     """By what each draw's loads could be multiplied before the limit is reached within the life, shape (N,)."""
     lever = response.leverage
-    standing = creep.sag(lever.own.sum(axis=1), lever.mount_own)
-    added = creep.sag(lever.loads.sum(axis=1), lever.mount_loads)
+    standing = creep.sag(*lever.of_own)
+    added = creep.sag(*lever.of_loads)
     size = np.abs(added)
     room = limit - np.sign(added) * standing
     with np.errstate(over="ignore"):  # a load that moves next to nothing may be as large as one likes
@@ -121,16 +121,18 @@ def _largest_factor(creep: CourseCreep, response: PartResponse, limit: float) ->
     return np.asarray(factor.min(axis=1))
 
 
-def _load_at_stress(response: PartResponse, tested: float, low: float, high: float, compliance: float) -> float | None:
+def _load_at_stress(
+    response: PartResponse, tested: float, low: float, high: float, compliances: tuple[float, float]
+) -> float | None:
     """Largest factor on the loads that stays within the stress tested; inf where `high` does, None where none does.
 
-    Bending far at that compliance counts.
+    Bending far at the last of the compliances counts.
     """
     bent = response.bent
 
     def excess(factor: float) -> float:
-        grown = 1.0 if bent is None or factor == 0.0 else bent.state(compliance, factor).stress_factor
-        return grown * worst_stress(response.courses, factor=factor).value - tested
+        grown = 1.0 if bent is None or factor == 0.0 else bent.state(compliances[1], factor).stress_factor
+        return grown * worst_stress(response.courses, factor=factor, compliances=compliances).value - tested
 
     if np.isfinite(high) and excess(high) <= 0.0:
         return np.inf

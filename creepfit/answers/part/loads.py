@@ -4,7 +4,8 @@ In a statically determinate beam the internal forces stay as they are while the 
 
     sag(t) = sum over courses of (leverage x superposed compliance of the course + turning of the root x load acting)
 
-(correspondence principle). Loads with one course in time share one superposition, whatever their number and place.
+(correspondence principle). Loads with one course in time share one superposition, whatever their number and place. A frame
+held by what does not creep adds what its modes have grown by, see `mechanics.sharing`.
 """
 
 from __future__ import annotations
@@ -19,12 +20,17 @@ from creepfit.errors import InputError
 from creepfit.inference.mixture import Draws
 from creepfit.mechanics.beam import Beam
 from creepfit.mechanics.beam_loads import SelfWeight
+from creepfit.mechanics.frame import Frame
 from creepfit.mechanics.load_plan import LoadPlan, follow
 from creepfit.mechanics.loading import Array, LoadHistory
+from creepfit.mechanics.sharing import Sharing
 from creepfit.records.part import Part, PartLoad
 
 POINTS = 120
 """Times of an even grid in log time when the sag is followed, besides corners of the loads."""
+
+
+Levers = tuple[Array, Array, Array]
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,18 +42,33 @@ class Leverage:
     loads, own : ndarray, shape (K, S)
         mm MPa by segment, those of an upright first: of the loads, and of the part's own weight.
     mount_loads, mount_own : ndarray, shape (K,)
-        mm by the turning of the root, which does not creep with the material.
+        mm by the turning of the root and springs, which do not creep with the material.
+    grown_loads, grown_own : ndarray, shape (K, M)
+        mm times the growth of each mode of a frame that gives way; M is 0 of any other part.
     """
 
     loads: Array
     own: Array
     mount_loads: Array
     mount_own: Array
+    grown_loads: Array
+    grown_own: Array
 
     @property
-    def all(self) -> tuple[Array, Array]:
-        """Of everything that acts: per compliance (K,) and by the mounting (K,)."""
-        return (self.loads + self.own).sum(axis=1), self.mount_loads + self.mount_own
+    def of_loads(self) -> Levers:
+        """Of the loads: per compliance (K,), by what does not creep (K,) and by modes (K, M)."""
+        return self.loads.sum(axis=1), self.mount_loads, self.grown_loads
+
+    @property
+    def of_own(self) -> Levers:
+        """The same of the part's own weight."""
+        return self.own.sum(axis=1), self.mount_own, self.grown_own
+
+    @property
+    def all(self) -> Levers:
+        """The same of everything that acts."""
+        one, mount, grown = (a + b for a, b in zip(self.of_loads, self.of_own, strict=True))
+        return one, mount, grown
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,13 +119,27 @@ class Courses:
         count = body.member_count if isinstance(body, Beam) else 1
         size = len(self.plans)
         by_segment, mount = np.zeros((2, size, count)), np.zeros((2, size))
+        sharing = self.sharing if beam is None else None
+        grown = np.zeros((2, size, 0 if sharing is None else sharing.shares.size))
         for k, members in enumerate(self.members):
             for load in members:
-                found = self.part.influence(load.load, beam)
                 kind = int(isinstance(load.load, SelfWeight))
-                by_segment[kind, k] += load.size * np.array(found.by_segment)
-                mount[kind, k] += load.size * found.mount
-        return Leverage(by_segment[0], by_segment[1], mount[0], mount[1])
+                if sharing is None:
+                    found = self.part.influence(load.load, beam)
+                    by_segment[kind, k] += load.size * np.array(found.by_segment)
+                    mount[kind, k] += load.size * found.mount
+                    continue
+                shared = sharing.shared(load.load, self.part.reading)
+                by_segment[kind, k, 0] += load.size * shared.per_compliance
+                mount[kind, k] += load.size * shared.at_once
+                grown[kind, k] += load.size * np.array(shared.grown)
+        return Leverage(*by_segment, *mount, *grown)
+
+    @cached_property
+    def sharing(self) -> Sharing | None:
+        """How what creeps shares the load with what does not; None where all of the part creeps."""
+        body = self.part.body
+        return Sharing(body) if isinstance(body, Frame) and body.gives else None
 
     def cycle(self, time: float) -> Array:
         """Moments of the last cycle up to `time` [s] where peaks and troughs are, of every duty; ascending.
@@ -162,23 +197,29 @@ class CourseCreep:
         1/MPa times the course's load of unit size.
     load : ndarray, shape (K, T)
         The course's load itself.
+    grown : tuple of ndarray, K of shape (M, N, T), or none
+        Superposed growth of the modes of a frame that gives way.
     """
 
     times: Array
     compliance: tuple[Array, ...]
     load: Array
+    grown: tuple[Array, ...] = ()
 
     def at(self, times: Array | Sequence[float]) -> CourseCreep:
         """The same at some of its times."""
         index = np.searchsorted(self.times, np.asarray(times, dtype=float))
-        return CourseCreep(self.times[index], tuple(c[:, index] for c in self.compliance), self.load[:, index])
+        compliance = tuple(c[:, index] for c in self.compliance)
+        return CourseCreep(self.times[index], compliance, self.load[:, index], tuple(g[:, :, index] for g in self.grown))
 
-    def sag(self, per_compliance: Array, mount: Array) -> Array:
-        """Sag in mm, shape (N, T), by the leverage of each course: per compliance (K,) and by the mounting (K,)."""
+    def sag(self, per_compliance: Array, mount: Array, grown: Array) -> Array:
+        """Sag in mm, shape (N, T), by the leverage of each course; see `Leverage.of_loads`."""
         out = np.zeros(self.compliance[0].shape)
         for lever, compliance in zip(per_compliance, self.compliance, strict=True):
             if lever:
                 out += lever * compliance
+        for levers, growth in zip(grown, self.grown, strict=False):
+            out += np.tensordot(levers, growth, 1)
         return np.asarray(out + mount @ self.load)
 
 

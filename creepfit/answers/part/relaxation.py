@@ -12,16 +12,19 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from creepfit.answers.doubts.collected import about_fit
 from creepfit.answers.doubts.held import held_doubts
 from creepfit.answers.heading import heading
 from creepfit.answers.interval import Caution, Interval
 from creepfit.answers.part.checks import HeldChecks, tested_stresses
-from creepfit.answers.part.loads import courses_of
-from creepfit.answers.part.response import Inclusion, allowances_of
+from creepfit.answers.part.kernels import drawn_kernels
+from creepfit.answers.part.loads import Leverage, courses_of
+from creepfit.answers.part.response import Inclusion, allowances_of, as_tested, reach
 from creepfit.answers.part.sag import AFTER_UNLOADING, check_material
+from creepfit.answers.part.shared import growths_on
+from creepfit.answers.temperature.dependence import TemperatureDependence
+from creepfit.answers.temperature.warming import for_part
 from creepfit.answers.wording import size_with_range
 from creepfit.asked import asked_fraction, asked_level, asked_time, asked_times
 from creepfit.errors import InputError
@@ -30,11 +33,10 @@ from creepfit.inference.mixture import Draws
 from creepfit.inference.response import Predicted
 from creepfit.inference.run_fit import asked_fit
 from creepfit.mechanics.analysed import AnalysedLoad
+from creepfit.mechanics.frame import Frame
 from creepfit.mechanics.load_plan import LoadPlan
-from creepfit.mechanics.loading import Array, LoadHistory
-from creepfit.mechanics.relaxation import HOUR as SET_TIME
+from creepfit.mechanics.loading import Array
 from creepfit.mechanics.relaxation import Kernel, time_grid
-from creepfit.models.model import SET_WITH_LOAD
 from creepfit.records.part import Holding, Part, PartLoad, asked_part
 from creepfit.shown import Shown
 from creepfit.units import HOUR, MINUTE, show_time
@@ -153,6 +155,7 @@ def relax(
     release_at: str | float | None = None,
     after_release: Sequence[str | float] | str | float | None = None,
     cautions: Sequence[Caution] | None = None,
+    dependence: TemperatureDependence | None = None,
 ) -> Relaxation:
     """How the force of a part that is held bent goes down.
 
@@ -174,11 +177,14 @@ def relax(
         Times since then.
     cautions : sequence of Caution, optional
         Doubts about the run, to stand after those about the part; worked out if not given.
+    dependence : TemperatureDependence, optional
+        As for `sag`: a part at another temperature than the specimen's loses its force as a specimen there would.
 
     Raises
     ------
     InputError
-        A quantity that is none, a part that is not held, or a run in mm and N without sizes.
+        A quantity that is none, a part that is not held, a run in mm and N without sizes, or a temperature that is out of
+        reach of the test's.
     FitError
         A run without a reading before loading.
     """
@@ -188,6 +194,7 @@ def relax(
     if holding is None:
         expected = '[held] with deflection = "1.5 mm", the deflection that is kept'
         raise InputError("missing", file=part.file, key="held", expected=expected)
+    fit = for_part(part, fit, dependence)
     level = fit.level if level is None else asked_level(level)
     times = asked_times(at, "at")
     wanted = _Wanted(times, *_release(times, release_at, after_release))
@@ -197,11 +204,11 @@ def relax(
     clip = replace(part, loads=(force,), density=None, tolerances=sizes)
     scatter = None if specimen_scatter is None else asked_fraction(specimen_scatter, "specimen_scatter")
     allowances = allowances_of(clip, fit, courses_of(clip), scatter)
-    lever = clip.influence(force.load)
-    per_compliance, mount = lever.per_compliance * force.size, lever.mount * force.size
+    clip = as_tested(clip, fit)
+    per_compliance = reach(clip, force)
     if per_compliance <= 0.0:
         raise InputError("a force there does not move the part there", file=part.file, key="held")
-    held = _Bent(holding, per_compliance, holding.series_compliance + mount, part.age)
+    held = _Bent(clip, holding, courses_of(clip).leverage())
     factor = allowances.draws(fit.draws.count, fit.seed)
     sets = [held.solve(draws, factor, wanted) for draws in _draws(fit)]
     rows, first, curve = _answers(sets, wanted, level, fit.run.test_length)
@@ -277,46 +284,26 @@ class _Solved:
 
 @dataclass(frozen=True, eq=False)
 class _Bent:
-    """What holds for every draw: the deflection, mm MPa per N of the part, mm/N in series, the part's age."""
+    """What holds for every draw: the part, its deflection, and the leverage of the force that holds it."""
 
+    part: Part
     holding: Holding
-    lever: float
-    series: float
-    age: float | None
+    leverage: Leverage
+
+    @property
+    def series(self) -> float:
+        """mm/N of what gives way at once and does not creep."""
+        return self.holding.series_compliance + float(self.leverage.all[1][0])
 
     def solve(self, draws: Draws, factor: Array, wanted: _Wanted) -> _Solved:
         """Solve for every draw, those on one clock together."""
         end = max(float(wanted.curve[-1]), wanted.release + float(wanted.after.max(initial=0.0)))
         grid = time_grid(end, np.append(wanted.curve, wanted.release))
-        scale = self.lever * factor / draws.observed.factor
-        held = LoadHistory.held(1.0)
-        bare = replace(draws, groups=tuple(replace(g, nodes=_without_set(g.nodes)) for g in draws.groups))
-        values = bare.deformation(held, grid, age=self.age) * scale[:, None]
-        instant = draws.instant / draws.observed.load * scale
-        one_hour = np.array([SET_TIME])
-        stays = (draws.deformation(held, one_hour, age=self.age) - bare.deformation(held, one_hour, age=self.age))[:, 0]
-        stays = np.maximum(stays, 0.0) * scale
         force = np.empty((draws.count, wanted.curve.size))
         first, left = np.empty(draws.count), np.empty((draws.count, wanted.after.size))
-        grows = np.zeros(draws.count, dtype=bool)
-        clocks: dict[tuple[float | None, float | None], list[NDArray[np.intp]]] = {}
-        for group in draws.groups:
-            growth = group.member.set_growth
-            grows[group.rows] = growth is not None and growth != SET_WITH_LOAD
-            clocks.setdefault((group.member.rate, group.member.age), []).append(group.rows)
-        known = np.concatenate([r for rows in clocks.values() for r in rows]) if clocks else np.empty(0, dtype=int)
-        still = np.setdiff1d(np.arange(draws.count), known)  # an elastic material has no member
-        if still.size:
-            clocks.setdefault((None, None), []).append(still)
-        members = {(g.member.rate, g.member.age): g.member for g in draws.groups}
-        for key, several in clocks.items():
-            rows = np.concatenate(several)
-            clock = None if key[0] is None else members[key].clock(self.age)
-            felt = (lambda t: t) if clock is None else clock
-            kernel = Kernel(
-                felt(grid), values[rows], instant[rows], self.series,
-                np.where(grows[rows], 0.0, stays[rows]), np.where(grows[rows], stays[rows], 0.0),
-            )  # fmt: skip
+        for drawn in drawn_kernels(draws, grid, self.part.age, factor):
+            rows, felt = drawn.rows, drawn.clock
+            kernel = self._kernel(drawn.compliance)
             found = kernel.force(self.holding.deflection, float(felt(wanted.curve[-1:])[0]))
             first[rows], force[rows] = found.force[:, 0], found.at(felt(wanted.curve))
             if wanted.after.size:
@@ -325,9 +312,15 @@ class _Bent:
                 left[rows] = let_go.left(felt(wanted.release + wanted.after) - until)
         return _Solved(first, np.clip(force, 0.0, None), left)
 
-
-def _without_set(nodes: Any) -> Any:
-    return replace(nodes, set_share=np.zeros_like(nodes.set_share))
+    def _kernel(self, compliance: Kernel) -> Kernel:
+        """Deflection per newton under a held force; in a frame that gives way with what its modes grow by."""
+        (lever,), _, (grown,) = self.leverage.all
+        kernel = replace(compliance.scaled(lever), series=self.series)
+        body, sharing = self.part.body, courses_of(self.part).sharing
+        if sharing is None or not isinstance(body, Frame):
+            return kernel
+        growth = np.tensordot(grown, growths_on(compliance.scaled(1.0 / body.compliance), sharing.shares), 1)
+        return replace(kernel, values=kernel.values + growth[:, 1:], instant=kernel.instant + growth[:, 0])
 
 
 def _share_of_part(solved: _Solved, held: _Bent, holding: Holding) -> float:

@@ -5,20 +5,22 @@ The allowances are one lognormal factor on the compliance, the same at all times
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 from scipy.special import ndtri
 
-from creepfit.answers.part.bent import BentSag, bent_sag
+from creepfit.answers.part.bent import BentSag, bent_sag, upper_compliance
 from creepfit.answers.part.loads import CourseCreep, Courses, Leverage, course_creep, courses_of
+from creepfit.answers.part.shared import Growths, grown, growths, horizon
 from creepfit.inference.fitting import Fit
 from creepfit.inference.mixture import Draws
 from creepfit.inference.response import Predicted
+from creepfit.mechanics.frame import Frame
 from creepfit.mechanics.loading import Array
 from creepfit.mechanics.tolerance import log_sd
-from creepfit.records.part import DEFAULT_SCATTER, Part
+from creepfit.records.part import DEFAULT_SCATTER, Part, PartLoad
 
 
 @dataclass(frozen=True)
@@ -118,11 +120,18 @@ def _size_sd(part: Part) -> float:
         return 0.0
 
     def numbers(changed: Part) -> list[float]:
-        return [abs(sum(load.size * changed.influence(load.load).per_compliance for load in changed.all_loads))]
+        return [abs(sum(reach(changed, load) for load in changed.all_loads))]
 
     if numbers(part)[0] == 0.0:
         return 0.0
     return float(log_sd(numbers, part, part.tolerances)[0])
+
+
+def reach(part: Part, load: PartLoad) -> float:
+    """Sag by a load over the compliance, mm MPa; with what does not creep where a frame gives way."""
+    found, body = part.influence(load.load), part.body
+    at_once = found.mount / body.compliance if isinstance(body, Frame) and body.gives else 0.0
+    return load.size * (found.per_compliance + at_once)
 
 
 @dataclass(frozen=True, eq=False)
@@ -152,8 +161,25 @@ class PartResponse:
 
     def creep(self, times: Array, held: bool = False, off_at: float | None = None) -> tuple[CourseCreep, ...]:
         """Creep of every course at times (T,) in s, one for each of `sets`; see `Courses.histories`."""
-        histories = self.courses.histories(float(np.max(times)), held, off_at)
-        return tuple(course_creep(draws, histories, times, self.part.age, self._factor(draws.count)) for draws in self.sets)
+        end = float(np.max(times))
+        histories = self.courses.histories(end, held, off_at)
+        found = []
+        for number, draws in enumerate(self.sets):
+            creep = course_creep(draws, histories, times, self.part.age, self._factor(draws.count))
+            if self.courses.sharing is not None:
+                creep = replace(creep, grown=grown(self._growths(number, horizon(end)), histories, creep.times))
+            found.append(creep)
+        return tuple(found)
+
+    def compliances(self, creep: tuple[CourseCreep, ...], level: float) -> tuple[float, float]:
+        """Between which the material goes [1/MPa]: its median at once, and the upper end under the loads of `creep`."""
+        return self.compliance_at_once, upper_compliance(creep, level)
+
+    @property
+    def compliance_at_once(self) -> float:
+        """Median of the instantaneous compliance, 1/MPa."""
+        draws = self.fit.draws
+        return float(np.median(draws.instant / draws.observed.load / draws.observed.factor * self._factor(draws.count)))
 
     def sag(self, creep: tuple[CourseCreep, ...]) -> Predicted:
         """Sag in mm, draws of shape (N, T)."""
@@ -162,11 +188,35 @@ class PartResponse:
             return Predicted.of(linear)
         return Predicted.of(sag + self.bent.extra(c) for sag, c in zip(linear, creep, strict=True))
 
+    def _growths(self, number: int, until: float) -> Growths:
+        """Growths of a frame that gives way, of one of `sets`, marched once."""
+        key = number, until
+        if key not in self._marched:
+            sharing, body, draws = self.courses.sharing, self.part.beam, self.sets[number]
+            assert sharing is not None
+            assert isinstance(body, Frame)
+            factor = self._factor(draws.count)
+            self._marched[key] = growths(draws, sharing.shares, body.compliance, until, self.part.age, factor)
+        return self._marched[key]
+
+    @cached_property
+    def _marched(self) -> dict[tuple[int, float], Growths]:
+        return {}
+
     def _factor(self, count: int) -> Array:
         return self.allowances.draws(count, self.fit.seed)
 
 
+def as_tested(part: Part, fit: Fit) -> Part:
+    """The part; a frame that gives way as it shares its load at the end of the test, where one moment has to do."""
+    if not isinstance(part.body, Frame) or not part.body.gives:
+        return part
+    typical = float(np.median(fit.draws.compliance(np.array([fit.run.test_length]))))
+    return replace(part, body=part.body.at(typical))
+
+
 def part_response(part: Part, fit: Fit, scatter: float | None = None) -> PartResponse:
-    """Put part and material together; nothing is drawn yet."""
+    """Put part and material together; nothing is superposed yet."""
+    part = as_tested(part, fit)
     courses = courses_of(part)
     return PartResponse(part, fit, courses, allowances_of(part, fit, courses, scatter))

@@ -15,11 +15,12 @@ from creepfit.answers.doubts.part import part_doubts
 from creepfit.answers.doubts.part_shape import FALLS
 from creepfit.answers.heading import heading
 from creepfit.answers.interval import Caution, Interval, IntervalAt
-from creepfit.answers.part.checks import PartChecks, check_part, lifting_rest, segment_name
+from creepfit.answers.part.checks import PartChecks, check_part, lifting_rest
 from creepfit.answers.part.curve import SagCurve, sag_curve
 from creepfit.answers.part.design import Design, design
 from creepfit.answers.part.loads import CourseCreep
 from creepfit.answers.part.response import Inclusion, PartResponse, part_response
+from creepfit.answers.part.segment_shares import SegmentShare, segment_shares, shape_as_shared
 from creepfit.answers.temperature.dependence import TemperatureDependence
 from creepfit.answers.temperature.warming import for_part
 from creepfit.answers.wording import size_with_range
@@ -84,14 +85,6 @@ class Unloaded:
 
     def to_dict(self) -> dict[str, float]:
         return {"unloaded_at_h": self.off_at / HOUR, "after_h": self.after / HOUR, **self.interval.to_dict()}
-
-
-@dataclass(frozen=True)
-class SegmentShare:
-    """Share of one segment, or of the mounting, in the median sag at a time; they sum to 1."""
-
-    name: str
-    share: float
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -193,6 +186,8 @@ class Sag(Shown):
         along = np.linspace(axis.start, axis.end, points)
         creep = response.creep(at)[0].at(at)
         out = np.zeros((at.size, 2, points))
+        if response.courses.sharing is not None:
+            return axis.position(along), shape_as_shared(response.part, response.courses, creep, along)
         for k, members in enumerate(response.courses.members):
             middle = np.median(creep.compliance[k], axis=0)
             for load in members:
@@ -381,7 +376,7 @@ def _rows(
         rows.append(SagRow(float(t), intervals[i], beyond, peak, trough, beside[i]))
     last = rows[int(np.argmax(times))]
     moment = last.time if last.peak is None else last.peak.time
-    shares = _segments(response, creep[0].at([moment]))
+    shares = segment_shares(response, creep[0].at([moment]))
     return tuple(rows), IntervalAt(loaded, _at(response, creep, np.array([loaded]), level)[0]), shares
 
 
@@ -402,19 +397,6 @@ def _at(response: PartResponse, creep: tuple[CourseCreep, ...], times: Array, le
     if times.size == 0:
         return []
     return response.sag(tuple(c.at(times) for c in creep)).intervals(level)
-
-
-def _segments(response: PartResponse, creep: CourseCreep) -> tuple[SegmentShare, ...]:
-    """Shares at the one time of `creep`; empty where nothing sags."""
-    lever = response.leverage
-    middle = np.array([float(np.median(c[:, 0])) for c in creep.compliance])
-    parts = (lever.loads + lever.own).T @ middle
-    mount = float(lever.all[1] @ creep.load[:, 0])
-    total = float(parts.sum()) + mount
-    if total == 0.0:
-        return ()
-    found = [SegmentShare(segment_name(response.part, i), float(p) / total) for i, p in enumerate(parts)]
-    return (*found, SegmentShare("mounting", mount / total)) if mount else tuple(found)
 
 
 def _unloaded(response: PartResponse, off_at: float, after: Array, level: float) -> tuple[Unloaded, ...]:

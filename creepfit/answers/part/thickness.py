@@ -42,6 +42,9 @@ def keeping_thickness(
         return Keeping.unknown(
             life, level, "the part is known by an analysis of its shape as it is; another needs another one"
         )
+    if response.courses.sharing is not None:
+        why = "what does not creep takes another share of the load with every thickness: ask with that one in the file"
+        return Keeping.unknown(life, level, why)
     beams = _possible_beams(response.part.beam)
     if len(beams) < 2:
         return Keeping.unknown(life, level, "walls or bends leave no room for another thickness")

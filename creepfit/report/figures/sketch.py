@@ -40,6 +40,12 @@ DOWN = np.array([0.0, -1.0])
 TRIANGLE = Path([(0.0, 0.0), (-0.6, -1.0), (0.6, -1.0), (0.0, 0.0)])
 """A rest, its tip where it touches."""
 
+SPRING = Path(
+    [(0.0, -0.45), (-0.14, -0.5), (0.14, -0.58), (-0.14, -0.66), (0.14, -0.74), (-0.14, -0.82), (0.0, -0.87), (0.0, -0.92),
+     (-0.25, -0.92), (0.25, -0.92), (0.0, -0.92)]
+)  # fmt: skip
+"""What a rest or screw stands on where it gives way."""
+
 LINE = 0.15
 """Height of a line of the list beneath, inches."""
 
@@ -195,14 +201,18 @@ def draw_supports(ax: Axes, beam: Beam) -> None:
         (depth,) = axis.section_values(np.array([at]), lambda section: section.depth)
         _wall(ax, axis.position(np.array(at)), np.array([-along[1], along[0]]), float(depth[0]), sign)
     plain = not isinstance(beam, Frame)
+    on_springs = [axis.locate(h.at) for h in beam.holds if h.give] if isinstance(beam, Frame) else []
     for at, kind in rests:
         point, along = axis.position(np.array(at)), axis.tangent(np.array(at))
         (depth,) = axis.section_values(np.array([min(at, axis.end)]), lambda section: section.depth)
+        under = point - np.array([0.0, 0.5 * float(depth[0]) * abs(float(along[0]))])
+        if at in on_springs:
+            below = point if kind == "screw" else under
+            ax.plot(*below, marker=SPRING, markersize=34, markerfacecolor="none", markeredgecolor=INK, zorder=5)
         if kind == "screw" and not plain:
             ax.plot(*point, "o", markersize=8, markerfacecolor="white", markeredgecolor=INK, markeredgewidth=1.1, zorder=6)
             ax.plot(*point, "+", markersize=7, color=INK, markeredgewidth=1.1, zorder=7)
             continue
-        under = point - np.array([0.0, 0.5 * float(depth[0]) * abs(float(along[0]))])
         face = INK if kind == "screw" else "white"
         ax.plot(*under, marker=TRIANGLE, markersize=16, markerfacecolor=face, markeredgecolor=INK, zorder=6)
 
@@ -320,8 +330,22 @@ def size_lines(beam: Beam) -> list[str]:
         if brace.section is not None and isinstance(beam, Frame):
             ends = brace.joints[0] if brace.joints[0] == brace.joints[1] else f"{brace.joints[0]} and {brace.joints[1]}"
             long = show_number(beam.brace_length(number))
-            lines.append(f"{brace.name or 'brace'}: {long} mm, {_sizes(brace.section, None)}, {ends} ends")
-    return lines if len(lines) < 2 else [f"{k}  {line}" for k, line in enumerate(lines, start=1)]
+            stays = "" if brace.modulus is None else f", {show_number(brace.modulus / 1000.0)} GPa, does not creep"
+            lines.append(f"{brace.name or 'brace'}: {long} mm, {_sizes(brace.section, None)}, {ends} ends{stays}")
+    found = lines if len(lines) < 2 else [f"{k}  {line}" for k, line in enumerate(lines, start=1)]
+    return [*found, *_springs(beam)]
+
+
+def _springs(beam: Beam) -> list[str]:
+    """Springs and turning mountings, in words."""
+    if not isinstance(beam, Frame):
+        return []
+    found = []
+    for hold in beam.holds:
+        place = f"{hold.kind} at {show_number(hold.at)} mm"
+        found += [f"{place}: on a spring of {show_number(1.0 / hold.give)} N/mm"] if hold.give else []
+        found += [f"{place}: turns by {show_number(1e3 * hold.turn)} rad/(N m)"] if hold.turn else []
+    return found
 
 
 def _length(segment: Segment) -> str:

@@ -139,7 +139,7 @@ def part_sliders(result: Sag) -> Sliders:
     times = _times(MINUTE, test, latest) if answer.courses.always_on else result.curve.times
     creep = answer.creep(times)
     whole = answer.sag(creep)
-    own = creep[0].sag(lever.own.sum(axis=1), lever.mount_own)
+    own = creep[0].sag(*lever.of_own)
     chosen = _representatives(np.abs(whole.draws))
     sign = float(np.sign(np.median(whole.draws[:, -1]))) or 1.0
     kept = sign * _like_all(whole.draws, chosen)
@@ -160,20 +160,26 @@ def part_sliders(result: Sag) -> Sliders:
 
 def most_factor(result: Sag) -> float:
     """Largest factor on the loads (own weight apart) that stays within the stress tested, 0 where none does."""
-    courses, tested = result.response.courses, tested_stresses(result.fit.run)[1]
-    least = worst_stress(courses, factor=0.0).value
+    tested, checks = tested_stresses(result.fit.run)[1], result.checks
+    last = checks.strain.high / checks.stress.value if checks.stress.value else 0.0
+    ends = (result.response.compliance_at_once, last) if last else ()
+
+    def worst(factor: float) -> float:
+        return worst_stress(result.response.courses, factor=factor, compliances=ends).value
+
+    least = worst(0.0)
     if least >= tested:
         return 0.0
     low, high = 0.0, 1.0
-    while worst_stress(courses, factor=high).value < tested and high < 1e3:
+    while worst(high) < tested and high < 1e3:
         low, high = high, 2.0 * high
     for _ in range(24):
         # the stress is convex and close to linear in the factor: the chord finds the end in a few steps
-        below, above = worst_stress(courses, factor=low).value, worst_stress(courses, factor=high).value
+        below, above = worst(low), worst(high)
         if above - below < 1e-9 * tested or high - low < 1e-6 * high:
             break
         middle = low + (tested - below) / (above - below) * (high - low)
-        if worst_stress(courses, factor=middle).value <= tested:
+        if worst(middle) <= tested:
             if middle - low < 1e-6 * high:
                 break
             low = middle

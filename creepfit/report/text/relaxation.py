@@ -46,7 +46,8 @@ def headline(result: Relaxation) -> str:
     answer = result.to_dict()
     row = max(answer["relax"], key=lambda r: r["time_h"])
     ratio = row["time_h"] * HOUR / result.fit.run.test_length
-    bent = f"held bent by {MM.number(result.holding.deflection)} mm"
+    place = "" if result.fit.warming is None else f" {result.fit.warming.text}"
+    bent = f"held bent by {MM.number(result.holding.deflection)} mm{place}"
     if ratio > FARTHEST:
         found = out_of_reach(row, ratio, N, answer["level"])
         return f"What force is left after {hours(row['time_h'])}, {bent}, cannot be forecast: {found}"

@@ -37,12 +37,6 @@ FAR_BEYOND_TEST = Entry(
     rank=320,
 )
 
-TEMPERATURE = Entry(
-    "temperature",
-    "The part is at {part} °C, the specimen was at {specimen} °C: the force is {warmer:over|under}stated.",
-    "a run of a specimen at {part} °C",
-)
-
 CIRCUMSTANCES_UNSAID = Entry(
     "circumstances-unsaid",
     "The temperature is not stated for both specimen and part: a warmer part loses more force than is said here.",

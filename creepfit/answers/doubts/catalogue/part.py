@@ -176,6 +176,12 @@ PLATE = Entry(
     rank=280,
 )
 
+STAYS_ELASTIC = Entry(
+    "stays-elastic",
+    "Springs and members with a modulus of their own are taken not to creep, and to be without force when the part is put "
+    "up; one of plastic gives way further, and the sag is then understated.",
+)
+
 SCREWED_UPRIGHT = Entry(
     "screwed-upright",
     "Screws are taken as points that hold and let turn, and the upright between and beyond them as free of the wall. A "
