@@ -208,7 +208,13 @@ def fit_known(
     alone = fit_run(run, models, chosen, level, seed)
     pairs = zip(known, names[1:], found[1:], differences, strict=True)
     judged = tuple(
-        KnownRun(other, name, other.test_length, differ, _judged(names[0], found[0], observed, chosen))
+        KnownRun(
+            other,
+            name,
+            other.test_length,
+            differ,
+            _judged(names[0], found[0], observed, chosen, _stated_departure(run, other, differ)),
+        )
         for other, name, observed, differ in pairs
     )
     use = [0, *(i + 1 for i, k in enumerate(judged) if not k.contradicts)]
@@ -220,7 +226,7 @@ def fit_known(
     runs = [every[i] for i in use]
     plain = stack([found[i] for i in use], specimen_names(runs), [r.age for r in runs])
     counting = [judged[i - 1] for i in use[1:]]
-    stated = _stated_departure(run, counting)
+    stated = min(_stated_departure(run, k.run, k.differences) for k in counting)
     pooled, source = _tested(plain, found[0].span.last, stated, _per_difference(run, counting), chosen)
     assert pooled.tested is not None
     stacked, departure = pooled.tested.likelihood.observed, pooled.tested.departure
@@ -251,13 +257,16 @@ def _observed(runs: Sequence[Run], names: Sequence[str]) -> list[Observations]:
     return found
 
 
-def _judged(name: str, new: Observations, known: Observations, priors: Priors) -> Misfit:
-    """How the new run's readings fit with a known run's curve, for a specimen of quite another stiffness if need be."""
+def _judged(name: str, new: Observations, known: Observations, priors: Priors, departure: float) -> Misfit:
+    """How the new run's readings fit with a known run's curve, for a specimen of quite another stiffness if need be.
+
+    Its exponent may differ within its own data as it may beyond: by `departure` of its creep in the next decade.
+    """
     alone = priors.with_one_model()
     draws = replace(pool_mixture(stack([known], ["known"], [None]), alone).mixture, average=True).draws(JUDGED)
     whole, creep = np.exp(np.array(FREEDOM)[:, None] * np.random.default_rng(0).standard_normal((2, JUDGED)))
     amplitudes = {"instant": whole * draws.instant, "creep": whole * creep * draws.creep}
-    return score_run(name, new, replace(draws, discrepancy=np.zeros(JUDGED), **amplitudes), priors)
+    return score_run(name, new, replace(draws, discrepancy=np.zeros(JUDGED), **amplitudes), priors, departure)
 
 
 def _tested(
@@ -330,17 +339,12 @@ def _loading(run: Run) -> float:
     return run.working_load * (run.specimen.geometry.stress_per_load or 1.0)
 
 
-def _stated_departure(run: Run, known: Sequence[KnownRun]) -> float:
+def _stated_departure(run: Run, other: Run, differences: Sequence[str]) -> float:
     """Scale of the departure where nothing has been seen of it: what is usual, and what conditions add."""
-    added = []
-    for other in known:
-        kelvin = abs((run.temperature or 0.0) - (other.run.temperature or 0.0))
-        known_both = run.temperature is not None and other.run.temperature is not None
-        warmer = DEPARTURE_PER_KELVIN * kelvin if known_both else 0.0
-        settings = DEPARTURE_PER_SETTING * sum(not text.startswith("temperature") for text in other.differences)
-        ages = (run.age, other.run.age)
-        older = 0.0
-        if ages[0] is not None and ages[1] is not None:
-            older = DEPARTURE_PER_AGE * abs(np.log10(max(ages[0], DAY) / max(ages[1], DAY)))
-        added.append(warmer**2 + settings**2 + older**2)
-    return float(np.sqrt(DEPARTURE**2 + min(added)))
+    known_both = run.temperature is not None and other.temperature is not None
+    warmer = DEPARTURE_PER_KELVIN * abs((run.temperature or 0.0) - (other.temperature or 0.0)) if known_both else 0.0
+    settings = DEPARTURE_PER_SETTING * sum(not text.startswith("temperature") for text in differences)
+    older = 0.0
+    if run.age is not None and other.age is not None:
+        older = DEPARTURE_PER_AGE * abs(np.log10(max(run.age, DAY) / max(other.age, DAY)))
+    return float(np.sqrt(DEPARTURE**2 + warmer**2 + settings**2 + older**2))

@@ -17,6 +17,8 @@ from creepfit.inference.posterior import Likelihood
 from creepfit.inference.priors import Priors
 from creepfit.inference.scatter import pool_mixture
 from creepfit.inference.stacking import StackedObservations, run_names, stack
+from creepfit.mechanics.loading import Array
+from creepfit.models.power_family import T0, PowerFamily
 from creepfit.records.run import Run
 from creepfit.units import show_time
 
@@ -34,6 +36,9 @@ LONGER = 30.0
 
 DECIDED = 0.95
 """Probability from which one shape or separate shapes count as decided."""
+
+STEEPER = (0.15, 0.17)
+"""Exponents whose difference is the way in which two curves of a material differ; plastics have 0.05 to 0.3."""
 
 DRAWS = 2000
 
@@ -198,14 +203,18 @@ def _score(stacked: StackedObservations, names: Sequence[str], run: int, others:
     return score_run(names[run], stacked.blocks[run], draws, priors)
 
 
-def score_run(name: str, block: Observations, draws: Draws, priors: Priors) -> Misfit:
-    """Chi-square of a run's readings under draws of a specimen that may be its own."""
+def score_run(name: str, block: Observations, draws: Draws, priors: Priors, steeper: float = 0.0) -> Misfit:
+    """Chi-square of a run's readings under draws of a specimen that may be its own.
+
+    `steeper` is by how much more than drawn it may creep in the decade after its last reading, as a share of its creep.
+    """
     ahead = block.factor / draws.observed.factor * draws.deformation(block.history, block.times)
     level = np.abs(ahead).sum(axis=1)
     low, high = np.quantile(level, [0.01, 0.99])
     ahead = ahead[(level >= low) & (level <= high)]  # a covariance says nothing of draws with heavy tails
     noise, degrees = _own_noise(block, priors)
-    covariance = np.cov(ahead.T) + noise**2 * block.noise.correlation
+    apart = steeper * _steeper(block, ahead.mean(axis=0))
+    covariance = np.cov(ahead.T) + noise**2 * block.noise.correlation + np.outer(apart, apart)
     inverse = np.linalg.inv(covariance)
     by_zero = inverse @ block.zeros
     off = block.values - ahead.mean(axis=0)
@@ -214,6 +223,18 @@ def score_run(name: str, block: Observations, draws: Draws, priors: Priors) -> M
     chi_square, free = float(left @ inverse @ left), block.times.size - block.zeros.shape[1]
     probability = float(fdtrc(free, degrees, chi_square / free))
     return Misfit(name, chi_square, free, probability)
+
+
+def _steeper(block: Observations, mean: Array) -> Array:
+    """What a larger exponent n takes from and adds to the mean curve, as much as doubles creep in the next decade; (T,)."""
+    under = np.flatnonzero(block.loads.load() != 0.0)
+    crept = abs(float(mean[under[-1]] - mean[under[0]]))
+    shapes, last = np.array(STEEPER)[:, None], np.maximum(block.times[under[-1]], 1e-3)
+    grown = block.loads.column(PowerFamily(), shapes[:, 0], shortest=T0) / block.load
+    whole = PowerFamily().value(np.array([last, 10.0 * last]), shapes)
+    unit = grown / whole[:, :1]
+    in_a_decade = float(np.diff(whole[:, 1] / whole[:, 0])[0])
+    return np.asarray(crept * (unit[1] - unit[0]) / in_a_decade)
 
 
 def _own_noise(block: Observations, priors: Priors) -> tuple[float, float]:

@@ -119,6 +119,16 @@ def test_other_conditions_need_anyway_and_widen() -> None:
     assert found.departure == pytest.approx(np.hypot(DEPARTURE, 0.08))
 
 
+def test_another_temperature_may_bend_the_curve() -> None:
+    """n of 0.28 beside 0.15 contradicts at one temperature and may be at another 40 K away, by what is usual there."""
+    new = run_of("new", SHORT, fields={"temperature": 23.0}, n=0.15)
+    steeper = [run_of("old", LONG, 1, fields={"temperature": t}, n=0.28) for t in (23.0, 63.0)]
+    same, warm = (fit_known(new, [old], anyway=True, priors=ALONE).known[0] for old in steeper)
+    assert same.contradicts
+    assert not warm.contradicts
+    assert warm.misfit.chi_square < same.misfit.chi_square
+
+
 def test_another_stress_widens_by_what_it_shows(taught: KnownFit) -> None:
     """Compliance 30 % up at another load: the interval allows for going on differently too."""
     near = fit_known(run_of("new", SHORT), [run_of("old", LONG, 1)], priors=ALONE)
