@@ -3,7 +3,7 @@
 Temperature is a warp before the columns like any other: a factor on the instantaneous column, one on the creep columns,
 and a clock. For given numbers of these the runs are a pooled linear problem, whose evidence decides. Two laws of as many
 numbers compete: *rise*, where both parts grow log-linearly at rates of their own and time stays plain, and *shift*, where
-both grow at one rate and the clock runs faster (Arrhenius).
+both grow at one rate and the clock runs faster (Arrhenius, or WLF where all of it lies above a glass transition).
 """
 
 from __future__ import annotations
@@ -21,15 +21,16 @@ from creepfit.inference.components import members_of
 from creepfit.inference.covariance_scatter import covariance_mixture, mean_deformation, mean_of, scattered, without_zeros
 from creepfit.inference.mixture import Mixture
 from creepfit.inference.model_fit import fit_model
-from creepfit.inference.noise import noise_of, temperature_swing
+from creepfit.inference.noise import noise_of
 from creepfit.inference.posterior import Likelihood, posterior
 from creepfit.inference.priors import Priors
 from creepfit.inference.scatter import SCATTER, Pool
 from creepfit.inference.stacking import StackedObservations, specimen_names, stack
 from creepfit.inference.stress_law import GridPosterior
+from creepfit.inference.tested_temperature import new_zero_at_steps, reading_temperatures, tested_climate
 from creepfit.inference.warmth import APART, CLOCKS, Growth
 from creepfit.mechanics.loading import Array
-from creepfit.mechanics.temperature import Climate, WarmClock
+from creepfit.mechanics.temperature import ARRHENIUS, WLF_REACH, Climate, ShiftLaw, WarmClock
 from creepfit.models.model import CreepModel, Instant
 from creepfit.models.power_family import PowerFamilyModel
 from creepfit.records.run import Run
@@ -48,11 +49,12 @@ that overlap at all when shifted gave 24 to 181 kJ/mol."""
 MeanParts = tuple[Array, Array]
 """Instantaneous and creep part of the mean deformation at each reading, shape (T,) each."""
 
-STEP = 2.0
-"""Change of temperature between two readings, K, from which on it was a step: bar and rig expand, so the zero moves."""
-
 ACTIVATIONS = (15.0, 500.0)
 """Range of activation energies that is searched, kJ/mol."""
+
+C1_FACTOR, C1_SPREAD, C1_FACTORS = 1.0, 0.6, (0.15, 5.0)
+"""The same for what the universal c1 of Williams, Landel and Ferry is multiplied by: constants that were fitted to one
+polymer each have a c1 of 11 to 34 (Ferry, Viscoelastic Properties of Polymers, from memory)."""
 
 RECENTRED = 2
 """How often the growth is made linear anew around what the readings say of it: exp(x) is not 1 + x over 20 K."""
@@ -103,6 +105,7 @@ class TemperatureData:
     climates: tuple[Climate, ...]
     priors: Priors
     reference: float
+    law: ShiftLaw
 
     @classmethod
     def of(cls, runs: Sequence[Run], priors: Priors, reference: float) -> TemperatureData:
@@ -120,16 +123,17 @@ class TemperatureData:
             at = reading_temperatures(run)
             one = observations(run)
             one = replace(one, noise=noise_of(run, one.deformation, temperature=False))
-            observed.append(_new_zero_at_steps(one, at))
+            observed.append(new_zero_at_steps(one, at))
             degrees.append(at)
-            climates.append(_climate(run, at))
-        return cls(tuple(runs), tuple(observed), tuple(degrees), tuple(climates), priors, reference)
+            climates.append(tested_climate(run, at))
+        law = shift_law(runs, np.concatenate(degrees))
+        return cls(tuple(runs), tuple(observed), tuple(degrees), tuple(climates), priors, reference, law)
 
-    def stacked(self, centre: Array, activation: float) -> StackedObservations:
+    def stacked(self, centre: Array, strength: float) -> StackedObservations:
         """All runs as one problem, with both parts growing at given rates per K on a given clock."""
         blocks = self.observed
-        if activation > 0.0:
-            clocks = [WarmClock(c, self.reference, activation) for c in self.climates]
+        if strength > 0.0:
+            clocks = [WarmClock(c, self.reference, strength, self.law) for c in self.climates]
             blocks = tuple(
                 replace(o, times=clock(o.times), history=o.history.warped(clock))
                 for o, clock in zip(blocks, clocks, strict=True)
@@ -141,29 +145,29 @@ class TemperatureData:
             **given, instant_factor=np.exp(centre[0] * above), creep_factor=np.exp((centre[0] + centre[1]) * above)
         )
 
-    def under(self, centre: Array, activation: float, mean: MeanParts | None = None) -> LawFit:
-        """Both growths free around a centre, at one activation energy: their evidence and, from it, their draws.
+    def under(self, centre: Array, strength: float, mean: MeanParts | None = None) -> LawFit:
+        """Both growths free around a centre, on one clock: their evidence and, from it, their draws.
 
         Parameters
         ----------
         centre : ndarray, shape (2,)
             Growth per K of both parts, and how much faster the creep part grows, around which they are linear.
-        activation : float
-            kJ/mol; with one above zero both parts grow alike.
+        strength : float
+            Of the clock, in the units of the law; with one above zero both parts grow alike.
         mean : MeanParts, optional
             Mean deformation at each reading, where a caller has it: it is the readings' own, by whatever law.
         """
-        stacked = self.stacked(centre, activation)
+        stacked = self.stacked(centre, strength)
         instant, creep = mean = _mean_parts(stacked) if mean is None else mean
         above = np.concatenate(self.degrees) - self.reference
-        columns = np.stack([above * (instant + creep), above * creep], axis=1)[:, : 1 if activation > 0.0 else 2]
+        columns = np.stack([above * (instant + creep), above * creep], axis=1)[:, : 1 if strength > 0.0 else 2]
         prior, spread = PRIOR[: columns.shape[1]], SPREAD[: columns.shape[1]]
         away = prior - centre[: columns.shape[1]]
         noise = stacked.noise
         random = columns * (spread / noise.stated)
         noise = replace(noise, correlation=noise.correlation + random @ random.T)
         free = replace(stacked, noise=noise, values=stacked.values - columns @ away)
-        return LawFit(self, free, columns, centre[: columns.shape[1]] + away, activation, mean)
+        return LawFit(self, free, columns, centre[: columns.shape[1]] + away, strength, mean)
 
     def rise(self) -> LawFit:
         """Growth of both parts on plain time; what the readings say of it is where it is linear around."""
@@ -173,27 +177,30 @@ class TemperatureData:
         return self.under(centre, 0.0)
 
     def shift(self, mean: MeanParts) -> ShiftPosterior:
-        """Activation energy of a clock, with one growth of both parts besides; `mean` as a fit of growth alone has it."""
+        """Strength of a clock, with one growth of both parts besides; `mean` as a fit of growth alone has it."""
+        usual, spread, searched = (
+            (ACTIVATION, ACTIVATION_SPREAD, ACTIVATIONS) if self.law == ARRHENIUS else (C1_FACTOR, C1_SPREAD, C1_FACTORS)
+        )
         centres: dict[float, Array] = {}
 
-        def evidence(log_activation: float) -> float:
-            return self._at(log_activation, centres, mean).log_evidence
+        def evidence(log_strength: float) -> float:
+            return self._at(log_strength, centres, mean).log_evidence
 
         def prior(x: Array) -> Array:
-            off = (x - np.log(ACTIVATION)) / ACTIVATION_SPREAD
-            return np.asarray(-0.5 * off**2 - np.log(ACTIVATION_SPREAD * np.sqrt(2.0 * np.pi)))
+            off = (x - np.log(usual)) / spread
+            return np.asarray(-0.5 * off**2 - np.log(spread * np.sqrt(2.0 * np.pi)))
 
-        found = _peaked_posterior(evidence, np.log(np.geomspace(*ACTIVATIONS, COARSE)), prior)
+        found = _peaked_posterior(evidence, np.log(np.geomspace(*searched, COARSE)), prior)
         shares = [found.quantile((k + 0.5) / CLOCKS) for k in range(CLOCKS)]
         return ShiftPosterior(found, tuple(self._at(x, centres, mean) for x in shares))
 
-    def _at(self, log_activation: float, centres: dict[float, Array], parts: MeanParts) -> LawFit:
+    def _at(self, log_strength: float, centres: dict[float, Array], parts: MeanParts) -> LawFit:
         """Growth under a clock, linear around where it was for the nearest clock looked at."""
-        near = min(centres, key=lambda x: abs(x - log_activation), default=None)
-        fit = self.under(PRIOR * [1.0, 0.0] if near is None else centres[near], float(np.exp(log_activation)), parts)
+        near = min(centres, key=lambda x: abs(x - log_strength), default=None)
+        fit = self.under(PRIOR * [1.0, 0.0] if near is None else centres[near], float(np.exp(log_strength)), parts)
         mean = np.append(fit.mean(), 0.0)
-        centres[log_activation] = mean
-        return self.under(mean, float(np.exp(log_activation)), parts) if near is None else fit
+        centres[log_strength] = mean
+        return self.under(mean, float(np.exp(log_strength)), parts) if near is None else fit
 
 
 @dataclass(frozen=True, eq=False)
@@ -208,8 +215,8 @@ class LawFit:
         What a growth of 1 per K adds to each reading; the second, where there is one, to the creep part alone.
     prior : ndarray, shape (K,)
         Mean of their prior.
-    activation : float
-        kJ/mol, 0 for plain time.
+    strength : float
+        Of the clock, 0 for plain time.
     parts : MeanParts
         Mean deformation at each reading.
     """
@@ -218,7 +225,7 @@ class LawFit:
     observed: StackedObservations
     columns: Array
     prior: Array
-    activation: float
+    strength: float
     parts: MeanParts
 
     @cached_property
@@ -273,22 +280,23 @@ class LawFit:
         """Draws of what a rise of temperature does."""
         found = self.growths(count, seed)
         both = found[:, 0]
-        return Growth(both, both + found[:, 1] if found.shape[1] > 1 else both, np.full(count, self.activation))
+        creep = both + found[:, 1] if found.shape[1] > 1 else both
+        return Growth(both, creep, np.full(count, self.strength), self.data.law)
 
 
 @dataclass(frozen=True, eq=False)
 class ShiftPosterior:
-    """Posterior of ln activation energy [kJ/mol], and growths under a few equally probable ones."""
+    """Posterior of the logarithm of a clock's strength, and growths under a few equally probable ones."""
 
-    activation: GridPosterior
+    strength: GridPosterior
     fits: tuple[LawFit, ...]
 
     @property
     def log_evidence(self) -> float:
-        return self.activation.log_evidence
+        return self.strength.log_evidence
 
     def draws(self, count: int, seed: int) -> Growth:
-        """Draws of what a rise of temperature does, in equal parts from each activation energy."""
+        """Draws of what a rise of temperature does, in equal parts from each strength."""
         counts = [count // CLOCKS + (k < count % CLOCKS) for k in range(CLOCKS)]
         parts = [f.draws(n, seed + k) for k, (f, n) in enumerate(zip(self.fits, counts, strict=True)) if n]
         return Growth.joined(parts)
@@ -319,40 +327,13 @@ def temperature_posterior(data: TemperatureData) -> TemperaturePosterior:
     return TemperaturePosterior(rise, data.shift(rise.parts))
 
 
-def reading_temperatures(run: Run) -> Array:
-    """Temperature of each used reading, degC, shape (T,): taken down with it, else the run's, else that of its others."""
-    given = np.array([np.nan if r.temperature is None else r.temperature for r in run.used])
-    known = np.isfinite(given)
-    if run.temperature is None and not known.any():
-        return given
-    usual = float(np.mean(given[known])) if run.temperature is None else run.temperature
-    return np.where(known, given, usual)
-
-
-def _climate(run: Run, degrees: Array) -> Climate:
-    """Temperature over a run: each reading's holds from the one before it, as it is read at the end of a stretch."""
-    if temperature_swing(run) is None:
-        return Climate.constant(float(degrees[0]))
-    times = np.array([r.time for r in run.used])
-    steps = np.abs(np.diff(degrees)) > STEP
-    knots, values = [times[0]], [degrees[0]]
-    for k in range(1, times.size):
-        if steps[k - 1]:
-            knots.append(times[k - 1])
-            values.append(degrees[k])
-        knots.append(times[k])
-        values.append(degrees[k])
-    return Climate(np.array(knots), np.array(values))
-
-
-def _new_zero_at_steps(observed: Observations, degrees: Array) -> Observations:
-    """A new zero where the temperature steps: thermal expansion of bar and rig moves the reading by what nobody knows."""
-    stretch = np.concatenate([[0], np.cumsum(np.abs(np.diff(degrees)) > STEP)])
-    if stretch[-1] == 0:
-        return observed
-    zeros = observed.zeros[:, None, :] * (stretch[:, None] == np.unique(stretch))[:, :, None]
-    flat = zeros.reshape(degrees.size, -1)
-    return replace(observed, zeros=flat[:, flat.any(axis=0)])
+def shift_law(runs: Sequence[Run], degrees: Array) -> ShiftLaw:
+    """Williams, Landel and Ferry's where all temperatures (T,) lie in its reach above a given glass transition, else
+    Arrhenius's."""
+    transition = next((r.glass_transition for r in runs if r.glass_transition is not None), None)
+    if transition is None or degrees.min() < transition or degrees.max() > transition + WLF_REACH:
+        return ARRHENIUS
+    return ShiftLaw(transition)
 
 
 def _mean_parts(observed: StackedObservations) -> MeanParts:

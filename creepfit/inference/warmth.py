@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from creepfit.mechanics.loading import Array
-from creepfit.mechanics.temperature import Climate, WarmClock
+from creepfit.mechanics.temperature import ARRHENIUS, Climate, ShiftLaw, WarmClock
 
 LOW, MIDDLE, HIGH = 0.98, 1.10, 1.30
 """Factor on the deformation by 10 K: 5 %, 50 % and 95 % of what is usual; see `UsualGrowth`."""
@@ -26,7 +26,7 @@ OWN_SEED = 104729
 """Growths are drawn with a seed of their own, or they would go hand in hand with the amplitudes."""
 
 CLOCKS = 5
-"""Activation energies, equally probable, that stand for a posterior's: each takes a superposition of its own."""
+"""Strengths of a clock, equally probable, that stand for a posterior's: each takes a superposition of its own."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -37,22 +37,27 @@ class Growth:
     ----------
     instant, creep : ndarray, shape (N,)
         Growth of the logarithm of the instantaneous deformation and of the creep per K.
-    activation : ndarray, shape (N,)
-        Activation energy of the clock in kJ/mol, 0 for a clock that shows plain time.
+    strength : ndarray, shape (N,)
+        Of the clock's dependence on temperature, in the units of `law`; 0 for a clock that shows plain time.
+    law : ShiftLaw
     """
 
     instant: Array
     creep: Array
-    activation: Array
+    strength: Array
+    law: ShiftLaw = ARRHENIUS
 
     @classmethod
     def joined(cls, parts: Sequence[Growth]) -> Growth:
-        """All draws of several."""
-        return cls(*(np.concatenate([getattr(p, name) for p in parts]) for name in ("instant", "creep", "activation")))
+        """All draws of several, by one law."""
+        instant, creep, strength = (
+            np.concatenate([getattr(p, name) for p in parts]) for name in ("instant", "creep", "strength")
+        )
+        return cls(instant, creep, strength, parts[0].law)
 
     def take(self, index: NDArray[np.intp]) -> Growth:
         """A selection of draws."""
-        return Growth(self.instant[index], self.creep[index], self.activation[index])
+        return Growth(self.instant[index], self.creep[index], self.strength[index], self.law)
 
 
 class GrowthSource(Protocol):
@@ -125,14 +130,15 @@ class Warmth:
 
     def clocks(self) -> list[tuple[WarmClock | None, NDArray[np.bool_]]]:
         """Clocks with the draws (N,) that run on each; None is plain time."""
-        activation = self.growth.activation
-        groups = [np.flatnonzero(activation == 0.0)]
-        shifted = np.flatnonzero(activation > 0.0)
-        groups += np.array_split(shifted[np.argsort(activation[shifted], kind="stable")], CLOCKS)
+        strength = self.growth.strength
+        groups = [np.flatnonzero(strength == 0.0)]
+        shifted = np.flatnonzero(strength > 0.0)
+        groups += np.array_split(shifted[np.argsort(strength[shifted], kind="stable")], CLOCKS)
         found: list[tuple[WarmClock | None, NDArray[np.bool_]]] = []
         for rows in (g for g in groups if g.size):
-            chosen = np.zeros(activation.size, dtype=bool)
+            chosen = np.zeros(strength.size, dtype=bool)
             chosen[rows] = True
-            middle = float(np.median(activation[rows]))
-            found.append((WarmClock(self.climate, self.reference, middle) if middle > 0.0 else None, chosen))
+            middle = float(np.median(strength[rows]))
+            clock = WarmClock(self.climate, self.reference, middle, self.growth.law) if middle > 0.0 else None
+            found.append((clock, chosen))
         return found

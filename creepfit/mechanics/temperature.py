@@ -24,6 +24,9 @@ UNIVERSAL = (17.44, 51.6)
 """Williams, Landel and Ferry's constants c1 and c2 [K] referred to the glass transition (Rosen, Fundamental Principles of
 Polymeric Materials, 1993, p. 339, as quoted)."""
 
+WLF_REACH = 50.0
+"""K above the glass transition up to which Williams, Landel and Ferry's law is taken (IUPAC Gold Book)."""
+
 PIECES = 32
 """Pieces of a stretch between two temperatures. Within each the speed is taken to grow exponentially, which it nearly does
 while the temperature grows linearly: over 20 K at 200 kJ/mol the clock is then right to 1e-4."""
@@ -47,7 +50,7 @@ def wlf_shift(temperature: Array, reference: float, constants: tuple[float, floa
     Parameters
     ----------
     temperature : ndarray
-        degC, from the glass transition to some 50 K above it (range: IUPAC Gold Book).
+        degC, from the glass transition to some 50 K above it (range: IUPAC Gold Book); see `WLF_REACH`.
     reference : float
         degC to which `constants` belong; the glass transition for the universal ones.
     constants : (float, float)
@@ -166,6 +169,28 @@ class Climate:
         return np.append(t, self.times[-1]), np.append(d, self.degrees[-1])
 
 
+@dataclass(frozen=True)
+class ShiftLaw:
+    """How the speed of a clock depends on temperature: one number, its strength, is left for the readings.
+
+    Arrhenius, with the apparent activation energy in kJ/mol as strength; or, for a material that is above its glass
+    `transition` [degC] throughout, Williams, Landel and Ferry from there with the universal constants, with what c1 is
+    multiplied by as strength.
+    """
+
+    transition: float | None = None
+
+    def speed(self, temperature: Array, reference: float, strength: float) -> Array:
+        """Speed at temperatures [degC] against that at a reference [degC]."""
+        g = self.transition
+        if g is None:
+            return arrhenius_shift(temperature, reference, strength)
+        return np.asarray((wlf_shift(temperature, g) / wlf_shift(np.array(reference), g)) ** strength)
+
+
+ARRHENIUS = ShiftLaw()
+
+
 @dataclass(frozen=True, eq=False)
 class WarmClock:
     """The time a material feels in a climate, in s at the reference temperature: the integral of its clock's speed.
@@ -175,23 +200,19 @@ class WarmClock:
     climate : Climate
     reference : float
         degC at which the clock shows plain time.
-    activation : float
-        Apparent activation energy in kJ/mol (Arrhenius).
-    transition : float, optional
-        Glass transition in degC: the speed follows Williams, Landel and Ferry above it where both temperatures lie there.
+    strength : float
+        In the units of the law: kJ/mol by Arrhenius.
+    law : ShiftLaw
     """
 
     climate: Climate
     reference: float
-    activation: float
-    transition: float | None = None
+    strength: float
+    law: ShiftLaw = ARRHENIUS
 
     def speed(self, temperature: Array) -> Array:
         """Speed at temperatures [degC]."""
-        g = self.transition
-        if g is not None and self.reference >= g and self.climate.lowest >= g:
-            return np.asarray(wlf_shift(temperature, g) / wlf_shift(np.array(self.reference), g))
-        return arrhenius_shift(temperature, self.reference, self.activation)
+        return self.law.speed(temperature, self.reference, self.strength)
 
     def __call__(self, t: Array) -> Array:
         """Felt time in s; times before t = 0 run on the plain clock."""

@@ -58,7 +58,7 @@ def test_a_shift_is_claimed_only_where_it_is_shown(found) -> None:
     assert answer["shift"]["activation"] is None
     assert answer["shift"]["why"]
     assert found.shift_factors == ()
-    assert not found.growth(50, 1).activation.any()
+    assert not found.growth(50, 1).strength.any()
 
 
 def test_an_answer_elsewhere_holds_the_truth_there(fits, found, truth) -> None:

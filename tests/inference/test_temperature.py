@@ -10,11 +10,12 @@ import pytest
 import creepfit as cf
 from creepfit.errors import InputError
 from creepfit.inference.priors import priors_for
-from creepfit.inference.temperature import TemperatureData, reading_temperatures, temperature_posterior
+from creepfit.inference.temperature import TemperatureData, shift_law, temperature_posterior
+from creepfit.inference.tested_temperature import reading_temperatures
 from creepfit.inference.warmth import Growth, Warmth
 from creepfit.mechanics.loading import LoadHistory
 from creepfit.mechanics.specimen import Cantilever
-from creepfit.mechanics.temperature import Climate, WarmClock, arrhenius_shift
+from creepfit.mechanics.temperature import ARRHENIUS, Climate, ShiftLaw, WarmClock, arrhenius_shift
 from creepfit.records.run import Gauge, LoadStep, Reading, Run
 from creepfit.units import Measure
 
@@ -23,10 +24,18 @@ TIMES = np.array([-60.0, 60.0, 600.0, 3600.0, *(DAY * np.arange(1, 6)), 5 * DAY 
 REFERENCE = 23.0
 
 
-def bar(degrees: float, instant: float, creep: float, activation: float = 0.0, noise: float = 0.004, seed: int = 0) -> Run:
+def bar(
+    degrees: float,
+    instant: float,
+    creep: float,
+    activation: float = 0.0,
+    noise: float = 0.004,
+    seed: int = 0,
+    law: ShiftLaw = ARRHENIUS,
+) -> Run:
     """A bar under 4 N for five days at one temperature: 1 mm at once, 0.15 mm (t/h)^0.15 of creep at 23 degC."""
     above = degrees - REFERENCE
-    speed = float(arrhenius_shift(np.array(degrees), REFERENCE, activation))
+    speed = float(law.speed(np.array(degrees), REFERENCE, activation))
 
     def moved(t: np.ndarray) -> np.ndarray:
         felt = np.maximum(t, 0.0) * speed / HOUR
@@ -77,6 +86,20 @@ def test_an_activation_energy_comes_out_where_the_clock_is_shifted() -> None:
     found = data(*(bar(d, 0.003, 0.003, 120.0, seed=k) for k, d in enumerate((23.0, 35.0, 45.0))))
     evidence = {e: found.under(np.array([0.003, 0.0]), e).log_evidence for e in (60.0, 120.0, 240.0)}
     assert evidence[120.0] > max(evidence[60.0], evidence[240.0]) + 5.0
+
+
+def test_above_a_glass_transition_the_clock_is_that_of_williams_landel_and_ferry() -> None:
+    """Bars of a rubbery plastic, made by the law with 0.4 times the universal c1: 2.6 decades over 30 K."""
+    law, degrees = ShiftLaw(0.0), (15.0, 30.0, 45.0)
+    runs = []
+    for k, at in enumerate(degrees):
+        runs.append(replace(bar(at, 0.0, 0.0, 0.4, seed=k, law=law), glass_transition=0.0))
+    found = TemperatureData.of(runs, data(*runs).priors, 30.0)
+    assert found.law == law
+    evidence = {s: found.under(np.array([0.0, 0.0]), s).log_evidence for s in (0.2, 0.4, 0.8)}
+    assert evidence[0.4] > max(evidence[0.2], evidence[0.8]) + 5.0
+    assert shift_law(runs, np.array([15.0, 55.0])).transition is None
+    assert shift_law(runs, np.array([-1.0, 30.0])).transition is None
 
 
 def test_a_step_of_temperature_begins_a_new_zero_and_a_warmer_clock() -> None:
@@ -154,7 +177,7 @@ def test_a_bar_through_steps_of_temperature_shows_its_clock() -> None:
     """Virtual starts of the steps are what superposition on the warped clock makes of them: nothing is drawn by hand."""
     found = temperature_posterior(data(through_steps(120.0, 0.0, 0.0)))
     assert found.probability_shift > 0.99
-    low, high = (float(np.exp(found.shift.activation.quantile(p))) for p in (0.02, 0.98))
+    low, high = (float(np.exp(found.shift.strength.quantile(p))) for p in (0.02, 0.98))
     assert low < 120.0 < high < 2.0 * low
 
 

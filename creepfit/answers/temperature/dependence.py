@@ -18,15 +18,14 @@ from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit
 from creepfit.inference.noise import temperature_swing
 from creepfit.inference.temperature import (
-    STEP,
     TemperatureData,
     TemperaturePosterior,
-    reading_temperatures,
     temperature_posterior,
 )
+from creepfit.inference.tested_temperature import STEP, reading_temperatures
 from creepfit.inference.warmth import CLOCKS, Growth
 from creepfit.mechanics.loading import Array
-from creepfit.mechanics.temperature import KELVIN, Climate, arrhenius_shift
+from creepfit.mechanics.temperature import ARRHENIUS, KELVIN, Climate, ShiftLaw
 from creepfit.records.run import Run
 from creepfit.shown import Shown
 from creepfit.units import HOUR, MINUTE, YEAR, quantity
@@ -151,25 +150,36 @@ class TemperatureDependence(Shown):
         return 0.5 * (self.temperatures[0] + self.temperatures[-1])
 
     @property
-    def activation(self) -> Interval | None:
-        """Apparent activation energy in kJ/mol, None where a clock is not supported."""
+    def law(self) -> ShiftLaw:
+        """By which a clock runs faster, if one does."""
+        return self.posterior.rise.data.law
+
+    @property
+    def strength(self) -> Interval | None:
+        """Of the clock: apparent activation energy in kJ/mol, or by WLF the multiple of the universal c1.
+
+        None where a clock is not supported.
+        """
         if self.verdict != "supported":
             return None
         tails = (0.5 - self.level / 2.0, 0.5, 0.5 + self.level / 2.0)
-        return Interval(*(float(np.exp(self.posterior.shift.activation.quantile(p))) for p in tails))
+        return Interval(*(float(np.exp(self.posterior.shift.strength.quantile(p))) for p in tails))
+
+    @property
+    def activation(self) -> Interval | None:
+        """Apparent activation energy in kJ/mol, None where a clock is not supported or not Arrhenius's."""
+        return self.strength if self.law == ARRHENIUS else None
 
     @property
     def shift_factors(self) -> tuple[ShiftFactor, ...]:
         """At each tested temperature; none where a clock is not supported."""
-        energy = self.activation
-        if energy is None:
+        size = self.strength
+        if size is None:
             return ()
         rows = []
         for t in self.temperatures:
-            logs = sorted(
-                -float(np.log10(arrhenius_shift(np.array(t), self.reference, e)))
-                for e in (energy.low, energy.median, energy.high)
-            )
+            speeds = [self.law.speed(np.array(t), self.reference, s) for s in (size.low, size.median, size.high)]
+            logs = sorted(-float(np.log10(speed)) for speed in speeds)
             rows.append(ShiftFactor(t, Interval(*logs)))
         return tuple(rows)
 
@@ -227,7 +237,7 @@ class TemperatureDependence(Shown):
 
     def to_dict(self) -> dict[str, Any]:
         """What --json prints."""
-        energy = self.activation
+        energy, strength = self.activation, self.strength
         return {
             **heading(self.fits[0], self.level),
             "material": self.material,
@@ -239,8 +249,10 @@ class TemperatureDependence(Shown):
             "shift": {
                 "verdict": self.verdict,
                 "probability": self.posterior.probability_shift,
+                "law": "Arrhenius" if self.law == ARRHENIUS else "WLF",
                 "activation": None if energy is None else {**energy.to_dict(), "unit": "kJ/mol"},
-                "why": None if energy is not None else WHY[self.verdict],
+                "times_universal_c1": None if strength is None or energy is not None else strength.to_dict(),
+                "why": None if strength is not None else WHY[self.verdict],
                 "reference_degC": self.reference,
                 "factors": [s.to_dict() for s in self.shift_factors],
             },

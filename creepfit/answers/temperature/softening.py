@@ -20,7 +20,7 @@ from creepfit.answers.interval import Caution, Interval
 from creepfit.asked import asked_level, asked_size
 from creepfit.errors import InputError
 from creepfit.inference.noise import noise_of
-from creepfit.inference.temperature import reading_temperatures
+from creepfit.inference.tested_temperature import reading_temperatures
 from creepfit.mechanics.loading import Array
 from creepfit.records.run import Run
 from creepfit.shown import Shown

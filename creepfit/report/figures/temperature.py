@@ -8,7 +8,6 @@ from matplotlib.axes import Axes
 from creepfit.answers.temperature.dependence import TemperatureDependence, tested_temperature
 from creepfit.inference.fitting import Fit
 from creepfit.mechanics.loading import Array
-from creepfit.mechanics.temperature import arrhenius_shift
 from creepfit.report.figures.style import (
     BLUE,
     FAR,
@@ -38,7 +37,7 @@ POINTS = 60
 def temperature_figure(found: TemperatureDependence) -> Drawing:
     """Compliance of each bar with its interval, coolest first; beneath, all shifted where the readings show a clock."""
     unit = shown_unit(found.compliance_unit)
-    shifted = found.activation
+    shifted = found.strength
     fits = [f for f in found.fits if f.observed.has_initial]
     longest = max(f.run.test_length for f in found.fits)
     times = np.geomspace(MINUTE, max(YEAR, 2.0 * longest), POINTS)
@@ -62,7 +61,7 @@ def temperature_figure(found: TemperatureDependence) -> Drawing:
         if shifted is not None:
             axes[0].set_xlabel("")
             _master(axes[1], found, fits, unit.factor, low, high)
-            title(axes[1], f"the same shifted to {show_number(found.reference)} °C by {show_number(shifted.median)} kJ/mol")
+            title(axes[1], f"the same shifted to {show_number(found.reference)} °C")
     return Drawing("temperature", "What warmth does", headline(found), figure)
 
 
@@ -78,10 +77,10 @@ def _readings(ax: Axes, fit: Fit, factor: float, colour: str, marker: str, speed
 
 def _master(ax: Axes, found: TemperatureDependence, fits: list[Fit], factor: float, low: float, high: float) -> None:
     """All readings on the clock of the coolest temperature; what is not its own is shifted, not tested."""
-    assert found.activation is not None
+    assert found.strength is not None
     log_size(ax, low, high)
     for k, fit in enumerate(fits):
         at: Array = np.array(tested_temperature(fit.run))
-        speed = float(arrhenius_shift(at, found.reference, found.activation.median))
+        speed = float(found.law.speed(at, found.reference, found.strength.median))
         _readings(ax, fit, factor, CURVES[k % len(CURVES)], MARKERS[k % len(MARKERS)], speed)
     ax.set_xlabel("time since loading; of warmer bars shifted, not tested")

@@ -50,16 +50,22 @@ def _factor(found: TemperatureDependence, time: float) -> str:
 
 def _shift(found: TemperatureDependence) -> str:
     """Whether warmth buys time."""
-    energy = found.activation
+    strength = found.strength
     words = (
         f"Time-temperature shift: {WHY[found.verdict]} (probability {found.posterior.probability_shift:.2f}, 0.5 before)."
     )
-    if energy is None:
+    if strength is None:
         return words
-    low, median, high = Unit("kJ/mol").interval(energy.to_dict())
+    low, median, high = Unit("").interval(strength.to_dict())
+    transition = found.law.transition
+    law = (
+        f"Apparent activation energy {median} kJ/mol ({low} to {high})."
+        if transition is None
+        else f"By Williams, Landel and Ferry from the glass transition of {show_number(transition)} °C on, with {median} "
+        f"times ({low} to {high}) the universal c1."
+    )
     return (
-        f"{words} Apparent activation energy {median} kJ/mol ({low} to {high}). What a warm run shows of later times at "
-        f"{show_number(found.reference)} °C is shifted, not tested."
+        f"{words} {law} What a warm run shows of later times at {show_number(found.reference)} °C is shifted, not tested."
     )
 
 

@@ -1,0 +1,52 @@
+"""The temperature that a run's readings were taken at: of each reading, over time, and a new zero where it steps."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from creepfit.inference.columns import Observations
+from creepfit.inference.noise import temperature_swing
+from creepfit.mechanics.loading import Array
+from creepfit.mechanics.temperature import Climate
+from creepfit.records.run import Run
+
+STEP = 2.0
+"""Change of temperature between two readings, K, from which on it was a step: bar and rig expand, so the zero moves."""
+
+
+def reading_temperatures(run: Run) -> Array:
+    """Temperature of each used reading, degC, shape (T,): taken down with it, else the run's, else that of its others."""
+    given = np.array([np.nan if r.temperature is None else r.temperature for r in run.used])
+    known = np.isfinite(given)
+    if run.temperature is None and not known.any():
+        return given
+    usual = float(np.mean(given[known])) if run.temperature is None else run.temperature
+    return np.where(known, given, usual)
+
+
+def tested_climate(run: Run, degrees: Array) -> Climate:
+    """Temperature over a run: each reading's holds from the one before it, as it is read at the end of a stretch."""
+    if temperature_swing(run) is None:
+        return Climate.constant(float(degrees[0]))
+    times = np.array([r.time for r in run.used])
+    steps = np.abs(np.diff(degrees)) > STEP
+    knots, values = [times[0]], [degrees[0]]
+    for k in range(1, times.size):
+        if steps[k - 1]:
+            knots.append(times[k - 1])
+            values.append(degrees[k])
+        knots.append(times[k])
+        values.append(degrees[k])
+    return Climate(np.array(knots), np.array(values))
+
+
+def new_zero_at_steps(observed: Observations, degrees: Array) -> Observations:
+    """A new zero where the temperature steps: thermal expansion of bar and rig moves the reading by what nobody knows."""
+    stretch = np.concatenate([[0], np.cumsum(np.abs(np.diff(degrees)) > STEP)])
+    if stretch[-1] == 0:
+        return observed
+    zeros = observed.zeros[:, None, :] * (stretch[:, None] == np.unique(stretch))[:, :, None]
+    flat = zeros.reshape(degrees.size, -1)
+    return replace(observed, zeros=flat[:, flat.any(axis=0)])
