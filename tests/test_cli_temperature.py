@@ -42,6 +42,18 @@ def test_two_bars_at_two_temperatures(bars) -> None:
     assert found["per_10_K"][0]["low"] < 1.2 ** (10 / 13) < found["per_10_K"][0]["high"]
 
 
+def test_it_is_drawn_and_has_a_chapter_on_the_page(bars, tmp_path: Path) -> None:
+    picture, page = tmp_path / "warmth.svg", tmp_path / "page.html"
+    done = run("temperature", *bars, "--figure", picture)
+    assert done.exit_code == 0
+    drawn = picture.read_text(encoding="utf-8")
+    assert "35 °C" in drawn
+    assert run("report", *bars, "-o", page).exit_code == 0
+    shown = page.read_text(encoding="utf-8")
+    assert "PP at several temperatures" in shown
+    assert "10 K more make PP give way" in shown
+
+
 def test_a_forecast_elsewhere_says_so_first(bars) -> None:
     cool, warm = bars
     usual = run("forecast", cool, "--at", "10 d", "--temperature", "30 degC")

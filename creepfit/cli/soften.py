@@ -4,7 +4,18 @@ from __future__ import annotations
 
 import click
 
-from creepfit.cli.options import debug_option, json_option, level_option, runs_argument, show, show_json
+from creepfit.cli.options import (
+    check_drawing,
+    debug_option,
+    draw_answer,
+    figure_option,
+    force_option,
+    json_option,
+    level_option,
+    runs_argument,
+    show,
+    show_json,
+)
 from creepfit.cli.runs import run_of, sources_of
 
 
@@ -14,10 +25,19 @@ from creepfit.cli.runs import run_of, sources_of
 @click.option("--deflection", metavar="SIZE", help='In its place the further deflection itself, such as "0.32 mm".')
 @click.option("--lag", metavar="TIME", help='By how much the thermometer runs ahead of the bar, such as "30 s".')
 @level_option
+@figure_option
+@force_option
 @json_option
 @debug_option
 def soften(
-    runs: tuple[str, ...], strain: str | None, deflection: str | None, lag: str | None, level: float | None, as_json: bool
+    runs: tuple[str, ...],
+    strain: str | None,
+    deflection: str | None,
+    lag: str | None,
+    level: float | None,
+    figure: str | None,
+    force: bool,
+    as_json: bool,
 ) -> None:
     """Say where a bar softens in an oven.
 
@@ -27,6 +47,7 @@ def soften(
     from creepfit.answers.temperature.softening import softening
     from creepfit.report.text.softening import softening_text
 
+    check_drawing(figure, force)
     found = [
         softening(run_of(read()), strain=strain, deflection=deflection, lag=lag, level=0.9 if level is None else level)
         for _, read in sources_of(runs)
@@ -36,3 +57,4 @@ def soften(
         show_json(answers[0] if len(answers) == 1 else answers)
     else:
         show(softening_text(found))
+    draw_answer(found, figure, force)

@@ -6,7 +6,19 @@ from typing import TYPE_CHECKING
 
 import click
 
-from creepfit.cli.options import Common, Quantity, answer_options, progress, runs_argument, show, show_json, time_option
+from creepfit.cli.options import (
+    Common,
+    Quantity,
+    answer_options,
+    check_drawing,
+    draw_answer,
+    figure_option,
+    progress,
+    runs_argument,
+    show,
+    show_json,
+    time_option,
+)
 from creepfit.cli.runs import each, fit_of, sources_of
 
 if TYPE_CHECKING:
@@ -26,8 +38,11 @@ if TYPE_CHECKING:
     help='A further temperature, such as "35 degC"; repeatable.',
 )
 @click.option("--anyway", is_flag=True, help="Go on although material, conditioning or print data differ.")
+@figure_option
 @answer_options
-def temperature(runs: tuple[str, ...], at: tuple[float, ...], to: tuple[float, ...], anyway: bool, common: Common) -> None:
+def temperature(
+    runs: tuple[str, ...], at: tuple[float, ...], to: tuple[float, ...], anyway: bool, figure: str | None, common: Common
+) -> None:
     """Say what warmth does to a material.
 
     The RUNs are of one material at two temperatures or more, or one run whose temperature went up in steps. It says how
@@ -38,6 +53,7 @@ def temperature(runs: tuple[str, ...], at: tuple[float, ...], to: tuple[float, .
     from creepfit.inference.pool_checks import check_distinct, check_poolable
     from creepfit.report.text.temperature import temperature_text
 
+    check_drawing(figure, common.force)
     sources = sources_of(runs)
 
     def work(name: str, source: Run | Saved) -> Fit:
@@ -52,5 +68,6 @@ def temperature(runs: tuple[str, ...], at: tuple[float, ...], to: tuple[float, .
         show_json(result.to_dict())
     else:
         show(temperature_text(result))
+    draw_answer(result, figure, common.force)
     if code:
         raise click.exceptions.Exit(code)

@@ -10,7 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from creepfit.mechanics.loading import Array
-from creepfit.mechanics.temperature import ARRHENIUS, Climate, ShiftLaw, WarmClock
+from creepfit.mechanics.temperature import ARRHENIUS, YEAR, Climate, ShiftLaw, WarmClock
+from creepfit.units import show_number
 
 LOW, MIDDLE, HIGH = 0.98, 1.10, 1.30
 """Factor on the deformation by 10 K: 5 %, 50 % and 95 % of what is usual; see `UsualGrowth`."""
@@ -24,6 +25,9 @@ NINETY = 1.6449
 
 OWN_SEED = 104729
 """Growths are drawn with a seed of their own, or they would go hand in hand with the amplitudes."""
+
+HOTTEST = 3.0
+"""K below the highest temperature of a climate that still count as its hottest."""
 
 CLOCKS = 5
 """Strengths of a clock, equally probable, that stand for a posterior's: each takes a superposition of its own."""
@@ -103,8 +107,21 @@ class Warming:
     def text(self) -> str:
         """In words, to stand behind what is said of."""
         low, high = self.climate.lowest, self.climate.highest
-        where = f"at {low:.3g} °C" if low == high else f"between {low:.3g} and {high:.3g} °C, at its hottest,"
-        return f"{where} (tested at {self.reference:.3g} °C)"
+        tested = f"tested at {self.reference:.3g} °C"
+        if low == high:
+            return f"at {low:.3g} °C ({tested})"
+        return f"between {low:.3g} and {high:.3g} °C, at its hottest ({self._hours}{tested})"
+
+    @property
+    def _hours(self) -> str:
+        """How long the hottest lasts: of a climate that repeats, in its cycle."""
+        climate = self.climate
+        near = climate.highest - min(HOTTEST, 0.25 * (climate.highest - climate.lowest))
+        hours = climate.hours_above(near)
+        if hours <= 0.0:
+            return ""
+        each = {86400.0: " a day", YEAR: " a year"}.get(climate.period or 0.0, "")
+        return f"{show_number(hours, digits=2)} h{each} above {near:.3g} °C; "
 
     def draws(self, count: int, seed: int) -> Warmth:
         """What it does to as many draws of a response, independent of them."""

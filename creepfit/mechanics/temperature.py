@@ -141,9 +141,11 @@ class Climate:
 
     def hours_above(self, temperature: float) -> float:
         """Hours above a temperature [degC], in a cycle or between the first and the last knot."""
-        t, d = self._fine
-        middle = 0.5 * (d[1:] + d[:-1])
-        return float(np.diff(t)[middle > temperature].sum() / 3600.0)
+        d = self.degrees
+        low, high = np.minimum(d[1:], d[:-1]), np.maximum(d[1:], d[:-1])
+        rise = high - low
+        share = np.where(rise > 0.0, (high - temperature) / np.where(rise > 0.0, rise, 1.0), high > temperature)
+        return float(np.diff(self.times) @ np.clip(share, 0.0, 1.0) / 3600.0)
 
     def highest_until(self, times: Array) -> Array:
         """Highest temperature [degC] from first loading up to times [s] of any shape."""

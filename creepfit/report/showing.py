@@ -129,6 +129,7 @@ def _of_one(result: Any) -> Drawing | None:
     from creepfit.report.figures.part import sag_figure
     from creepfit.report.figures.relaxation import force_figure
     from creepfit.report.figures.shelf import shelf_figure
+    from creepfit.report.figures.softening import softening_figure
     from creepfit.report.figures.temperature import temperature_figure
     from creepfit.report.figures.together import isochronous_figure, ratios_figure, values_figure
 
@@ -148,6 +149,10 @@ def _of_one(result: Any) -> Drawing | None:
         return _proportion(result)
     if isinstance(result, TemperatureDependence):
         return temperature_figure(result)
+    if isinstance(result, Softening):
+        return softening_figure([result])
+    if isinstance(result, list) and result and all(isinstance(one, Softening) for one in result):
+        return softening_figure(result)
     if isinstance(result, Run):
         return _readings(result)
     return _of_a_fit(result)

@@ -127,3 +127,17 @@ def test_on_the_command_line(tmp_path: Path) -> None:
     assert "It has bent by a further 0.346 mm (0.2 % strain) at 7" in " ".join(done.stdout.split())
     assert "only a creep test there says" in " ".join(done.stdout.split())
     assert CliRunner().invoke(main, ["soften", str(path), "--strain", "0.2 kg"]).exit_code == 2
+
+
+def test_bars_are_drawn_together() -> None:
+    found = [cf.softening(oven(75.0)), cf.softening(oven(70.0, seed=1, name="2"))]
+    figure = cf.plot(found)
+    (axes,) = figure.axes
+    labels = [text.get_text() for text in axes.get_legend().get_texts()]
+    assert labels == ["PETG 1", "PETG 2"]
+    # each curve passes through its readings near the deflection, whatever the bar does further up
+    for one in found:
+        course = one.course
+        near = course.moved < 3.0 * one.reached.deflection
+        curve = np.interp(course.degrees[near], course.grid, course.median)
+        assert np.abs(curve - course.moved[near]).max() < 0.06

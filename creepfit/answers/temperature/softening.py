@@ -44,6 +44,12 @@ LAG = (0.0, 90.0)
 """Seconds that a thermometer runs ahead of the bar where nothing is said of it, all as likely (judgement: a bar of 4 mm in
 air takes a minute or more to follow; unknown is never zero)."""
 
+BEYOND = 3.0
+"""Times the chosen deflection up to which the curve is followed."""
+
+THERMOMETER = 1.0
+"""K by which a thermometer may be wrong either way (judgement; a good thermocouple may be wrong by 1.5 K)."""
+
 SEEN = 3.0
 """Gauge noises by which a curve must have left its line to be seen to."""
 
@@ -74,6 +80,19 @@ class Reached:
         }
 
 
+@dataclass(frozen=True, eq=False)
+class Course:
+    """Further deflection [mm] over temperature [degC]: as read (T,), and curve and line (G,) so far as it was followed."""
+
+    degrees: Array
+    moved: Array
+    grid: Array
+    low: Array
+    median: Array
+    high: Array
+    line: Array
+
+
 @dataclass(frozen=True, eq=False, repr=False)
 class Softening(Shown):
     """What one bar in a warming oven shows.
@@ -87,7 +106,13 @@ class Softening(Shown):
         degC at which the curve has left its line by three gauge noises; None where it has not.
     reached : Reached
     level : float
-        Probability of the intervals: gauge, shape of the curve, and the thermometer's lag are in.
+        Probability of the intervals: gauge, shape of the curve, the thermometer's error and its lag are in.
+    hottest : float
+        degC.
+    draws : ndarray, shape (N,)
+        Of the temperature at the deflection, degC; NaN where it is not reached.
+    course : Course
+        By the thermometer.
     """
 
     run: Run
@@ -97,6 +122,7 @@ class Softening(Shown):
     level: float
     hottest: float
     draws: Array
+    course: Course
 
     @property
     def headline(self) -> str:
@@ -162,21 +188,24 @@ def softening(
     degrees, moved, times, noise = _readings(run)
     wanted, as_strain = _wanted(run, strain, deflection)
     rng = np.random.default_rng(SEED)
-    curves, line, grid = _curves(degrees, moved, noise, rng)
+    near = _up_to(moved, BEYOND * wanted)
+    curves, line, grid = _curves(degrees[:near], moved[:near], noise, rng)
     rate = float(np.polyfit(times, degrees, 1)[0]) * MINUTE
     seconds = rng.uniform(*LAG, DRAWS) if lag is None else np.full(DRAWS, asked_lag(lag))
-    behind = seconds * rate / MINUTE
+    behind = seconds * rate / MINUTE + rng.uniform(-THERMOMETER, THERMOMETER, DRAWS)
     start = curves[:, :1]
     temperature = _first(curves - start, grid, wanted) - behind
     onset = _first(curves - line, grid, SEEN * noise) - behind
     hottest = float(degrees.max())
     why = None
     if np.isnan(temperature).mean() > 0.5 - level / 2.0:
-        so_far = float(np.median(curves[:, -1] - start[:, 0]))
+        so_far = float(np.median(curves[:, -1] - start[:, 0]))  # of all readings, as none is beyond
         why = f"not reached by {show_number(hottest)} °C: {show_number(so_far, digits=2)} mm so far"
     reached = Reached(wanted, as_strain, None if why else _interval(temperature, level), why)
     seen = np.isnan(onset).mean() <= 0.5 - level / 2.0
-    return Softening(run, rate, _interval(onset, level) if seen else None, reached, level, hottest, temperature)
+    low, median, high = np.quantile(curves - start, [0.5 - level / 2.0, 0.5, 0.5 + level / 2.0], axis=0)
+    course = Course(degrees, moved, grid, low, median, high, np.median(line - start, axis=0))
+    return Softening(run, rate, _interval(onset, level) if seen else None, reached, level, hottest, temperature, course)
 
 
 def probability_hotter(one: Softening, other: Softening) -> float | None:
@@ -227,6 +256,12 @@ def _readings(run: Run) -> tuple[Array, Array, Array, float]:
     order = np.argsort(degrees, kind="stable")
     noise = noise_of(run, values, temperature=False).stated if held.all() else run.gauge.repeatability
     return degrees[order], (values - values[0])[order], at[held][order], max(noise, run.gauge.resolution / np.sqrt(12.0))
+
+
+def _up_to(moved: Array, size: float) -> int:
+    """Readings up to the first beyond a size: what softens further is of another shape and has no say in where it began."""
+    beyond = np.flatnonzero(moved > size)
+    return moved.size if not beyond.size else max(int(beyond[0]) + 1, min(LEAST_READINGS, moved.size))
 
 
 def _wanted(run: Run, strain: str | float | None, deflection: str | float | None) -> tuple[float, float | None]:

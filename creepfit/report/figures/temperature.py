@@ -46,7 +46,7 @@ def temperature_figure(found: TemperatureDependence) -> Drawing:
         drawn = [(f, found.band_at(f, tested_temperature(f.run), times)) for f in fits]
         sizes = np.concatenate([unit.factor * np.array(b) for _, b in drawn], axis=None)
         low, high = 0.95 * float(sizes.min()), 1.05 * float(sizes.max())
-        log_time(axes[0], float(times[0]), float(times[-1]))
+        log_time(axes[0], 0.8 * float(times[0]), float(times[-1]))
         log_size(axes[0], low, high)
         title(axes[0], f"compliance [{unit.name}], {percent(found.level)}, logarithmic")
         labels = []

@@ -14,12 +14,22 @@ from creepfit.answers.materials.specimens_needed import MOST_SPECIMENS
 from creepfit.answers.stress.isochronous import Isochronous, isochronous
 from creepfit.answers.stress.levels import levels_of
 from creepfit.answers.stress.linearity import Linearity, linearity
+from creepfit.answers.temperature.dependence import (
+    NEAR,
+    TemperatureDependence,
+    stepped,
+    temperature_dependence,
+    temperature_known,
+    tested_temperature,
+)
 from creepfit.errors import CreepfitError
 from creepfit.inference.fitting import FARTHEST, Fit
 from creepfit.report.figures.style import FAR, Drawing
+from creepfit.report.figures.temperature import temperature_figure
 from creepfit.report.figures.together import isochronous_figure, ratios_figure, sizes_figure, values_figure
 from creepfit.report.page.findings import asked
 from creepfit.report.page.tables import Table
+from creepfit.report.text import temperature as warmth_words
 from creepfit.report.text.compare import MOST_PAIRS, headline
 from creepfit.report.text.pieces import Unit, chance, listed, percent, shown_unit
 from creepfit.units import HOUR, MINUTE, show_number, show_time
@@ -81,8 +91,19 @@ def chapters(fits: Sequence[Fit], at: Sequence[str | float] = (), parts: Sequenc
     found = [part_by_runs(parts)] if len(parts) > 1 else []
     if len(fits) > 1:
         found.append(materials(fits, asked(min(fits, key=lambda f: f.run.test_length), at)[-1]))
+    of_warmth = [warmth(group, f"warmth{i}") for i, group in enumerate(_warmed(fits)[:MOST_SERIES], start=1)]
     of_stress = [stresses(group, f"stress{i}") for i, group in enumerate(_series(fits)[:MOST_SERIES], start=1)]
-    return [*found, *(chapter for chapter in of_stress if chapter is not None)]
+    return [*found, *of_warmth, *(chapter for chapter in of_stress if chapter is not None)]
+
+
+def _warmed(fits: Sequence[Fit]) -> list[list[Fit]]:
+    """Fits that tell of warmth: the runs of each material that were made at two temperatures or more."""
+    by_material: dict[str, list[Fit]] = {}
+    for fit in fits:
+        if temperature_known(fit.run):
+            by_material.setdefault(fit.run.material.casefold(), []).append(fit)
+    groups = ((group, [tested_temperature(f.run) for f in group]) for group in by_material.values())
+    return [group for group, degrees in groups if max(degrees) - min(degrees) > NEAR or any(stepped(f.run) for f in group)]
 
 
 def _series(fits: Sequence[Fit]) -> list[list[Fit]]:
@@ -215,6 +236,42 @@ def stresses(fits: Sequence[Fit], key: str) -> Chapter | None:
     drawn = () if curves is None else (isochronous_figure(curves, name),)
     tables = {} if curves is None else {"isochronous": _isochronous_table(curves)}
     return Chapter(key, f"{name} under several stresses", text, drawn, tables, proportion.cautions)
+
+
+def warmth(fits: Sequence[Fit], key: str) -> Chapter:
+    """What warmth does to one material; where that cannot be told, why."""
+    name = f"{fits[0].run.material} at several temperatures"
+    try:
+        found = temperature_dependence(fits)
+        drawn = (temperature_figure(found),) if found.stiffness_known else ()
+    except CreepfitError as error:
+        return Chapter(key, name, f"What warmth does to it cannot be told: {f'{error}'.rstrip('.')}.", (), {}, ())
+    tables = {"compliances": _compliances_table(found), **({"shifts": _shifts_table(found)} if found.shift_factors else {})}
+    return Chapter(
+        key, name, f"{warmth_words.headline(found)} {warmth_words.shift_sentence(found)}", drawn, tables, found.cautions
+    )
+
+
+def _compliances_table(found: TemperatureDependence) -> Table:
+    unit = shown_unit(found.compliance_unit)
+    shown = unit.alike([c.compliance.to_dict() for c in found.curves])
+    rows = [
+        (show_number(c.temperature), show_time(c.time), *ends, "yes" if c.tested else "no")
+        for c, ends in zip(found.curves, shown, strict=True)
+    ]
+    heads = ("temperature [°C]", "after", "low", f"median [{unit.name}]", "high", "tested there")
+    note = "Of the bar tested nearest to each temperature; another bar differs by what bars differ by."
+    return Table(f"Compliance, {percent(found.level)} intervals", heads, tuple(rows), words=(5,), note=note)
+
+
+def _shifts_table(found: TemperatureDependence) -> Table:
+    rows = [
+        (show_number(s.temperature), f"{1000.0 * s.inverse_kelvin:.4f}", *Unit("").interval(s.log_factor.to_dict()))
+        for s in found.shift_factors
+    ]
+    heads = ("temperature [°C]", "1000 K/T", "low", "log10 aT", "high")
+    caption = f"Shift factors against {show_number(found.reference)} °C, {percent(found.level)} intervals"
+    return Table(caption, heads, tuple(rows), note="What is shifted was not tested.")
 
 
 def _curves(fits: Sequence[Fit], proportion: Linearity) -> Isochronous | None:

@@ -17,23 +17,27 @@ def softening_text(found: Sequence[Softening]) -> str:
     return "\n\n\n".join([*blocks, *(["\n".join(paragraph(beside))] if beside else [])])
 
 
-def _one(found: Softening) -> list[str]:
-    label = found.run.label
-    reached, unit = found.reached, Unit("°C")
+def first_sentence(found: Softening) -> str:
+    """At which temperature the chosen deflection is reached."""
+    reached = found.reached
     size = f"{show_number(reached.deflection, digits=3)} mm"
     strain = "" if reached.strain is None else f" ({show_number(100.0 * reached.strain)} % strain)"
     if reached.temperature is None:
-        first = f"A further deflection of {size}{strain} was {reached.why}."
-    else:
-        first = f"It has bent by a further {size}{strain} at {unit.sentence(reached.temperature.to_dict(), found.level)}."
+        return f"A further deflection of {size}{strain} was {reached.why}."
+    return f"It has bent by a further {size}{strain} at {Unit('°C').sentence(reached.temperature.to_dict(), found.level)}."
+
+
+def _one(found: Softening) -> list[str]:
+    label, unit = found.run.label, Unit("°C")
+    first = first_sentence(found)
     if found.onset is None:
         second = "Its deflection has not left its line of expansion and stiffness by what this gauge can show."
     else:
         second = f"It leaves its line of expansion and stiffness at {unit.sentence(found.onset.to_dict(), found.level)}."
     rest = (
         f"Warmed at {show_number(found.rate, digits=2)} K/min up to {show_number(found.hottest)} °C; the "
-        f"{percent(found.level)} intervals include the gauge, the shape of the curve and the lag of the bar behind the "
-        "thermometer."
+        f"{percent(found.level)} intervals include the gauge, the shape of the curve, the thermometer and the lag of "
+        "the bar behind it."
     )
     lines = [label, "=" * len(label), *paragraph(first), *paragraph(second), "", *paragraph(rest)]
     return [*lines, *cautions([c.to_dict() for c in found.cautions])]

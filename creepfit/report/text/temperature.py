@@ -18,7 +18,7 @@ def temperature_text(found: TemperatureDependence) -> str:
         "",
         *paragraph(headline(found)),
         "",
-        *paragraph(_shift(found)),
+        *paragraph(shift_sentence(found)),
         *_factors(found),
         "",
         *_compliances(found),
@@ -48,7 +48,7 @@ def _factor(found: TemperatureDependence, time: float) -> str:
     return f"{median} times as much ({low} to {high})"
 
 
-def _shift(found: TemperatureDependence) -> str:
+def shift_sentence(found: TemperatureDependence) -> str:
     """Whether warmth buys time."""
     strength = found.strength
     words = (
