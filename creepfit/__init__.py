@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from creepfit.answers.materials.shelf import Shelf, shelf
     from creepfit.answers.part.relaxation import Relaxation, relax
     from creepfit.answers.part.sag import Sag, sag
+    from creepfit.answers.plan.plan import plan
+    from creepfit.answers.plan.running import RunningPlan
     from creepfit.answers.specimen.check import Check, check
     from creepfit.answers.specimen.creep_stop import CreepStop, creep_stop
     from creepfit.answers.specimen.forecast import Forecast, forecast
@@ -92,6 +94,8 @@ _HOMES = {
     "relax": "answers.part.relaxation",
     "Sag": "answers.part.sag",
     "sag": "answers.part.sag",
+    "RunningPlan": "answers.plan.running",
+    "plan": "answers.plan.plan",
     "Schedule": "answers.specimen.schedule",
     "next_reading": "answers.specimen.schedule",
     "StressDependence": "answers.stress.dependence",
@@ -140,6 +144,7 @@ __all__ = [
     "RefitScatter",
     "Relaxation",
     "Run",
+    "RunningPlan",
     "Sag",
     "Saved",
     "Schedule",
@@ -162,6 +167,7 @@ __all__ = [
     "linearity",
     "load_saved",
     "next_reading",
+    "plan",
     "plot",
     "read_climate",
     "read_history",

@@ -37,6 +37,7 @@ from creepfit.cli.options import (
     time_option,
     warmth_options,
 )
+from creepfit.cli.plan import plan
 from creepfit.cli.relax import relax
 from creepfit.cli.report import report
 from creepfit.cli.runs import dependence_of, each, fit_of, in_warmth, material_fit, pooled_fit, read_runs, sources_of
@@ -314,6 +315,7 @@ def sag(
 
 main.add_command(add)
 main.add_command(draw)
+main.add_command(plan)
 main.add_command(relax)
 main.add_command(stress)
 main.add_command(temperature)

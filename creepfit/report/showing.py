@@ -16,6 +16,7 @@ from creepfit.answers.materials.pool import PoolSummary, summarise_pool
 from creepfit.answers.materials.shelf import Shelf
 from creepfit.answers.part.relaxation import Relaxation
 from creepfit.answers.part.sag import Sag
+from creepfit.answers.plan.running import RunningPlan
 from creepfit.answers.specimen.check import Check
 from creepfit.answers.specimen.creep_stop import CreepStop
 from creepfit.answers.specimen.forecast import Forecast
@@ -37,6 +38,7 @@ from creepfit.records.run import Run
 from creepfit.report.text.answers import cautions, check_text, fit_text, forecast_text, recovery_text, sag_text
 from creepfit.report.text.compare import compare_text
 from creepfit.report.text.pieces import Unit, paragraph, percent, shown_unit
+from creepfit.report.text.plan import running_text
 from creepfit.report.text.pool import pool_text
 from creepfit.report.text.relaxation import relax_text
 from creepfit.report.text.shelf import shelf_text
@@ -64,6 +66,7 @@ _TEXTS: tuple[tuple[type, Callable[[Any], str]], ...] = (
     (StressDependence, stress_text),
     (TemperatureDependence, temperature_text),
     (Softening, lambda one: softening_text([one])),
+    (RunningPlan, running_text),
 )
 
 
@@ -181,7 +184,7 @@ def _of_a_fit(result: Any) -> Drawing | None:
         return recovery_figure(replace(find(result.fit.at_level(result.level)), recovery=result))
     if isinstance(result, Increments):
         return rate_figure(find(result.fit.at_level(result.level)))
-    if isinstance(result, Summary | Check | PoolSummary | CreepStop | Schedule):
+    if isinstance(result, Summary | Check | PoolSummary | CreepStop | RunningPlan | Schedule):
         return readings_figure(find(result.fit))
     if isinstance(result, Fit):
         return readings_figure(find(result))

@@ -11,8 +11,8 @@ from creepfit.answers.doubts.readings import FIRST_BY, came_off_by_the_end
 from creepfit.answers.interval import Caution
 from creepfit.inference.fitting import Fit
 from creepfit.inference.pooling import PooledFit
+from creepfit.inference.preposterior import Asked, narrowing_of
 from creepfit.inference.response import response
-from creepfit.inference.worth import narrowing_of
 from creepfit.mechanics.loading import LoadHistory
 from creepfit.units import MINUTE, YEAR
 
@@ -32,7 +32,7 @@ def late_first_doubts(fit: Fit) -> Iterator[Caution]:
     horizon = min(YEAR, fit.horizon)
     target = response(fit, fit.draws, LoadHistory.held(run.working_load), np.array([horizon]))[:, 0]
     at = np.array([MINUTE + run.steps[0].over])
-    share = narrowing_of(fit, target, observed.history, at)[0]
+    share = narrowing_of(fit, Asked.response(target), observed.history, at)[0]
     if share < WORTH_SAYING:
         return
     yield words.LATE_FIRST_READING(first=first, horizon=horizon, share=100.0 * share, came_off=came_off_by_the_end(run))

@@ -143,8 +143,8 @@ def permanent_set(fit: Fit, history: LoadHistory, off: float, last: LastReading 
     pools = {"the mixture's own": (fit.draws, fit.draws), **_by_law(fit)}
     each, found = {}, []
     for name, (with_none, with_set) in pools.items():
-        found.append(_set(fit, with_none, history, off))
-        own, highest = interval(found[-1], level), interval(_set(fit, with_set, history, off), level)
+        found.append(lasting(fit, with_none, history, off))
+        own, highest = interval(found[-1], level), interval(lasting(fit, with_set, history, off), level)
         each[name] = Interval(own.low, own.median, max(own.high, highest.high))
     every = np.concatenate(found)
     low, high = min(i.low for i in each.values()), max(i.high for i in each.values())
@@ -152,9 +152,9 @@ def permanent_set(fit: Fit, history: LoadHistory, off: float, last: LastReading 
     laws = tuple(each.items())
     top = np.inf if cap is None else cap
     least = NOTICED * fit.observed.noise.stated
-    lasting = every[every > least]
-    chance = lasting.size / every.size
-    if_any = None if chance < SELDOM else _below(interval(lasting, level), top)
+    noticed = every[every > least]
+    chance = noticed.size / every.size
+    if_any = None if chance < SELDOM else _below(interval(noticed, level), top)
     median = if_any.median if if_any is not None and OPEN[0] <= chance <= OPEN[1] else float(np.median(every))
     bounds = _below(Interval(low, min(median, high), high), top)
     why = f"envelope over growth laws; {last.why}" if cap is None else _words(fit, last, cap, high)
@@ -232,7 +232,7 @@ def _exponent(fit: Fit) -> float:
     return float(np.clip(middle, 0.05, 0.45))
 
 
-def _set(fit: Fit, draws: Draws, history: LoadHistory, off: float) -> Array:
+def lasting(fit: Fit, draws: Draws, history: LoadHistory, off: float) -> Array:
     """What never comes back of each draw, shape (N,): its set and flow since the reference, when the load is off."""
     whole = LoadHistory.joined([standing_load(fit), history])
     times = np.concatenate([reference_times(fit), [off * (1.0 + 1e-9) + 1e-6]])

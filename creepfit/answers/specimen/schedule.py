@@ -1,8 +1,8 @@
 """What to read next: which single further reading would narrow the forecast most, and a schedule to start from.
 
-A reading is worth what it is expected to take off the width of the interval, averaged over what it may turn out to be
-(preposterior analysis; Raiffa & Schlaifer 1961, from memory). The draws of the posterior do all of it: each is a guess
-of the truth, predicts the reading, and is weighted by how well it did.
+A reading is worth what it is expected to take off the standard deviation of the deformation's logarithm, as in a plan
+(`inference.preposterior`). The interval itself is a bad judge: while flow is neither seen nor ruled out its ends stay where
+flow takes them, or jump, whatever is read.
 """
 
 from __future__ import annotations
@@ -16,8 +16,8 @@ from creepfit.answers.heading import heading
 from creepfit.answers.outlook import outlook
 from creepfit.asked import asked_time
 from creepfit.inference.fitting import Fit
+from creepfit.inference.preposterior import Asked, narrowing_of, with_set_to_come
 from creepfit.inference.run_fit import asked_fit
-from creepfit.inference.worth import narrowing_of
 from creepfit.mechanics.loading import Array, LoadHistory
 from creepfit.shown import Shown
 from creepfit.units import DAY, HOUR, MINUTE, show_time
@@ -42,7 +42,7 @@ APART = 1.4
 SAME = 4.0
 """Two readings within this factor in time do much the same for a curve that is spread over decades."""
 
-LEAST = 0.02
+LEAST = 0.03
 """An expected narrowing below this share is no advice: it is within the error of the average."""
 
 UNDER_LOAD = (MINUTE, 10.0 * MINUTE, HOUR, 6.0 * HOUR, DAY, 2.0 * DAY, 4.0 * DAY)
@@ -58,7 +58,7 @@ class Suggestion:
     """One further reading and what it is expected to bring.
 
     `place` is "later" (load left on), "after unloading", or "next specimen" (a time that is over on this one); `time`
-    in s since first loading, or since unloading; `narrowing` the expected share of the width that is saved.
+    in s since first loading, or since unloading; `narrowing` the expected share of the doubt that is taken off.
     """
 
     place: Place
@@ -135,20 +135,20 @@ def next_reading(fit: Fit, by: str | float = "1 year", count: int = 5) -> Schedu
 
     Notes
     -----
-    The models see no other doubt than their own: a set that no reading after unloading could show yet, or a model
-    outside the mixture, is not in the draws, so the worth of an unloading is, if anything, understated.
+    The models see no other doubt than their own: a model outside the mixture is not in the draws.
     """
     fit = asked_fit(fit)
     horizon = min(asked_time(by, "by"), fit.horizon)
-    target = outlook(fit).response(np.array([horizon])).draws[:, 0]
+    whole = with_set_to_come(fit)
+    asked = Asked.response(outlook(whole).response(np.array([horizon])).draws[:, 0])
     found = []
     for place, history, times, since in _candidates(fit):
-        for t, narrowing in zip(times, narrowing_of(fit, target, history, times), strict=True):
+        for t, narrowing in zip(times, narrowing_of(whole, asked, history, times), strict=True):
             words = _words(fit, place, float(t - since), narrowing, horizon)
             found.append(Suggestion(place, float(t - since), narrowing, words))
     found.sort(key=lambda s: -s.narrowing)
     kept = _apart([s for s in found if s.narrowing >= LEAST])[:count]
-    why = None if kept else f"no single reading is expected to narrow the interval by {100.0 * LEAST:g} % or more"
+    why = None if kept else f"no single reading is expected to narrow the forecast by {100.0 * LEAST:g} % or more"
     return Schedule(kept, horizon, why, fit)
 
 
@@ -203,4 +203,4 @@ def _words(fit: Fit, place: Place, time: float, narrowing: float, horizon: float
         ),
         "next specimen": f"on the next specimen read at {when} too",
     }[place]
-    return f"{what}: expected to narrow the interval at {show_time(horizon)} by {100.0 * narrowing:.0f} %"
+    return f"{what}: expected to narrow the forecast at {show_time(horizon)} by {100.0 * narrowing:.0f} %"

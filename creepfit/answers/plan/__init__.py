@@ -1,0 +1,1 @@
+"""Planning a test: what to read before it begins and while it runs."""

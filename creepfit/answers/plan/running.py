@@ -1,0 +1,312 @@
+"""A running test: which readings to take next, together, what more days buy, and whether unloading tells more."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from creepfit.answers.heading import heading
+from creepfit.answers.interval import Interval, interval
+from creepfit.answers.plan.hours import WorkingHours, time_words
+from creepfit.answers.plan.question import Kind, Question, question
+from creepfit.answers.plan.ways import Way, ways
+from creepfit.answers.specimen.shares import shares
+from creepfit.answers.wording import clock_time
+from creepfit.asked import asked_time
+from creepfit.inference.response import discrepancy, response
+from creepfit.inference.run_fit import Fit
+from creepfit.mechanics.loading import LoadHistory
+from creepfit.shown import Shown
+from creepfit.units import DAY, HOUR, show_time
+
+if TYPE_CHECKING:
+    from pandas import DataFrame
+
+MORE_DAYS = (1.0, 5.0, 20.0)
+MOST = 3
+"""Readings that are chosen together at most."""
+
+LEAST = 0.03
+"""An expected narrowing below this share is no advice: it is within the error of the average."""
+
+CLEARLY = 1.1
+"""One way tells more than another where it leaves less than 1/1.1 of its doubt."""
+
+
+@dataclass(frozen=True)
+class PlannedReading:
+    """One reading to take: `time` in s since first loading, `after` in s since unloading where there was one by then."""
+
+    time: float
+    after: float | None = None
+    clock: datetime | None = None
+
+    @property
+    def text(self) -> str:
+        """In words: "8 d", "1 h after it", with its date where it is known."""
+        when = time_words(self.time) if self.after is None else f"{time_words(self.after)} after the unloading"
+        return when if self.clock is None else f"{when} ({clock_time(self.clock)})"
+
+    def to_dict(self) -> dict[str, Any]:
+        return {
+            "time_h": self.time / HOUR,
+            "after_unloading_h": None if self.after is None else self.after / HOUR,
+            "clock": None if self.clock is None else self.clock.isoformat(sep=" ", timespec="minutes"),
+        }
+
+
+@dataclass(frozen=True)
+class Choice:
+    """Readings to take together, and what they are expected to tell.
+
+    `unload_at` is when the load is taken off for them, s since first loading, None where it stays as it is; `narrowing`
+    the share of the doubt they are expected to take off, and `doubt` what they leave; `width` the expected width of the
+    interval over that of now, None where a yes or no is asked for.
+    """
+
+    unload_at: float | None
+    readings: tuple[PlannedReading, ...]
+    narrowing: float
+    doubt: float
+    width: float | None
+
+    @property
+    def text(self) -> str:
+        """What to do, in words."""
+        what = "take the load off now and read" if self.unload_at is not None else "read"
+        if self.unload_at is None and all(r.after is None for r in self.readings):
+            what = "leave the load on and read at"
+        return f"{what} {_listed([r.text for r in self.readings])}"
+
+    def to_dict(self) -> dict[str, Any]:
+        return {
+            "unload_at_h": None if self.unload_at is None else self.unload_at / HOUR,
+            "readings": [r.to_dict() for r in self.readings],
+            "narrowing_percent": 100.0 * self.narrowing,
+            "doubt": self.doubt,
+            "width_ratio": self.width,
+            "text": self.text,
+        }
+
+
+@dataclass(frozen=True)
+class MoreDays:
+    """What `days` more are expected to buy: with the load left as it is, and taken off now (None where neither can be)."""
+
+    days: float
+    as_it_is: Choice | None
+    unloaded: Choice | None
+
+    def to_dict(self) -> dict[str, Any]:
+        return {
+            "days": self.days,
+            "as_it_is": None if self.as_it_is is None else self.as_it_is.to_dict(),
+            "unloaded": None if self.unloaded is None else self.unloaded.to_dict(),
+        }
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class RunningPlan(Shown):
+    """What to read next on a run for one question.
+
+    Attributes
+    ----------
+    fit : Fit
+    question : Question
+    now : Interval or float
+        The answer by today's readings; a probability where a yes or no is asked for.
+    doubt : float
+        Standard deviation of it (of its logarithm for a deformation), or the probability to decide wrongly today.
+    best : tuple of Choice
+        The best one, two and three readings; empty where `why` says so.
+    more : tuple of MoreDays
+    unloading : str or None
+        Whether taking the load off tells more than waiting; None where it is off already.
+    rests_on : str
+        What the doubt is made of most.
+    """
+
+    fit: Fit = field(repr=False)
+    question: Question = field(repr=False)
+    now: Interval | float
+    doubt: float
+    best: tuple[Choice, ...]
+    more: tuple[MoreDays, ...]
+    unloading: str | None
+    rests_on: str
+    why: str | None
+
+    @property
+    def headline(self) -> str:
+        return f"{self.fit.label}, {self.question.words}: {self.best[0].text if self.best else self.why}"
+
+    def table(self) -> DataFrame:
+        """One row for the best one, two and three readings."""
+        from pandas import DataFrame
+
+        rows = [{"readings": len(c.readings), **c.to_dict()} for c in self.best]
+        for row, choice in zip(rows, self.best, strict=True):
+            row["time_h"] = ", ".join(f"{r.time / HOUR:.6g}" for r in choice.readings)
+        return DataFrame(rows, columns=["readings", "text", "time_h", "unload_at_h", "narrowing_percent", "width_ratio"])
+
+    def to_dict(self) -> dict[str, Any]:
+        """What ``plan RUN --json`` prints."""
+        now = self.now.to_dict() if isinstance(self.now, Interval) else {"probability": self.now}
+        return {
+            **heading(self.fit),
+            "for": self.question.kind,
+            "by_h": self.question.by / HOUR,
+            "unit": self.fit.unit if self.question.is_size else "1",
+            "now": now,
+            "doubt": self.doubt,
+            "best": [c.to_dict() for c in self.best],
+            "why": self.why,
+            "more_days": [m.to_dict() for m in self.more],
+            "unloading": self.unloading,
+            "rests_on": self.rests_on,
+        }
+
+
+def plan_running(
+    fit: Fit,
+    kind: Kind = "forecast",
+    *,
+    by: str | float = "1 year",
+    limit: str | float | None = None,
+    other: Fit | None = None,
+    within: str | float = "20 d",
+    hours: WorkingHours | None = None,
+) -> RunningPlan:
+    """Plan the next readings of a run.
+
+    Parameters
+    ----------
+    fit : Fit
+        Of one run.
+    kind, by, limit, other
+        The question, see `question.question`.
+    within : str or float
+        How long from the last reading on there is time for; text or s.
+    hours : WorkingHours, optional
+        When somebody is there, for runs whose dates are known.
+
+    Raises
+    ------
+    InputError, FitError
+        As `question.question`; a time that is none.
+    """
+    found = question(fit, kind, by, limit, other)
+    span = asked_time(within, "within")
+    open_ways = ways(found.fit, found.asked, span, WorkingHours() if hours is None else hours)
+    ranked = [_choices(found, way, range(way.times.size)) for way in open_ways]
+    best = [
+        min((row[count] for row in ranked if len(row) > count), key=lambda c: c.doubt, default=None)
+        for count in range(MOST)
+    ]
+    chosen = _worth_more([c for c in best if c is not None])
+    more = tuple(_more(found, open_ways, days) for days in MORE_DAYS if days * DAY <= 1.001 * span)
+    now = interval(found.values, fit.level) if found.is_size else float(np.mean(found.values))
+    why = None if chosen else _no_advice(found, open_ways)
+    return RunningPlan(
+        fit, found, now, found.asked.now, chosen, more, _unloading(found, open_ways, more), _rests_on(found), why
+    )
+
+
+def _choices(found: Question, way: Way, among: Sequence[int]) -> list[Choice]:
+    return [_choice(found, way, taken, doubt) for taken, doubt in way.readings.best(MOST, among)]
+
+
+def _choice(found: Question, way: Way, taken: Sequence[int], doubt: float) -> Choice:
+    began = found.fit.run.began
+    readings = tuple(
+        PlannedReading(
+            float(way.times[i]),
+            float(way.times[i]) - way.since if way.since > 0.0 else None,
+            None if began is None else began + timedelta(seconds=float(way.times[i])),
+        )
+        for i in taken
+    )
+    width = way.readings.width(found.values, taken, found.fit.level) if found.is_size else None
+    return Choice(way.unload_at, readings, found.asked.narrowing(doubt), doubt, width)
+
+
+def _worth_more(choices: Sequence[Choice]) -> tuple[Choice, ...]:
+    """Those that tell something, and more than fewer readings do."""
+    kept: list[Choice] = []
+    for c in choices:
+        if c.narrowing >= LEAST + (kept[-1].narrowing if kept else 0.0) * (1.0 - LEAST):
+            kept.append(c)
+    return tuple(kept)
+
+
+def _no_advice(found: Question, open_ways: Sequence[Way]) -> str:
+    if not open_ways:
+        return "there is no time left for a reading that would tell anything new"
+    if found.asked.now == 0.0:
+        return "these readings leave no doubt about it that further ones could take off"
+    what = "narrow it" if found.is_size else "make the verdict surer"
+    return f"no reading in that time is expected to {what} by {100.0 * LEAST:g} % or more"
+
+
+def _more(found: Question, open_ways: Sequence[Way], days: float) -> MoreDays:
+    last = float(found.fit.observed.times[-1])
+    rows: dict[bool, Choice | None] = {False: None, True: None}
+    for way in open_ways:
+        among = way.within(last, days)
+        if among:
+            rows[way.unload_at is not None] = _choices(found, way, among)[-1]
+    return MoreDays(days, rows[False], rows[True])
+
+
+def _unloading(found: Question, open_ways: Sequence[Way], more: Sequence[MoreDays]) -> str | None:
+    if not any(way.unload_at is not None for way in open_ways):
+        return None
+    sides = []
+    for m in more:
+        if m.unloaded is None:
+            continue
+        waiting = found.asked.now if m.as_it_is is None else m.as_it_is.doubt
+        if m.unloaded.narrowing >= LEAST and waiting > CLEARLY * m.unloaded.doubt:
+            sides.append((m.days, "unloading"))
+        elif m.as_it_is is not None and m.as_it_is.narrowing >= LEAST and m.unloaded.doubt > CLEARLY * waiting:
+            sides.append((m.days, "waiting"))
+    off = [f"{days:g} d" for days, side in sides if side == "unloading"]
+    on = [f"{days:g} d" for days, side in sides if side == "waiting"]
+    if off and on:
+        return f"with {_listed(off)} more, taking the load off now tells more; with {_listed(on)}, leaving it on"
+    if off:
+        return f"taking the load off now tells more than leaving it on (with {_listed(off)} more)"
+    if on:
+        return f"leaving the load on tells more than taking it off now (with {_listed(on)} more)"
+    return "taking the load off now and leaving it on tell about as much"
+
+
+_MADE_OF = {
+    "gauge": "the scatter of the gauge",
+    "parameters": "how fast creep slows down (the exponent, and the share that flows)",
+    "model": "which model is right: whether the specimen flows at a steady rate, slows down, or stops",
+    "discrepancy": "what no model has, as seen on published curves",
+    "temperature": "the temperature",
+}
+
+
+def _rests_on(found: Question) -> str:
+    """The largest part of the variance of the response at the time asked about; of a set, whether there is one."""
+    fit, times = found.fit, np.array([found.by])
+    if found.kind == "set":
+        none = float(np.mean(np.abs(found.values) < 0.1 * fit.observed.noise.stated))
+        return f"whether anything stays at all: by the models, nothing does with a probability of {100.0 * none:.0f} %"
+    held = LoadHistory.held(fit.run.working_load)
+    base = response(fit, fit.draws, held, times, discrepancy=False)
+    added = discrepancy(fit, fit.draws, held, times)
+    parts = shares(fit.draws, base, added, times)[0].to_dict()
+    name = max(parts, key=lambda n: parts[n] or 0.0)
+    return f"{_MADE_OF.get(name, name)} ({100.0 * (parts[name] or 0.0):.0f} % of the variance at {show_time(found.by)})"
+
+
+def _listed(words: Sequence[str]) -> str:
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"

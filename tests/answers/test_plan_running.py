@@ -1,0 +1,159 @@
+"""What to read next on a running test: against refits with the readings in, and that the advice makes sense."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime, timedelta
+
+import numpy as np
+import pytest
+
+import creepfit as cf
+from creepfit.answers.plan.hours import WorkingHours, time_words, working_hours
+from creepfit.answers.plan.question import question
+from creepfit.answers.plan.ways import ways
+from creepfit.errors import FitError, InputError
+from creepfit.inference.columns import observations
+from creepfit.inference.fitting import Fit, fit
+from creepfit.inference.mixture import mixture
+from creepfit.inference.preposterior import Asked
+from creepfit.mechanics.loading import LoadHistory, superpose
+from creepfit.mechanics.specimen import Direct
+from creepfit.models.findley import PurePower
+from creepfit.records.run import Gauge, LoadStep, Reading, Run
+
+MINUTE, HOUR, DAY = 60.0, 3600.0, 86400.0
+MONDAY = datetime(2031, 5, 5, 10, 0)
+
+
+def bar(unload: bool = False, until: float = 5 * DAY) -> Run:
+    """A power of time with n = 0.2, read at the usual times; invented."""
+    after = [5 * DAY + 60.0, 6 * DAY, 8 * DAY] if unload else []
+    times = np.array([-60.0, 60.0, 600.0, HOUR, 6 * HOUR, *(DAY * k for k in (1, 2, 3, 5)), *after])
+    times = times[times <= until] if not unload else times
+    steps = (LoadStep(0.0, 1.0), *([LoadStep(5 * DAY, 0.0)] if unload else []))
+    history = LoadHistory.from_steps([(s.at, s.over, s.value) for s in steps])
+    shown = history.at(times) + 0.5 * superpose(PurePower(), history, times, np.array([0.2]))[0] / 120.0**0.2
+    shown = shown + 0.01 * np.random.default_rng(4).standard_normal(times.size)
+    readings = tuple(Reading(float(t), float(y)) for t, y in zip(times, shown, strict=True))
+    return Run("PETG", Direct(), Gauge(0.001, 0.01, "as given"), steps, readings)
+
+
+@pytest.fixture(scope="module")
+def loaded() -> Fit:
+    return fit(bar(), models=["findley"])
+
+
+def test_what_readings_are_promised_to_tell_is_what_refits_with_them_find(loaded: Fit) -> None:
+    """Twelve truths of the plan are read at the times chosen, with the plan's own scatter, and fitted anew."""
+    found = question(loaded)
+    on, off = ways(found.fit, found.asked, 20 * DAY, WorkingHours())
+    for way, taken in ((on, (int(on.times.size) - 1,)), (off, (4, 8))):
+        few = replace(way.readings, asked=replace(found.asked, cases=12))
+        root = np.linalg.cholesky(few.ahead.unit_covariance[np.ix_(taken, taken)])
+        steps = loaded.run.steps if way.unload_at is None else (*loaded.run.steps, LoadStep(way.unload_at, 0.0))
+        variances = []
+        for shown in few.shown(taken, root):
+            further = [Reading(float(t), float(y)) for t, y in zip(way.times[list(taken)], shown, strict=True)]
+            longer = observations(replace(loaded.run, readings=(*loaded.run.readings, *further), steps=steps))
+            draws = mixture(replace(longer, has_recovery=True), loaded.priors).draws(1500, 1)
+            sag = draws.deformation(LoadHistory.held(1.0), np.array([found.by]))[:, 0]
+            variances.append(Asked.response(sag).values.var())
+        refitted = float(np.sqrt(np.dot(variances, few.asked.truth_weights)))
+        assert few.doubt(taken) == pytest.approx(refitted, rel=0.25)
+
+
+def test_more_readings_tell_more_and_the_same_seed_says_the_same(loaded: Fit) -> None:
+    plan = cf.plan(loaded)
+    gains = [c.narrowing for c in plan.best]
+    assert gains == sorted(gains)
+    assert 0.2 < gains[0] < 0.9
+    assert plan.best[0].readings[0].time >= 15 * DAY
+    assert [m.days for m in plan.more] == [1.0, 5.0, 20.0]
+    kept_on = [m.as_it_is.narrowing for m in plan.more if m.as_it_is]
+    assert kept_on == sorted(kept_on)
+    assert cf.plan(fit(bar(), models=["findley"])).to_dict() == plan.to_dict()
+    assert cf.text(plan).startswith("PETG: what to read next\n")
+    assert "%" in plan.headline or "read at" in plan.headline
+    assert len(plan.table()) == len(plan.best)
+
+
+def test_a_set_is_told_by_unloading_and_the_forecast_by_waiting(loaded: Fit) -> None:
+    lasting, ahead = cf.plan(loaded, question="set"), cf.plan(loaded)
+    assert lasting.best[0].unload_at == 5 * DAY
+    assert lasting.best[0].narrowing > 0.3
+    assert lasting.unloading is not None
+    assert lasting.unloading.startswith("taking the load off now tells more")
+    assert ahead.best[0].unload_at is None
+    assert ahead.unloading is not None
+    assert "leaving" in ahead.unloading
+
+
+def test_a_limit_and_a_comparison_are_asked_about_as_yes_or_no(loaded: Fit) -> None:
+    sag = float(np.median(cf.forecast(loaded, "1 year").draws()))
+    kept = cf.plan(loaded, limit=1.05 * sag)
+    assert isinstance(kept.now, float)
+    assert kept.doubt == pytest.approx(min(kept.now, 1.0 - kept.now))
+    assert all(c.doubt < kept.doubt and c.width is None for c in kept.best)
+    assert "wrong" in cf.text(kept)
+    sure = cf.plan(loaded, limit=100.0 * sag)
+    assert not sure.best
+    other = fit(replace(bar(), material="PLA"), models=["findley"])
+    both = cf.plan(loaded, other=other)
+    assert both.now == pytest.approx(0.5, abs=0.05)
+    assert "gives way less than PLA" in both.headline
+
+
+def test_what_was_unloaded_is_read_on_after_its_unloading() -> None:
+    plan = cf.plan(fit(bar(unload=True), models=["findley"]), question="set")
+    assert plan.unloading is None
+    assert all(m.unloaded is None for m in plan.more)
+    for choice in plan.best:
+        assert choice.unload_at is None
+        assert all(r.after is not None and r.after > 3 * DAY for r in choice.readings)
+
+
+def test_readings_come_when_somebody_is_there() -> None:
+    dated = replace(bar(), began=MONDAY)
+    plan = cf.plan(fit(dated, models=["findley"]), question="set", hours="9-16")
+    hours = working_hours("9-16")
+    clocks = [r.clock for c in plan.best for r in c.readings if r.after is None or r.after > HOUR]
+    assert clocks
+    assert all(clock is not None and hours.holds(clock) for clock in clocks)
+
+
+def test_working_hours() -> None:
+    hours = working_hours("7:30-16:00")
+    assert hours.nearest(MONDAY) == MONDAY
+    assert hours.nearest(datetime(2031, 5, 5, 3, 0)) == datetime(2031, 5, 5, 7, 30)
+    # Saturday noon is nearer to Friday's end, unless that is over
+    saturday = datetime(2031, 5, 10, 12, 0)
+    assert hours.nearest(saturday) == datetime(2031, 5, 9, 16, 0)
+    assert hours.nearest(saturday, saturday) == datetime(2031, 5, 12, 7, 30)
+    assert working_hours(weekends=True).nearest(saturday) == saturday
+    assert hours.words == "Monday to Friday, 7:30 to 16:00"
+    assert not hours.holds(saturday + timedelta(days=2, hours=8))
+    assert [time_words(t) for t in (90.0, 6 * HOUR, 54 * HOUR + 600.0, 3 * DAY)] == ["90 s", "6 h", "2 d 6 h", "3 d"]
+    for slip in ("9", "9-25", "17-8", "a-b", "8:61-17"):
+        with pytest.raises(InputError):
+            working_hours(slip)
+
+
+def test_questions_that_cannot_be_asked(loaded: Fit) -> None:
+    with pytest.raises(InputError, match="limit: missing"):
+        cf.plan(loaded, question="limit")
+    with pytest.raises(InputError, match="other: missing"):
+        cf.plan(loaded, question="compare")
+    with pytest.raises(InputError, match="a value for limit"):
+        cf.plan(loaded, question="set", limit="2 mm")
+    with pytest.raises(InputError):
+        cf.plan(loaded, question="colour")  # type: ignore[arg-type]
+    with pytest.raises(InputError):
+        cf.plan(loaded, within="-1 d")
+    with pytest.raises(InputError):
+        cf.plan(loaded, "5 kg")
+    blind = fit(replace(bar(), readings=bar().readings[1:]), models=["findley"])
+    with pytest.raises(FitError, match="no reading before loading"):
+        cf.plan(blind, question="set")
+    with pytest.raises(InputError, match="several runs pooled"):
+        cf.plan(cf.fit([bar(), replace(bar(), name="2")], pool=True))
