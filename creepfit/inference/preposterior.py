@@ -90,13 +90,13 @@ class Asked:
         square = (self.values - self.values.mean()) ** 2
         return np.asarray(1.0 + square / max(float(square.mean()), float(np.finfo(float).tiny)))
 
-    def doubt(self, weight: Array) -> float:
+    def doubt(self, weight: NDArray[np.float32]) -> float:
         """Doubt expected under weights (N, J) that sum to 1 over the draws, one case for each truth."""
         if self.kind == "verdict":
-            yes = self.values.astype(weight.dtype) @ weight
+            yes = np.asarray(self.values.astype(np.float32) @ weight, dtype=float)
             return float(np.minimum(yes, 1.0 - yes) @ self.truth_weights)
         centred = self.values - self.values.mean()
-        first, second = np.stack([centred, centred**2]).astype(weight.dtype) @ weight
+        first, second = np.asarray(np.stack([centred, centred**2]).astype(np.float32) @ weight, dtype=float)
         return float(np.sqrt(np.maximum(second - first**2, 0.0) @ self.truth_weights))
 
     def narrowing(self, doubt: float) -> float:
@@ -144,7 +144,7 @@ class FurtherReadings:
         A truth has no weight in its own case, as no draw is the truth.
         """
         at = list(taken)
-        root = np.linalg.cholesky(self.ahead.unit_covariance[np.ix_(at, at)])
+        root: Array = np.asarray(np.linalg.cholesky(self.ahead.unit_covariance[np.ix_(at, at)]), dtype=float)
         each = np.linalg.solve(root, self.ahead.mean[:, at].T)
         seen = np.linalg.solve(root, self.shown(at, root).T)
         per_noise = self.ahead.noise**-2.0
@@ -171,8 +171,8 @@ class FurtherReadings:
         now = float(np.ptp(np.quantile(values, ends)))
         if now <= 0.0:
             return 1.0
-        weight = self.weights(sorted(taken))[order]
-        middle = np.cumsum(weight, axis=0, dtype=float) - 0.5 * weight
+        weight = self.weights(sorted(taken))[order].astype(float)
+        middle = np.cumsum(weight, axis=0) - 0.5 * weight
         widths = [float(np.ptp(np.interp(ends, column, values[order]))) for column in middle.T]
         return float(np.dot(widths, self.asked.truth_weights)) / now
 
