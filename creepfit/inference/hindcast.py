@@ -65,6 +65,21 @@ class Miss:
 
 
 @dataclass(frozen=True)
+class Foretold:
+    """One later reading and the interval it was foretold: `time` in s, sizes in the readings' unit, zero not taken off."""
+
+    time: float
+    low: float
+    median: float
+    high: float
+    reading: float
+
+    @property
+    def inside(self) -> bool:
+        return self.low <= self.reading <= self.high
+
+
+@dataclass(frozen=True)
 class Hindcast:
     """How a forecast did.
 
@@ -77,6 +92,8 @@ class Hindcast:
     level : float
         Probability of those intervals.
     largest_miss : Miss
+    foretold : tuple of Foretold
+        Each of those readings with its interval; empty where an old forecast was scored.
     """
 
     fitted_to: float
@@ -84,6 +101,7 @@ class Hindcast:
     inside: int
     level: float
     largest_miss: Miss
+    foretold: tuple[Foretold, ...] = ()
 
     @property
     def expected(self) -> float:
@@ -171,7 +189,8 @@ def _counted(observed: Observations, cut: int, last: int, band: tuple[Array, Arr
         not bool(inside[worst]),
         fit.unit,
     )
-    return Hindcast(float(observed.times[cut - 1]), int(inside.size), int(inside.sum()), fit.level, largest)
+    each = tuple(Foretold(*map(float, row)) for row in zip(observed.times[cut:last], low, median, high, shown, strict=True))
+    return Hindcast(float(observed.times[cut - 1]), int(inside.size), int(inside.sum()), fit.level, largest, each)
 
 
 def _cut(run: Run, observed: Observations) -> int | NoHindcast:

@@ -36,12 +36,15 @@ class PartLoad:
         Its course with 1 for that: what loads have in common that come and go together.
     label : str
         For a line of a report, such as "0.6 kg at the end".
+    weighs : bool
+        Whether it was given as a mass, and answers about it are to be in kg.
     """
 
     load: Load
     size: float
     plan: LoadPlan
     label: str = ""
+    weighs: bool = False
 
 
 @dataclass(frozen=True)

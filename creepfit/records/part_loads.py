@@ -127,7 +127,7 @@ def _load(table: PartLoadTable, written: dict[str, Any], beam: Beam | None) -> P
     if table.duty is not None:
         duty = validated(DutyTable, table.duty, file=None, key="duty")
         plan = LoadPlan.duty(1.0, duty.on, duty.off, duty.starts)
-    return PartLoad(load, _load_size(table), plan, f"{written[given[0]]} {place}".rstrip())
+    return PartLoad(load, _load_size(table), plan, f"{written[given[0]]} {place}".rstrip(), table.mass is not None)
 
 
 def _load_size(table: PartLoadTable) -> float:

@@ -6,6 +6,7 @@ never differenced. Time is counted from the moment the first load starts to act.
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass, field
 from datetime import datetime
 from functools import cached_property
@@ -196,6 +197,13 @@ class Run(Shown):
     def broke_at(self) -> float | None:
         """When the specimen broke, s; None where it did not."""
         return min((e.at for e in self.events if e.kind == "broke"), default=None)
+
+    @cached_property
+    def weighs(self) -> bool:
+        """Whether its loads were given as masses, and answers about loads are to be in kg."""
+        tables = json.loads(self.source).get("tables", {}) if self.source else {}
+        loads = tables.get("load", [])
+        return bool(loads) and all("mass" in load for load in loads if isinstance(load, dict))
 
     @property
     def working_load(self) -> float:

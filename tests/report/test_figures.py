@@ -13,8 +13,9 @@ from matplotlib.collections import PolyCollection
 
 from creepfit.answers.materials.comparison import compare
 from creepfit.answers.part.sag import Sag
+from creepfit.inference.hindcast import Hindcast
 from creepfit.report.figures.drawings import Drawing, inline, png, svg, with_part, with_run
-from creepfit.report.figures.style import NAMES
+from creepfit.report.figures.style import INK, MUTED, NAMES, TEXT
 from creepfit.report.figures.together import values_figure
 from creepfit.report.page.findings import Findings
 
@@ -79,8 +80,54 @@ class TestWhatIsShown:
             assert box.width / (right - left) == pytest.approx(box.height / (high - low), rel=0.01)
 
     def test_what_is_unknown_has_no_figure(self, daily: Findings, unsized: Findings) -> None:
-        assert [d.name for d in with_run(daily)] == ["readings", "history", "increments", "shares"]
+        assert [d.name for d in with_run(daily)] == ["readings", "timeline", "history", "increments", "shares"]
         assert "modulus" not in [d.name for d in with_run(unsized)]
+
+
+class TestCreepHasRoom:
+    def test_creep_alone_has_a_panel_at_a_scale_of_its_own(self, strip: Findings) -> None:
+        # on an axis from 0 on five days of creep got a tenth of the height
+        creep, figure = strip.creep, named(with_run(strip), "readings").figure
+        assert creep is not None
+        (_, shown) = points(named(with_run(strip), "readings"), 1)[0]
+        np.testing.assert_allclose(shown, creep.readings)
+        low, high = figure.axes[1].get_ylim()
+        assert np.ptp(creep.readings) > 0.2 * (high - low)
+        whole = strip.forecast.rows[-1].interval.median
+        assert creep.curve.median[-1] == pytest.approx(whole - strip.fit.observed.deformation[1], abs=0.02)
+
+    def test_where_nothing_else_was_read_there_is_no_second_panel(self, daily: Findings) -> None:
+        assert daily.creep is None
+
+    def test_a_hindcast_is_seen_reading_by_reading(self, strip: Findings) -> None:
+        past = strip.forecast.hindcast
+        assert isinstance(past, Hindcast)
+        assert len(past.foretold) == past.readings
+        assert sum(f.inside for f in past.foretold) == past.inside
+        assert min(f.time for f in past.foretold) > past.fitted_to
+        hollow = points(named(with_run(strip), "hindcast"), 1)[0]
+        np.testing.assert_allclose(hollow[1], [f.reading - f.median for f in past.foretold if f.inside])
+
+    def test_the_line_of_time_holds_every_reading_and_what_to_read_next(self, strip: Findings, daily: Findings) -> None:
+        for found in (strip, daily):
+            line = named(with_run(found), "timeline").figure.axes[0].lines[0]
+            assert line.get_xdata().size == len(found.fit.run.used)
+        assert "leave the load on and read at 45 d" in named(with_run(daily), "timeline").alt
+
+    def test_letters_stand_out_from_white(self) -> None:
+        def luminance(colour: str) -> float:
+            parts = np.array([int(colour[i : i + 2], 16) / 255.0 for i in (1, 3, 5)])
+            linear = np.where(parts <= 0.04045, parts / 12.92, ((parts + 0.055) / 1.055) ** 2.4)
+            return float(linear @ np.array([0.2126, 0.7152, 0.0722]))
+
+        for colour in (*TEXT.values(), MUTED, INK):
+            assert 1.05 / (luminance(colour) + 0.05) >= 4.5, colour
+
+    def test_names_of_lines_are_set_in_these_letters(self, strip: Findings, bracket: Sag) -> None:
+        for drawing in (*with_run(strip), *with_part(bracket)):
+            for ax in drawing.figure.axes:
+                for text in ax.texts:
+                    assert text.get_color() in {*TEXT.values(), MUTED, INK, "#000000"}, (drawing.name, text.get_text())
 
 
 class TestDoubtNeverLooksLighter:
@@ -107,8 +154,20 @@ class TestDoubtNeverLooksLighter:
 
     def test_every_band_says_its_level(self, strip: Findings, bracket: Sag) -> None:
         drawn = {d.name: svg(d) for d in with_run(strip) + with_part(bracket)}
-        assert set(drawn) == {"readings", "history", "increments", "modulus", "recovery", "shares", "shape", "sag"}
-        for name in set(drawn) - {"shares", "shape"}:  # which have no band
+        whole = {
+            "readings",
+            "timeline",
+            "history",
+            "increments",
+            "hindcast",
+            "modulus",
+            "recovery",
+            "shares",
+            "shape",
+            "sag",
+        }
+        assert set(drawn) == whole
+        for name in set(drawn) - {"shares", "shape", "timeline"}:  # which have no band
             assert "90 %" in drawn[name], name
 
 

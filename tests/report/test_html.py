@@ -33,8 +33,10 @@ from creepfit.report.figures.saving import picture_files, save_pictures, slug
 from creepfit.report.page.embed import COUNT, Sliders, most_factor, part_sliders, run_sliders
 from creepfit.report.page.findings import Findings, asked, find
 from creepfit.report.page.html import page, pictures_of, section
+from creepfit.report.page.limits import limit_table
+from creepfit.report.page.of_part import part_tables
 from creepfit.report.page.tables import as_csv, run_tables
-from creepfit.report.page.words import all_doubts
+from creepfit.report.page.words import all_doubts, key_numbers
 
 TEXTS = Path(__file__).parent / "texts"
 DEMO = Path(__file__).parents[2] / "demo"
@@ -114,10 +116,42 @@ class TestWhatItSays:
     def test_the_answer_comes_first_with_interval_and_doubt(self, strip: Findings) -> None:
         text = first_screen(page([section(strip, None, 1)]))
         head = text[: text.index("Readings, models and forecast")]
-        said = r"After 1 year under 3\.92 N \(0\.4 kg\) the deflection will be [\d.]+ mm \(90 %: [\d.]+ to [\d.]+ mm\)"
+        said = r"After 1 year under 0\.4 kg \(3\.92 N\) the deflection will be [\d.]+ mm \(90 %: [\d.]+ to [\d.]+ mm\)"
         assert re.search(said, head)
         mind = head.index("Mind:")
         assert head.index("times longer than it was tested") < mind < head.index("creep modulus after 1 year")
+
+    def test_the_first_screen_answers_the_five_questions(self, strip: Findings) -> None:
+        # with a limit the card on what is still to come was gone, and what to read next stood nowhere
+        limited = find(strip.fit, ["1 year"], limit="3 mm")
+        names = [key.what for key in key_numbers(limited)]
+        asked = [
+            "deflection after 1 year",
+            "limit of 3 mm reached",
+            "has creep stopped?",
+            "permanent set",
+            "what to read next",
+        ]
+        assert names[:5] == asked
+        table = limit_table(limited)
+        assert table is not None
+        assert table.rows[1][1] == "0.4 kg (3.92 N)"
+        assert re.fullmatch(r"0\.\d+ kg \(3\.\d+ N\)", table.rows[1][2])
+        assert table.rows[1][3] == "0.95"
+        assert "run1-limit-table" in page([section(limited, None, 1)])
+
+    def test_long_tables_are_folded(self, strip: Findings) -> None:
+        text = page([section(strip, None, 1)])
+        folded = "".join(re.findall(r"<details.*?</details>", text, re.DOTALL))
+        for words in ("Best fits of the models", "before the readings", 'material = "PETG"', "Readings, and what is left"):
+            assert words in folded, words
+        assert "Tried on this run itself</caption>" not in folded
+
+    def test_a_part_says_what_keeps_its_limit(self, bracket: Sag) -> None:
+        rows = {row[0]: row for row in part_tables(bracket)["limit"].rows}
+        assert rows["load: 0.9 kg at the end"][1] == "0.9 kg"
+        assert rows["load: 0.9 kg at the end"][2].endswith(" kg")
+        assert rows["arm, thickness at its start"][2].endswith(" mm")
 
     def test_a_run_without_an_initial_reading_claims_no_modulus_and_no_set(self, bad: str) -> None:
         text = first_screen(bad)

@@ -11,12 +11,16 @@ from creepfit.units import HOUR
 
 @dataclass(frozen=True)
 class ScaledSize:
-    """A load or a thickness of the part multiplied by the factor found: `now`, and the interval, in `unit`."""
+    """A load or a thickness of the part multiplied by the factor found: `now`, and the interval, in `unit`.
+
+    `weighs` where it was given as a mass.
+    """
 
     label: str
     now: float
     interval: Interval
     unit: str
+    weighs: bool = False
 
     def to_dict(self) -> dict[str, Any]:
         return {"label": self.label, "now": self.now, **self.interval.to_dict(), "unit": self.unit}

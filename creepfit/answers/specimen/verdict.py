@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import timedelta
 from typing import TYPE_CHECKING, Any
@@ -14,7 +13,8 @@ from creepfit.answers.heading import FORMAT, program_version
 from creepfit.answers.interval import Caution, Interval, interval
 from creepfit.answers.specimen.first_day import ToDo
 from creepfit.answers.specimen.schedule import next_reading
-from creepfit.answers.wording import clock_time, size
+from creepfit.answers.specimen.to_take import to_take
+from creepfit.answers.wording import size
 from creepfit.errors import CreepfitError
 from creepfit.inference.columns import observations
 from creepfit.inference.fitting import fit
@@ -178,35 +178,11 @@ def _forecast(run: Run, old: Run, reading: Reading) -> tuple[Interval | None, fl
 
 def what_next(run: Run) -> tuple[ToDo, ...]:
     """Readings on this specimen that would narrow the forecast, the best first, with dates where they are known."""
-    return tuple(_next(run))
-
-
-def _next(run: Run) -> Iterator[ToDo]:
     try:
         fitted: Fit = fit(run)
-        found = next_reading(fitted).suggestions
+        return to_take(next_reading(fitted))
     except CreepfitError:
-        return
-    off, last = run.unloading, float(fitted.observed.times[-1])
-    just_off = off is not None and last - 1.0 <= off <= last
-    for s in found:
-        if s.place == "next specimen" or (just_off and s.place == "later"):
-            continue
-        if just_off and off is not None:
-            yield _dated(run, f"read {show_time(s.time)} after the unloading", off + s.time, s.text)
-            continue
-        since = 0.0 if s.place == "later" else run.unloading
-        if since is None or since > float(fitted.observed.times[-1]):
-            yield ToDo(s.text)
-            continue
-        yield _dated(run, s.text.partition(":")[0], since + s.time, s.text)
-
-
-def _dated(run: Run, what: str, time: float, words: str) -> ToDo:
-    """What to do, with its date where that is known, and what it is worth."""
-    clock = None if run.began is None else run.began + timedelta(seconds=time)
-    dated = what if clock is None else f"{what} ({clock_time(clock)})"
-    return ToDo(f"{dated}:{words.partition(':')[2]}", time, clock)
+        return ()
 
 
 def _rough(seconds: float) -> str:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from creepfit.answers.part.sag import Sag
 from creepfit.report.figures.answers import modulus_figure, recovery_figure, shares_figure
+from creepfit.report.figures.hindcast import hindcast_figure
 from creepfit.report.figures.part import sag_figure, shape_figure
 from creepfit.report.figures.rate import rate_figure
 from creepfit.report.figures.run import history_figure, readings_figure
 from creepfit.report.figures.style import Drawing, inline, png, svg
+from creepfit.report.figures.timeline import timeline_figure
 from creepfit.report.page.findings import Findings
 
 __all__ = ["Drawing", "inline", "png", "svg", "with_part", "with_run"]
@@ -16,13 +18,15 @@ __all__ = ["Drawing", "inline", "png", "svg", "with_part", "with_run"]
 def with_run(found: Findings, brief: bool = False) -> list[Drawing]:
     """Figures of a run, the most important first; `brief` where a page holds many runs."""
     if brief:
-        return [readings_figure(found)]
+        return [readings_figure(found, brief)]
     drawn = [
         readings_figure(found),
+        timeline_figure(found),
         history_figure(found),
         rate_figure(found),
-        modulus_figure(found),
+        hindcast_figure(found),
         recovery_figure(found),
+        modulus_figure(found),
         shares_figure(found),
     ]
     return [d for d in drawn if d is not None]

@@ -27,7 +27,7 @@ from creepfit.report.figures.style import (
     sheet,
     title,
 )
-from creepfit.report.page.findings import Findings
+from creepfit.report.page.findings import Creep, Findings
 from creepfit.report.text.pieces import Unit, percent, several, show_load, shown_unit, weight_words
 from creepfit.units import DAY, show_time
 
@@ -38,30 +38,34 @@ MOST_BARS = 60
 """Increments in one figure; of more, the last ones."""
 
 
-def readings_figure(found: Findings) -> Drawing:
-    """Raw readings against log time with models and forecast, residuals and temperature beneath."""
+def readings_figure(found: Findings, brief: bool = False) -> Drawing:
+    """Raw readings with models and forecast; beneath creep alone (not where brief), residuals, temperature."""
     fit, unit = found.fit, shown_unit(found.fit.unit)
     warm = np.array([np.nan if r.temperature is None else r.temperature for r in fit.run.used])
     with_warmth = int(np.isfinite(warm).sum()) > 1
     with look():
-        figure, axes = sheet(4.9 if with_warmth else 4.3, (3.6, 1.0, 0.8) if with_warmth else (3.6, 1.0), right=1.45)
-        main, rest = axes[:2]
+        creep = None if brief else found.creep
+        shares = [2.6, *([] if creep is None else [2.6]), 0.9, *([0.8] if with_warmth else [])]
+        figure, axes = sheet(0.82 + 1.02 * sum(shares), shares, right=1.4)
+        main, rest = axes[0], axes[1 if creep is None else 2]
         left = found.curve.times[0] / 4.0
         log_time(axes[-1], left, found.curve.times[-1] * 1.02)
         _forecast(main, found, unit)
         _readings(main, found, unit, left)
         title(main, f"{_quantity(found)} [{unit.name}]")
+        if creep is not None:
+            _creep(axes[1], found, creep, unit)
         _residuals(rest, found, unit, left)
         if with_warmth:
             times = np.maximum(fit.observed.times, left * 1.3)
-            axes[2].plot(times, warm, marker="o", markersize=2.5, linewidth=0.8, color=PURPLE)
-            title(axes[2], "temperature [°C]")
-            axes[2].margins(y=0.25)
+            axes[-1].plot(times, warm, marker="o", markersize=2.5, linewidth=0.8, color=PURPLE)
+            title(axes[-1], "temperature [°C]")
+            axes[-1].margins(y=0.25)
         for ax in axes[:-1]:
             ax.set_xlabel("")
     caption = "Readings, models and forecast"
     if len({step.value for step in fit.run.steps if step.value}) > 1:  # else the forecast passes through the readings
-        caption += f" under {show_load(found.forecast.case.peak, found.forecast.load_unit)} from the start"
+        caption += f" under {show_load(found.forecast.case.peak, found.forecast.load_unit, fit.run)} from the start"
     return Drawing("readings", caption, _readings_alt(found, unit), figure)
 
 
@@ -98,6 +102,22 @@ def _forecast(ax: Axes, found: Findings, unit: Unit) -> None:
     ax.set_ylim(k * low, k * high)
     end_labels(ax, [label for label in labels if k * low <= label[0] <= k * high])
     decade_marks(ax, test)
+
+
+def _creep(ax: Axes, found: Findings, creep: Creep, unit: Unit) -> None:
+    """Creep alone, at a scale of its own: the deformation since that of the first reading under load."""
+    k, curve, way = unit.factor, creep.curve, found.fit.observed.direction
+    band(ax, curve.times, k * curve.low, k * curve.high, FAR * found.test)
+    ax.plot(curve.times, k * curve.median, color=BLUE, linewidth=1.8, zorder=3)
+    ax.plot(creep.times, k * creep.readings, "o", color=INK, markersize=4.0, zorder=4)
+    ax.axhline(0.0, color=MUTED, linewidth=0.7, zorder=1.0)
+    ends = way * k * np.concatenate([curve.low, curve.high, creep.readings, [0.0]])
+    low, high = float(ends.min()), float(ends.max())
+    low, high = low - 0.06 * (high - low), high + 0.08 * (high - low)
+    ax.set_ylim(*((low, high) if way > 0.0 else (-high, -low)))
+    last = {"low": curve.low[-1], "median": curve.median[-1], "high": curve.high[-1]}
+    end_labels(ax, [(k * float(curve.median[-1]), f"creep {unit.interval(last)[1]}", BLUE)])
+    title(ax, f"of that creep, since {show_time(creep.since)} [{unit.name}]")
 
 
 def _at_end(found: Findings, unit: Unit) -> str:

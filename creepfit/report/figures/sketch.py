@@ -25,7 +25,7 @@ from creepfit.mechanics.section import Rectangle, Round, Section, Tube
 from creepfit.mechanics.specimen import Cantilever, FourPointBending, Segments, Specimen, ThreePointBending
 from creepfit.records.part import Part
 from creepfit.records.run import Run
-from creepfit.report.figures.style import BLUE, INK, MUTED, RULE, VERMILION, WIDTH, Drawing, look, title
+from creepfit.report.figures.style import BLUE, INK, MUTED, RULE, TEXT, VERMILION, WIDTH, Drawing, look, title
 from creepfit.units import show_number
 
 POINTS = 241
@@ -288,7 +288,8 @@ def _label(ax: Axes, at: Array, side: Array, label: str, reach: float = 12.0, co
     offset = side * (reach + 3.0)
     vertical = "bottom" if offset[1] > 0.3 * reach else "top" if offset[1] < -0.3 * reach else "center"
     ax.annotate(
-        label, xy=(float(at[0]), float(at[1])), xytext=tuple(offset), textcoords="offset points", color=colour,
+        label, xy=(float(at[0]), float(at[1])), xytext=tuple(offset), textcoords="offset points",
+        color=TEXT.get(colour, colour),
         fontsize=8.5, ha=align, va=vertical, zorder=9,
     )  # fmt: skip
 

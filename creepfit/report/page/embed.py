@@ -20,7 +20,7 @@ from creepfit.inference.response import Predicted, response, standing_load
 from creepfit.mechanics.loading import Array, LoadHistory
 from creepfit.report.page.findings import Findings
 from creepfit.report.text.pieces import shown_unit
-from creepfit.units import MINUTE, show_number
+from creepfit.units import MINUTE, STANDARD_GRAVITY, show_number, show_time
 
 COUNT = 310
 """Draws in a page. The levels (k + 1/2)/310 hold 5 %, 50 % and 95 % themselves."""
@@ -47,6 +47,8 @@ class Sliders:
         What the upper end is multiplied by, 1 and more: it is never below that without ageing.
     load : float
         The load as it is, in `load_unit`; the slider ends at `most`.
+    per_kg : float or None
+        N for a kilogram on the hanger, where loads are to be shown in kg.
     """
 
     name: str
@@ -66,6 +68,7 @@ class Sliders:
     level: float
     no_life: str | None
     sign: float = 1.0
+    per_kg: float | None = None
 
     def data(self) -> dict[str, Any]:
         """For the page, as JSON."""
@@ -79,12 +82,13 @@ class Sliders:
             "scaled": _packed(self.scaled),
             "fixed": None if self.fixed is None else _packed(self.fixed),
             "outer": [round(float(f), 5) for f in self.outer],
-            "load": {"now": self.load, "most": self.most, "unit": self.load_unit},
+            "load": {"now": self.load, "most": self.most, "unit": self.load_unit, "per_kg": self.per_kg},
             "test": self.test,
             "asked": self.asked,
             "limit": self.limit,
             "horizon": float(self.times[-1]),
             "farthest": FARTHEST * self.test,
+            "farthest_words": show_time(FARTHEST * self.test),
             "no_life": self.no_life,
             "sign": self.sign,
         }
@@ -124,6 +128,7 @@ def run_sliders(found: Findings) -> Sliders:
         _outer(whole, fit.level), abs(run.working_load), abs(run.peak_load), found.forecast.load_unit,
         "load, up to the highest tested", found.test, found.forecast.rows[-1].time,
         None if limit is None else unit.factor * limit.value, fit.level, why, sign,
+        STANDARD_GRAVITY * run.rig.lever if run.weighs else None,
     )  # fmt: skip
 
 

@@ -11,6 +11,7 @@ import numpy as np
 from creepfit.answers.interval import Caution
 from creepfit.answers.specimen.forecast import Forecast, forecast
 from creepfit.answers.specimen.recovery import Recovery, recovery, unloading_of
+from creepfit.answers.specimen.schedule import Schedule, next_reading
 from creepfit.answers.specimen.summary import Summary, summarise
 from creepfit.asked import asked_times
 from creepfit.inference.fitting import Fit
@@ -36,6 +37,19 @@ class Curve:
     low: Array
     median: Array
     high: Array
+
+
+@dataclass(frozen=True, eq=False)
+class Creep:
+    """What came after the first reading under load, at `since` [s]: its forecast, and the readings of it.
+
+    Both are counted from the forecast's median there, so that the noise of that one reading moves neither.
+    """
+
+    since: float
+    curve: Curve
+    times: Array
+    readings: Array
 
 
 @dataclass(frozen=True, eq=False)
@@ -111,6 +125,29 @@ class Findings:
         rows = [(r.time, r.modulus) for r in self.along.modulus.rows]
         known = [(t, m.low, m.median, m.high) for t, m in rows if m is not None]
         return Curve(*np.array(known).T) if known else None
+
+    @cached_property
+    def creep(self) -> Creep | None:
+        """Creep alone over log time; None where there is nothing else, or the first load was another."""
+        fit, run = self.fit, self.fit.run
+        observed = fit.observed
+        under = np.flatnonzero((run.history.at(observed.times) != 0.0) & (observed.times > 0.0))
+        first = float(observed.times[under[0]])
+        times = self.curve.times[self.curve.times >= first]
+        if not observed.has_initial or times.size < 2 or run.steps[0].value != self.forecast.case.peak:
+            return None
+        whole = self.along.outlook.response(np.append(first, times))
+        start = float(np.median(whole.draws[:, 0]))
+        ahead = whole.map(lambda draws: draws[:, 1:] - draws[:, :1])
+        changed = run.steps[1].at if len(run.steps) > 1 else np.inf
+        read = under[observed.times[under] <= changed]
+        values = observed.deformation[read] - observed.deformation[observed.times <= 0.0].mean() - start
+        return Creep(first, Curve(times, *ahead.ends(fit.level)), observed.times[read], values)
+
+    @cached_property
+    def schedule(self) -> Schedule:
+        """What to read next to know more of the last time asked for."""
+        return next_reading(self.fit, min(self.forecast.rows[-1].time, self.fit.horizon))
 
     @cached_property
     def history(self) -> Curve:

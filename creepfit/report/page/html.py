@@ -16,16 +16,20 @@ from creepfit.answers.heading import program_version
 from creepfit.answers.interval import Caution
 from creepfit.answers.part.relaxation import Relaxation
 from creepfit.answers.part.sag import Sag
+from creepfit.answers.specimen.to_take import to_take
 from creepfit.report.figures import drawings as figures
 from creepfit.report.figures.saving import picture_files, slug
 from creepfit.report.figures.style import Drawing
+from creepfit.report.figures.timeline import TIMELINE
 from creepfit.report.page.assumed import assumptions, how_to_reproduce, run_file
 from creepfit.report.page.embed import Sliders, part_sliders, run_sliders
 from creepfit.report.page.findings import Findings
 from creepfit.report.page.held import held_drawings, held_keys, held_tables
+from creepfit.report.page.limits import limit_table
+from creepfit.report.page.of_part import part_answer, part_keys, part_tables
 from creepfit.report.page.tables import Table, curve_csv, readings_csv, run_tables, table_csv
 from creepfit.report.page.together import Chapter, PartSide
-from creepfit.report.page.words import all_doubts, answer, key_numbers, part_answer, part_keys, part_tables
+from creepfit.report.page.words import all_doubts, answer, key_numbers
 from creepfit.report.text.fit import circumstances
 from creepfit.report.text.pieces import Unit, percent, unbroken
 from creepfit.report.text.relaxation import headline as held_headline
@@ -36,6 +40,10 @@ if TYPE_CHECKING:
 
 OTHER_LOADS = (0.25, 0.5, 0.75, 1.0)
 """Shares of the load as it is, for the table that stands in for the sliders; the highest one comes with them."""
+
+
+MOST_TO_DO = 4
+"""Readings to take that are listed."""
 
 
 @dataclass(frozen=True)
@@ -100,8 +108,10 @@ def section(
         "circumstances": _circumstances(found),
         "note": found.fit.run.note or "",
         "answer": answer(found),
-        "keys": key_numbers(found),
-        "figures": [_figure(d, key) for d in drawn],
+        "keys": key_numbers(found, brief),
+        "figures": [_figure(d, key) for d in drawn if d.name != TIMELINE],
+        "next": None if brief else _next(found, [_figure(d, key) for d in drawn if d.name == TIMELINE]),
+        "limit": limit_table(found),
         "sliders": None if brief else _sliders(run_sliders(found), key),
         "part": None if sag is None else _part(sag, f"{key}-part", part_drawn, brief),
         "held": None if held is None else _held(held, f"{key}-held", held_drawn),
@@ -174,6 +184,14 @@ def _title(sections: Sequence[Section]) -> str:
         return f"{len(sections)} runs side by side"
     only = sections[0]
     return only.label if only.part is None else f"{only.part.part}, by {only.label}"
+
+
+def _next(found: Findings, drawn: Sequence[dict[str, Any]]) -> dict[str, Any]:
+    """The test as a line of time, and what to read next in words."""
+    schedule = found.schedule
+    other = [s.text for s in schedule.suggestions if s.place == "next specimen"]
+    todo = [t.text for t in to_take(schedule)]
+    return {"figure": drawn[0], "todo": [*todo, *other][:MOST_TO_DO], "why": None if todo or other else schedule.why}
 
 
 def _side(found: Findings, sag: Sag) -> PartSide:
@@ -254,7 +272,8 @@ def _other_loads(sliders: Sliders) -> Table:
     for load in (load for load in loads if 0.0 < load <= sliders.most):
         low, median, high = sliders.ends(sliders.asked, load)
         interval = unit.interval({"low": low, "median": median, "high": high})
-        rows.append((f"{sliders.sign * load:.3g} {sliders.load_unit}", *interval))
+        kg = "" if sliders.per_kg is None else f"{sliders.sign * load / sliders.per_kg:.3g} kg, "
+        rows.append((f"{kg}{sliders.sign * load:.3g} {sliders.load_unit}", *interval))
     heads = ("load", "low", f"median [{sliders.unit}]", "high")
     when = show_time(sliders.asked)
     caption = f"{sliders.quantity.capitalize()} after {when} at other loads, {percent(sliders.level)} intervals"

@@ -6,7 +6,7 @@
   function digits(value, count) {
     if (value === 0) { return "0"; }
     var places = count - 1 - Math.floor(Math.log10(Math.abs(value)));
-    return value.toFixed(Math.min(Math.max(places, 0), 8));
+    return (places < 0 ? Number(value.toPrecision(count)) : value).toFixed(Math.min(Math.max(places, 0), 8));
   }
 
   function plain(number) {
@@ -22,6 +22,21 @@
       }
     }
     return "";
+  }
+
+  var NAMES = {
+    y: 31557600, yr: 31557600, year: 31557600, years: 31557600, a: 31557600, month: 2629800, months: 2629800, w: 604800, week: 604800,
+    weeks: 604800, d: 86400, day: 86400, days: 86400, h: 3600, hour: 3600, hours: 3600, min: 60, minute: 60, minutes: 60, s: 1
+  };
+
+  // "90 d", "1.5 years" or "5 d 3 h" in seconds; 0 where it is none of these.
+  function timeOf(text) {
+    var term = /\s*(\d+(?:[.,]\d*)?)\s*([a-z]+)\s*/gi, found, sum = 0, end = 0;
+    while ((found = term.exec(text)) && found.index === end && NAMES[found[2].toLowerCase()]) {
+      sum += Number(found[1].replace(",", ".")) * NAMES[found[2].toLowerCase()];
+      end = term.lastIndex;
+    }
+    return end === text.length ? sum : 0;
   }
 
   function unpack(part, count) {
@@ -128,9 +143,12 @@
   function draw(svg, data, curve, time, limit) {
     var left = 40, right = 408, top = 14, bottom = 164;
     var low = Math.log(data.times[0]), high = Math.log(data.horizon);
-    var most = 1.08 * Math.max(curve[curve.length - 1][2], Math.min(limit, 1.5 * curve[curve.length - 1][2]), 1e-12);
+    var top2 = Math.max.apply(null, curve.map(function (e) { return e[2]; })), least = Math.min.apply(null, curve.map(function (e) { return e[0]; }));
+    var above = limit > 3 * top2;
+    var most = 1.08 * Math.max(top2, above ? 0 : limit, 1e-12);
+    least = 1.08 * Math.min(least, 0);
     function x(t) { return left + (Math.log(t) - low) / (high - low) * (right - left); }
-    function y(v) { return bottom - Math.min(Math.max(v / most, 0), 1.02) * (bottom - top); }
+    function y(v) { return bottom - (v - least) / (most - least) * (bottom - top); }
     function track(from, end) {
       var kept = [];
       data.times.forEach(function (t, i) { if (t >= from) { kept.push([x(t), y(curve[i][end])]); } });
@@ -140,11 +158,16 @@
     var far = 10 * data.test, key = svg.id + "-far";
     add(svg, "defs", {});
     svg.firstChild.innerHTML = '<pattern id="' + key + '" width="6" height="6" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><path d="M0 0V6" class="s-blue" stroke-width="1.4"/></pattern>';
-    add(svg, "path", { d: "M" + left + " " + bottom + "H" + right, "class": "s-rule", fill: "none" });
+    add(svg, "path", { d: "M" + left + " " + y(0) + "H" + right, "class": "s-rule", fill: "none" });
     add(svg, "path", { d: line(track(0, 0).concat(track(0, 2).reverse())) + "Z", "class": "f-blue", "fill-opacity": 0.2 });
     add(svg, "path", { d: line(track(far, 0).concat(track(far, 2).reverse())) + "Z", fill: "url(#" + key + ")" });
     add(svg, "path", { d: line(track(0, 1)), "class": "s-blue", fill: "none", "stroke-width": 2 });
-    add(svg, "path", { d: "M" + left + " " + y(limit) + "H" + right, "class": "s-vermilion", fill: "none", "stroke-width": 1.3 });
+    if (above) {
+      add(svg, "text", { x: right, y: top + 10, "text-anchor": "end" }, "the limit lies above this chart");
+    } else {
+      add(svg, "path", { d: "M" + left + " " + y(limit) + "H" + right, "class": "s-vermilion", fill: "none", "stroke-width": 1.3 });
+      add(svg, "text", { x: left + 4, y: y(limit) - 4 }, "limit " + plain(digits(limit, 3)));
+    }
     add(svg, "path", { d: "M" + x(time) + " " + top + "V" + bottom, "class": "s-ink", fill: "none", "stroke-width": 1, "stroke-dasharray": "2 3" });
     var end = -1;
     [[60, "1 min"], [3600, "1 h"], [86400, "1 d"], [2592000, "30 d"], [31557600, "1 year"], [315576000, "10 years"]].forEach(function (mark) {
@@ -154,7 +177,7 @@
         end = from + 2 * half;
       }
     });
-    add(svg, "text", { x: left - 5, y: bottom + 4, "text-anchor": "end" }, "0");
+    add(svg, "text", { x: left - 5, y: y(0) + 4, "text-anchor": "end" }, "0");
     add(svg, "text", { x: left - 5, y: y(most / 1.08) + 4, "text-anchor": "end" }, digits(most / 1.08, 2));
     add(svg, "text", { x: left, y: 9 }, data.quantity + (data.sign < 0 ? " along the load [" : " [") + data.unit + "], " + plain(digits(100 * data.level, 3)) + " % band");
   }
@@ -167,26 +190,70 @@
     var top = answer.curve(Math.max(data.load.now, data.load.most))[data.times.length - 1][2];
     var largest = 1.5 * Math.max(top, data.limit || 0), percent = plain(digits(100 * data.level, 3)) + " %: ";
 
+    function say(name, words, key, value) {
+      part(name + "-shown").value = words; part(name + "-shown").dataset[key] = value;
+      part(name).setAttribute("aria-valuetext", words);
+    }
+
+    function loadWords(load) {
+      var kg = data.load.per_kg;
+      return kg ? plain(digits(data.sign * load / kg, 3)) + " kg" : plain(digits(data.sign * load, 3)) + " " + data.load.unit;
+    }
+
+    // What was typed as a time, load or limit; a text says why it is none.
+    function read(name, text) {
+      var found, size;
+      if (name === "time") {
+        size = timeOf(text);
+        if (!size) { return "no time: " + text + "; such as 90 d or 1.5 years"; }
+        return size < Math.exp(low) || size > data.horizon * 1.0001 ? "between " + timeWords(Math.exp(low), 2) + " and " + timeWords(data.horizon, 2) : size;
+      }
+      found = /^\s*([-+]?[\d.,]+)\s*(\S*)\s*$/.exec(text);
+      size = found ? Math.abs(Number(found[1].replace(",", "."))) : NaN;
+      if (!(size > 0)) { return "no " + name + ": " + text; }
+      if (name === "limit") {
+        return found[2] && found[2] !== data.unit ? "a limit in " + data.unit : size;
+      }
+      var unit = found[2] || (data.load.per_kg ? "kg" : data.load.unit), scale = { kg: 1, g: 0.001 }[unit];
+      if (scale && data.load.unit === "N") { size *= scale * (data.load.per_kg || 9.80665); }
+      else if (unit !== data.load.unit && data.load.unit.indexOf(unit) !== 0) { return "a load in " + (data.load.unit === "N" ? "kg or N" : data.load.unit); }
+      return size > data.load.most * 1.0005 ? "at most " + loadWords(data.load.most) + ": more was not tested" : size;
+    }
+
+    function place(name, value) {
+      if (name === "time") { return 1000 * (Math.log(value) - low) / (high - low); }
+      return 400 * value / (name === "load" ? data.load.most : largest);
+    }
+
     function raw(node, values) {
       node.dataset.low = values[0]; node.dataset.median = values[1]; node.dataset.high = values[2];
     }
 
+    // What was typed holds until its slider is moved.
+    var typed = {};
+
+    function told(name, from) {
+      return typed[name] !== undefined ? typed[name] : from;
+    }
+
     function show() {
       var place = Number(part("time").value);
-      var time = place === asked ? data.asked : Math.exp(low + place / 1000 * (high - low));
+      var time = told("time", place === asked ? data.asked : Math.exp(low + place / 1000 * (high - low)));
       var load = data.load.most * Number(part("load").value) / 400;
       if (Number(part("load").value) === loaded) { load = Math.min(data.load.now, data.load.most); }
+      load = told("load", load);
       var limit = largest * Number(part("limit").value) / 400;
       if (data.limit && Number(part("limit").value) === limited) { limit = data.limit; }
+      limit = told("limit", limit);
       var size = answer.size(load, time), life = answer.life(load, limit);
       if (data.sign < 0) { size = [-size[2], -size[1], -size[0]]; }
-      part("time-shown").textContent = timeWords(time, 3); part("time-shown").dataset.seconds = time;
-      part("load-shown").textContent = plain(digits(data.sign * load, 3)) + " " + data.load.unit; part("load-shown").dataset.load = data.sign * load;
-      part("limit-shown").textContent = plain(digits(limit, 3)) + " " + data.unit; part("limit-shown").dataset.limit = limit;
+      say("time", timeWords(time, 3), "seconds", time);
+      say("load", loadWords(load), "load", data.sign * load);
+      say("limit", plain(digits(limit, 3)) + " " + data.unit, "limit", limit);
       part("size").textContent = digits(size[1], 3) + " " + data.unit + " (" + percent + digits(size[0], 3) + " to " + digits(size[2], 3) + ")";
       raw(part("size"), size);
       function end(value) {
-        return value === Infinity ? "beyond " + timeWords(data.farthest, 2) : value === 0 ? "at once" : timeWords(value, 2);
+        return value === Infinity ? "beyond " + data.farthest_words : value === 0 ? "at once" : timeWords(value, 2);
       }
       var reach = life[0] === Infinity ? "beyond that too" : life[1] === Infinity ? "from " + end(life[0]) + " on" : end(life[0]) + " to " + end(life[2]);
       part("life").textContent = data.no_life || (end(life[1]) + " (" + percent + reach + ")");
@@ -201,13 +268,34 @@
     var limited = Math.round(400 * (data.limit || top) / largest);
     part("time").value = asked; part("load").value = loaded; part("limit").value = limited;
     section.hidden = false;
-    part("form").addEventListener("input", show);
+    part("form").addEventListener("input", function (event) {
+      var name = event.target.id.slice(key.length + 1);
+      if (event.target.type === "range") { delete typed[name]; part("wrong").textContent = ""; show(); }
+    });
+    part("form").addEventListener("change", function (event) {
+      var name = event.target.id.slice(key.length + 1).replace("-shown", "");
+      if (event.target.type !== "text") { return; }
+      var found = read(name, event.target.value);
+      part("wrong").textContent = typeof found === "string" ? found : "";
+      if (typeof found === "number") {
+        typed[name] = name === "load" ? Math.min(found, data.load.most) : found;
+        part(name).value = Math.round(place(name, found));
+      }
+      show();
+    });
     part("form").addEventListener("submit", function (event) { event.preventDefault(); });
     show();
   }
 
+  // Only what runs beyond its frame needs a stop of the tab key.
+  function reach() {
+    document.querySelectorAll(".scroll").forEach(function (box) {
+      if (box.scrollWidth > box.clientWidth + 1) { box.tabIndex = 0; } else { box.removeAttribute("tabindex"); }
+    });
+  }
+
   document.querySelectorAll(".whatif").forEach(start);
-  window.addEventListener("beforeprint", function () {
-    document.querySelectorAll("details").forEach(function (d) { d.open = true; });
-  });
+  reach();
+  window.addEventListener("resize", reach);
+  document.addEventListener("toggle", reach, true);
 }());

@@ -10,16 +10,16 @@ import numpy as np
 
 from creepfit.answers.doubts.catalogue.forecast import SAID_BY
 from creepfit.answers.interval import Caution
-from creepfit.answers.part.sag import Sag
+from creepfit.answers.specimen.forecast import ForecastRow
 from creepfit.answers.specimen.limit import Life
+from creepfit.answers.specimen.to_take import to_take
+from creepfit.answers.wording import clock_time
 from creepfit.inference.hindcast import Hindcast
 from creepfit.report.page.findings import Findings
-from creepfit.report.page.tables import Table
-from creepfit.report.text.first_words import contradiction, exceeded_at_once, instead_of_a_number
+from creepfit.report.text.first_words import contradiction, instead_of_a_number
 from creepfit.report.text.forecast import headline as forecast_headline
 from creepfit.report.text.known import owed_sentence
-from creepfit.report.text.part import headline as part_headline
-from creepfit.report.text.pieces import Unit, kept_chance, percent, shown_unit
+from creepfit.report.text.pieces import Unit, percent, shown_unit
 from creepfit.units import DAY, HOUR, MINUTE, YEAR, show_number, show_time
 
 STOPPED = {
@@ -27,6 +27,14 @@ STOPPED = {
     "gauge only": "creep has not stopped, it is below what this gauge can show",
     "material": "creep has stopped as far as the threshold goes",
     "cannot be told": "whether creep has stopped cannot be told yet",
+}
+
+
+STOPPED_SHORT = {
+    "no": "no",
+    "gauge only": "not to be seen by this gauge",
+    "material": "yes, as far as the threshold goes",
+    "cannot be told": "cannot be told yet",
 }
 
 
@@ -52,51 +60,43 @@ def answer(found: Findings) -> str:
     return sentence if owed is None else f"{sentence} {owed_sentence(owed, when=False)}"
 
 
-def part_answer(sag: Sag) -> str:
-    """The answer for a part in one sentence."""
-    if sag.design is None or sag.falls is not None:
-        return part_headline(sag)
-    limit = f"the limit of {show_number(sag.design.limit)} mm is"
-    if sag.design.life.median == 0.0:
-        at_once = exceeded_at_once(sag.design.limit, sag.loading.interval.median, Unit("mm"))
-        return f"{part_headline(sag).removesuffix('.')}; {limit} {at_once}."
-    kept = sag.design.life.kept_to_dict()
-    if kept is None:
-        return f"{part_headline(sag)} Whether {limit} kept that long cannot be said."
-    told = f"{limit} kept for {show_time(sag.design.life.asked)} with probability {kept_chance(kept['probability'])}"
-    return f"{part_headline(sag).removesuffix('.')}; {told}."
-
-
 def all_doubts(part: Sequence[Caution], run: Sequence[Caution]) -> tuple[Caution, ...]:
     """Doubts about a part and about its run, each once; what the part's say in words of its own the run's need not."""
     codes = {c.code for c in part}
     return (*part, *(c for c in run if c.code not in codes and SAID_BY.get(c.code) not in codes))
 
 
-def key_numbers(found: Findings) -> list[Key]:
-    """The numbers a reader takes along."""
+def key_numbers(found: Findings, brief: bool = False) -> list[Key]:
+    """The numbers a reader takes along; what to read next not where `brief`, as it takes longest to work out."""
+    sizes = [_size_key(found, row) for row in reversed(found.forecast.rows[-2:])]
+    limit = _limit_key(found)
+    keys = [sizes[0], *([] if limit is None else [limit]), _stop_key(found), _stays_key(found)]
+    keys += [] if brief else [_next_key(found)]
+    return [*keys, *sizes[1:], _modulus_key(found), _tried_key(found)]
+
+
+def _size_key(found: Findings, row: ForecastRow) -> Key:
     fit, unit = found.fit, shown_unit(found.fit.unit)
-    level = percent(fit.level)
-    keys = []
-    for row in found.forecast.rows[-2:]:
-        low, median, high = unit.interval(row.interval.to_dict())
-        beside = f"{level}: {low} to {high} {unit.name}"
-        keys.append(Key(f"{fit.quantity} after {show_time(row.time)}", f"{median} {unit.name}", beside))
-    modulus = found.forecast.modulus.rows[-1]
-    if modulus.modulus is not None:
-        low, median, high = Unit("MPa").interval(modulus.modulus.to_dict())
-        keys.append(Key(f"creep modulus after {show_time(modulus.time)}", f"{median} MPa", f"{level}: {low} to {high} MPa"))
-    else:
-        keys.append(Key("creep modulus", "unknown", _short(modulus.why)))
-    keys.append(_limit_key(found) or _stop_key(found))
-    keys.append(_stays_key(found))
+    low, median, high = unit.interval(row.interval.to_dict())
+    beside = f"{percent(fit.level)}: {low} to {high} {unit.name}"
+    return Key(f"{fit.quantity} after {show_time(row.time)}", f"{median} {unit.name}", beside)
+
+
+def _modulus_key(found: Findings) -> Key:
+    row = found.forecast.modulus.rows[-1]
+    if row.modulus is None:
+        return Key("creep modulus", "unknown", _short(row.why))
+    low, median, high = Unit("MPa").interval(row.modulus.to_dict())
+    beside = f"{percent(found.fit.level)}: {low} to {high} MPa"
+    return Key(f"creep modulus after {show_time(row.time)}", f"{median} MPa", beside)
+
+
+def _tried_key(found: Findings) -> Key:
     past = found.forecast.hindcast
-    if isinstance(past, Hindcast):
-        worth = f"{past.inside} of {past.readings}"
-        keys.append(Key("tried on this run itself", worth, f"later readings inside their {level} interval"))
-    else:
-        keys.append(Key("tried on this run itself", "not possible", _short(past.why)))
-    return keys
+    if not isinstance(past, Hindcast):
+        return Key("tried on this run itself", "not possible", _short(past.why))
+    worth = f"{past.inside} of {past.readings}"
+    return Key("tried on this run itself", worth, f"later readings inside their {percent(found.fit.level)} interval")
 
 
 def _short(why: str | None) -> str:
@@ -119,10 +119,10 @@ def _limit_key(found: Findings) -> Key | None:
     if limit.life.median == 0.0:
         loading = float(np.median(found.forecast.outlook.response(np.array([MINUTE])).draws))
         return Key(what.removesuffix(" reached"), "exceeded at once", f"{unit.number(loading)} {unit.name} as it is loaded")
-    return Key(what, life_words(limit.life, "median"), f"{percent(found.fit.level)}: {_life_ends(limit.life)}")
+    return Key(what, life_words(limit.life, "median"), f"{percent(found.fit.level)}: {life_ends(limit.life)}")
 
 
-def _life_ends(life: Life) -> str:
+def life_ends(life: Life) -> str:
     """The ends of a life in words; what lies beyond the horizon is said once."""
     if life.low is None:
         return "beyond that too"
@@ -135,7 +135,7 @@ def life_words(life: Life, end: str) -> str:
     """An end of a life in two digits; beyond the horizon it says so."""
     value: float | None = getattr(life, end)
     if value is None:
-        return f"beyond {about(life.horizon)}"
+        return f"beyond {show_time(life.horizon)}"
     return "at once" if value == 0.0 else about(value)
 
 
@@ -151,8 +151,27 @@ def about(seconds: float) -> str:
 def _stop_key(found: Findings) -> Key:
     stop, unit = found.summary.stop, shown_unit(found.fit.unit)
     low, median, high = unit.interval(stop.still_to_come.to_dict())
-    what = f"still to come by {show_time(stop.by)}{_along(found)}"
-    return Key(what, f"{median} {unit.name}", f"{percent(stop.level)}: {low} to {high} {unit.name}")
+    told = "cannot be told" if contradiction(found.fit) is not None else STOPPED_SHORT[stop.stopped]
+    come = f"still to come by {show_time(stop.by)}{_along(found)}: {median} {unit.name}"
+    return Key("has creep stopped?", told, f"{come} ({percent(stop.level)}: {low} to {high} {unit.name})")
+
+
+def _next_key(found: Findings) -> Key:
+    """What to read next: on this specimen, else on the next one."""
+    schedule = found.schedule
+    what = "what to read next"
+    if not schedule.suggestions:
+        return Key(what, "nothing more", schedule.why or "")
+    own = next((s for s in schedule.suggestions if s.place != "next specimen"), None)
+    worth = f"would narrow the interval at {show_time(schedule.horizon)} by about"
+    if own is None:
+        best = schedule.suggestions[0]
+        beside = f"or, on the next specimen, at {show_time(best.time)} too: {worth} {100.0 * best.narrowing:.0f} %"
+        return Key(what, "nothing more on this one", beside)
+    done = next((t for t in to_take(schedule) if t.text.partition(":")[2] == own.text.partition(":")[2]), None)
+    clock = "" if done is None or done.clock is None else f"{clock_time(done.clock)}; "
+    value = {"later": f"at {show_time(own.time)}", "after unloading": f"{show_time(own.time)} after unloading"}[own.place]
+    return Key(what, value, f"{clock}{own.text.partition(':')[0]}: {worth} {100.0 * own.narrowing:.0f} %")
 
 
 def _stays_key(found: Findings) -> Key:
@@ -163,68 +182,3 @@ def _stays_key(found: Findings) -> Key:
     beside = f"{percent(found.fit.level)}: {low} to {high} {unit.name}"
     most = f"at most {high} {unit.name}" if kept.bounds.high > 0.0 else "none to be seen"
     return Key(f"permanent set{_along(found)}", most, beside)
-
-
-def part_keys(sag: Sag) -> list[Key]:
-    """Key numbers of a part."""
-    mm, level = Unit("mm"), percent(sag.level)
-    keys = []
-    loading = mm.interval(sag.loading.interval.to_dict())
-    keys.append(Key("sag right after loading", f"{loading[1]} mm", f"{level}: {loading[0]} to {loading[2]} mm"))
-    for row in sag.rows[-2:]:
-        found = row.interval if row.peak is None else row.peak.interval
-        low, median, high = mm.interval(found.to_dict())
-        what = f"sag after {show_time(row.time)}" if row.peak is None else f"largest sag up to {show_time(row.time)}"
-        keys.append(Key(what, f"{median} mm", f"{level}: {low} to {high} mm"))
-    if sag.design is not None:
-        life = sag.design.life
-        what = f"limit of {show_number(sag.design.limit)} mm reached"
-        if life.median == 0.0:
-            beside = f"{loading[1]} mm as it is loaded"
-            keys.append(Key(what.removesuffix(" reached"), "exceeded at once", beside))
-        else:
-            keys.append(Key(what, life_words(life, "median"), f"{level}: {_life_ends(life)}"))
-    checks = sag.checks
-    tested = f"{show_number(checks.stress.value / checks.tested[1], digits=2)} times the stress tested"
-    keys.append(Key("largest stress", f"{show_number(checks.stress.value)} MPa", tested))
-    return keys
-
-
-def part_tables(sag: Sag) -> dict[str, Table]:
-    """Tables of a part."""
-    mm = Unit("mm")
-    test = sag.fit.run.test_length
-    rows = []
-    for row in sag.rows:
-        cells = [show_time(row.time), *mm.interval(row.interval.to_dict()), f"{show_number(row.time / test, digits=2)}"]
-        beside = [None if m is None else m.interval for m in (row.peak, row.trough)]
-        cells += ["–" if i is None else mm.interval(i.to_dict())[1] for i in (*beside, row.always_on)]
-        rows.append(tuple(cells))
-    heads = ("after", "low", "median [mm]", "high", "times the test", "largest until then", "trough", "if always on")
-    kept = [i for i in range(len(heads)) if i < 5 or any(row[i] != "–" for row in rows)]
-    times = Table(
-        f"Sag, {percent(sag.level)} intervals",
-        tuple(heads[i] for i in kept),
-        tuple(tuple(row[i] for i in kept) for row in rows),
-    )
-    low, high = sag.checks.tested
-    strain = Unit("%", 100.0).interval(sag.checks.strain.to_dict())
-    stress = (
-        ("largest stress in the part", f"{show_number(sag.checks.stress.value)} MPa, in {sag.checks.segment}"),
-        ("stress the specimen was tested at", f"{show_number(high)} MPa" if low == high else
-         f"{show_number(low)} to {show_number(high)} MPa"),
-        ("part over test", show_number(sag.checks.stress.value / high, digits=2)),
-        (f"strain there after {show_time(sag.checks.strain_time)}", f"{strain[1]} % ({strain[0]} to {strain[2]} %)"),
-    )  # fmt: skip
-    tables = {"sag": times}
-    tables["stress"] = Table("Stress of the part over the stress tested", ("what", "value"), stress, words=(1,))
-    if len(sag.segments) > 1:
-        shares = tuple((s.name, f"{100.0 * s.share:.0f} %") for s in sag.segments)
-        tables["segments"] = Table("Where the sag comes from", ("part of it", "share"), shares)
-    includes = tuple(
-        (i.what, "" if i.sd is None and i.factor is None else percent(round(i.sd, 4)) if i.sd is not None
-         else f"factor {i.factor:g}")
-        for i in sag.includes
-    )  # fmt: skip
-    tables["includes"] = Table("What the intervals include", ("what", "size"), includes)
-    return tables

@@ -18,6 +18,7 @@ from creepfit.report.text.pieces import (
     paragraph,
     percent,
     several,
+    show_load,
     shown_unit,
     table,
 )
@@ -59,7 +60,7 @@ def circumstances(fit: Fit) -> list[str]:
     if run.specimen.load_quantity == "stress":
         under = f"{show_number(load)} MPa"
     else:
-        under = f"{show_number(load)} N" + ("" if stress is None else f" ({show_number(load * stress)} MPa)")
+        under = show_load(load, "N", run) + ("" if stress is None else f", {show_number(load * stress)} MPa")
     loads = sum(1 for step in run.steps if step.value != 0.0)
     steps = "" if loads == 1 else f", {loads} load steps up to"
     used = run.used

@@ -16,15 +16,17 @@ from creepfit.report.text.pieces import (
     Unit,
     hours,
     kept_words,
+    life_words,
     out_of_reach,
     paragraph,
     percent,
+    show_force,
     show_load,
     shown_unit,
     table,
     weight_words,
 )
-from creepfit.units import HOUR, MINUTE, show_number, show_time
+from creepfit.units import HOUR, MINUTE, show_number
 
 LOADING = MINUTE
 """When what a load does at once is quoted, s."""
@@ -77,7 +79,7 @@ def _headline(result: Forecast) -> str:
     answer = result.to_dict()
     row = max(answer["forecast"], key=lambda r: r["time_h"])
     load, test = answer["load"], result.fit.run.test_length
-    under = show_load(load["value"], load["unit"]) + ("" if load["held"] else ", on and off")
+    under = show_load(load["value"], load["unit"], result.fit.run) + ("" if load["held"] else ", on and off")
     unit = shown_unit(answer["unit"])
     since = " since the first reading under load" if answer["quantity"] == "creep increment" else ""
     what = f"the {answer['quantity']}{since}"
@@ -167,31 +169,19 @@ def limit_lines(result: Forecast) -> list[str]:
     if life is not None and life["median"] == 0.0:
         loading = float(np.median(result.outlook.response(np.array([LOADING])).draws))
         lines += paragraph(exceeded_at_once(limit["value"], loading, unit), "  ", "    ")
-    elif life is not None:
-        beyond = life["probability_beyond"]
-        rare = f"; not within {hours(life['horizon'])} with probability {beyond:.2f}" if beyond >= 0.005 else ""
-        never = f"; {limit['why']}" if limit["why"] else rare
-        lines += paragraph(f"reached {_life(life, answer['level'])}{never}", "  ", "    ")
+    elif life is not None and result.limit is not None and result.limit.life is not None:
+        lines += paragraph(life_words(result.limit.life, answer["level"]), "  ", "    ")
     if limit["kept"] is not None:
         lines += paragraph(kept_words(limit["kept"], answer["level"]), "  ", "    ")
     if load is not None:
         least = math.floor(1000.0 * load["probability"]) / 1000.0  # never round a promise up
         text = (
-            f"kept for {hours(load['life_h'])} with probability {least:g} by {show_number(load['value'])} "
-            f"{load['unit']} ({load['note']})"
+            f"kept for {hours(load['life_h'])} with probability {least:g} by "
+            f"{show_force(load['value'], load['unit'], result.fit.run)}; {load['note']}"
         )
         lines += paragraph(text, "  ", "    ")
-    if limit["why"] and life is None:
-        lines += paragraph(limit["why"], "  ", "    ")
+    reached = result.limit.life.why if life is not None and result.limit is not None and result.limit.life else None
+    why = (limit["why"] or "").removeprefix(reached or "").removeprefix("; ")
+    if why and (life is None or load is None):
+        lines += paragraph(why, "  ", "    ")
     return lines
-
-
-def _life(life: dict[str, Any], level: float) -> str:
-    """Median and ends of a life; an end beyond the horizon says so."""
-
-    def end(name: str) -> str:
-        if life[name] is None:
-            return f"more than {hours(life['horizon'])}"
-        return "at once" if life[name] == 0.0 else show_time(float(f"{life[name] * HOUR:.2g}"))
-
-    return f"after {end('median')} ({percent(level)}: {end('low')} to {end('high')})"

@@ -5,11 +5,12 @@ from __future__ import annotations
 import math
 from typing import Any
 
+from creepfit.answers.part.keeping import Keeping
 from creepfit.answers.part.sag import Sag
 from creepfit.inference.fitting import FARTHEST
 from creepfit.report.text.first_words import contradiction, exceeded_at_once, instead_of_a_number
-from creepfit.report.text.pieces import Unit, hours, kept_words, listed, out_of_reach, paragraph, percent, table
-from creepfit.units import DAY, HOUR, show_number, show_time
+from creepfit.report.text.pieces import Unit, hours, kept_words, life_words, listed, out_of_reach, paragraph, percent, table
+from creepfit.units import HOUR, STANDARD_GRAVITY, show_number
 
 MM = Unit("mm")
 
@@ -109,38 +110,21 @@ def limit_lines(result: Sag) -> list[str]:
     """When the limit is reached and what keeps it; nothing where there is none."""
     answer = result.to_dict()
     life = answer["life"]
-    if life is None:
+    if life is None or result.design is None:
         return []
-    ends = {name: life[f"{name}_h"] for name in ("low", "median", "high")}
-
-    def end(name: str) -> str:
-        value = ends[name]
-        if value is None:
-            return f"more than {hours(life['horizon_h'])}"
-        return "at once" if value == 0.0 else _about(value * HOUR)
-
-    if ends["median"] == 0.0:
+    if result.design.life.median == 0.0:
         loading = float(answer["right_after_loading"]["median"])
         reached = exceeded_at_once(life["limit"], loading, MM)
-    elif ends["low"] is None:
-        reached = f"not reached {life['why'].removeprefix('not ')}"
     else:
-        reached = f"reached after {end('median')} ({percent(answer['level'])}: {end('low')} to {end('high')})"
-        reached = f"{reached}; {life['why']}" if life["why"] else reached
+        reached = life_words(result.design.life, answer["level"])
     lines = ["", f"Limit of {MM.number(life['limit'])} mm", *paragraph(reached, "  ", "    ")]
     if life["kept"] is not None:
         lines += paragraph(kept_words(life["kept"], answer["level"]), "  ", "    ")
-    lines += _keeping(answer["load"], "load", "low", answer["level"])
-    return lines + _keeping(answer["thickness"], "thickness", "high", answer["level"])
+    lines += _keeping(result.design.load, answer["load"], "load", "low", answer["level"])
+    return lines + _keeping(result.design.thickness, answer["thickness"], "thickness", "high", answer["level"])
 
 
-def _about(seconds: float) -> str:
-    """A time to two digits, in days where it is more than a day."""
-    unit = DAY if seconds > DAY else 1.0
-    return show_time(float(f"{seconds / unit:.2g}") * unit)
-
-
-def _keeping(found: dict[str, Any], what: str, safe: str, level: float) -> list[str]:
+def _keeping(keeping: Keeping, found: dict[str, Any], what: str, safe: str, level: float) -> list[str]:
     """The load or thickness that keeps the limit, its safe end first."""
     if found["factor"] is None:
         return paragraph(f"no {what} that keeps it can be given: {found['why']}", "  ", "    ")
@@ -148,9 +132,12 @@ def _keeping(found: dict[str, Any], what: str, safe: str, level: float) -> list[
     lines = paragraph(
         f"kept for {hours(found['life_h'])} with probability {least:g} by this {what} ({found['note']}):", "  ", "    "
     )
-    for size in found["sizes"]:
-        low, median, high = (show_number(size[end]) for end in ("low", "median", "high"))
-        text = f"{show_number(size[safe])} {size['unit']} in place of {show_number(size['now'])}, {size['label']}"
+    for scaled, size in zip(keeping.sizes, found["sizes"], strict=True):
+        # a mass is answered as one
+        factor, unit = (1.0 / STANDARD_GRAVITY, "kg") if scaled.weighs else (1.0, size["unit"])
+        low, median, high, now = (show_number(factor * size[end]) for end in ("low", "median", "high", "now"))
+        kept = show_number(factor * size[safe])
+        text = f"{kept} {unit} in place of {now}, {size['label']}"
         lines += paragraph(f"{text} (median {median}, {percent(level)}: {low} to {high})", "    ", "      ")
     return lines
 

@@ -9,8 +9,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from creepfit.answers.specimen.limit import Life
 from creepfit.answers.wording import show_interval
-from creepfit.units import HOUR, STANDARD_GRAVITY, show_number, show_time, show_with_error
+from creepfit.records.run import Run
+from creepfit.units import DAY, HOUR, STANDARD_GRAVITY, show_number, show_time, show_with_error
 
 WIDTH = 100
 GAP = "  "
@@ -155,6 +157,30 @@ def kept_words(kept: dict[str, float], level: float) -> str:
     return f"as it is, kept for {hours(kept['time_h'])} with probability {shown}: {verdict} for {sure:g}"
 
 
+def life_words(life: Life, level: float) -> str:
+    """Return when a limit is reached that the load does not break at once; beyond the horizon nothing is promised."""
+    sure, far = 0.5 + level / 2.0, f"{show_time(life.horizon)} (100 times the data)"
+    within = chance(life.beyond)
+    if life.low is None:
+        return f"not reached within {far}: probability {within}"
+    if life.median is None:
+        return (
+            f"kept for {rough_time(life.low, down=True)} with probability {sure:g}, and for {far} with probability {within}"
+        )
+    high = f"more than {show_time(life.horizon)}" if life.high is None else rough_time(life.high)
+    low = "at once" if life.low == 0.0 else rough_time(life.low)
+    rare = f"; not within {far} with probability {within}" if life.beyond >= 0.005 else ""
+    return f"reached after {rough_time(life.median)} ({percent(level)}: {low} to {high}){rare}"
+
+
+def rough_time(seconds: float, down: bool = False) -> str:
+    """Return a time in two digits, in days where it is more than a day; `down` for a promise, which is not rounded up."""
+    unit = DAY if seconds > DAY else 1.0
+    count = seconds / unit
+    step = 10.0 ** (math.floor(math.log10(count)) - 1)
+    return show_time(float(f"{step * math.floor(count / step + 1e-9) if down else count:.2g}") * unit)
+
+
 def percent(fraction: float) -> str:
     """Return 0.9 as "90 %"."""
     return f"{100.0 * fraction:.4g} %"
@@ -170,12 +196,25 @@ def weight_words(weight: float) -> str:
     return "< 1 %" if weight < 0.01 else f"{100.0 * weight:.0f} %"
 
 
-def show_load(load: float, unit: str) -> str:
-    """Return "3.92 N (0.4 kg)": with the mass where the load is the weight of a round one, as it was then put on."""
+def show_load(load: float, unit: str, run: Run | None = None) -> str:
+    """Return a load as it was put on: "0.4 kg (3.92 N)" where the loads of the run were masses, else "3.92 N (0.4 kg)".
+
+    The mass in brackets is that of a round one only.
+    """
     shown, mass = f"{show_number(load)} {unit}", load / STANDARD_GRAVITY
+    if unit == "N" and run is not None and run.weighs and load != 0.0:
+        return show_force(load, unit, run)
     if unit != "N" or load == 0.0 or not math.isclose(mass, float(f"{mass:.3g}"), rel_tol=1e-9):
         return shown
     return f"{shown} ({show_number(mass)} kg)"
+
+
+def show_force(load: float, unit: str, run: Run, digits: int = 3) -> str:
+    """Return a load that was found, in the unit loads were given in: "0.319 kg (3.13 N)" where those were masses."""
+    shown = f"{show_number(load, digits=digits)} {unit}"
+    if unit != "N" or not run.weighs:
+        return shown
+    return f"{show_number(load / (STANDARD_GRAVITY * run.rig.lever), digits=digits)} kg ({shown})"
 
 
 def several(count: int, one: str, many: str | None = None) -> str:

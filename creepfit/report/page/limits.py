@@ -1,0 +1,80 @@
+"""What keeps a limit, as a table: how long it is kept as things are, and which load or thickness keeps it for a life."""
+
+from __future__ import annotations
+
+import math
+
+from creepfit.answers.part.design import Design
+from creepfit.answers.part.keeping import Keeping
+from creepfit.answers.part.sag import Sag
+from creepfit.answers.specimen.limit import Life
+from creepfit.report.page.findings import Findings
+from creepfit.report.page.tables import Table
+from creepfit.report.text.first_words import exceeded_at_once
+from creepfit.report.text.pieces import Unit, kept_chance, life_words, show_force, show_load, shown_unit
+from creepfit.units import STANDARD_GRAVITY, show_number, show_time
+
+HEADS = ("what", "now", "what keeps it", "probability")
+
+
+def limit_table(found: Findings) -> Table | None:
+    """The limit asked about for a specimen; None where none was, or where nothing can be said."""
+    limit, unit, run = found.forecast.limit, shown_unit(found.fit.unit), found.fit.run
+    if limit is None or limit.life is None:
+        return None
+    rows = [_as_it_is(limit.life, show_load(found.forecast.case.peak, found.forecast.load_unit, run))]
+    if limit.load is not None:
+        now = show_load(found.forecast.case.peak, found.forecast.load_unit, run)
+        rows.append(("load", now, show_force(limit.load.value, limit.load.unit, run), _sure(limit.load.probability)))
+    loading = found.forecast.outlook.response(found.curve.times[:1]).ends(found.fit.level)[1, 0]
+    note = _reached(limit.life, limit.value, float(loading), unit, found.fit.level)
+    note = f"{note} {_first_upper(limit.load.note)}." if limit.load is not None else f"{note} {limit.why or ''}".rstrip()
+    caption = f"Limit of {unit.number(limit.value)} {unit.name}, to be kept for {show_time(limit.life.asked)}"
+    return Table(caption, HEADS, tuple(rows), note=note, words=(1, 2))
+
+
+def part_limit_table(sag: Sag, design: Design) -> Table:
+    """The same for a part: its loads, or its thicknesses, that keep the limit for its life."""
+    loads = [f"{load.label}" for load in sag.part.loads]
+    rows = [_as_it_is(design.life, " and ".join(loads) or "its own weight")]
+    notes = []
+    for keeping, what in ((design.load, "loads"), (design.thickness, "thicknesses")):
+        if keeping.factor is None:
+            notes.append(f"No {what} can be given: {keeping.why}.")
+            continue
+        rows += _sizes(keeping, safe="low" if keeping is design.load else "high")
+        many = len(keeping.sizes) > 1
+        notes.append(f"{_first_upper(what)}{' (they hold together only)' if many else ''}: {keeping.note}.")
+    note = _reached(design.life, design.limit, float(sag.loading.interval.median), Unit("mm"), sag.level)
+    caption = f"Limit of {show_number(design.limit)} mm, to be kept for {show_time(design.life.asked)}"
+    return Table(caption, HEADS, tuple(rows), note=" ".join([note, *notes]), words=(1, 2))
+
+
+def _as_it_is(life: Life, now: str) -> tuple[str, ...]:
+    kept = "unknown" if life.kept is None else kept_chance(life.kept)
+    return ("as it is", now, "", kept)
+
+
+def _sizes(keeping: Keeping, safe: str) -> list[tuple[str, ...]]:
+    rows = []
+    for size in keeping.sizes:
+        factor, unit = (1.0 / STANDARD_GRAVITY, "kg") if size.weighs else (1.0, size.unit)
+        kept = f"{show_number(factor * float(getattr(size.interval, safe)))} {unit}"
+        name = size.label if safe == "high" else f"load: {size.label}"
+        rows.append((name, f"{show_number(factor * size.now)} {unit}", kept, _sure(keeping.probability)))
+    return rows
+
+
+def _sure(probability: float) -> str:
+    """A probability that is promised, never rounded up."""
+    return f"{math.floor(1000.0 * probability) / 1000.0:g}"
+
+
+def _reached(life: Life, limit: float, loading: float, unit: Unit, level: float) -> str:
+    if life.median == 0.0:
+        return f"{_first_upper(exceeded_at_once(limit, loading, unit))}."
+    return f"{_first_upper(life_words(life, level))}."
+
+
+def _first_upper(text: str) -> str:
+    return text[:1].upper() + text[1:]
