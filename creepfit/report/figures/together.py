@@ -23,6 +23,7 @@ from creepfit.report.figures.style import (
     PAPER,
     PURPLE,
     RULE,
+    TEXT,
     VERMILION,
     Drawing,
     end_labels,
@@ -90,7 +91,8 @@ def sizes_figure(rows: Rows, unit: Unit, axis: str, limit: float | None = None) 
             ax.axvline(limit, color=VERMILION, linewidth=1.1)
             mark = f"limit {unit.number(limit)}"
             ax.annotate(mark, (limit, 1.0), xycoords=("data", "axes fraction"), xytext=(0, 2),
-                        textcoords="offset points", ha="center", va="bottom", color=VERMILION, fontsize=8.0)  # fmt: skip
+                        textcoords="offset points", ha="center", va="bottom", color=TEXT[VERMILION],
+                        fontsize=8.0)  # fmt: skip
     return figure
 
 

@@ -22,7 +22,9 @@ def limit_table(found: Findings) -> Table | None:
     limit, unit, run = found.forecast.limit, shown_unit(found.fit.unit), found.fit.run
     if limit is None or limit.life is None:
         return None
-    rows = [_as_it_is(limit.life, show_load(found.forecast.case.peak, found.forecast.load_unit, run))]
+    rows: list[tuple[str, ...]] = [
+        _as_it_is(limit.life, show_load(found.forecast.case.peak, found.forecast.load_unit, run))
+    ]
     if limit.load is not None:
         now = show_load(found.forecast.case.peak, found.forecast.load_unit, run)
         rows.append(("load", now, show_force(limit.load.value, limit.load.unit, run), _sure(limit.load.probability)))
@@ -36,7 +38,7 @@ def limit_table(found: Findings) -> Table | None:
 def part_limit_table(sag: Sag, design: Design) -> Table:
     """The same for a part: its loads, or its thicknesses, that keep the limit for its life."""
     loads = [f"{load.label}" for load in sag.part.loads]
-    rows = [_as_it_is(design.life, " and ".join(loads) or "its own weight")]
+    rows: list[tuple[str, ...]] = [_as_it_is(design.life, " and ".join(loads) or "its own weight")]
     notes = []
     for keeping, what in ((design.load, "loads"), (design.thickness, "thicknesses")):
         if keeping.factor is None:
