@@ -58,7 +58,7 @@ def _as_it_is(life: Life, now: str) -> tuple[str, ...]:
 
 
 def _sizes(keeping: Keeping, safe: str) -> list[tuple[str, ...]]:
-    rows = []
+    rows: list[tuple[str, ...]] = []
     for size in keeping.sizes:
         factor, unit = (1.0 / STANDARD_GRAVITY, "kg") if size.weighs else (1.0, size.unit)
         kept = f"{show_number(factor * float(getattr(size.interval, safe)))} {unit}"
