@@ -32,6 +32,7 @@ from creepfit.mechanics.large_rotation import BentBeam
 from creepfit.mechanics.loading import LoadHistory
 from creepfit.mechanics.long_history import Superposition
 from creepfit.mechanics.nonlinear_bending import curvature_factor
+from creepfit.mechanics.panel import Panel
 from creepfit.mechanics.plate import strip_factor
 from creepfit.mechanics.relaxation import Kernel, time_grid
 from creepfit.mechanics.section import Rectangle, Round
@@ -375,6 +376,24 @@ def frame(given: dict[str, Any], folder: Path) -> Callable[[Row], float]:
     return find
 
 
+def panel(given: dict[str, Any], folder: Path) -> Callable[[Row], float]:
+    """A panel of span 1: sag in the middle in q a^4/D or P a^2/D, largest moment in q a^2, thickness as a row says."""
+
+    def find(row: Row) -> float:
+        one = Panel(100.0, 100.0 * row["width_over_span"], row.get("thickness", 1.0), given["rests_on"], row["poisson"])
+        flexural = one.thickness**3 / 12.0 / (1.0 - one.poisson**2)
+        spread = one.under_spread_load()
+        if row["quantity"] == "sag under a force":
+            return one.under_force().deflection * flexural / one.span**2
+        if row["quantity"] == "stress under a force":
+            return one.under_force().stress * one.thickness**2
+        if row["quantity"] == "moment":
+            return spread.stress * one.thickness**2 / 6.0 * one.width / one.span
+        return spread.deflection * flexural * one.width / one.span**3
+
+    return find
+
+
 def torsion(given: dict[str, Any], folder: Path) -> Callable[[Row], float]:
     """Constants of a rectangle of sides `ratio` to 1, and of a spring of 1 mm wire with one turn, E/G = 1."""
 
@@ -403,6 +422,7 @@ RUNNERS: dict[str, Runner] = {
     "stress-law": stress_law,
     "relaxation": relaxation,
     "frame": frame,
+    "panel": panel,
     "torsion": torsion,
     "curved-bar": curved_bar,
     "elastica": elastica,

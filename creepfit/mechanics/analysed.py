@@ -27,12 +27,14 @@ from creepfit.mechanics.section import FloatArray
 class AnalysedLoad(Load):
     """A load of the analysis: per unit of it, which share of the analysed deflection and stress it brings.
 
-    `whole` where it has no size of its own: it is the load of the analysis, once. `spread` where it is in N/mm.
+    `whole` where it has no size of its own: it is the load of the analysis, once. `spread` where it is in N/mm. `of_stress`
+    where its share of the stress is another than that of the deflection.
     """
 
     share: float = 1.0
     whole: bool = False
     spread: bool = False
+    of_stress: float | None = None
 
     def beyond(self, axis: Axis, distance: FloatArray) -> tuple[FloatArray, FloatArray]:
         raise InputError("a load of an analysis made elsewhere has no place on a beam", key="elastic")
@@ -83,8 +85,13 @@ class Analysed:
 
     def peak_stress(self, loads: Sequence[tuple[Load, float]]) -> StressPeak:
         """Largest stress; `loads` as `Beam.peak_stress` takes them."""
-        share = sum(_share(load) * size for load, size in loads)
+        share = sum(_share_of_stress(load) * size for load, size in loads)
         return StressPeak(abs(share) * self.largest_stress, None, 0)
+
+
+def _share_of_stress(load: Load) -> float:
+    own = load.of_stress if isinstance(load, AnalysedLoad) else None
+    return _share(load) if own is None else own
 
 
 def _share(load: Load) -> float:

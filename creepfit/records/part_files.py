@@ -47,13 +47,14 @@ from creepfit.records.fields import (
 from creepfit.records.frame_tables import FRAME_TABLES, SCREWS, Held, holds_of, read_held
 from creepfit.records.part import Allowance, Holding, Limit, Part, PartLoad
 from creepfit.records.part_loads import read_loads
+from creepfit.records.plate_table import PLATE, read_plate
 from creepfit.records.schema import check_format, print_data, table_list
 from creepfit.records.torsion_tables import TWISTED_TABLES, read_twisted
 from creepfit.units import measure
 
 PART_TABLES = (
-    "format", "part", "print", "elastic", *TWISTED_TABLES, "held", "root", "upright", "segment", *FRAME_TABLES, "load",
-    "limit", "allowance", "climate",
+    "format", "part", "print", "elastic", *TWISTED_TABLES, PLATE, "held", "root", "upright", "segment", *FRAME_TABLES,
+    "load", "limit", "allowance", "climate",
 )  # fmt: skip
 
 
@@ -174,6 +175,9 @@ def build_part(data: dict[str, Any], file: str | None) -> Part:
             unit = read_twisted(data, name, table.poisson, table.shear_ratio, file)
             twisted, forces = _twisted_loads(data, unit, name, file)
             return Part(body=twisted, loads=forces, **known)
+    if PLATE in data:
+        panel, on_it = read_plate(data, table.poisson, file)
+        return Part(body=panel, loads=on_it, **known)
     together = table.tolerances == "together"
     arm = drawn_segments(data, file, together=together)
     upright = drawn_segments(data, file, "upright", together)

@@ -173,6 +173,12 @@ life = "1 year"
 # deflection = "1.5 mm"         # where the sag is read, at the end if not given
 # series_compliance = "0.01 mm/N"                               # of a bolt, a washer, a counterpart
 
+# [plate]                       # instead of [[segment]]: a panel that rests on two or four sides; its sag in the middle
+# span = "200 mm"               # between the two sides it rests on in any case
+# width = "300 mm"
+# thickness = "4 mm"
+# rests_on = "four sides"       # or "two sides"; a [[load]] is at = "middle" or at = "all over" (its whole mass or force)
+
 # [coil]                        # instead of [[segment]]: a coil spring, loaded along its axis
 # section = "round"             # of the wire; or rectangle with width (across the axis) and thickness
 # diameter = "3 mm"

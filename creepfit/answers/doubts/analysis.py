@@ -14,6 +14,9 @@ USUAL_POISSON = 0.3, 0.45
 
 def analysis_doubts(analysed: Analysed) -> Iterator[Caution]:
     """What the user knows of an analysis, and creepfit does not."""
+    if "panel" in analysed.formula:
+        yield words.PANEL_FORMULA(formula=analysed.formula, poisson=analysed.poisson)
+        return
     if analysed.formula:
         yield words.TEXTBOOK_FORMULA(formula=analysed.formula)
         return

@@ -76,6 +76,9 @@ def sketch_of(what: Part | Run) -> Sketch:
 
 def _of_part(part: Part) -> Sketch:
     if part.analysed is not None:
+        if part.analysed.formula:
+            problem = f"{part.analysed.formula}, by its sizes, is not drawn: only what is made of segments is"
+            raise InputError(problem, file=part.file, expected="[[segment]] tables")
         raise InputError("an analysis made elsewhere has no shape to draw", file=part.file, key="elastic")
     loads = [(load.load, load.label) for load in part.all_loads]
     if part.held is not None:

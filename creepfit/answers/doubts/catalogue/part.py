@@ -172,7 +172,7 @@ PLATE = Entry(
     "The part is {wide:2} times as wide as its span. Where the load acts at one point of the width and not all across, "
     "it is a plate and sags {factor} times as far there as said here (Timoshenko's plate on two supports, load in the "
     "middle of the width).",
-    "the sag under the load itself, measured shortly after loading; a load spread across the width",
+    "[plate] in place of [[segment]] in the part file, which is answered as one; a load spread across the width",
     rank=280,
 )
 
@@ -209,6 +209,15 @@ TEXTBOOK_FORMULA = Entry(
     "The part is taken as {formula}, by its textbook formula: small deflections, ends and mountings that do not give "
     "way. It is twisted, of which the specimen shows nothing: torsion is taken to creep as tension and bending do, and "
     "printed layers can be several times weaker in it. Its stress is the equivalent in tension.",
+    "the part's deflection under its load shortly after it is put up, and after a day",
+)
+
+PANEL_FORMULA = Entry(
+    "panel-formula",
+    "The part is taken as {formula}: a thin plate of even thickness and a Poisson's ratio of {poisson:g} that rests on "
+    "straight sides, free to turn on them, with its corners held down. Loose corners lift, and it sags some per cent more; "
+    "sides that hold it from turning make it sag less, and so does its skin from half its thickness of sag on. It is taken "
+    "as solid: walls and infill are not counted.",
     "the part's deflection under its load shortly after it is put up, and after a day",
 )
 
