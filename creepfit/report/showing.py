@@ -91,7 +91,7 @@ def text(result: Any) -> str:
     table = getattr(result, "table", None)
     if table is not None:
         lines += ["", *str(table().to_string(index=False, na_rep="")).splitlines()]
-    return "\n".join([*lines, *cautions([c.to_dict() for c in getattr(result, "cautions", ())])])
+    return "\n".join([*lines, *cautions(getattr(result, "cautions", ()))])
 
 
 def plot(result: Any) -> Figure:
@@ -208,7 +208,7 @@ def _over_time(rows: Sequence[tuple[float, Interval]], unit: Unit, name: str, te
         ax.margins(y=0.2)
         title(ax, f"{name} [{unit.name}], {percent(level)} intervals")
         decade_marks(ax, test)
-    ends = [f"{unit.sentence(size.to_dict(), level)} at {show_time(time)}" for time, size in (rows[0], rows[-1])]
+    ends = [f"{unit.sentence(size, level)} at {show_time(time)}" for time, size in (rows[0], rows[-1])]
     return Drawing("over-time", f"{name.capitalize()} at the times asked for", f"{name}: {' and '.join(ends)}.", figure)
 
 

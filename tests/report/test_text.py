@@ -8,10 +8,12 @@ from __future__ import annotations
 
 import os
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from creepfit.answers.interval import Interval
 from creepfit.answers.specimen.check import check
 from creepfit.answers.specimen.forecast import forecast
 from creepfit.answers.specimen.recovery import recovery
@@ -20,7 +22,8 @@ from creepfit.inference.fitting import Fit, fit
 from creepfit.records.files import read_run
 from creepfit.report.text.answers import check_text, fit_text, forecast_text, recovery_text
 from creepfit.report.text.fit import _increments
-from creepfit.report.text.pieces import WIDTH, Unit, hours, listed, paragraph, plain, shown_unit, table
+from creepfit.report.text.pieces import WIDTH, Unit, listed, paragraph, plain, shown_unit, table
+from creepfit.units import HOUR, show_time
 
 TEXTS = Path(__file__).parent / "texts"
 DEMO = Path(__file__).parents[2] / "demo"
@@ -124,18 +127,17 @@ class TestAgainstStoredTexts:
 
 
 def test_of_many_creep_increments_first_and_last_are_shown(fits: dict[str, Fit]) -> None:
-    answer = summarise(fits["petg-strip"]).to_dict()
-    row = answer["increments"][0]
+    found = summarise(fits["petg-strip"]).increments
     for count in (14, 15, 500):
-        rows = [{**row, "from_h": float(i), "to_h": i + 1.0, "distinguishable": i != 2} for i in range(count)]
-        lines = _increments({**answer, "increments": rows})
+        rows = [replace(found.rows[0], start=i * HOUR, end=(i + 1) * HOUR, distinguishable=i != 2) for i in range(count)]
+        lines = _increments(replace(found, rows=tuple(rows)))
         starts = [line.split("  ")[1] for line in lines[2:] if line.strip() and "to be told" not in line.split("  ")[1]]
         if count == 14:
             assert len(starts) == count
             continue
         assert starts[5] == f"and {count - 10} more, see --json"
         assert [starts[0], starts[4], starts[6], starts[-1]] == [
-            hours(0.0), hours(4.0), hours(count - 5.0), hours(count - 1.0)
+            show_time(i * HOUR) for i in (0, 4, count - 5, count - 1)
         ]  # fmt: skip
         assert len({line.index("±") for line in lines if "±" in line}) == 1
 
@@ -174,13 +176,13 @@ class TestPieces:
         ("item", "shown"),
         [
             # two digits of the width, by the rule of `show_number` for errors
-            ({"low": 1.8513, "median": 2.1049, "high": 2.9}, ("1.9", "2.1", "2.9")),
-            ({"low": 2.302, "median": 2.3214, "high": 2.3394}, ("2.302", "2.321", "2.339")),
-            ({"low": None, "median": 5.0, "high": None}, ("unknown", "5", "unknown")),
-            ({"low": 0.0, "median": 0.0, "high": 0.0}, ("0", "0", "0")),
+            (Interval(1.8513, 2.1049, 2.9), ("1.9", "2.1", "2.9")),
+            (Interval(2.302, 2.3214, 2.3394), ("2.302", "2.321", "2.339")),
+            (None, ("unknown", "unknown", "unknown")),
+            (Interval(0.0, 0.0, 0.0), ("0", "0", "0")),
         ],
     )
-    def test_an_interval_is_rounded_to_its_width(self, item: dict[str, float], shown: tuple[str, str, str]) -> None:
+    def test_an_interval_is_rounded_to_its_width(self, item: Interval | None, shown: tuple[str, str, str]) -> None:
         assert Unit("mm").interval(item) == shown
 
     def test_units_are_those_a_person_would_read(self) -> None:
@@ -206,9 +208,6 @@ class TestPieces:
     def test_words(self) -> None:
         assert listed(["a"]) == "a"
         assert listed(["a", "b", "c"]) == "a, b and c"
-        assert hours(8766.0) == "1 year"
-        assert hours(1.0 / 60.0) == "1 min"
-        assert hours(None) == "unknown"
         assert paragraph("word " * 30, "  ", "    ")[1].startswith("    word")
 
     def test_no_line_parts_a_number_from_its_unit(self) -> None:

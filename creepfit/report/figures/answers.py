@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from matplotlib.axes import Axes
 
+from creepfit.answers.interval import Interval
 from creepfit.mechanics.loading import Array
 from creepfit.report.figures.style import (
     BLUE,
@@ -63,7 +64,7 @@ def modulus_figure(found: Findings) -> Drawing | None:
         end_labels(ax, labels, gap=12.0)
         decade_marks(ax, test)
     at_end = float(np.interp(np.log(test), np.log(curve.times), curve.median))
-    last = {"low": curve.low[-1], "median": curve.median[-1], "high": curve.high[-1]}
+    last = Interval(curve.low[-1], curve.median[-1], curve.high[-1])
     beside = ""
     if line is not None and line[-1] > 0.0:
         beside = f"; a straight line through the test would give {show_number(float(line[-1]))} MPa there"
@@ -102,7 +103,7 @@ def recovery_figure(found: Findings) -> Drawing | None:
     k, bounds = unit.factor, answer.permanent_set.bounds
     most = "\nnothing seen"
     if bounds is not None and bounds.high > 0.0:
-        most = f"at most\n{unit.interval(bounds.to_dict())[2]}"
+        most = f"at most\n{unit.interval(bounds)[2]}"
     read = float(fit.observed.times[-1]) - answer.unloading
     # without a reading after unloading nothing of this was seen: all of it is hatched
     far = FAR * read if read > 0.0 and not answer.hypothetical else curve.times[0]
@@ -127,7 +128,7 @@ def recovery_figure(found: Findings) -> Drawing | None:
         if not answer.hypothetical and read > 0.0:
             mark_times(ax, ((read, "last reading"),))
     row = answer.residuals[-1]
-    left = "" if row.left is None else unit.sentence(row.left.to_dict(), fit.level)
+    left = "" if row.left is None else unit.sentence(row.left, fit.level)
     unloading = "an unloading at the last reading" if answer.hypothetical else "unloading"
     when = f"{show_time(row.after)} after {unloading}"
     stays = "The permanent set cannot be told"

@@ -9,6 +9,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
+from creepfit.answers.interval import Interval
 from creepfit.answers.part.sag import Sag
 from creepfit.inference.fitting import FARTHEST
 from creepfit.mechanics.beam import Beam
@@ -173,7 +174,7 @@ def sag_figure(result: Sag) -> Drawing:
         title(ax, "sag [mm]")
         end_labels(ax, labels)
         decade_marks(ax, test, "length of test")
-    last = {"low": curve.low[-1], "median": curve.median[-1], "high": curve.high[-1]}
+    last = Interval(curve.low[-1], curve.median[-1], curve.high[-1])
     alt = f"Sag over time: {MM.sentence(last, result.level)} after {show_time(float(curve.times[-1]))}"
     if result.design is not None:
         side = "within" if curve.high[-1] <= result.design.limit else "not certain to stay within"

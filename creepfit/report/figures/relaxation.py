@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from creepfit.answers.interval import Interval
 from creepfit.answers.part.relaxation import Relaxation
 from creepfit.report.figures.style import (
     BLUE,
@@ -30,7 +31,7 @@ def force_figure(result: Relaxation) -> Drawing:
         band(ax, curve.times, curve.low, curve.high, FAR * test)
         ax.plot(curve.times, curve.median, color=BLUE, linewidth=1.8)
         ax.axhline(result.first.median, color=MUTED, linewidth=1.0, linestyle=(0, (5, 2)))
-        last = {"low": curve.low[-1], "median": curve.median[-1], "high": curve.high[-1]}
+        last = Interval(curve.low[-1], curve.median[-1], curve.high[-1])
         end_labels(
             ax,
             [

@@ -8,6 +8,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from numpy.typing import NDArray
 
+from creepfit.answers.interval import Interval
 from creepfit.mechanics.loading import Array
 from creepfit.report.figures.style import (
     BAND,
@@ -115,7 +116,7 @@ def _creep(ax: Axes, found: Findings, creep: Creep, unit: Unit) -> None:
     low, high = float(ends.min()), float(ends.max())
     low, high = low - 0.06 * (high - low), high + 0.08 * (high - low)
     ax.set_ylim(*((low, high) if way > 0.0 else (-high, -low)))
-    last = {"low": curve.low[-1], "median": curve.median[-1], "high": curve.high[-1]}
+    last = Interval(curve.low[-1], curve.median[-1], curve.high[-1])
     end_labels(ax, [(k * float(curve.median[-1]), f"creep {unit.interval(last)[1]}", BLUE)])
     title(ax, f"of that creep, since {show_time(creep.since)} [{unit.name}]")
 
@@ -236,7 +237,7 @@ def _residuals(ax: Axes, found: Findings, unit: Unit, left: float) -> None:
 
 def _readings_alt(found: Findings, unit: Unit) -> str:
     curve, test, fit = found.curve, found.test, found.fit
-    last = {"low": curve.low[-1], "median": curve.median[-1], "high": curve.high[-1]}
+    last = Interval(curve.low[-1], curve.median[-1], curve.high[-1])
     far = ""
     if curve.times[-1] > FAR * test:
         far = f" Beyond ten times the test ({show_time(FAR * test)}) the band is hatched."

@@ -53,7 +53,7 @@ def values_figure(found: Comparison) -> Drawing:
     rows = [(r.value.run, r.value.interval, moment.time > FAR * test[r.value.run]) for r in found.ranking()]
     when = show_time(moment.time)
     axis = f"{found.quantity} of the average specimen after {when} [{unit.name}], {percent(found.level)} intervals"
-    first, last = (f"{unit.sentence(size.to_dict(), found.level)} for {run}" for run, size, _ in (rows[0], rows[-1]))
+    first, last = (f"{unit.sentence(size, found.level)} for {run}" for run, size, _ in (rows[0], rows[-1]))
     alt = f"{found.quantity.capitalize()} after {when}: from {first} to {last}.{_hatched(rows)}"
     return Drawing("comparison", f"{found.quantity.capitalize()} after {when}", alt, sizes_figure(rows, unit, axis))
 
@@ -69,7 +69,7 @@ def sizes_figure(rows: Rows, unit: Unit, axis: str, limit: float | None = None) 
         figure, (ax,) = sheet(0.95 + 0.24 * len(rows), left=1.75, right=0.75)
         ax.grid(visible=False)
         ax.grid(visible=True, axis="x")
-        shown = [median for _, median, _ in unit.alike([size.to_dict() for _, size, _ in rows])]
+        shown = [median for _, median, _ in unit.alike([size for _, size, _ in rows])]
         for place, ((_, size, far), number) in enumerate(zip(reversed(rows), reversed(shown), strict=True)):
             low, high = unit.factor * size.low, unit.factor * size.high
             ax.barh(place, high - low, left=low, height=0.42, color=BLUE, alpha=0.25, linewidth=0.0)
@@ -119,7 +119,7 @@ def ratios_figure(found: Comparison) -> Drawing | None:
             told = ratio.distinguishable
             ax.plot([size.low, size.high], [place, place], color=BLUE, linewidth=6.0, alpha=0.3, solid_capstyle="butt")
             ax.plot(size.median, place, "o", color=BLUE, markersize=5.5, markerfacecolor=BLUE if told else PAPER)
-            words = f"{Unit('').interval(size.to_dict())[1]}, {'real' if told else 'cannot be told'}"
+            words = f"{Unit('').interval(size)[1]}, {'real' if told else 'cannot be told'}"
             ax.annotate(
                 words, (1.0, place), xycoords=("axes fraction", "data"), xytext=(5, 0), textcoords="offset points",
                 va="center", fontsize=8.5, annotation_clip=False,
@@ -179,7 +179,7 @@ def _from_origin(curve: tuple[IsochronousPoint, ...]) -> tuple[Array, Array]:
 def _message(found: Isochronous, times: list[float], name: str) -> str:
     unit = Unit("%", 100.0)
     ends = [found.at(time)[-1] for time in (times[0], times[-1])]
-    sizes = [f"{unit.sentence(p.strain.to_dict(), found.level)} after {show_time(p.time)}" for p in ends]
+    sizes = [f"{unit.sentence(p.strain, found.level)} after {show_time(p.time)}" for p in ends]
     beyond = sum(p.extrapolated and not p.interpolated for p in found.points)
     rest = f" {several(beyond, 'point lies', 'points lie')} beyond the readings, hollow."
     return (

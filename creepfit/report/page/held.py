@@ -22,10 +22,10 @@ def held_drawings(result: Relaxation) -> list[Drawing]:
 def held_keys(result: Relaxation) -> list[Key]:
     """Key numbers: the first force, and what is left of it."""
     level = percent(result.level)
-    low, median, high = N.interval(result.first.to_dict())
+    low, median, high = N.interval(result.first)
     keys = [Key("force when first bent", f"{median} N", f"{level}: {low} to {high} N")]
     for row in result.rows[-2:]:
-        low, median, high = PERCENT.interval(row.share.to_dict())
+        low, median, high = PERCENT.interval(row.share)
         keys.append(Key(f"left after {show_time(row.time)}", f"{median} %", f"{level}: {low} to {high} %"))
     times = show_number(result.checks.stress / result.checks.tested[1], digits=2)
     keys.append(Key("largest stress", f"{show_number(result.checks.stress)} MPa", f"{times} times the stress tested"))
@@ -36,9 +36,9 @@ def held_tables(result: Relaxation) -> dict[str, Table]:
     """Force and its share of the first at the times asked for, and what the intervals include."""
     rows = []
     for row in result.rows:
-        low, median, high = PERCENT.interval(row.share.to_dict())
+        low, median, high = PERCENT.interval(row.share)
         times = show_number(row.time / result.fit.run.test_length, digits=2)
-        rows.append((show_time(row.time), *N.interval(row.force.to_dict()), f"{median} % ({low} to {high})", times))
+        rows.append((show_time(row.time), *N.interval(row.force), f"{median} % ({low} to {high})", times))
     heads = ("after", "low", "median [N]", "high", "of the first", "times the test")
     includes = tuple((i.what, "" if i.sd is None else percent(round(i.sd, 4))) for i in result.includes)
     return {

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from creepfit.answers.doubts.catalogue.entry import foremost
 from creepfit.answers.heading import program_version
-from creepfit.answers.interval import Caution
+from creepfit.answers.interval import Caution, Interval
 from creepfit.answers.part.relaxation import Relaxation
 from creepfit.answers.part.sag import Sag
 from creepfit.answers.specimen.to_take import to_take
@@ -270,8 +270,7 @@ def _other_loads(sliders: Sliders) -> Table:
     rows = []
     loads = sorted({*(share * sliders.load for share in OTHER_LOADS), sliders.most})
     for load in (load for load in loads if 0.0 < load <= sliders.most):
-        low, median, high = sliders.ends(sliders.asked, load)
-        interval = unit.interval({"low": low, "median": median, "high": high})
+        interval = unit.interval(Interval(*sliders.ends(sliders.asked, load)))
         kg = "" if sliders.per_kg is None else f"{sliders.sign * load / sliders.per_kg:.3g} kg, "
         rows.append((f"{kg}{sliders.sign * load:.3g} {sliders.load_unit}", *interval))
     heads = ("load", "low", f"median [{sliders.unit}]", "high")

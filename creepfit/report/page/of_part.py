@@ -31,11 +31,11 @@ def part_keys(sag: Sag) -> list[Key]:
     """Key numbers of a part."""
     mm, level = Unit("mm"), percent(sag.level)
     keys = []
-    loading = mm.interval(sag.loading.interval.to_dict())
+    loading = mm.interval(sag.loading.interval)
     keys.append(Key("sag right after loading", f"{loading[1]} mm", f"{level}: {loading[0]} to {loading[2]} mm"))
     for row in sag.rows[-2:]:
         found = row.interval if row.peak is None else row.peak.interval
-        low, median, high = mm.interval(found.to_dict())
+        low, median, high = mm.interval(found)
         what = f"sag after {show_time(row.time)}" if row.peak is None else f"largest sag up to {show_time(row.time)}"
         keys.append(Key(what, f"{median} mm", f"{level}: {low} to {high} mm"))
     if sag.design is not None:
@@ -58,9 +58,9 @@ def part_tables(sag: Sag) -> dict[str, Table]:
     test = sag.fit.run.test_length
     rows = []
     for row in sag.rows:
-        cells = [show_time(row.time), *mm.interval(row.interval.to_dict()), f"{show_number(row.time / test, digits=2)}"]
+        cells = [show_time(row.time), *mm.interval(row.interval), f"{show_number(row.time / test, digits=2)}"]
         beside = [None if m is None else m.interval for m in (row.peak, row.trough)]
-        cells += ["–" if i is None else mm.interval(i.to_dict())[1] for i in (*beside, row.always_on)]
+        cells += ["–" if i is None else mm.interval(i)[1] for i in (*beside, row.always_on)]
         rows.append(tuple(cells))
     heads = ("after", "low", "median [mm]", "high", "times the test", "largest until then", "trough", "if always on")
     kept = [i for i in range(len(heads)) if i < 5 or any(row[i] != "–" for row in rows)]
@@ -70,7 +70,7 @@ def part_tables(sag: Sag) -> dict[str, Table]:
         tuple(tuple(row[i] for i in kept) for row in rows),
     )
     low, high = sag.checks.tested
-    strain = Unit("%", 100.0).interval(sag.checks.strain.to_dict())
+    strain = Unit("%", 100.0).interval(sag.checks.strain)
     stress = (
         ("largest stress in the part", f"{show_number(sag.checks.stress.value)} MPa, in {sag.checks.segment}"),
         ("stress the specimen was tested at", f"{show_number(high)} MPa" if low == high else

@@ -6,15 +6,15 @@ import csv
 import io
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
+from creepfit.answers.specimen.increments import Increment, Increments
 from creepfit.answers.wording import left_out
 from creepfit.inference.hindcast import Hindcast
 from creepfit.report.csv_cells import csv_cell
 from creepfit.report.page.findings import Findings
-from creepfit.report.text.pieces import Unit, hours, percent, shown_unit, weight_words
+from creepfit.report.text.pieces import Unit, percent, shown_unit, weight_words
 from creepfit.units import HOUR, show_number, show_time
 
 
@@ -35,13 +35,12 @@ SET_MEANING = "Compliance of what stays after unloading."
 
 def run_tables(found: Findings) -> dict[str, Table]:
     """All tables of a run by their key; those without rows are left out."""
-    answer = found.summary.to_dict()
     tables = {
         "forecast": forecast_table(found),
         "models": models_table(found),
         "modulus": modulus_table(found),
-        "parameters": parameters_table(found, answer),
-        "increments": increments_table(answer),
+        "parameters": parameters_table(found),
+        "increments": increments_table(found.summary.increments),
         "recovery": recovery_table(found),
         "readings": readings_table(found),
         "hindcast": hindcast_table(found),
@@ -55,7 +54,7 @@ def forecast_table(found: Findings) -> Table:
     rows = [
         (
             show_time(row.time),
-            *unit.interval(row.interval.to_dict()),
+            *unit.interval(row.interval),
             _beyond(row.time, found.test),
         )
         for row in found.forecast.rows
@@ -70,7 +69,7 @@ def models_table(found: Findings) -> Table:
     lines: dict[str, list[str]] = {}
     for row in rows:
         for model in row.models:
-            low, median, high = unit.interval(model.interval.to_dict())
+            low, median, high = unit.interval(model.interval)
             lines.setdefault(model.model, [weight_words(model.weight)]).append(f"{median} ({low} to {high})")
     heads = ("model", "weight", *(f"{show_time(row.time)} [{unit.name}]" for row in rows))
     return Table("Each model alone, with its weight in the forecast", heads, tuple((k, *v) for k, v in lines.items()))
@@ -84,18 +83,18 @@ def modulus_table(found: Findings) -> Table:
     for time in sorted(known):
         row = known[time]
         if row.modulus is not None:
-            rows.append((show_time(time), *Unit("MPa").interval(row.modulus.to_dict())))
+            rows.append((show_time(time), *Unit("MPa").interval(row.modulus)))
         elif row.compliance is not None:
             why = row.why or ""
             unit = shown_unit(row.compliance_unit)
-            rows.append((show_time(time), *unit.interval(row.compliance.to_dict())))
+            rows.append((show_time(time), *unit.interval(row.compliance)))
     if why:
         return Table("Deformation per load", ("after", "low", "median [mm/N]", "high"), tuple(rows), note=why)
     heads = ("after", "low", "median [MPa]", "high")
     return Table(f"Creep modulus, {percent(found.fit.level)} intervals", heads, tuple(rows))
 
 
-def parameters_table(found: Findings, answer: dict[str, Any]) -> Table:
+def parameters_table(found: Findings) -> Table:
     """Parameters of the best fits with their errors and what each means."""
     fit = found.fit
     sized = fit.run.specimen.geometry.stress_per_load
@@ -103,40 +102,40 @@ def parameters_table(found: Findings, answer: dict[str, Any]) -> Table:
     at = f"at {show_number(scale)} {'N' if sized is None else 'MPa'}"
     compliance = shown_unit("mm/N" if sized is None else "1/MPa")
     rows = []
-    for model in answer["models"]:
-        for i, p in enumerate(model["parameters"]):
-            unit = shown_unit(p["unit"]) if p["unit"] != "1" else Unit("")
+    for model_name, model in fit.models.items():
+        known = found.summary.weight(model_name)
+        for i, p in enumerate(model.parameters):
+            unit = shown_unit(p.unit) if p.unit != "1" else Unit("")
             per_load = ""
-            if unit.name == compliance.name and p["value"] is not None:
+            if unit.name == compliance.name and p.value is not None:
                 strain = Unit("%", 100.0) if unit.name == "1/GPa" else Unit("mm")
-                error = None if p["std_error"] is None else scale * p["std_error"]
-                per_load = f"{strain.number(scale * p['value'], error)} {strain.name}"
-            name = model["model"] if i == 0 else ""
-            weight = "" if i else "–" if model["weight"] is None else weight_words(model["weight"])
-            value = f"{unit.with_error(p['value'], p['std_error'])} {unit.name}".strip()
-            meaning = fit.models[model["model"]].model.meanings.get(p["name"], SET_MEANING if p["name"] == "set" else "")
-            if p["why"]:
-                meaning = f"{meaning} Its error is unknown: {p['why']}." if p["value"] is not None else f"{p['why']}."
-            rows.append((name, weight, p["name"], value, per_load, meaning.strip()))
+                error = None if p.std_error is None else scale * p.std_error
+                per_load = f"{strain.number(scale * p.value, error)} {strain.name}"
+            name = model_name if i == 0 else ""
+            weight = "" if i else "–" if known is None else weight_words(known)
+            value = f"{unit.with_error(p.value, p.std_error)} {unit.name}".strip()
+            meaning = model.model.meanings.get(p.name, SET_MEANING if p.name == "set" else "")
+            if p.why:
+                meaning = f"{meaning} Its error is unknown: {p.why}." if p.value is not None else f"{p.why}."
+            rows.append((name, weight, p.name, value, per_load, meaning.strip()))
     heads = ("model", "weight", "parameter", "value ± standard error", at, "meaning")
     return Table("Best fits of the models", heads, tuple(rows), words=(2, 5))
 
 
-def increments_table(answer: dict[str, Any]) -> Table:
+def increments_table(found: Increments) -> Table:
     """Changes from reading to reading."""
-    found = answer["increments"]
-    if not found:
+    if not found.rows:
         return Table("Creep from reading to reading", (), ())
-    unit = shown_unit(found[0]["unit"])
-    rows = [(hours(r["from_h"]), hours(r["to_h"]), unit.with_error(r["change"], r["std_error"]), _seen(r)) for r in found]
+    unit = shown_unit(found.rows[0].unit)
+    rows = [(show_time(r.start), show_time(r.end), unit.with_error(r.change, r.std_error), _seen(r)) for r in found]
     heads = ("from", "to", f"change [{unit.name}]", "told from zero")
     return Table("Creep from reading to reading", heads, tuple(rows), words=(3,))
 
 
-def _seen(row: dict[str, Any]) -> str:
-    if row["distinguishable"] is None:
-        return str(row.get("why") or "unknown")
-    return "yes" if row["distinguishable"] else "no"
+def _seen(row: Increment) -> str:
+    if row.distinguishable is None:
+        return row.why or "unknown"
+    return "yes" if row.distinguishable else "no"
 
 
 def recovery_table(found: Findings) -> Table:
@@ -145,8 +144,8 @@ def recovery_table(found: Findings) -> Table:
     rows = []
     for row in answer.residuals:
         if row.left is not None and row.recovered is not None:
-            back = Unit("%").interval(row.recovered.to_dict())
-            left = unit.interval(row.left.to_dict())
+            back = Unit("%").interval(row.recovered)
+            left = unit.interval(row.left)
             rows.append((show_time(row.after), *left, f"{back[1]} ({back[0]} to {back[2]})"))
     heads = ("after unloading", "low", f"median [{unit.name}]", "high", "gone back [%]")
     asked = ", if it were unloaded at the last reading" if answer.hypothetical else ""
@@ -157,7 +156,7 @@ def _stays(found: Findings) -> str:
     unit, kept = shown_unit(found.fit.unit), found.recovery.permanent_set
     if kept.bounds is None:
         return f"Permanent set: unknown; {kept.why}."
-    return f"Permanent set: {unit.sentence(kept.bounds.to_dict(), found.fit.level)}; {kept.why}."
+    return f"Permanent set: {unit.sentence(kept.bounds, found.fit.level)}; {kept.why}."
 
 
 def readings_table(found: Findings) -> Table:

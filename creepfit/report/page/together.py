@@ -144,7 +144,7 @@ def part_by_runs(sides: Sequence[PartSide]) -> Chapter:
     one = order[0]
     rows = [(side.label, side.size, latest > FAR * side.test) for side in order]
     kept = "" if one.limit is None else f"; its limit is {show_number(one.limit)} mm"
-    ends = [f"{mm.sentence(side.size.to_dict(), side.level)} by {side.label}" for side in told]
+    ends = [f"{mm.sentence(side.size, side.level)} by {side.label}" for side in told]
     ends = list(dict.fromkeys([*ends[:1], *ends[-1:]]))
     answer = f"After {when} the part will have sagged {', and '.join(ends)}{kept}." if told else ""
     if len(told) < len(sides):
@@ -152,7 +152,7 @@ def part_by_runs(sides: Sequence[PartSide]) -> Chapter:
         answer = f"{answer} By {left} it cannot be forecast: {when} is more than 100 times the test.".lstrip()
     axis = f"sag after {when} [mm], {percent(one.level)} intervals"
     drawing = Drawing("sag", f"Sag after {when}, by each run", answer, sizes_figure(rows, mm, axis, one.limit))
-    shown = mm.alike([size.to_dict() for _, size, _ in rows])
+    shown = mm.alike([size for _, size, _ in rows])
     times = [show_number(latest / side.test, digits=2) + ("" if side in told else ", no forecast") for side in order]
     cells = [(side.label, *sizes, far) for side, sizes, far in zip(order, shown, times, strict=True)]
     heads = ("by", "low", "median [mm]", "high", "times its test")
@@ -189,7 +189,7 @@ def _values_table(found: Comparison) -> Table:
     unit, moment = shown_unit(found.unit), found.moments[-1]
     heads = ["run", "place", "low", f"median [{unit.name}]", "high"]
     ranks = found.ranking()
-    shown = unit.alike([r.value.interval.to_dict() for r in ranks])
+    shown = unit.alike([r.value.interval for r in ranks])
     rows = [[r.value.run, str(r.place), *ends] for r, ends in zip(ranks, shown, strict=True)]
     if found.unit == "1/MPa" and found.by == "compliance":
         heads.append("creep modulus [MPa]")
@@ -204,7 +204,7 @@ def _values_table(found: Comparison) -> Table:
 def _ratios_table(found: Comparison) -> Table:
     rows = []
     for ratio in found.moments[-1].ratios:
-        sizes = ("", "", "") if ratio.interval is None else Unit("").interval(ratio.interval.to_dict())
+        sizes = ("", "", "") if ratio.interval is None else Unit("").interval(ratio.interval)
         rows.append((f"{ratio.of} / {ratio.to}", *sizes, chance(ratio.probability_smaller), _verdict(ratio)))
     heads = ("ratio", "low", "median", "high", "first smaller", "difference")
     return Table("Ratios", heads, tuple(rows), words=(5,), note="“First smaller” is a probability.")
@@ -254,7 +254,7 @@ def warmth(fits: Sequence[Fit], key: str) -> Chapter:
 
 def _compliances_table(found: TemperatureDependence) -> Table:
     unit = shown_unit(found.compliance_unit)
-    shown = unit.alike([c.compliance.to_dict() for c in found.curves])
+    shown = unit.alike([c.compliance for c in found.curves])
     rows = [
         (show_number(c.temperature), show_time(c.time), *ends, "yes" if c.tested else "no")
         for c, ends in zip(found.curves, shown, strict=True)
@@ -266,7 +266,7 @@ def _compliances_table(found: TemperatureDependence) -> Table:
 
 def _shifts_table(found: TemperatureDependence) -> Table:
     rows = [
-        (show_number(s.temperature), f"{1000.0 * s.inverse_kelvin:.4f}", *Unit("").interval(s.log_factor.to_dict()))
+        (show_number(s.temperature), f"{1000.0 * s.inverse_kelvin:.4f}", *Unit("").interval(s.log_factor))
         for s in found.shift_factors
     ]
     heads = ("temperature [°C]", "1000 K/T", "low", "log10 aT", "high")
@@ -292,7 +292,7 @@ def _isochronous_table(found: Isochronous) -> Table:
     rows = []
     for point in found.points:
         if not point.interpolated:
-            cells = (*strain.interval(point.strain.to_dict()), modulus.interval(point.modulus.to_dict())[1])
+            cells = (*strain.interval(point.strain), modulus.interval(point.modulus)[1])
             beyond = "yes" if point.extrapolated else "no"
             rows.append((show_time(point.time), show_number(point.stress), *cells, beyond))
     heads = ("after", "stress [MPa]", "low", "median strain [%]", "high", "creep modulus [MPa]", "beyond its readings")

@@ -77,7 +77,7 @@ def key_numbers(found: Findings, brief: bool = False) -> list[Key]:
 
 def _size_key(found: Findings, row: ForecastRow) -> Key:
     fit, unit = found.fit, shown_unit(found.fit.unit)
-    low, median, high = unit.interval(row.interval.to_dict())
+    low, median, high = unit.interval(row.interval)
     beside = f"{percent(fit.level)}: {low} to {high} {unit.name}"
     return Key(f"{fit.quantity} after {show_time(row.time)}", f"{median} {unit.name}", beside)
 
@@ -86,7 +86,7 @@ def _modulus_key(found: Findings) -> Key:
     row = found.forecast.modulus.rows[-1]
     if row.modulus is None:
         return Key("creep modulus", "unknown", _short(row.why))
-    low, median, high = Unit("MPa").interval(row.modulus.to_dict())
+    low, median, high = Unit("MPa").interval(row.modulus)
     beside = f"{percent(found.fit.level)}: {low} to {high} MPa"
     return Key(f"creep modulus after {show_time(row.time)}", f"{median} MPa", beside)
 
@@ -150,7 +150,7 @@ def about(seconds: float) -> str:
 
 def _stop_key(found: Findings) -> Key:
     stop, unit = found.summary.stop, shown_unit(found.fit.unit)
-    low, median, high = unit.interval(stop.still_to_come.to_dict())
+    low, median, high = unit.interval(stop.still_to_come)
     told = "cannot be told" if contradiction(found.fit) is not None else STOPPED_SHORT[stop.stopped]
     come = f"still to come by {show_time(stop.by)}{_along(found)}: {median} {unit.name}"
     return Key("has creep stopped?", told, f"{come} ({percent(stop.level)}: {low} to {high} {unit.name})")
@@ -178,7 +178,7 @@ def _stays_key(found: Findings) -> Key:
     kept, unit = found.recovery.permanent_set, shown_unit(found.fit.unit)
     if kept.bounds is None:
         return Key("permanent set", "unknown", _short(kept.why))
-    low, _, high = unit.interval(kept.bounds.to_dict())
+    low, _, high = unit.interval(kept.bounds)
     beside = f"{percent(found.fit.level)}: {low} to {high} {unit.name}"
     most = f"at most {high} {unit.name}" if kept.bounds.high > 0.0 else "none to be seen"
     return Key(f"permanent set{_along(found)}", most, beside)

@@ -8,7 +8,7 @@ from creepfit.answers.specimen.first_day import FirstDay
 from creepfit.answers.specimen.verdict import Verdict, what_next
 from creepfit.answers.wording import left_out, size
 from creepfit.records.run import Run
-from creepfit.report.text.pieces import paragraph
+from creepfit.report.text.pieces import caution_lines, paragraph
 from creepfit.units import show_number
 
 SHOWN = 3
@@ -18,9 +18,7 @@ def verdict_text(found: Verdict) -> str:
     """The reading in one line, what it makes doubtful, and what to read next."""
     lines = paragraph(f"{found.text}.")
     for caution in found.cautions[:1]:
-        lines += paragraph(caution.text, "  ! ", "    ")
-        if caution.settled_by:
-            lines += paragraph(f"settled by: {caution.settled_by}", "    ", "    ")
+        lines += caution_lines(caution)
     for todo in found.next[:1]:
         lines += paragraph(f"next: {todo.text}")
     return "\n".join(lines)
@@ -46,9 +44,7 @@ def first_day_text(found: FirstDay, short: bool = False) -> str:
         lines += [*paragraph(verdict), "", *paragraph(f"{begun.specimen.describe()}; {gauge}; {readings}")]
     lines += _movement(found)
     for caution in found.cautions:
-        lines += paragraph(caution.text, "  ! ", "    ")
-        if caution.settled_by:
-            lines += paragraph(f"settled by: {caution.settled_by}", "    ", "    ")
+        lines += caution_lines(caution)
     if short:
         return "\n".join([*lines, *(line for t in found.next[:1] for line in paragraph(f"next: {t.text}"))])
     lines += ["", "What to read next"]

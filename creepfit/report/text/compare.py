@@ -21,7 +21,7 @@ def compare_text(found: Comparison) -> str:
         lines += ["", *_moment(found, moment)]
     if len(found.fits) > 2:
         lines += ["", "Ranking, best first; a shared place cannot be told apart", *_ranking(found)]
-    return "\n".join([*lines, *cautions([c.to_dict() for c in found.cautions])])
+    return "\n".join([*lines, *cautions(found.cautions)])
 
 
 def headline(found: Comparison) -> str:
@@ -36,7 +36,7 @@ def headline(found: Comparison) -> str:
         size = _size(ratio, found.level)
         return f"{when} the two are not distinguishable with these readings: {size}. {_needed(ratio)}".strip()
     names = f" ({listed(first)})" if len(first) <= MOST_NAMES else ""
-    leader = shown_unit(found.unit).sentence(ranks[0].value.interval.to_dict(), found.level)
+    leader = shown_unit(found.unit).sentence(ranks[0].value.interval, found.level)
     which = "median recovered" if found.by == "recovered" else found.quantity
     return (
         f"{when} the first {len(first)} of {len(ranks)}{names} are not distinguishable with these readings; "
@@ -54,7 +54,7 @@ def _better(found: Comparison, other: str, best: str) -> str:
     ratio = found.between(other, best)
     size = f"{ratio.why}"
     if ratio.interval is not None:
-        low, median, high = Unit("").interval(ratio.interval.to_dict())
+        low, median, high = Unit("").interval(ratio.interval)
         who = other if two else f"{other}, the next,"
         size = f"{who} has {median} times as much ({percent(found.level)}: {low} to {high})"
     return f"{better}, and the difference is real: {size}"
@@ -69,7 +69,7 @@ def _size(ratio: Ratio, level: float) -> str:
     words = f"probability {chance(ratio.probability_smaller)} that {ratio.of} is the smaller"
     if ratio.interval is None:
         return f"{ratio.why}; {words}"
-    low, median, high = Unit("").interval(ratio.interval.to_dict())
+    low, median, high = Unit("").interval(ratio.interval)
     return f"{ratio.of} over {ratio.to} is {median} ({percent(level)}: {low} to {high}), {words}"
 
 
@@ -87,11 +87,11 @@ def _moment(found: Comparison, moment: Moment) -> list[str]:
     unit = shown_unit(found.unit)
     heads = ["run", "low", f"median [{unit.name}]", "high"]
     title = f"{found.quantity.capitalize()}, {_when(found, moment.time)[3:]}, {percent(found.level)} intervals"
-    lines = [title, *table(heads, [[v.run, *unit.interval(v.interval.to_dict())] for v in moment.values])]
+    lines = [title, *table(heads, [[v.run, *unit.interval(v.interval)] for v in moment.values])]
     if len(moment.ratios) <= MOST_PAIRS:
         cells = []
         for r in moment.ratios:
-            low, median, high = Unit("").interval(r.to_dict())
+            low, median, high = Unit("").interval(r.interval)
             verdict = "real" if r.distinguishable else "not distinguishable"
             cells.append([f"{r.of} / {r.to}", low, median, high, chance(r.probability_smaller), verdict])
         lines += ["", *table(["ratio", "low", "median", "high", "first smaller", "difference"], cells)]
@@ -100,5 +100,5 @@ def _moment(found: Comparison, moment: Moment) -> list[str]:
 
 def _ranking(found: Comparison) -> list[str]:
     unit = shown_unit(found.unit)
-    rows = [[str(r.place), r.value.run, *unit.interval(r.value.interval.to_dict())] for r in found.ranking()]
+    rows = [[str(r.place), r.value.run, *unit.interval(r.value.interval)] for r in found.ranking()]
     return table(["place", "run", "low", f"median [{unit.name}]", "high"], rows)

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 
+from creepfit.answers.interval import Interval
+from creepfit.answers.specimen.creep_stop import CreepStop
+from creepfit.answers.specimen.increments import Increment, Increments
+from creepfit.answers.specimen.modulus import CreepModulus
 from creepfit.answers.specimen.summary import Summary
 from creepfit.answers.wording import left_out
 from creepfit.inference.fitting import Fit
+from creepfit.inference.model_fit import FittedParameter, ModelFit
 from creepfit.inference.response import families
 from creepfit.report.text.first_words import contradiction, instead_of_a_number
 from creepfit.report.text.pieces import (
     Unit,
-    hours,
+    interval_table,
     listed,
     paragraph,
     percent,
@@ -21,6 +24,7 @@ from creepfit.report.text.pieces import (
     show_load,
     shown_unit,
     table,
+    weight_words,
 )
 from creepfit.units import MINUTE, show_number, show_time
 
@@ -38,18 +42,17 @@ MOST_ROWS, ENDS = 14, 5
 
 def fit_lines(summary: Summary) -> list[str]:
     """Everything between title and cautions."""
-    answer = summary.to_dict()
     return [
         *paragraph(headline(summary)),
         "",
-        *_models(summary.fit, answer),
+        *_models(summary),
         "",
-        *_increments(answer),
+        *_increments(summary.increments),
         "",
-        *_modulus(answer),
+        *_modulus(summary.modulus),
         "",
         "Has creep stopped?",
-        *_stop(answer["creep_stop"]),
+        *_stop(summary.stop),
     ]
 
 
@@ -87,7 +90,7 @@ def headline(summary: Summary) -> str:
     history = fit.observed.history if fit.run.unloading is None else fit.observed.history.until(fit.run.unloading)
     draws = fit.draws.deformation(history, np.array([first, end]))
     low, median, high = np.quantile(draws[:, 1] - (0.0 if fit.observed.has_initial else draws[:, 0]), _ends(fit.level))
-    size = unit.sentence({"low": low, "median": median, "high": high}, fit.level)
+    size = unit.sentence(Interval(low, median, high), fit.level)
     verdict = _VERDICTS[summary.stop.stopped] if against is None else _UNTOLD
     before = "" if against is None else f"{against} "
     if not fit.observed.has_initial:
@@ -123,27 +126,29 @@ def _single(fit: Fit) -> bool:
     return sum(1 for step in fit.run.steps if step.value != 0.0) == 1
 
 
-def _models(fit: Fit, answer: dict[str, Any]) -> list[str]:
+def _models(summary: Summary) -> list[str]:
+    fit = summary.fit
     per_stress = fit.run.specimen.geometry.stress_per_load
     scale = fit.run.peak_load * (1.0 if per_stress is None else per_stress)
     at = f"at {show_number(scale)} {'N' if per_stress is None else 'MPa'}"
     compliance = shown_unit("mm/N" if per_stress is None else "1/MPa")
     scatter = shown_unit(fit.unit)
     rows: list[list[str]] = []
-    for model in answer["models"]:
-        weight = "-" if model["weight"] is None else _weight(model["weight"])
-        for i, parameter in enumerate(model["parameters"]):
-            unit = shown_unit(parameter["unit"]) if parameter["unit"] != "1" else Unit("")
+    for name, model in fit.models.items():
+        known = summary.weight(name)
+        weight = "-" if known is None else weight_words(known)
+        for i, parameter in enumerate(model.parameters):
+            unit = shown_unit(parameter.unit) if parameter.unit != "1" else Unit("")
             times = _times_load(parameter, scale, unit) if unit.name == compliance.name else ""
-            value = unit.with_error(parameter["value"], parameter["std_error"])
-            lead = [model["model"], weight, scatter.number(model["noise_sd"])] if i == 0 else ["", "", ""]
-            rows.append([*lead, parameter["name"], value, unit.name, times])
+            value = unit.with_error(parameter.value, parameter.std_error)
+            lead = [name, weight, scatter.number(model.noise_sd)] if i == 0 else ["", "", ""]
+            rows.append([*lead, parameter.name, value, unit.name, times])
     heads = ["model", "weight", f"scatter [{scatter.name}]", "parameter", "value ± error", "unit", at]
     return [
         "Models: best fits with standard errors; the weight is the one in forecasts",
         *_left_columns(heads, rows, (0, 3, 5)),
         *paragraph(_LEGEND[compliance.name], "  "),
-        *[line for note in [*_notes(answer["models"]), *_variants(fit)] for line in paragraph(note, "  ", "    ")],
+        *[line for note in [*_notes(summary), *_variants(fit)] for line in paragraph(note, "  ", "    ")],
     ]
 
 
@@ -156,25 +161,25 @@ def _left_columns(heads: list[str], rows: list[list[str]], columns: tuple[int, .
     return table(heads, rows)
 
 
-def _times_load(parameter: dict[str, Any], scale: float, unit: Unit) -> str:
+def _times_load(parameter: FittedParameter, scale: float, unit: Unit) -> str:
     """A compliance as what it comes to at the load tested: strain in per cent, or mm."""
-    if parameter["value"] is None:
+    if parameter.value is None:
         return "unknown"
     strain = Unit("%", 100.0) if unit.name == "1/GPa" else Unit("mm")
-    error = parameter["std_error"]
-    value = abs(scale) * parameter["value"]
-    return f"{strain.number(value, None if error is None else abs(scale) * error)} {strain.name}"
+    error = None if parameter.std_error is None else abs(scale) * parameter.std_error
+    return f"{strain.number(abs(scale) * parameter.value, error)} {strain.name}"
 
 
-def _notes(models: list[dict[str, Any]]) -> list[str]:
+def _notes(summary: Summary) -> list[str]:
     """What the numbers are to be taken with: where the scatter is from, unknown errors and why; like ones together."""
+    models = summary.fit.models
     reasons: dict[str, list[str]] = {}
-    for model in models:
-        if model["weight"] is None:
-            reasons.setdefault(f"no weight: {model['weight_why']}", []).append(model["model"])
-    for model in models:
+    for name, model in models.items():
+        if summary.weight(name) is None:
+            reasons.setdefault(f"no weight: {model.model.no_weight}", []).append(name)
+    for name, model in models.items():
         for why in _reasons(model):
-            reasons.setdefault(why, []).append(model["model"])
+            reasons.setdefault(why, []).append(name)
     return [f"{'all models' if len(names) == len(models) > 1 else listed(names)}: {why}" for why, names in reasons.items()]
 
 
@@ -184,45 +189,34 @@ def _variants(fit: Fit) -> list[str]:
     for family in families(fit):
         name = next((m for m in fit.models if family.label.startswith(f"{m},")), None)
         if name is not None and family.weight >= 0.01:
-            found.setdefault(name, []).append(f"{_weight(family.weight)} with{family.label.removeprefix(f'{name},')}")
+            found.setdefault(name, []).append(f"{weight_words(family.weight)} with{family.label.removeprefix(f'{name},')}")
     return [
         f"{name}: its weight includes {listed(parts)}, a line of its own in a forecast" for name, parts in found.items()
     ]
 
 
-def _reasons(model: dict[str, Any]) -> list[str]:
+def _reasons(model: ModelFit) -> list[str]:
     found = []
-    if model["noise_from"] == "gauge" and any(p["std_error"] is not None for p in model["parameters"]):
+    if model.noise_from == "gauge" and any(p.std_error is not None for p in model.parameters):
         found.append("too few readings to spare to tell the scatter; the gauge's was taken for the errors")
-    if not model["status"]["converged"]:
+    if not model.status.converged:
         found.append("the search for the best fit did not settle")
     by_why: dict[str, list[str]] = {}
-    for parameter in model["parameters"]:
-        if parameter["why"]:
-            by_why.setdefault(parameter["why"], []).append(parameter["name"])
+    for parameter in model.parameters:
+        if parameter.why:
+            by_why.setdefault(parameter.why, []).append(parameter.name)
     for why, names in by_why.items():
-        found.append(why if len(names) == len(model["parameters"]) else f"{listed(names)}: {why}")
+        found.append(why if len(names) == len(model.parameters) else f"{listed(names)}: {why}")
     return found
 
 
-def _weight(weight: float) -> str:
-    return "< 1 %" if weight < 0.01 else f"{100.0 * weight:.0f} %"
-
-
-def _increments(answer: dict[str, Any]) -> list[str]:
-    found = answer["increments"]
+def _increments(found: Increments) -> list[str]:
     title = "Creep from reading to reading"
-    if not found:
+    if not found.rows:
         return [title, "  no two readings in a row under the same load"]
-    unit = shown_unit(found[0]["unit"])
+    unit = shown_unit(found.rows[0].unit)
     rows = [
-        [
-            hours(row["from_h"]),
-            hours(row["to_h"]),
-            unit.with_error(row["change"], row["std_error"]),
-            _seen(row),
-        ]
-        for row in found
+        [show_time(row.start), show_time(row.end), unit.with_error(row.change, row.std_error), _seen(row)] for row in found
     ]
     heads = ["from", "to", f"change [{unit.name}]", ""]
     if len(rows) <= MOST_ROWS:
@@ -235,40 +229,28 @@ def _increments(answer: dict[str, Any]) -> list[str]:
     return [title, *table(heads, shown[:ENDS], left=2), between, *table(heads, shown[ENDS:], left=2)[1:]]
 
 
-def _seen(row: dict[str, Any]) -> str:
-    if row["distinguishable"] is None:
-        return str(row.get("why") or "unknown")
-    return "" if row["distinguishable"] else "not to be told from zero with this gauge"
+def _seen(row: Increment) -> str:
+    if row.distinguishable is None:
+        return row.why or "unknown"
+    return "" if row.distinguishable else "not to be told from zero with this gauge"
 
 
-def _modulus(answer: dict[str, Any]) -> list[str]:
-    found = answer["creep_modulus"]
-    title = f"Creep modulus, {percent(answer['level'])} intervals"
-    if all(row["median"] is None for row in found):
-        if found and found[0]["compliance"] is not None:
-            return _compliance(answer)
-        return [title, *paragraph(found[0]["why"] if found else "unknown", "  ")]
-    return [title, *interval_table("after", found, Unit("MPa"))]
+def _modulus(found: CreepModulus) -> list[str]:
+    title = f"Creep modulus, {percent(found.level)} intervals"
+    known = [(row.time, row.modulus) for row in found.rows if row.modulus is not None]
+    if known:
+        return [title, *interval_table(known, Unit("MPa"))]
+    compliances = [(row.time, row.compliance) for row in found.rows if row.compliance is not None]
+    if not compliances:
+        return [title, *paragraph(found.rows[0].why or "unknown" if found.rows else "unknown", "  ")]
+    # where the specimen's sizes are not known: deformation per load instead of a modulus
+    title = f"Deformation per load, {percent(found.level)} intervals (no modulus: {found.rows[0].why})"
+    return [*paragraph(title), *interval_table(compliances, shown_unit(found.rows[0].compliance_unit))]
 
 
-def _compliance(answer: dict[str, Any]) -> list[str]:
-    """Where the specimen's sizes are not known: deformation per load instead of a modulus."""
-    found = answer["creep_modulus"]
-    unit = shown_unit(found[0]["compliance"]["unit"])
-    rows = [{"time_h": row["time_h"], **row["compliance"]} for row in found]
-    title = f"Deformation per load, {percent(answer['level'])} intervals (no modulus: {found[0]['why']})"
-    return [*paragraph(title), *interval_table("after", rows, unit)]
-
-
-def interval_table(head: str, rows: list[dict[str, Any]], unit: Unit, key: str = "time_h") -> list[str]:
-    """A table of times with low, median and high."""
-    cells = [[hours(row[key]), *unit.interval(row)] for row in rows]
-    return table([head, "low", f"median [{unit.name}]", "high"], cells)
-
-
-def _stop(stop: dict[str, Any]) -> list[str]:
-    unit = shown_unit(stop["unit"])
-    limit = f"{unit.number(stop['threshold'])} {unit.name}"
-    when = "" if stop["time_h"] is None else f"{hours(stop['time_h'])}; "
-    asked = f"Less than {limit} in {hours(stop['window_h'])} ({stop['threshold_from']}): {when}{stop['why']}."
-    return [*paragraph(stop["sentence"], "  "), *paragraph(asked, "  ")]
+def _stop(stop: CreepStop) -> list[str]:
+    unit = shown_unit(stop.unit)
+    limit = f"{unit.number(stop.threshold)} {unit.name}"
+    when = "" if stop.time is None else f"{show_time(stop.time)}; "
+    asked = f"Less than {limit} in {show_time(stop.window)} ({stop.threshold_from}): {when}{stop.why}."
+    return [*paragraph(stop.sentence, "  "), *paragraph(asked, "  ")]

@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 import math
-from typing import Any
+from collections.abc import Sequence
 
 import numpy as np
 
-from creepfit.answers.specimen.forecast import Forecast
+from creepfit.answers.interval import Interval
+from creepfit.answers.specimen.forecast import Forecast, ForecastRow
 from creepfit.inference.fitting import FARTHEST
 from creepfit.report.text.first_words import contradiction, exceeded_at_once, instead_of_a_number
 from creepfit.report.text.known import hindcast_lines, owed_lines
 from creepfit.report.text.pieces import (
     WIDTH,
     Unit,
-    hours,
-    kept_words,
+    interval_table,
+    kept_lines,
     life_words,
     out_of_reach,
     paragraph,
@@ -24,9 +25,10 @@ from creepfit.report.text.pieces import (
     show_load,
     shown_unit,
     table,
+    times_the_test,
     weight_words,
 )
-from creepfit.units import HOUR, MINUTE, show_number
+from creepfit.units import MINUTE, show_number, show_time
 
 LOADING = MINUTE
 """When what a load does at once is quoted, s."""
@@ -37,9 +39,6 @@ MOST_COLUMNS = 3
 
 def forecast_lines(result: Forecast) -> list[str]:
     """Everything between title and cautions."""
-    answer = result.to_dict()
-    unit = shown_unit(answer["unit"])
-    rows = answer["forecast"]
     return [
         *paragraph(headline(result)),
         *owed_lines(result.owed),
@@ -47,11 +46,11 @@ def forecast_lines(result: Forecast) -> list[str]:
         *time_lines(result),
         "",
         "What the interval is made of",
-        *_shares(rows),
+        *_shares(result.rows),
         "",
         "Each model alone",
-        *_models(rows, unit),
-        *_modulus(answer),
+        *_models(result.rows, shown_unit(result.unit)),
+        *_modulus(result),
         *limit_lines(result),
         "",
         "Tried on this run itself",
@@ -76,59 +75,52 @@ def headline(result: Forecast) -> str:
 
 
 def _headline(result: Forecast) -> str:
-    answer = result.to_dict()
-    row = max(answer["forecast"], key=lambda r: r["time_h"])
-    load, test = answer["load"], result.fit.run.test_length
-    under = show_load(load["value"], load["unit"], result.fit.run) + ("" if load["held"] else ", on and off")
-    unit = shown_unit(answer["unit"])
-    since = " since the first reading under load" if answer["quantity"] == "creep increment" else ""
-    what = f"the {answer['quantity']}{since}"
+    row = max(result.rows, key=lambda r: r.time)
+    under = show_load(result.case.peak, result.load_unit, result.fit.run) + ("" if result.case.is_held else ", on and off")
+    unit, at = shown_unit(result.unit), show_time(row.time)
+    since = " since the first reading under load" if result.quantity == "creep increment" else ""
+    what = f"the {result.quantity}{since}"
     place = "" if result.fit.warming is None else f" {result.fit.warming.text}"
-    start = f"After {hours(row['time_h'])} under {under}{place} {what}"
-    ratio = row["time_h"] * HOUR / test
+    start = f"After {at} under {under}{place} {what}"
+    ratio = row.time / result.fit.run.test_length
+    largest = row.interval if row.peak is None else row.peak.interval
     if ratio > FARTHEST:
-        return f"{start} is out of reach: {out_of_reach(row.get('peak', row), ratio, unit, answer['level'])}"
+        return f"{start} is out of reach: {out_of_reach(largest, ratio, unit, result.level)}"
     far = f", {show_number(ratio, digits=2)} times longer than it was tested" if ratio >= 1.5 else ""
-    if "peak" in row:
-        largest = unit.sentence(row["peak"], answer["level"])
-        then = unit.interval(row)[1]
-        at = hours(row["time_h"])
-        until = f"Up to {at} under {under}{place} {what} will be at most {largest}{far}"
-        return f"{until}; at {at} itself it will be {then} {unit.name}."
-    return f"{start} will be {unit.sentence(row, answer['level'])}{far}."
+    size = unit.sentence(largest, result.level)
+    if row.peak is None:
+        return f"{start} will be {size}{far}."
+    then = unit.interval(row.interval)[1]
+    until = f"Up to {at} under {under}{place} {what} will be at most {size}{far}"
+    return f"{until}; at {at} itself it will be {then} {unit.name}."
 
 
 def time_lines(result: Forecast) -> list[str]:
     """The times asked for."""
-    answer = result.to_dict()
-    title = f"{answer['quantity'].capitalize()}, {percent(answer['level'])} intervals of {_KINDS[answer['kind']]}"
-    return [title, *_times(answer["forecast"], shown_unit(answer["unit"]))]
-
-
-def _times(rows: list[dict[str, Any]], unit: Unit) -> list[str]:
-    heads = ["after", "low", f"median [{unit.name}]", "high", "times the test"]
-    extra = [name for name in ("peak", "always_on") if any(name in row for row in rows)]
+    unit, rows = shown_unit(result.unit), result.rows
+    besides: list[tuple[str, list[Interval | None]]] = [
+        ("largest until then", [row.peak.interval if row.peak else None for row in rows]),
+        ("if always on", [row.always_on for row in rows]),
+    ]
+    besides = [(head, found) for head, found in besides if any(found)]
     cells = []
-    for row in rows:
-        times = show_number(10.0 ** row["decades_beyond"], digits=2) if row["decades_beyond"] > 0.0 else "within"
-        cells.append([hours(row["time_h"]), *unit.interval(row), times])
-        for name in extra:
-            low, median, high = unit.interval(row[name]) if name in row else ("", "", "")
-            cells[-1].append(f"{median} ({low} to {high})" if median else "not on yet")
-    words = {"peak": "largest until then", "always_on": "if always on"}
-    return table([*heads, *(words[name] for name in extra)], cells)
+    for i, row in enumerate(rows):
+        beside = ["not on yet" if (own := found[i]) is None else unit.in_words(own) for _, found in besides]
+        cells.append([show_time(row.time), *unit.interval(row.interval), times_the_test(row.decades_beyond), *beside])
+    heads = ["after", "low", f"median [{unit.name}]", "high", "times the test", *(head for head, _ in besides)]
+    title = f"{result.quantity.capitalize()}, {percent(result.level)} intervals of {_KINDS[result.kind]}"
+    return [title, *table(heads, cells)]
 
 
-def _shares(rows: list[dict[str, Any]]) -> list[str]:
+def _shares(rows: Sequence[ForecastRow]) -> list[str]:
     heads = ["after", "gauge", "parameters", "choice of model", "what no model has"]
-    names = ["gauge", "parameters", "model", "discrepancy"]
-    if "temperature" in rows[0]["share"]:
-        heads, names = [*heads, "temperature"], [*names, "temperature"]
-    cells = [[hours(row["time_h"]), *(f"{100.0 * row['share'][name]:.0f} %" for name in names)] for row in rows]
+    if rows[0].share.temperature is not None:
+        heads.append("temperature")
+    cells = [[show_time(row.time), *(f"{100.0 * part:.0f} %" for part in row.share.to_dict().values())] for row in rows]
     return table(heads, cells)
 
 
-def _models(rows: list[dict[str, Any]], unit: Unit) -> list[str]:
+def _models(rows: Sequence[ForecastRow], unit: Unit) -> list[str]:
     """The models' own lines for as many of the last times as there is room for."""
     for count in range(min(MOST_COLUMNS, len(rows)), 0, -1):
         lines = _model_table(rows[-count:], unit)
@@ -137,51 +129,49 @@ def _models(rows: list[dict[str, Any]], unit: Unit) -> list[str]:
     return lines
 
 
-def _model_table(rows: list[dict[str, Any]], unit: Unit) -> list[str]:
-    heads = ["model", "weight", *(f"{hours(row['time_h'])} [{unit.name}]" for row in rows)]
+def _model_table(rows: Sequence[ForecastRow], unit: Unit) -> list[str]:
+    heads = ["model", "weight", *(f"{show_time(row.time)} [{unit.name}]" for row in rows)]
     lines: dict[str, list[str]] = {}
     for row in rows:
-        for model in row["models"]:
-            low, median, high = unit.interval(model)
-            lines.setdefault(model["model"], [weight_words(model["weight"])]).append(f"{median} ({low} to {high})")
+        for model in row.models:
+            lines.setdefault(model.model, [weight_words(model.weight)]).append(unit.in_words(model.interval))
     return table(heads, [[name, *cells] for name, cells in lines.items()])
 
 
-def _modulus(answer: dict[str, Any]) -> list[str]:
-    rows = answer["creep_modulus"]
+def _modulus(result: Forecast) -> list[str]:
+    rows = result.modulus.rows
     if not rows:
         return []
-    title = f"Creep modulus, {percent(answer['level'])} intervals"
-    if all(row["median"] is None for row in rows):
-        return ["", title, *paragraph(f"unknown: {rows[0]['why']}", "  ")]
-    cells = [[hours(row["time_h"]), *Unit("MPa").interval(row)] for row in rows]
-    return ["", title, *table(["after", "low", "median [MPa]", "high"], cells)]
+    title = f"Creep modulus, {percent(result.level)} intervals"
+    known = [(row.time, row.modulus) for row in rows if row.modulus is not None]
+    if not known:
+        return ["", title, *paragraph(f"unknown: {rows[0].why}", "  ")]
+    return ["", title, *interval_table(known, Unit("MPa"))]
 
 
 def limit_lines(result: Forecast) -> list[str]:
     """When the limit asked about is reached, and which load keeps it; nothing where none was asked about."""
-    answer = result.to_dict()
-    limit, unit = answer["limit"], shown_unit(answer["unit"])
+    limit, unit = result.limit, shown_unit(result.unit)
     if limit is None:
         return []
-    lines = ["", f"Limit of {unit.number(limit['value'])} {unit.name}"]
-    life, load = limit["life_h"], limit["load"]
-    if life is not None and life["median"] == 0.0:
+    lines = ["", f"Limit of {unit.number(limit.value)} {unit.name}"]
+    life = limit.life
+    if life is not None and life.median == 0.0:
         loading = float(np.median(result.outlook.response(np.array([LOADING])).draws))
-        lines += paragraph(exceeded_at_once(limit["value"], loading, unit), "  ", "    ")
-    elif life is not None and result.limit is not None and result.limit.life is not None:
-        lines += paragraph(life_words(result.limit.life, answer["level"]), "  ", "    ")
-    if limit["kept"] is not None:
-        lines += paragraph(kept_words(limit["kept"], answer["level"]), "  ", "    ")
-    if load is not None:
-        least = math.floor(1000.0 * load["probability"]) / 1000.0  # never round a promise up
+        lines += paragraph(exceeded_at_once(limit.value, loading, unit), "  ", "    ")
+    elif life is not None and life.low is not None:
+        lines += paragraph(life_words(life, result.level), "  ", "    ")
+    if life is not None:
+        lines += kept_lines(life, result.level)
+    if limit.load is not None:
+        least = math.floor(1000.0 * limit.load.probability) / 1000.0  # never round a promise up
         text = (
-            f"kept for {hours(load['life_h'])} with probability {least:g} by "
-            f"{show_force(load['value'], load['unit'], result.fit.run)}; {load['note']}"
+            f"kept for {show_time(limit.load.life)} with probability {least:g} by "
+            f"{show_force(limit.load.value, limit.load.unit, result.fit.run)}; {limit.load.note}"
         )
         lines += paragraph(text, "  ", "    ")
-    reached = result.limit.life.why if life is not None and result.limit is not None and result.limit.life else None
-    why = (limit["why"] or "").removeprefix(reached or "").removeprefix("; ")
-    if why and (life is None or load is None):
+    said = life.why or "" if life is not None and life.low is not None else ""
+    why = (limit.why or "").removeprefix(said).removeprefix("; ")
+    if why and (life is None or life.low is None or limit.load is None):
         lines += paragraph(why, "  ", "    ")
     return lines

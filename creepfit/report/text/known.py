@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from creepfit.answers.interval import Interval
 from creepfit.answers.specimen.owed import Owed
 from creepfit.report.text.pieces import Unit, listed, paragraph, shown_unit
 from creepfit.units import show_time
@@ -12,16 +13,16 @@ def owed_sentence(found: Owed, when: bool = True) -> str:
     fit, row = found.fit, max(found.rows, key=lambda r: r.time)
     unit = shown_unit(fit.unit)
     start = f"After {show_time(row.time)}: by" if when else "By"
-    own = f"{start} its own {show_time(fit.run.test_length)} {_size(unit, row.alone.to_dict())}"
+    own = f"{start} its own {show_time(fit.run.test_length)} {_size(unit, row.alone)}"
     if not fit.used:
         return f"{own}; no known run counts, as the readings contradict it."
     lengths = listed([show_time(k.length) for k in fit.used])
     runs = "run" if len(fit.used) == 1 else "runs"
-    together = _size(unit, row.together.to_dict())
+    together = _size(unit, row.together)
     return f"{own}; with the {runs} of {lengths} of the same {fit.run.material} {together}."
 
 
-def _size(unit: Unit, interval: dict[str, float]) -> str:
+def _size(unit: Unit, interval: Interval) -> str:
     low, median, high = unit.interval(interval)
     return f"{median} {unit.name} ({low} to {high})"
 

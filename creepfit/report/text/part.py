@@ -3,42 +3,46 @@
 from __future__ import annotations
 
 import math
-from typing import Any
+from collections.abc import Sequence
 
+from creepfit.answers.interval import Interval
 from creepfit.answers.part.keeping import Keeping
+from creepfit.answers.part.response import Inclusion
 from creepfit.answers.part.sag import Sag
 from creepfit.inference.fitting import FARTHEST
 from creepfit.report.text.first_words import contradiction, exceeded_at_once, instead_of_a_number
-from creepfit.report.text.pieces import Unit, hours, kept_words, life_words, listed, out_of_reach, paragraph, percent, table
-from creepfit.units import HOUR, STANDARD_GRAVITY, show_number
+from creepfit.report.text.pieces import (
+    Unit,
+    cautions,
+    kept_lines,
+    life_words,
+    listed,
+    out_of_reach,
+    paragraph,
+    percent,
+    table,
+    times_the_test,
+    title,
+)
+from creepfit.units import STANDARD_GRAVITY, show_number, show_time
 
 MM = Unit("mm")
 
 
 def render_sag(result: Sag) -> str:
     """Text of `sag`."""
-    answer = result.to_dict()
-    name = answer["part"] or "Part"
     lines = [
-        f"{name}, by {result.fit.label}",
-        "=" * len(f"{name}, by {result.fit.label}"),
+        *title(f"{result.part.name or 'Part'}, by {result.fit.label}"),
         *paragraph(headline(result)),
         "",
         *time_lines(result),
         *unloaded_lines(result),
         *limit_lines(result),
-        *_stress(result, answer),
-        *_segments(answer),
-        "",
-        "The intervals include",
-        *[line for item in answer["includes"] for line in paragraph(_included(item), "  - ", "    ")],
+        *_stress(result),
+        *_segments(result),
+        *inclusion_lines(result.includes),
+        *cautions(result.cautions),
     ]
-    for caution in answer["cautions"]:
-        if caution is answer["cautions"][0]:
-            lines += ["", "Cautions"]
-        lines += paragraph(caution["text"], "  ! ", "    ")
-        if caution["settled_by"]:
-            lines += paragraph(f"settled by: {caution['settled_by']}", "    ", "    ")
     return "\n".join(lines)
 
 
@@ -52,116 +56,113 @@ def headline(result: Sag) -> str:
 
 
 def _headline(result: Sag) -> str:
-    answer = result.to_dict()
-    row = max(answer["sag"], key=lambda r: r["time_h"])
-    loads = listed(answer["loads"])
+    row = max(result.rows, key=lambda r: r.time)
+    loads = listed([load.label for load in result.part.all_loads])
     if result.falls is not None:
         return f"No sag can be promised under {loads}: {result.falls.text}"
-    size = MM.sentence(row.get("peak", row), answer["level"])
-    ratio = row["time_h"] * HOUR / result.fit.run.test_length
+    largest, at = row.interval if row.peak is None else row.peak.interval, show_time(row.time)
+    size = MM.sentence(largest, result.level)
+    ratio = row.time / result.fit.run.test_length
     if ratio > FARTHEST:
-        found = out_of_reach(row.get("peak", row), ratio, MM, answer["level"])
-        return f"How far the part will have sagged after {hours(row['time_h'])} under {loads} is out of reach: {found}"
+        found = out_of_reach(largest, ratio, MM, result.level)
+        return f"How far the part will have sagged after {at} under {loads} is out of reach: {found}"
     far = f", {show_number(ratio, digits=2)} times longer than the specimen was tested" if ratio >= 1.5 else ""
     place = "" if result.fit.warming is None else f" {result.fit.warming.text}"
     moved, move = ("sagged", "sag") if result.part.opposite_at is None else ("opened", "open")
-    if "peak" in row:
-        then, at = MM.interval(row)[1], hours(row["time_h"])
+    if row.peak is not None:
+        then = MM.interval(row.interval)[1]
         return f"Up to {at} under {loads}{place} the part will {move} by at most {size}{far}; at {at} itself by {then} mm."
-    return f"After {hours(row['time_h'])} under {loads}{place} the part will have {moved} by {size}{far}."
+    return f"After {at} under {loads}{place} the part will have {moved} by {size}{far}."
 
 
 def time_lines(result: Sag) -> list[str]:
     """The times asked for."""
-    answer = result.to_dict()
-    rows = answer["sag"]
-    heads = ["after", "low", "median [mm]", "high", "times the test"]
-    cells = [[hours(answer["right_after_loading"]["time_h"]), *MM.interval(answer["right_after_loading"]), ""]]
-    extra = [name for name in ("peak", "trough", "always_on") if any(name in row for row in rows)]
-    words = {"peak": "largest until then", "trough": "trough of the cycle", "always_on": "if always on"}
-    cells[0] += [""] * len(extra)
-    for row in rows:
-        beyond = row["decades_beyond"]
-        times = show_number(10.0**beyond, digits=2) if beyond > 0.0 else "within"
-        beside = [_short(row.get(name)) for name in extra]
-        cells.append([hours(row["time_h"]), *MM.interval(row), times, *beside])
+    besides: list[tuple[str, list[Interval | None]]] = [
+        ("largest until then", [row.peak.interval if row.peak else None for row in result.rows]),
+        ("trough of the cycle", [row.trough.interval if row.trough else None for row in result.rows]),
+        ("if always on", [row.always_on for row in result.rows]),
+    ]
+    besides = [(head, found) for head, found in besides if any(found)]
+    cells = [[show_time(result.loading.time), *MM.interval(result.loading.interval), "", *("" for _ in besides)]]
+    for i, row in enumerate(result.rows):
+        beside = ["" if (own := found[i]) is None else MM.in_words(own) for _, found in besides]
+        cells.append([show_time(row.time), *MM.interval(row.interval), times_the_test(row.decades_beyond), *beside])
+    heads = ["after", "low", "median [mm]", "high", "times the test", *(head for head, _ in besides)]
     what = "Sag" if result.part.opposite_at is None else "Opening"
-    return [f"{what}, {percent(answer['level'])} intervals", *table([*heads, *(words[name] for name in extra)], cells)]
-
-
-def _short(item: dict[str, Any] | None) -> str:
-    if item is None:
-        return ""
-    low, median, high = MM.interval(item)
-    return f"{median} ({low} to {high})"
+    return [f"{what}, {percent(result.level)} intervals", *table(heads, cells)]
 
 
 def unloaded_lines(result: Sag) -> list[str]:
     """What is left after the loads came off; nothing where that was not asked about."""
-    rows = result.to_dict()["after_unloading"]
-    if not rows:
+    if not result.unloaded:
         return []
-    cells = [[hours(row["after_h"]), *MM.interval(row)] for row in rows]
+    cells = [[show_time(row.after), *MM.interval(row.interval)] for row in result.unloaded]
     heads = ["after unloading", "low", "median [mm]", "high"]
-    return ["", f"Left after unloading at {hours(rows[0]['unloaded_at_h'])}", *table(heads, cells)]
+    return ["", f"Left after unloading at {show_time(result.unloaded[0].off_at)}", *table(heads, cells)]
 
 
 def limit_lines(result: Sag) -> list[str]:
     """When the limit is reached and what keeps it; nothing where there is none."""
-    answer = result.to_dict()
-    life = answer["life"]
-    if life is None or result.design is None:
+    if result.design is None:
         return []
-    if result.design.life.median == 0.0:
-        loading = float(answer["right_after_loading"]["median"])
-        reached = exceeded_at_once(life["limit"], loading, MM)
-    else:
-        reached = life_words(result.design.life, answer["level"])
-    lines = ["", f"Limit of {MM.number(life['limit'])} mm", *paragraph(reached, "  ", "    ")]
-    if life["kept"] is not None:
-        lines += paragraph(kept_words(life["kept"], answer["level"]), "  ", "    ")
-    lines += _keeping(result.design.load, answer["load"], "load", "low", answer["level"])
-    return lines + _keeping(result.design.thickness, answer["thickness"], "thickness", "high", answer["level"])
+    limit, life = result.design.limit, result.design.life
+    at_once = life.median == 0.0
+    reached = exceeded_at_once(limit, result.loading.interval.median, MM) if at_once else life_words(life, result.level)
+    return [
+        "",
+        f"Limit of {MM.number(limit)} mm",
+        *paragraph(reached, "  ", "    "),
+        *kept_lines(life, result.level),
+        *_keeping(result.design.load, "load", result.level),
+        *_keeping(result.design.thickness, "thickness", result.level),
+    ]
 
 
-def _keeping(keeping: Keeping, found: dict[str, Any], what: str, safe: str, level: float) -> list[str]:
+def _keeping(found: Keeping, what: str, level: float) -> list[str]:
     """The load or thickness that keeps the limit, its safe end first."""
-    if found["factor"] is None:
-        return paragraph(f"no {what} that keeps it can be given: {found['why']}", "  ", "    ")
-    least = math.floor(1000.0 * found["probability"]) / 1000.0  # never round a promise up
+    if found.factor is None:
+        return paragraph(f"no {what} that keeps it can be given: {found.why}", "  ", "    ")
+    least = math.floor(1000.0 * found.probability) / 1000.0  # never round a promise up
     lines = paragraph(
-        f"kept for {hours(found['life_h'])} with probability {least:g} by this {what} ({found['note']}):", "  ", "    "
+        f"kept for {show_time(found.life)} with probability {least:g} by this {what} ({found.note}):", "  ", "    "
     )
-    for scaled, size in zip(keeping.sizes, found["sizes"], strict=True):
+    for size in found.sizes:
         # a mass is answered as one
-        factor, unit = (1.0 / STANDARD_GRAVITY, "kg") if scaled.weighs else (1.0, size["unit"])
-        low, median, high, now = (show_number(factor * size[end]) for end in ("low", "median", "high", "now"))
-        kept = show_number(factor * size[safe])
-        text = f"{kept} {unit} in place of {now}, {size['label']}"
+        factor, unit = (1.0 / STANDARD_GRAVITY, "kg") if size.weighs else (1.0, size.unit)
+        ends = size.interval.times(factor)
+        low, median, high = (show_number(v) for v in (ends.low, ends.median, ends.high))
+        safe = low if what == "load" else high
+        text = f"{safe} {unit} in place of {show_number(factor * size.now)}, {size.label}"
         lines += paragraph(f"{text} (median {median}, {percent(level)}: {low} to {high})", "    ", "      ")
     return lines
 
 
-def _stress(result: Sag, answer: dict[str, Any]) -> list[str]:
-    stress, strain = answer["stress"], answer["strain"]
-    low, median, high = Unit("%", 100.0).interval(strain)
+def _stress(result: Sag) -> list[str]:
+    checks = result.checks
+    low, median, high = Unit("%", 100.0).interval(checks.strain)
     text = (
-        f"Largest stress {show_number(stress['part_MPa'])} MPa, in {result.checks.where}; "
-        f"the specimen was tested at up to {show_number(stress['tested_MPa'])} MPa. Strain there after "
-        f"{hours(strain['time_h'])}: {median} % ({low} to {high} %)."
+        f"Largest stress {show_number(checks.stress.value)} MPa, in {checks.where}; "
+        f"the specimen was tested at up to {show_number(checks.tested[1])} MPa. Strain there after "
+        f"{show_time(checks.strain_time)}: {median} % ({low} to {high} %)."
     )
     return ["", *paragraph(text)]
 
 
-def _segments(answer: dict[str, Any]) -> list[str]:
-    found = answer["segments"]
-    if len(found) < 2:
+def _segments(result: Sag) -> list[str]:
+    if len(result.segments) < 2:
         return []
-    cells = [[s["segment"], f"{100.0 * s['share']:.0f} %"] for s in found]
+    cells = [[s.name, f"{100.0 * s.share:.0f} %"] for s in result.segments]
     return ["", "Where the sag comes from", *table(["part of it", "share"], cells)]
 
 
-def _included(item: dict[str, Any]) -> str:
-    if item["sd"] is not None:
-        return f"{item['what']}: {show_number(100.0 * item['sd'])} %"
-    return f"{item['what']}: {item['factor']:g}" if item["factor"] is not None else item["what"]
+def inclusion_lines(includes: Sequence[Inclusion]) -> list[str]:
+    """What the intervals include, with its size where it has one."""
+    lines = ["", "The intervals include"]
+    for item in includes:
+        size = ""
+        if item.sd is not None:
+            size = f": {show_number(100.0 * item.sd)} %"
+        elif item.factor is not None:
+            size = f": {item.factor:g}"
+        lines += paragraph(f"{item.what}{size}", "  - ", "    ")
+    return lines

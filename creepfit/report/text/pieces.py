@@ -5,14 +5,14 @@ from __future__ import annotations
 import math
 import re
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Any
 
+from creepfit.answers.interval import Caution, Interval
 from creepfit.answers.specimen.limit import Life
 from creepfit.answers.wording import show_interval
 from creepfit.records.run import Run
-from creepfit.units import DAY, HOUR, STANDARD_GRAVITY, show_number, show_time, show_with_error
+from creepfit.units import DAY, STANDARD_GRAVITY, show_number, show_time, show_with_error
 
 WIDTH = 100
 GAP = "  "
@@ -96,27 +96,33 @@ class Unit:
             return "unknown"
         return show_with_error(value * self.factor, None if error is None else error * self.factor)
 
-    def interval(self, item: dict[str, Any]) -> tuple[str, str, str]:
+    def interval(self, found: Interval | None) -> tuple[str, str, str]:
         """Return low, median and high, rounded alike: see `show_interval`."""
-        low, median, high = (item[key] for key in ("low", "median", "high"))
-        if low is None or median is None or high is None:
-            known = [v for v in (low, high) if v is not None]
-            error = max(known) - min(known) if len(known) == 2 and known[0] != known[1] else None
-            return self.number(low, error), self.number(median, error), self.number(high, error)
-        return show_interval(low * self.factor, median * self.factor, high * self.factor)
+        if found is None:
+            return "unknown", "unknown", "unknown"
+        return show_interval(found.low * self.factor, found.median * self.factor, found.high * self.factor)
 
-    def alike(self, items: Sequence[dict[str, Any]]) -> list[tuple[str, str, str]]:
+    def alike(self, items: Sequence[Interval]) -> list[tuple[str, str, str]]:
         """Return `interval` of each, all rounded as one of middling width, so that they can be read down a column."""
-        widths = sorted(item["high"] - item["low"] for item in items)
+        widths = sorted(item.high - item.low for item in items)
         error = widths[len(widths) // 2] or None
-        return [
-            (self.number(i["low"], error), self.number(i["median"], error), self.number(i["high"], error)) for i in items
-        ]
+        return [(self.number(i.low, error), self.number(i.median, error), self.number(i.high, error)) for i in items]
 
-    def sentence(self, item: dict[str, Any], level: float) -> str:
+    def in_words(self, found: Interval) -> str:
+        """Return "2.10 (1.70 to 2.90)", for a table whose head says the unit."""
+        low, median, high = self.interval(found)
+        return f"{median} ({low} to {high})"
+
+    def sentence(self, item: Interval, level: float) -> str:
         """Return "2.10 mm (90 %: 1.70 to 2.90 mm)"."""
         low, median, high = self.interval(item)
         return f"{median} {self.name} ({percent(level)}: {low} to {high} {self.name})"
+
+
+def interval_table(rows: Sequence[tuple[float, Interval]], unit: Unit) -> list[str]:
+    """A table of times [s] with low, median and high."""
+    cells = [[show_time(time), *unit.interval(found)] for time, found in rows]
+    return table(["after", "low", f"median [{unit.name}]", "high"], cells)
 
 
 def shown_unit(unit: str) -> Unit:
@@ -128,7 +134,7 @@ def shown_unit(unit: str) -> Unit:
     return Unit(unit)
 
 
-def out_of_reach(item: dict[str, Any], ratio: float, unit: Unit, level: float) -> str:
+def out_of_reach(item: Interval, ratio: float, unit: Unit, level: float) -> str:
     """Return what follows the colon where a time is too many times the test: what models leave is no forecast."""
     low, _, high = unit.interval(item)
     return (
@@ -149,12 +155,19 @@ def kept_chance(probability: float) -> str:
     return chance(math.floor(100.0 * probability) / 100.0 if probability <= 0.99 else probability)
 
 
-def kept_words(kept: dict[str, float], level: float) -> str:
-    """Return whether a limit is kept as things are, for the time asked about."""
+def kept_lines(life: Life, level: float) -> list[str]:
+    """Whether a limit is kept as things are, for the time asked about; nothing where that is out of reach."""
+    if life.kept is None:
+        return []
     sure = 0.5 + level / 2.0
-    verdict = "enough" if kept["probability"] >= sure else "not enough"
-    shown = kept_chance(kept["probability"])
-    return f"as it is, kept for {hours(kept['time_h'])} with probability {shown}: {verdict} for {sure:g}"
+    verdict = "enough" if life.kept >= sure else "not enough"
+    kept = f"as it is, kept for {show_time(life.asked)} with probability {kept_chance(life.kept)}"
+    return paragraph(f"{kept}: {verdict} for {sure:g}", "  ", "    ")
+
+
+def times_the_test(decades_beyond: float) -> str:
+    """Return how many times as long as the test a time is; "within" for one inside it."""
+    return show_number(10.0**decades_beyond, digits=2) if decades_beyond > 0.0 else "within"
 
 
 def life_words(life: Life, level: float) -> str:
@@ -184,11 +197,6 @@ def rough_time(seconds: float, down: bool = False) -> str:
 def percent(fraction: float) -> str:
     """Return 0.9 as "90 %"."""
     return f"{100.0 * fraction:.4g} %"
-
-
-def hours(count: float | None) -> str:
-    """Return a number of hours as a time a person would say: "1 min", "5 d", "1 year"."""
-    return "unknown" if count is None else show_time(round(count * HOUR, 6))
 
 
 def weight_words(weight: float) -> str:
@@ -225,3 +233,20 @@ def several(count: int, one: str, many: str | None = None) -> str:
 def listed(words: Sequence[str], last: str = "and") -> str:
     """Return "a", "a and b", "a, b and c"."""
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} {last} {words[-1]}"
+
+
+def title(label: str) -> list[str]:
+    """The run's name, underlined so that it stands out where several follow one another."""
+    return [label, "=" * len(label)]
+
+
+def caution_lines(caution: Caution) -> list[str]:
+    """A doubt, and the reading that would settle it."""
+    settled = paragraph(f"settled by: {caution.settled_by}", "    ", "    ") if caution.settled_by else []
+    return [*paragraph(caution.text, "  ! ", "    "), *settled]
+
+
+def cautions(found: Iterable[Caution]) -> list[str]:
+    """Doubts as a list beneath their heading; nothing where there are none."""
+    lines = [line for caution in found for line in caution_lines(caution)]
+    return ["", "Cautions", *lines] if lines else []

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from creepfit.answers.interval import Interval
 from creepfit.answers.materials.pool import PoolSummary
 from creepfit.report.text.answers import cautions, title
 from creepfit.report.text.fit import fit_lines
@@ -15,7 +16,7 @@ def pool_text(found: PoolSummary) -> str:
     lines = title(f"{fit.run.material}: {several(len(labels), 'run')} of {several(fit.stacked.count, 'specimen')}")
     lines += paragraph(f"together: {listed(labels)}; all below is for a new specimen, shaped and loaded as {fit.run.label}")
     lines += ["", *_scatter(found), "", *fit_lines(found.summary)]
-    return "\n".join([*lines, *cautions([c.to_dict() for c in found.cautions])])
+    return "\n".join([*lines, *cautions(found.cautions)])
 
 
 def _scatter(found: PoolSummary) -> list[str]:
@@ -29,7 +30,7 @@ def _scatter(found: PoolSummary) -> list[str]:
     )
     rows = []
     for factor in fit.factors:
-        low, median, high = Unit("").interval({"low": factor.low, "median": factor.median, "high": factor.high})
+        low, median, high = Unit("").interval(Interval(factor.low, factor.median, factor.high))
         rows.append([factor.specimen, low, median, high])
     lines += [
         "",

@@ -35,7 +35,7 @@ def _table(rows: list[ShelfRow], labels: list[str], unit: Unit) -> list[str]:
             show_number(row.stress) if row.stress is not None else "-",
             _in_brackets(row.modulus, Unit("MPa")),
             *(_in_brackets(c, unit) for c in row.creep),
-            "-" if row.recovered is None else f"{Unit('%').interval(row.recovered.to_dict())[1]} %",
+            "-" if row.recovered is None else f"{Unit('%').interval(row.recovered)[1]} %",
         ]
         for row, label in zip(rows, map(_shortened, labels), strict=True)
     ]
@@ -72,7 +72,7 @@ def _shortened(label: str) -> str:
 def _in_brackets(found: Interval | None, unit: Unit) -> str:
     if found is None:
         return "-"
-    low, median, high = unit.interval(found.to_dict())
+    low, median, high = unit.interval(found)
     return f"{median} ({low}–{high})"
 
 

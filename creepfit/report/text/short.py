@@ -9,7 +9,6 @@ from creepfit.answers.interval import Caution
 from creepfit.answers.part.sag import Sag
 from creepfit.answers.specimen.forecast import Forecast
 from creepfit.answers.specimen.summary import Summary
-from creepfit.report.text.answers import title
 from creepfit.report.text.fit import circumstances
 from creepfit.report.text.fit import headline as fit_headline
 from creepfit.report.text.forecast import headline as forecast_headline
@@ -19,7 +18,7 @@ from creepfit.report.text.part import headline as sag_headline
 from creepfit.report.text.part import limit_lines as sag_limit_lines
 from creepfit.report.text.part import time_lines as sag_time_lines
 from creepfit.report.text.part import unloaded_lines as sag_unloaded_lines
-from creepfit.report.text.pieces import paragraph, several
+from creepfit.report.text.pieces import caution_lines, paragraph, several, title
 
 FOREMOST = 2
 """Doubts that are shown in a short answer."""
@@ -64,9 +63,7 @@ def _doubts(cautions: Sequence[Caution], what: str) -> list[str]:
     first = ranked(cautions)
     lines = [""] if first else []
     for caution in first[:FOREMOST]:
-        lines += paragraph(caution.text, "  ! ", "    ")
-        if caution.settled_by:
-            lines += paragraph(f"settled by: {caution.settled_by}", "    ", "    ")
+        lines += caution_lines(caution)
     left = len(first) - FOREMOST
     more = f", and {several(left, 'further doubt')}" if left > 0 else ""
     return [*lines, "", *paragraph(f"With --full: {what}{more}.")]

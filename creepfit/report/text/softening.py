@@ -24,7 +24,7 @@ def first_sentence(found: Softening) -> str:
     strain = "" if reached.strain is None else f" ({show_number(100.0 * reached.strain)} % strain)"
     if reached.temperature is None:
         return f"A further deflection of {size}{strain} was {reached.why}."
-    return f"It has bent by a further {size}{strain} at {Unit('°C').sentence(reached.temperature.to_dict(), found.level)}."
+    return f"It has bent by a further {size}{strain} at {Unit('°C').sentence(reached.temperature, found.level)}."
 
 
 def _one(found: Softening) -> list[str]:
@@ -33,11 +33,11 @@ def _one(found: Softening) -> list[str]:
     if found.onset is None:
         second = "Its deflection has not left its line of expansion and stiffness by what this gauge can show."
     else:
-        second = f"It leaves its line of expansion and stiffness at {unit.sentence(found.onset.to_dict(), found.level)}."
+        second = f"It leaves its line of expansion and stiffness at {unit.sentence(found.onset, found.level)}."
     rest = (
         f"Warmed at {show_number(found.rate, digits=2)} K/min up to {show_number(found.hottest)} °C; the "
         f"{percent(found.level)} intervals include the gauge, the shape of the curve, the thermometer and the lag of "
         "the bar behind it."
     )
     lines = [label, "=" * len(label), *paragraph(first), *paragraph(second), "", *paragraph(rest)]
-    return [*lines, *cautions([c.to_dict() for c in found.cautions])]
+    return [*lines, *cautions(found.cautions)]

@@ -39,7 +39,7 @@ def stress_text(found: StressDependence) -> str:
         "Assumed before the readings",
         *(line for text in proportion.assumptions for line in paragraph(f"- {text}", "  ", "    ")),
     ]
-    return "\n".join([*lines, *cautions([c.to_dict() for c in found.cautions])])
+    return "\n".join([*lines, *cautions(found.cautions)])
 
 
 def _title(found: Linearity) -> list[str]:
@@ -64,7 +64,7 @@ def _ratios(found: Linearity) -> list[str]:
         return []
     rows = []
     for r in _chosen(found.ratios):
-        low, median, high = Unit("").interval(r.ratio.to_dict())
+        low, median, high = Unit("").interval(r.ratio)
         pair = f"{show_number(r.high_stress)} / {show_number(r.low_stress)} MPa"
         when = "steps" if r.time is None else show_time(r.time)
         verdict = "real" if r.distinguishable else "not distinguishable"
@@ -104,7 +104,7 @@ def _law(found: Linearity) -> list[str]:
     told = found.proportional == "no" and law.factor.low > 1.0
     size = law.factor if told else law.factor_if_not_linear
     beside = "" if told else ", if it is not in proportion"
-    factor = Unit("").interval(size.to_dict())
+    factor = Unit("").interval(size)
     text = (
         f"strain at {show_number(law.highest)} MPa over that in proportion, in tension{beside}: {factor[1]} "
         f"({percent(found.level)}: {factor[0]} to {factor[2]})"
@@ -117,7 +117,7 @@ def _sinh_stress(law: SinhLaw, level: float) -> str:
     known = law.sigma0
     if all(value < float("inf") for value in (known.low, known.median, known.high)):
         end = " or less (the end of what is searched)" if law.at_end else ""
-        return f"sinh stress s0: {Unit('MPa').sentence(known.to_dict(), level)}{end}"
+        return f"sinh stress s0: {Unit('MPa').sentence(known, level)}{end}"
     least = law.sigma0_if_not_linear.low
     return (
         f"sinh stress s0: at least {show_number(least, digits=2)} MPa if creep is not in proportion "
@@ -161,7 +161,7 @@ def _matrix(curves: Isochronous, sizes: Sequence[tuple[Unit, Interval]]) -> list
     """Stresses down, times across, as many side by side as the width takes."""
     cells: dict[tuple[float, float], str] = {}
     for point, (unit, size) in zip(curves.points, sizes, strict=True):
-        low, median, high = unit.interval(size.to_dict())
+        low, median, high = unit.interval(size)
         # a place for the mark in every cell keeps the numbers in line
         cells[point.stress, point.time] = f"{median} ({low} to {high}){_mark(point):<2}"
     stresses = sorted({p.stress for p in curves.points})

@@ -23,7 +23,7 @@ def temperature_text(found: TemperatureDependence) -> str:
         "",
         *_compliances(found),
     ]
-    return "\n".join([*lines, *cautions([c.to_dict() for c in found.cautions])])
+    return "\n".join([*lines, *cautions(found.cautions)])
 
 
 def headline(found: TemperatureDependence) -> str:
@@ -44,7 +44,7 @@ def headline(found: TemperatureDependence) -> str:
 
 
 def _factor(found: TemperatureDependence, time: float) -> str:
-    low, median, high = Unit("").interval(found.per_ten_kelvin(time).to_dict())
+    low, median, high = Unit("").interval(found.per_ten_kelvin(time))
     return f"{median} times as much ({low} to {high})"
 
 
@@ -56,7 +56,7 @@ def shift_sentence(found: TemperatureDependence) -> str:
     )
     if strength is None:
         return words
-    low, median, high = Unit("").interval(strength.to_dict())
+    low, median, high = Unit("").interval(strength)
     transition = found.law.transition
     law = (
         f"Apparent activation energy {median} kJ/mol ({low} to {high})."
@@ -74,7 +74,7 @@ def _factors(found: TemperatureDependence) -> list[str]:
         return []
     rows = []
     for s in found.shift_factors:
-        low, median, high = Unit("").interval(s.log_factor.to_dict())
+        low, median, high = Unit("").interval(s.log_factor)
         rows.append([show_number(s.temperature), f"{1000.0 * s.inverse_kelvin:.4f}", low, median, high])
     title = f"Shift factors against {show_number(found.reference)} °C, {percent(found.level)} intervals"
     return ["", title, *table(["°C", "1000 K/T", "low", "log10 aT", "high"], rows, left=0)]
@@ -84,7 +84,7 @@ def _compliances(found: TemperatureDependence) -> list[str]:
     unit = shown_unit(found.compliance_unit)
     rows = []
     for c in found.curves:
-        low, median, high = unit.interval(c.compliance.to_dict())
+        low, median, high = unit.interval(c.compliance)
         where = "tested" if c.tested else "not tested"
         beyond = "" if c.decades_beyond == 0.0 else f"{c.decades_beyond:.1f} decades beyond"
         rows.append([show_number(c.temperature), show_time(c.time), low, median, high, where, beyond])
