@@ -36,6 +36,7 @@ from creepfit.mechanics.panel import Panel
 from creepfit.mechanics.plate import strip_factor
 from creepfit.mechanics.relaxation import Kernel, time_grid
 from creepfit.mechanics.section import Rectangle, Round
+from creepfit.mechanics.space_bar import Pull, SpaceBar
 from creepfit.mechanics.specimen import Cantilever, Specimen, Tension, ThreePointBending
 from creepfit.mechanics.standard_formulas import large_deflection_stress_factor
 from creepfit.mechanics.stress_law import sinh_map
@@ -394,6 +395,17 @@ def panel(given: dict[str, Any], folder: Path) -> Callable[[Row], float]:
     return find
 
 
+def arc_out_of_plane(given: dict[str, Any], folder: Path) -> Callable[[Row], float]:
+    """A slender round arc under 1 N square to its plane."""
+
+    def find(row: Row) -> float:
+        bar = SpaceBar((Arc(section=Round(1.0), radius=100.0, angle=row["angle"]),), shear_ratio=2.6)
+        pull = Pull(None, (0.0, 0.0, 1.0))
+        return bar.influence(pull, pull) * float(Round(1.0).second_moment) / 100.0**3
+
+    return find
+
+
 def torsion(given: dict[str, Any], folder: Path) -> Callable[[Row], float]:
     """Constants of a rectangle of sides `ratio` to 1, and of a spring of 1 mm wire with one turn, E/G = 1."""
 
@@ -422,6 +434,7 @@ RUNNERS: dict[str, Runner] = {
     "stress-law": stress_law,
     "relaxation": relaxation,
     "frame": frame,
+    "arc-out-of-plane": arc_out_of_plane,
     "panel": panel,
     "torsion": torsion,
     "curved-bar": curved_bar,

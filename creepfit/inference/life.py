@@ -3,9 +3,15 @@
     log10 life = a - b (log10 stress - centre) + s e,      b >= 0, e standard normal
 
 A bar that broke counts by the density of its life, one that did not by the probability of lasting longer (censored; any
-book on reliability). With three breaks no large-sample error is of use, so what is unknown is integrated over: flat in a
-and in b from 0 on, and 1/s. Without survivors and with b well above 0 the life of a new bar is then Student's t of
-ordinary regression with n - 2 degrees of freedom, which the tests hold it to.
+book on reliability). With three breaks no large-sample error is of use, so what is unknown is integrated over: a flat, 1/s,
+and b half-Cauchy with a scale of 3, so that lines are the less likely the steeper they fall.
+
+With b flat from 0 on the life of a new bar is Student's t of ordinary regression, cut, and its lower 90 % bound did not
+hold: survivors leave steep lines alone, however steep, and three breaks with much scatter leave the cut to decide. In
+simulations (600 sets a case; slopes 8, 13 and 30; scatter 0.3 and 0.5 decades; three to six breaks at two or three
+stresses, with and without survivors; asked a fifth to a half below the lowest stress that broke) it held in 71 to 90 %, and
+now does in 86 to 97 %: in more than 90 mostly, in 86 where survivors say that the line is steep and it is just as steep as
+they ask for. Scales of 5 and 7 held in 84 to 96 and 82 to 95 %.
 """
 
 from __future__ import annotations
@@ -24,6 +30,10 @@ FEWEST_BREAKS, FEWEST_STRESSES = 3, 2
 
 LEAST_SCATTER = 0.01
 """Decades: the scatter that a grid is laid for where the breaks lie on a line by accident."""
+
+USUAL_SLOPE = 3.0
+"""Scale of the slope's prior, decades of life a decade of stress: plastics have 10 to 40 (common practice, no source), so
+it leans to the safe side."""
 
 _STEPS = 41
 
@@ -96,7 +106,7 @@ class LifeLine:
         b = slope + v * s / np.sqrt(spread)
         kept = b >= 0.0
         a, b, s, area = a[kept], b[kept], s[kept], area[kept]
-        log_weight = np.log(area)
+        log_weight = np.log(area) - np.log1p((b / USUAL_SLOPE) ** 2)
         for xi, yi, broken in zip(x, y, broke, strict=True):
             z = (yi - a + b * xi) / s
             log_weight += -0.5 * z**2 - np.log(s) if broken else log_ndtr(-z)

@@ -139,6 +139,13 @@ class Beam:
     def __post_init__(self) -> None:
         if not self.segments:
             raise InputError("a beam needs at least one segment", key="segment")
+        if any(segment.out for segment in (*self.upright, *self.segments)):
+            raise InputError(
+                "only an arm of a part that is clamped at its beginning may leave its plane",
+                key="segment",
+                found="out",
+                expected="segments in one plane",
+            )
         if not 0.0 <= self.poisson <= 0.5:
             raise InputError(key="poisson", found=self.poisson, expected="0 to 0.5")
         if len(self.support.at) > 2:

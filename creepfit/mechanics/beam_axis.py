@@ -28,12 +28,14 @@ DEGREES_PER_PANEL = 45.0
 class Segment(ABC):
     """A stretch of beam with one section, or a taper from `section` to `end_section`; use Straight or Arc.
 
-    `turn` is a sharp corner before it, in degrees.
+    `turn` is a sharp corner before it, in degrees; `out` a turn about the axis before that, out of the plane, which only
+    `mechanics.space_bar` knows.
     """
 
     section: Section
     end_section: Section | None = None
     turn: float = 0.0
+    out: float = 0.0
     name: str = ""
 
     def __post_init__(self) -> None:

@@ -62,6 +62,7 @@ class SegmentTable(Schema):
     radius: Size | None = None
     angle: Angle | None = None
     turn: Angle = 0.0
+    out: Angle = 0.0
     width: TaperedSize | None = None
     thickness: TaperedSize | None = None
     diameter: TaperedSize | None = None
@@ -135,12 +136,13 @@ def section_of(table: SegmentTable) -> tuple[Section, Section | None]:
 
 def _segment(table: SegmentTable) -> Segment:
     start, end = section_of(table)
-    turn = math.degrees(table.turn)
+    common: dict[str, Any] = {"turn": math.degrees(table.turn), "out": math.degrees(table.out), "name": table.name}
+    common |= {"section": start, "end_section": end}
     if table.length is not None and table.radius is None and table.angle is None:
-        return Straight(section=start, end_section=end, turn=turn, name=table.name, length=table.length.value)
+        return Straight(length=table.length.value, **common)
     if table.length is None and table.radius is not None and table.angle is not None:
         angle = math.degrees(table.angle)
-        return Arc(section=start, end_section=end, turn=turn, name=table.name, radius=table.radius.value, angle=angle)
+        return Arc(radius=table.radius.value, angle=angle, **common)
     given = [key for key in ("length", "radius", "angle") if getattr(table, key) is not None]
     found = " and ".join(given) or "none of them"
     raise InputError(found=found, expected="length for a straight segment, or radius and angle for an arc")

@@ -115,7 +115,7 @@ def _brace(written: dict[str, Any], number: int, together: bool) -> tuple[Brace,
     table = validated(BraceTable, placed, file=None, key="")
     ends = [_place(value, key) for key, value in (("from", table.start), ("to", table.to))]
     sizes = {key: value for key, value in written.items() if key not in placed}
-    for key in ("length", "radius", "angle", "turn"):
+    for key in ("length", "radius", "angle", "turn", "out"):
         if key in sizes:
             raise InputError("a brace is as long as its ends are apart", key=key, found=sizes[key])
     joints = _joints(table.joints)

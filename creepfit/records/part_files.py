@@ -13,9 +13,11 @@ from typing import Annotated, Any
 from creepfit.errors import InputError
 from creepfit.mechanics.analysed import Analysed, AnalysedLoad
 from creepfit.mechanics.beam import DEFAULT_POISSON, SUPPORTS, Beam, Support
+from creepfit.mechanics.beam_axis import Segment
 from creepfit.mechanics.beam_loads import Direction, FacePair, PointLoad
 from creepfit.mechanics.frame import Frame
 from creepfit.mechanics.load_plan import LoadPlan
+from creepfit.mechanics.space_bar import SpaceBar
 from creepfit.mechanics.tolerance import Tolerance
 from creepfit.records.beam_tables import drawn_segments
 from creepfit.records.climate_table import climate_of
@@ -49,6 +51,7 @@ from creepfit.records.part import Allowance, Holding, Limit, Part, PartLoad
 from creepfit.records.part_loads import read_loads
 from creepfit.records.plate_table import PLATE, read_plate
 from creepfit.records.schema import check_format, print_data, table_list
+from creepfit.records.space_table import bends_out, read_space_bar
 from creepfit.records.torsion_tables import TWISTED_TABLES, read_twisted
 from creepfit.units import measure
 
@@ -183,6 +186,8 @@ def build_part(data: dict[str, Any], file: str | None) -> Part:
     upright = drawn_segments(data, file, "upright", together)
     if not arm.segments:
         raise InputError("missing", file=file, key="segment", expected="a table [[segment]] for each stretch of the part")
+    if bends_out(arm.segments):
+        return Part(**_in_space(data, table, arm.segments, file), **known)
     root = validated(RootTable, data["root"], file=file, key="root").rotation if "root" in data else 0.0
     elsewhere = read_held(data, file, together)
     support, of_support = _support(table, file)
@@ -225,6 +230,17 @@ def build_part(data: dict[str, Any], file: str | None) -> Part:
         tolerances=(*sizes, *of_reading, *of_loads),
         **known,
     )
+
+
+def _in_space(data: dict[str, Any], table: PartTable, segments: tuple[Segment, ...], file: str | None) -> dict[str, Any]:
+    """Body and loads of an arm that leaves its plane."""
+    try:
+        bar = SpaceBar(segments, math.degrees(table.heading), table.poisson, table.shear_ratio)
+    except InputError as error:
+        raise InputError(error.problem, file=file, key=error.key, found=error.found, expected=error.expected) from None
+    read_at = None if table.read_at is None else table.read_at.value
+    body, loads = read_space_bar(data, bar, (read_at, table.read_direction), file)
+    return {"body": body, "loads": loads}
 
 
 def _reading(table: PartTable, beam: Beam) -> tuple[float | None, Direction, float | None, list[Tolerance]]:

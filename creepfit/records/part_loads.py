@@ -155,8 +155,9 @@ def _analysed_place(table: PartLoadTable) -> str:
     """Where a load of an analysis acts, in the user's words."""
     if table.at is None:
         return ""
-    if table.at.casefold() == "middle":
-        return "in the middle"
+    known = {"middle": "in the middle", "end": "at the end"}.get(table.at.casefold())
+    if known is not None:
+        return known
     placed = table.at.split()[0].casefold() in ("all", "at", "in", "on", "along", "over", "under", "between", "from")
     return table.at if placed else f"at {table.at}"
 

@@ -132,6 +132,8 @@ length = "120 mm"
 section = "rectangle"           # width, thickness; round: diameter; tube: diameter, wall;
 width = "14 mm"                 # I and T: width, height, flange, web
 thickness = ["14 mm", "9 mm"]   # a pair is a taper from start to end; thickness is the size in the direction of sag
+# turn = "-90 deg"              # a sharp corner before it, anticlockwise; radius and angle bend it smoothly
+# out = "90 deg"                # turned about its own axis first: it then bends out of the plane, toward you (hooks)
 # walls = "1.6 mm"              # printed shell around a core, both keys or neither
 # core_stiffness = 0.08         # modulus of the core over that of the walls
 

@@ -76,7 +76,7 @@ def _within(key: str, written: Any) -> Section:
 
 
 def _section(written: dict[str, Any], known: tuple[str, ...]) -> Section:
-    for key in ("length", "radius", "angle", "turn"):
+    for key in ("length", "radius", "angle", "turn", "out"):
         if key in written:
             raise InputError("no size of a section", key=key, found=written[key])
     start, end = section_of(validated(SegmentTable, written, file=None, key="", known=known))
