@@ -59,6 +59,37 @@ _TIME = {
     "week": 7 * DAY, "weeks": 7 * DAY, "month": YEAR / 12, "months": YEAR / 12, "year": YEAR, "years": YEAR,
     "yr": YEAR, "a": YEAR,
 }  # fmt: skip
+_MEANT = {
+    "jahr": "year",
+    "jahre": "years",
+    "jahren": "years",
+    "monat": "month",
+    "monate": "months",
+    "woche": "week",
+    "wochen": "weeks",
+    "tag": "d",
+    "tage": "d",
+    "tagen": "d",
+    "stunde": "h",
+    "stunden": "h",
+    "std": "h",
+    "minute": "min",
+    "minuten": "min",
+    "sekunde": "s",
+    "sekunden": "s",
+    "an": "year",
+    "ans": "years",
+    "jour": "d",
+    "jours": "d",
+    "heure": "h",
+    "heures": "h",
+    "secs": "s",
+    "yrs": "years",
+    "hrs": "h",
+    "wks": "weeks",
+}
+"""What words of time are likely to mean that are not taken."""
+
 _LENGTH = {"mm": 1.0, "cm": 10.0, "dm": 100.0, "m": 1e3, "um": 1e-3, "in": 25.4, "inch": 25.4, "ft": 304.8}
 _MASS = {"kg": 1.0, "g": 1e-3, "mg": 1e-6, "t": 1e3, "lb": 0.45359237, "oz": 0.45359237 / 16}
 _FORCE = {"N": 1.0, "kN": 1e3, "mN": 1e-3, "kgf": STANDARD_GRAVITY, "lbf": 0.45359237 * STANDARD_GRAVITY}
@@ -287,7 +318,8 @@ def _factor(unit: str, kind: Kind) -> float:
     other = next((k for k in _KINDS.values() if unit in k.units), None)
     if other is not None:
         raise InputError(f'"{unit}" is the unit of {other.name}', found=unit, expected=expected)
-    near = _nearest_unit(unit, known.units)
+    near = _MEANT.get(unit.casefold()) if known is _KINDS["time"] else None
+    near = near or _nearest_unit(unit, known.units)
     # "60 Mm" is sixty thousand kilometres and "6 mPa" next to nothing: a slip of the shift key, not what was meant.
     slip = near is not None and near.casefold() == unit.casefold()
     only_table = known.reference is None or slip

@@ -63,6 +63,10 @@ def left_out(run: Run) -> list[str]:
     after = len(run.readings) - len(run.used) - len(run.skipped)
     if after:
         said.append(f"{after} reading{'s' if after > 1 else ''} after the run's end left out")
+    if run.passed_over:
+        columns = ", ".join(f'"{title[:40]}"' for title in run.passed_over[:4])
+        more = "" if len(run.passed_over) <= 4 else f" and {len(run.passed_over) - 4} more"
+        said.append(f"not used of the table: {columns}{more}")
     return said
 
 

@@ -11,6 +11,7 @@ from creepfit.cli.compare import compare
 from creepfit.cli.draw import draw
 from creepfit.cli.first_day import as_begun, begun_too, first_day_of
 from creepfit.cli.many import batch, shelf
+from creepfit.cli.new import new
 from creepfit.cli.options import (
     Commands,
     Common,
@@ -23,7 +24,6 @@ from creepfit.cli.options import (
     debug_option,
     draw_answer,
     figure_option,
-    force_option,
     full_option,
     known_option,
     known_options,
@@ -65,30 +65,6 @@ def main() -> None:
     code 0: done; 2: something in what was given; 1: a fault of ours.
     """
     collect_rarely()
-
-
-@main.command()
-@click.argument("kind", type=click.Choice(["run", "part", "history", "workbook"]))
-@click.argument("file", type=click.Path())
-@force_option
-@debug_option
-def new(kind: str, file: str, force: bool) -> None:
-    """Write a commented file to start from.
-
-    A run file, a part file, a load history (see forecast --history), or a workbook with a run on a sheet, for those who
-    live in a spreadsheet.
-    """
-    if kind == "workbook":
-        from creepfit.records.workbook import workbook_template
-
-        workbook_template(file, force)
-    else:
-        from creepfit.records.outputs import write_text
-        from creepfit.records.templates import history_template, part_template, run_template
-
-        template = {"run": run_template, "part": part_template, "history": history_template}[kind]
-        write_text(file, template(), force)
-    message(f"wrote {file}")
 
 
 @main.command()
@@ -315,6 +291,7 @@ def sag(
 
 main.add_command(add)
 main.add_command(draw)
+main.add_command(new)
 main.add_command(plan)
 main.add_command(relax)
 main.add_command(stress)

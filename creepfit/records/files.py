@@ -13,9 +13,11 @@ from creepfit.records.logged import Logged, logged_csv
 from creepfit.records.run import Run
 from creepfit.records.schema import RUN_TABLES, ReadingsTable, check_format
 from creepfit.records.sheets import WORKBOOK_SUFFIXES, sheet_table
+from creepfit.records.step_table import unfolded
 from creepfit.records.tables import Table, csv_table, inline_table
 from creepfit.records.workbook import read_workbook
 
+TABLE_SUFFIXES = (".csv", ".tsv", ".dat")
 LARGEST_TABLE = 1_000_000_000
 """Bytes of a CSV file: ten million rows with date-times and temperatures have half of that."""
 
@@ -41,6 +43,11 @@ def read_run(path: str | os.PathLike[str]) -> Run:
             raise InputError("several runs in one workbook", file=str(path), found=names, expected="one run")
         return runs[0]
     file = str(path)
+    if path.suffix.casefold() in TABLE_SUFFIXES:
+        expected = (
+            f"a run file around it: creepfit new run {path.with_suffix('.toml').name} --from {path.name} asks for the rest"
+        )
+        raise InputError("a table of readings alone", file=file, expected=expected)
     data = read_toml(path, file)
     check_format(data, file, RUN_TABLES)
     return build_run(data, readings_table(data, file, path.parent, by_columns=True), file)
@@ -75,11 +82,11 @@ def readings_table(data: dict[str, Any], file: str, folder: Path, by_columns: bo
     if not os.path.exists(shown):  # unlike a Path's own it does not mind a name that is too long
         raise InputError("there is no such file", file=file, key="readings.file", found=table.file)
     if path.suffix.casefold() in WORKBOOK_SUFFIXES:
-        return sheet_table(path, shown, table.sheet)
+        return unfolded(sheet_table(path, shown, table.sheet), data, file)
     if table.sheet is not None:
         expected = "a workbook (.xlsx) where a sheet is named"
         raise InputError(file=file, key="readings.file", found=table.file, expected=expected)
     content = read_bytes(path, shown, LARGEST_TABLE)
     if content[:4] in (b"PK\x03\x04", b"\xd0\xcf\x11\xe0"):  # the first bytes of .xlsx and of .xls
         raise InputError("a workbook by its content", file=shown, expected="a CSV file, or one saved as .xlsx")
-    return (logged_csv(content, shown) if by_columns else None) or csv_table(content, shown)
+    return (logged_csv(content, shown) if by_columns else None) or unfolded(csv_table(content, shown), data, file)

@@ -20,6 +20,10 @@ EXPECTED = 'columns such as "time [h]" (or "when") and "reading [mm]"'
 FURTHEST_DOWN = 20
 """Rows above the head that may be a title, a name, a date: it is looked for so far down."""
 
+STEP_TIMES = 2
+"""Titles that are times from which on a table is one of steps."""
+
+_STEP_TIME = re.compile(r"\s*(?:after\s+|nach\s+)?(\d+(?:[.,]\d+)?\s*(?:s|sec|min|h|d))\s*")
 NEARLY = 0.8
 """How alike a passed over column's name must be to one that counts to be a slip of typing (difflib's ratio)."""
 
@@ -84,9 +88,17 @@ class Head:
 
 
 def is_head(cells: Sequence[object]) -> bool:
-    """Whether a row can be the head of a table of readings: a column of time and one of readings."""
+    """Whether a row can be the head of a table of readings: a column of time and one of readings, or times of steps."""
+    if len(times_of_steps(cells)) >= STEP_TIMES:
+        return True
     roles = {role for title in cells if not blank(title) for role, _ in [_understood(str(title))]}
     return bool(roles & {"time", "when", "date"}) and bool(roles & {"reading", "movement"})
+
+
+def times_of_steps(cells: Sequence[object]) -> dict[int, str]:
+    """Columns whose titles are times within a step, "5 s", "after 30 s", by their place; see `step_table`."""
+    found = {i: _STEP_TIME.fullmatch(str(title)) for i, title in enumerate(cells) if i > 0 and not blank(title)}
+    return {i: match[1] for i, match in found.items() if match}
 
 
 def head_of(cells: Sequence[object], file: str | None) -> Head:

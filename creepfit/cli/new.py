@@ -1,0 +1,85 @@
+"""The command `new`: files to start from, and a run file around a table of readings that is there already."""
+
+from __future__ import annotations
+
+import os
+
+import click
+
+from creepfit.cli.options import debug_option, force_option, message
+from creepfit.errors import CreepfitError, InputError
+
+
+@click.command()
+@click.argument("kind", type=click.Choice(["run", "part", "history", "workbook"]))
+@click.argument("file", type=click.Path())
+@click.option("--from", "table", metavar="CSV", type=click.Path(), help="Of a run: readings that are there already.")
+@force_option
+@debug_option
+def new(kind: str, file: str, table: str | None, force: bool) -> None:
+    """Write a commented file to start from.
+
+    A run file, a part file, a load history (see forecast --history), or a workbook with a run on a sheet, for those who
+    live in a spreadsheet. With --from a run file is put around a table of readings: what else it needs is asked for.
+    """
+    from creepfit.records.outputs import check_writable, write_text
+
+    if table is not None:
+        if kind != "run":
+            raise InputError(f"a {kind} is made of no readings", key="--from", expected="creepfit new run FILE --from CSV")
+        check_writable(file, force)
+        write_text(file, _asked(file, table), force)
+        message(f"wrote {file}")
+        _read_back(file)
+        return
+    if kind == "workbook":
+        from creepfit.records.workbook import workbook_template
+
+        workbook_template(file, force)
+    else:
+        from creepfit.records.templates import history_template, part_template, run_template
+
+        template = {"run": run_template, "part": part_template, "history": history_template}[kind]
+        write_text(file, template(), force)
+    message(f"wrote {file}")
+
+
+def _asked(file: str, table: str) -> str:
+    """The run file, from what is answered on the terminal; a wrong answer is said and asked for again."""
+    from creepfit.records.from_table import questions, run_file_text, table_of_readings
+
+    readings = table_of_readings(table)
+    message(f"{len(readings)} readings in {table}. A decimal comma is understood; Enter takes what stands in brackets.")
+    answers: dict[str, str] = {}
+    asking = questions(readings, os.path.splitext(os.path.basename(file))[0])
+    question = next(asking)
+    while True:
+        try:
+            typed = click.prompt(question.words, default=question.usual, err=True)
+        except click.Abort:
+            raise InputError("an answer is missing", key=question.words, expected="what was asked for") from None
+        try:
+            answers[question.key] = question.check(typed)
+        except InputError as error:
+            message(str(error))
+            continue
+        try:
+            question = asking.send(answers[question.key])
+        except StopIteration:
+            break
+    beside = os.path.relpath(table, os.path.dirname(file) or ".")
+    return run_file_text(answers, beside.replace(os.sep, "/"))
+
+
+def _read_back(file: str) -> None:
+    """Say what is wrong with the file while its author is still there; an unfinished run is fine."""
+    from creepfit.records.begun import UnfinishedRunError
+    from creepfit.records.files import read_run
+
+    try:
+        run = read_run(file)
+    except UnfinishedRunError:
+        return
+    except CreepfitError as error:
+        raise InputError(f"written, but it does not read yet: {error}", file=file) from None
+    message(f"{run.headline}; next: creepfit check {file}")

@@ -1,0 +1,164 @@
+"""A run file around a table of readings that is there already: what it asks for, and the file that comes of the answers."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Generator
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+import tomlkit
+
+from creepfit.errors import InputError
+from creepfit.records.fields import read_bytes
+from creepfit.records.files import LARGEST_TABLE
+from creepfit.records.moments import Moment, moment
+from creepfit.records.sheets import WORKBOOK_SUFFIXES
+from creepfit.records.tables import RawReading, csv_table, readings_of
+from creepfit.units import Kind, measure, quantity, show_time
+
+SIZES = {
+    "three-point-bending": ("span", "width", "thickness"),
+    "cantilever": ("length", "width", "thickness"),
+    "tension": ("length", "width", "thickness"),
+    "compression": ("length", "width", "thickness"),
+    "four-point-bending": ("span", "load_span", "width", "thickness"),
+    "direct": (),
+}
+"""Sizes that each test needs, in the order they are asked in."""
+
+NOT_YET = "still on"
+
+
+@dataclass(frozen=True)
+class Question:
+    """One thing to ask: its key in the run file, its words, what is taken if nothing is answered, and what it may be.
+
+    `check` returns the answer as it goes into the file, or raises InputError.
+    """
+
+    key: str
+    words: str
+    usual: str | None
+    check: Callable[[str], str]
+
+
+def table_of_readings(path: str | os.PathLike[str]) -> tuple[RawReading, ...]:
+    """Read the table that a run file is to be put around.
+
+    Raises
+    ------
+    InputError
+        As for a table that a run file names; also for a workbook, which has a place for all the rest itself.
+    """
+    file = os.fspath(path)
+    if Path(file).suffix.casefold() in WORKBOOK_SUFFIXES:
+        expected = 'a CSV file; of a workbook name the sheet in a run file, file = "…" and sheet = "…" under [readings]'
+        raise InputError("a workbook", file=file, expected=expected)
+    found = readings_of(csv_table(read_bytes(Path(file), file, LARGEST_TABLE), file))
+    if not found:
+        raise InputError("no reading in it", file=file, expected="a row with a time and a reading")
+    return found
+
+
+def questions(readings: tuple[RawReading, ...], name: str) -> Generator[Question, str, None]:
+    """What is to be asked about a table of readings; the answer about the test decides which sizes are.
+
+    Send each answer's checked text back into the generator.
+    """
+    yield Question("material", 'Material, such as "PETG"', None, _text)
+    yield Question("specimen", "Name of the specimen", name, _text)
+    test = yield Question("test", f"Test: {', '.join(SIZES)}", None, _test)
+    for size in SIZES[str(test)]:
+        yield Question(size, f'{size.replace("_", " ").capitalize()}, such as "12 mm"', None, _size)
+    yield Question("resolution", "What the gauge's division is", "0.01 mm", _quantity("length"))
+    yield Question("falls", "Does the reading fall as the specimen gives way (yes or no)?", "no", _yes_or_no)
+    yield Question("load", 'The load, such as "0.4 kg" or "4 N"', None, _load)
+    first, last = readings[0].moment, readings[-1].moment
+    yield Question(
+        "on", f"When did it go on (the readings are of {_shown(first)} to {_shown(last)})?", _before(first), _moment
+    )
+    yield Question("off", f'When did it come off ("{NOT_YET}" if it did not)?', NOT_YET, _moment_or_not_yet)
+
+
+def run_file_text(answers: dict[str, str], table: str) -> str:
+    """The run file around a table of readings, which stands in the same folder or at a path from there."""
+    file = tomlkit.document()
+    file.add(tomlkit.comment("Made around a table of readings. creepfit new run FILE shows what else can stand here."))
+    file["format"] = 1
+    file["run"] = {"material": answers["material"], "specimen": answers["specimen"]}
+    sizes = {size: answers[size] for size in SIZES[answers["test"]]}
+    file["specimen"] = {"test": answers["test"], **sizes}
+    gauge = {"resolution": answers["resolution"], "instrument": "dial gauge", "falls": answers["falls"] == "yes"}
+    file["gauge"] = gauge
+    kind = "mass" if answers["load"].rstrip().endswith("g") else "force"
+    loads = tomlkit.aot()
+    loads.append(tomlkit.item({"at": answers["on"], kind: answers["load"]}))
+    if answers["off"] != NOT_YET:
+        loads.append(tomlkit.item({"at": answers["off"], kind: "0 kg" if kind == "mass" else "0 N"}))
+    file["load"] = loads
+    file["readings"] = {"file": table}
+    return tomlkit.dumps(file)
+
+
+def _shown(found: Moment) -> str:
+    return f"{found:%Y-%m-%d %H:%M}" if isinstance(found, datetime) else show_time(found)
+
+
+def _before(first: Moment) -> str:
+    """The first reading is usually the one before the load; a reading at the load's own time counts as taken before it."""
+    return _shown(first) if isinstance(first, datetime) else "0 s"
+
+
+def _text(answer: str) -> str:
+    if not answer.strip():
+        raise InputError("nothing typed", expected="a name")
+    return " ".join(answer.split())
+
+
+def _test(answer: str) -> str:
+    near = [test for test in SIZES if test.startswith(answer.strip().casefold().replace(" ", "-"))]
+    if not answer.strip() or len(near) != 1:
+        raise InputError(found=answer, expected=f"one of {', '.join(SIZES)}")
+    return near[0]
+
+
+def _size(answer: str) -> str:
+    measure(answer, "length")
+    return answer.strip()
+
+
+def _quantity(kind: Kind) -> Callable[[str], str]:
+    def check(answer: str) -> str:
+        quantity(answer, kind)
+        return answer.strip()
+
+    return check
+
+
+def _load(answer: str) -> str:
+    try:
+        quantity(answer, "mass")
+    except InputError:
+        try:
+            quantity(answer, "force")
+        except InputError:
+            raise InputError(found=answer, expected='a mass such as "0.4 kg" or a force such as "4 N"') from None
+    return answer.strip()
+
+
+def _yes_or_no(answer: str) -> str:
+    word = answer.strip().casefold()
+    if word not in ("y", "yes", "n", "no"):
+        raise InputError(found=answer, expected="yes or no")
+    return "yes" if word.startswith("y") else "no"
+
+
+def _moment(answer: str) -> str:
+    found = moment(answer)
+    return f"{found:%Y-%m-%d %H:%M:%S}" if isinstance(found, datetime) else answer.strip()
+
+
+def _moment_or_not_yet(answer: str) -> str:
+    return NOT_YET if answer.strip().casefold() in (NOT_YET, "on", "no", "not yet", "-") else _moment(answer)
