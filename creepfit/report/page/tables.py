@@ -15,6 +15,7 @@ from creepfit.inference.hindcast import Hindcast
 from creepfit.report.csv_cells import csv_cell
 from creepfit.report.page.findings import Findings
 from creepfit.report.text.pieces import Unit, percent, shown_unit, weight_words
+from creepfit.report.text.recovery import back_words, beyond_start
 from creepfit.units import HOUR, show_number, show_time
 
 
@@ -144,12 +145,12 @@ def recovery_table(found: Findings) -> Table:
     rows = []
     for row in answer.residuals:
         if row.left is not None and row.recovered is not None:
-            back = Unit("%").interval(row.recovered)
+            back = back_words(row.recovered)
             left = unit.interval(row.left)
             rows.append((show_time(row.after), *left, f"{back[1]} ({back[0]} to {back[2]})"))
     heads = ("after unloading", "low", f"median [{unit.name}]", "high", "gone back [%]")
     asked = ", if it were unloaded at the last reading" if answer.hypothetical else ""
-    return Table(f"Left after unloading{asked}", heads, tuple(rows), note=_stays(found))
+    return Table(f"Left after unloading{asked}", heads, tuple(rows), note=" ".join([*beyond_start(answer), _stays(found)]))
 
 
 def _stays(found: Findings) -> str:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from creepfit.answers.interval import Interval
 from creepfit.answers.specimen.permanent_set import PermanentSet
 from creepfit.answers.specimen.recovery import Recovery
 from creepfit.report.text.pieces import Unit, chance, paragraph, percent, shown_unit, table
-from creepfit.units import show_time
+from creepfit.units import show_number, show_time
 
 
 def recovery_lines(result: Recovery) -> list[str]:
@@ -16,11 +17,40 @@ def recovery_lines(result: Recovery) -> list[str]:
         "",
         f"Left after unloading, {percent(result.level)} intervals",
         *_left(result),
+        *(line for text in beyond_start(result) for line in paragraph(text, "  ")),
         "",
         "Permanent set",
         *_set(result.permanent_set, shown_unit(result.unit), result.level),
         *_practice(result),
     ]
+
+
+def below_start(result: Recovery, left: Interval | None) -> bool:
+    """Whether the specimen lies beyond where it was before the load, on the side away from it."""
+    return left is not None and result.before is not None and left.median * result.before.median < 0.0
+
+
+def beyond_start(result: Recovery) -> list[str]:
+    """Why more than all has gone back, where it has: as one sentence, or none."""
+    if not any(below_start(result, row.left) for row in result.residuals):
+        return []
+    gauge, rig = result.fit.run.gauge, result.fit.run.rig
+    if gauge.force:
+        return [
+            f"Below zero: the gauge's plunger presses with {show_number(gauge.force)} N all the time, against the load, "
+            "and goes on bending the specimen back beyond where it was before."
+        ]
+    if rig.preload * result.fit.run.peak_load < 0.0:
+        return ["Below zero: the preload pulls the other way all the time, and the specimen goes on giving way to it."]
+    return ["Below zero: these readings do not tell that from nothing left; a wrong zero looks like this, too."]
+
+
+def back_words(recovered: Interval) -> tuple[str, str, str]:
+    """Low, median and high of what has gone back in per cent; more than all of it is "all"."""
+    sizes = (recovered.low, recovered.median, recovered.high)
+    ends = zip(Unit("%").interval(recovered), sizes, strict=True)
+    low, median, high = ("all" if size > 100.0 else shown for shown, size in ends)
+    return low, median, high
 
 
 def headline(result: Recovery) -> str:
@@ -29,10 +59,21 @@ def headline(result: Recovery) -> str:
     when = f"{show_time(row.after)} after unloading"
     if row.left is None or row.recovered is None:
         return f"What is left {when} cannot be known: {row.why}."
-    back = Unit("%").interval(row.recovered)
+    back = back_words(row.recovered)
     asked = " (had it been unloaded at the last reading)" if result.hypothetical else ""
     size = shown_unit(result.unit).sentence(row.left, result.level)
+    if below_start(result, row.left):
+        return f"{when[0].upper()}{when[1:]}{asked} all of the deformation has gone back; {_beyond(result, row.left)}."
+    if "all" in back:
+        return f"{when[0].upper()}{when[1:]}{asked}, {size} is left: {back[1]} % ({back[0]} % to all) has gone back."
     return f"{when[0].upper()}{when[1:]}{asked}, {size} is left: {back[1]} % ({back[0]} to {back[2]} %) has gone back."
+
+
+def _beyond(result: Recovery, left: Interval) -> str:
+    if left.low * left.high <= 0.0:
+        return "nothing of it is left that these readings could show"
+    sizes = sorted(abs(end) for end in (left.low, left.median, left.high))
+    return f"it lies {shown_unit(result.unit).sentence(Interval(*sizes), result.level)} beyond where it was"
 
 
 def _left(result: Recovery) -> list[str]:
@@ -42,11 +83,16 @@ def _left(result: Recovery) -> list[str]:
     for row in rows:
         if row.left is None or row.recovered is None:
             return paragraph(f"unknown: {row.why}", "  ")
-        cells.append([show_time(row.after), *unit.interval(row.left), Unit("%").in_words(row.recovered)])
+        cells.append([show_time(row.after), *unit.interval(row.left), _in_words(row.recovered)])
         if strain and row.strain is not None:
             cells[-1].append(shown_unit("1").in_words(row.strain))
     heads = ["after", "low", f"median [{unit.name}]", "high", "gone back [%]"]
     return table([*heads, "largest strain left [%]"] if strain else heads, cells)
+
+
+def _in_words(recovered: Interval) -> str:
+    low, median, high = back_words(recovered)
+    return "all" if low == "all" else f"{median} ({low} to {high})"
 
 
 def _set(found: PermanentSet, unit: Unit, level: float) -> list[str]:
