@@ -8,6 +8,7 @@ import click
 
 from creepfit.cli.add import add
 from creepfit.cli.compare import compare
+from creepfit.cli.desk import desk
 from creepfit.cli.draw import draw
 from creepfit.cli.first_day import as_begun, begun_too, first_day_of
 from creepfit.cli.many import batch, shelf
@@ -290,6 +291,7 @@ def sag(
 
 
 main.add_command(add)
+main.add_command(desk)
 main.add_command(draw)
 main.add_command(new)
 main.add_command(plan)

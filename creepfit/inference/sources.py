@@ -99,10 +99,10 @@ def _wanted(file: Path, kind: Kind) -> bool:
     suffix = file.suffix.casefold()
     if kind == "results":
         return suffix == ".json" and is_saved(file)
-    return _may_be_run(file) if suffix == ".toml" else suffix in WORKBOOK_SUFFIXES
+    return may_be_run(file) if suffix == ".toml" else suffix in WORKBOOK_SUFFIXES
 
 
-def _may_be_run(file: Path) -> bool:
+def may_be_run(file: Path) -> bool:
     """Whether a TOML file is a run or a spoilt one; nobody can say that an unreadable one is of another kind."""
     try:
         if _RUN_TABLE.search(file.read_text(encoding="utf-8", errors="replace")):

@@ -44,7 +44,20 @@ class Schema(BaseModel):
 
 
 class Expected(str):
-    """What a field expects, in words; carried as metadata of its type for the message about a missing key."""
+    """What a field expects, in words; carried as metadata of its type for the message about a missing key.
+
+    `names` are the choices there are, where it is one of a few.
+    """
+
+    names: tuple[str, ...] = ()
+
+    @classmethod
+    def one_of(cls, names: Iterable[str]) -> Expected:
+        """Return the expectation of one of several names."""
+        names = tuple(names)
+        found = cls(_listed(names))
+        found.names = names
+        return found
 
 
 def _field(check: Callable[[Any], Any], expected: str) -> tuple[BeforeValidator, Expected]:
@@ -116,7 +129,7 @@ def one_of(*names: str) -> tuple[BeforeValidator, Expected]:
             return str(value)
         raise InputError(f"unknown choice{did_you_mean(value, names)}", found=value, expected=_listed(names))
 
-    return _field(check, _listed(names))
+    return BeforeValidator(check), Expected.one_of(names)
 
 
 def _range_of(low: float, high: float, above_low: bool = False) -> tuple[BeforeValidator, Expected]:
@@ -224,23 +237,42 @@ def validated(schema: type[SchemaT], table: object, *, file: str | None, key: st
     try:
         return schema.model_validate(table)
     except ValidationError as failure:
-        errors = sorted(failure.errors(), key=lambda e: e["type"] != "extra_forbidden")
-        first = errors[0]
-        fields = {field.alias or key: field for key, field in schema.model_fields.items()}
-        name = str(first["loc"][0])
-        place = dotted(key, name)
-        if first["type"] == "extra_forbidden":
-            keys = [*known, *fields]
-            problem = f'unknown key "{name}"{did_you_mean(name, keys)}'
-            raise InputError(problem, file=file, key=key or None, expected=_listed(keys)) from None
-        if first["type"] == "missing":
-            hints = [m for m in fields[name].metadata if isinstance(m, Expected)]
-            expected = hints[0] if hints else f"a table [{name}]"
-            raise InputError("missing", file=file, key=place, expected=expected) from None
-        cause = first.get("ctx", {}).get("error")
-        if isinstance(cause, InputError):
-            raise cause.within(file, place) from None
-        raise InputError(first["msg"], file=file, key=place, found=first["input"]) from None
+        raise _mistakes(schema, failure, file, key, known)[0] from None
+
+
+def mistakes_in(schema: type[Schema], table: object, *, file: str | None, key: str) -> list[InputError]:
+    """Return all mistakes of a table, as `validated` raises the first of them."""
+    try:
+        schema.model_validate(table)
+    except ValidationError as failure:
+        return _mistakes(schema, failure, file, key, ())
+    return []
+
+
+def _mistakes(
+    schema: type[Schema], failure: ValidationError, file: str | None, key: str, known: Iterable[str]
+) -> list[InputError]:
+    """What pydantic found, an unknown key before all else."""
+    errors = sorted(failure.errors(), key=lambda e: e["type"] != "extra_forbidden")
+    return [_mistake(schema, error, file, key, known) for error in errors]
+
+
+def _mistake(schema: type[Schema], error: Any, file: str | None, key: str, known: Iterable[str]) -> InputError:
+    fields = {field.alias or key: field for key, field in schema.model_fields.items()}
+    name = str(error["loc"][0])
+    place = dotted(key, name)
+    if error["type"] == "extra_forbidden":
+        keys = [*known, *fields]
+        problem = f'unknown key "{name}"{did_you_mean(name, keys)}'
+        return InputError(problem, file=file, key=key or None, expected=_listed(keys))
+    if error["type"] == "missing":
+        hints = [m for m in fields[name].metadata if isinstance(m, Expected)]
+        expected = hints[0] if hints else f"a table [{name}]"
+        return InputError("missing", file=file, key=place, expected=expected)
+    cause = error.get("ctx", {}).get("error")
+    if isinstance(cause, InputError):
+        return cause.within(file, place)
+    return InputError(error["msg"], file=file, key=place, found=error["input"])
 
 
 def dotted(table: str, name: str) -> str:

@@ -27,6 +27,7 @@ from creepfit.records.fields import (
     Angle,
     Compliance,
     Density,
+    Expected,
     Factor,
     Fraction,
     Humidity,
@@ -65,7 +66,7 @@ class PartTable(Schema):
     """[part]: how it is held and what it is known to be."""
 
     name: Text = ""
-    support: Text = "cantilever"
+    support: Annotated[Text, Expected.one_of((*SUPPORTS, SCREWS))] = "cantilever"
     supports: Any = None
     held_down: YesNo = False
     read_at: Size | None = None

@@ -29,7 +29,7 @@ from creepfit.records.fields import (
 )
 
 
-class _SpecimenTable(Schema):
+class SpecimenTable(Schema):
     """[specimen] without its `test`."""
 
     def sizes(self) -> dict[str, Any]:
@@ -37,7 +37,7 @@ class _SpecimenTable(Schema):
         return {key: getattr(self, key) for key in type(self).model_fields if getattr(self, key) is not None}
 
 
-class SegmentsTable(_SpecimenTable):
+class SegmentsTable(SpecimenTable):
     """A specimen drawn by [[segment]] tables; distances are along its axis, from the clamp or the first face."""
 
     load_at: Size | None = None
@@ -51,16 +51,16 @@ class SegmentsTable(_SpecimenTable):
     shear_ratio: Factor | None = None
 
 
-class DirectTable(_SpecimenTable):
+class DirectTable(SpecimenTable):
     """Nothing but the test: readings and loads are used as they are."""
 
 
-_OTHERS: dict[str, type[_SpecimenTable]] = {"segments": SegmentsTable, "direct": DirectTable}
+_OTHERS: dict[str, type[SpecimenTable]] = {"segments": SegmentsTable, "direct": DirectTable}
 _NUMBERS: dict[str, Any] = {"share": Share, "poisson": Poisson, "factor": Factor}
 
 
 @lru_cache(maxsize=32)
-def _table_of(specimen: type[Specimen]) -> type[_SpecimenTable]:
+def table_of(specimen: type[Specimen]) -> type[SpecimenTable]:
     """The [specimen] table of a test, from what its class declares."""
     hints = get_type_hints(specimen, include_extras=True)
     keys: dict[str, Any] = {}
@@ -71,7 +71,7 @@ def _table_of(specimen: type[Specimen]) -> type[_SpecimenTable]:
             kind = _NUMBERS[choices[0]] if len(choices) == 1 else Annotated[str, *one_of(*choices)]
         default = ... if field.default is MISSING else field.default
         keys[field.name] = (kind | None if default is None else kind, default)
-    return create_model(specimen.__name__, __base__=_SpecimenTable, **keys)
+    return create_model(specimen.__name__, __base__=SpecimenTable, **keys)
 
 
 def read_specimen(data: dict[str, Any], file: str | None, reading: Literal["length", "strain"]) -> Specimen:
@@ -106,7 +106,7 @@ def read_specimen(data: dict[str, Any], file: str | None, reading: Literal["leng
             expected = 'test = "segments" in [specimen]'
             raise InputError(f"[[{name}]] with another test", file=file, key=name, found=test, expected=expected)
     sizes = {key: value for key, value in table.items() if key != "test"}
-    table_type = _OTHERS[test] if test in _OTHERS else _table_of(SIZED[test])
+    table_type = _OTHERS[test] if test in _OTHERS else table_of(SIZED[test])
     checked = validated(table_type, sizes, file=file, key="specimen", known=("test",))
     try:
         if isinstance(checked, SegmentsTable):

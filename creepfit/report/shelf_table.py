@@ -43,9 +43,13 @@ def write_table(found: Shelf, path: str | os.PathLike[str], force: bool = False)
         As `records.outputs.write_bytes`; also for a file name that ends otherwise.
     """
     check_table_name(path)
+    write_bytes(path, table_bytes(found, Path(path).suffix.casefold()), force)
+
+
+def table_bytes(found: Shelf, suffix: str) -> bytes:
+    """The content of such a file, ".csv" or ".xlsx"."""
     rows = table_rows(found)
-    content = _csv(rows) if Path(path).suffix.casefold() == ".csv" else _xlsx(rows)
-    write_bytes(path, content, force)
+    return _csv(rows) if suffix == ".csv" else _xlsx(rows)
 
 
 def table_rows(found: Shelf) -> list[dict[str, Cell]]:

@@ -7,7 +7,8 @@ the run then says what it said before and the addition. The file's last state st
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -15,13 +16,13 @@ from typing import Any
 from creepfit.errors import InputError
 from creepfit.records.begun import UnfinishedRunError
 from creepfit.records.build_run import build_run
+from creepfit.records.editing.changed_files import EditedFile, refuse_open, write_changed
 from creepfit.records.editing.csv_rows import CsvFile
 from creepfit.records.editing.row import NewReading, elapsed_text
 from creepfit.records.editing.sheet_rows import SheetFile
 from creepfit.records.editing.toml_run import TomlRun, clock_or_none
 from creepfit.records.fields import decoded, read_bytes, read_toml, validated
 from creepfit.records.moments import Clock, Moment, moment
-from creepfit.records.outputs import write_bytes
 from creepfit.records.run import Run
 from creepfit.records.schema import RUN_TABLES, RunTable, check_format, table_list
 from creepfit.records.sheets import WORKBOOK_SUFFIXES, cells_of, table_in
@@ -29,13 +30,15 @@ from creepfit.records.tables import RawReading, Table, inline_table, moments_of,
 from creepfit.records.workbook import run_of_sheet
 from creepfit.units import Kind, quantity
 
-BACKUP = ".bak"
 _LOADS: tuple[tuple[str, Kind, str], ...] = (("mass", "mass", "kg"), ("force", "force", "N"), ("stress", "stress", "MPa"))
 
 
 @dataclass(frozen=True)
 class Addition:
-    """What is to be added; quantities as typed. `value` is what the gauge showed just before a load changed."""
+    """What is to be added; quantities as typed. `value` is what the gauge showed just before a load changed.
+
+    With `correct`, a row of the table or a place in the list, `value` takes the place of what stands there.
+    """
 
     at: Moment
     value: str | None = None
@@ -46,6 +49,7 @@ class Addition:
     event: str | None = None
     skip: int | None = None
     why: str | None = None
+    correct: int | None = None
 
 
 @dataclass(frozen=True)
@@ -61,13 +65,23 @@ class Added:
     where: str | None
 
 
-@dataclass
-class _File:
-    """One of the run's files: what stood in it, and what is to."""
+@dataclass(frozen=True)
+class Prepared:
+    """An addition that was tried and not written yet: `added` is what writing it comes to."""
 
-    path: Path
-    before: bytes
-    after: bytes
+    added: Added
+    files: tuple[EditedFile, ...]
+
+    def write(self) -> Added:
+        """Write what changes, each file with its last state beside it.
+
+        Raises
+        ------
+        InputError
+            A file changed meanwhile, or cannot be written.
+        """
+        write_changed(self.files)
+        return self.added
 
 
 def add_to(path: str, addition: Addition) -> Added:
@@ -84,17 +98,45 @@ def add_to(path: str, addition: Addition) -> Added:
     InputError
         Any mistake in what is added or in the run; then nothing is written.
     """
+    return prepare(path, addition).write()
+
+
+def prepare_all(path: str, additions: Sequence[Addition]) -> Prepared:
+    """Try several additions one after another, to be written together or not at all; `added` tells of the last.
+
+    Raises
+    ------
+    InputError
+        The first mistake; what it is about says which addition it was.
+    """
+    held: dict[Path, bytes] = {}
+    before: dict[Path, bytes] = {}
+    said: list[str] = []
+    for addition in additions:
+        last = prepare(path, addition, held)
+        said += last.added.said
+        for file in last.files:
+            before.setdefault(file.path, file.before)
+            held[file.path] = file.after
+    files = tuple(EditedFile(place, before[place], content) for place, content in held.items())
+    names = tuple(str(f.path) for f in files)
+    return Prepared(replace(last.added, said=tuple(said), files=names), files)
+
+
+def prepare(path: str, addition: Addition, held: Mapping[Path, bytes] | None = None) -> Prepared:
+    """Try an addition without writing it; see `add_to`. What is in `held` stands for the content of a file."""
+    held = {} if held is None else held
     book, _, sheet = path.partition(", sheet ")
     if Path(book).suffix.casefold() in WORKBOOK_SUFFIXES:
-        return _add_to_workbook(Path(book), sheet or None, addition)
+        return _prepare_workbook(Path(book), sheet or None, addition, held)
     main = Path(path)
     read_toml(main, path)  # says what is wrong with it
-    content = read_bytes(main, path)
+    content = held.get(main) or read_bytes(main, path)
     edited = TomlRun(decoded(content, path), path)
     check_format(edited.data, path, RUN_TABLES)
     clock = file_clock(edited.data, path)
-    files = [_File(main, content, content)]
-    table, own = _readings(edited.data, path, main.parent)
+    files = [EditedFile(main, content, content)]
+    table, own = _readings(edited.data, path, main.parent, held)
     if own is not None:
         files.append(own)
     before = readings_of(table)
@@ -102,7 +144,10 @@ def add_to(path: str, addition: Addition) -> Added:
     if addition.skip is not None:
         _skip(addition, edited, own, table)
         said.append(f"left out {'row' if own else 'reading'} {addition.skip}: {addition.why}")
-    if addition.value is not None:
+    if addition.correct is not None:
+        _correct(addition, edited, own)
+        said.append(f"{'row' if own else 'reading'} {addition.correct} is {addition.value}")
+    elif addition.value is not None:
         _add_reading(addition, edited, own, table, clock)
     said += _changes(addition, edited, clock, table, path)
     files[0].after = edited.dumped().encode("utf-8")
@@ -110,13 +155,19 @@ def add_to(path: str, addition: Addition) -> Added:
     new_table = _table_of(new_data, path, own)
     where = _check_same(before, readings_of(new_table), addition, path)
     run, unfinished = _built(new_data, new_table, path)
-    changed = _write(files)
-    if addition.value is not None:
+    if addition.value is not None and addition.correct is None:
         said.insert(0, f"{addition.value} at {_said_at(addition.at)} in {changed_name(files, own)}")
-    return Added(tuple(said), tuple(changed), run, unfinished, where)
+    return _prepared(files, said, run, unfinished, where)
 
 
-def changed_name(files: list[_File], own: _File | None) -> str:
+def _prepared(
+    files: list[EditedFile], said: list[str], run: Run | None, unfinished: UnfinishedRunError | None, where: str | None
+) -> Prepared:
+    changed = tuple(f for f in files if f.after != f.before)
+    return Prepared(Added(tuple(said), tuple(str(f.path) for f in changed), run, unfinished, where), changed)
+
+
+def changed_name(files: list[EditedFile], own: EditedFile | None) -> str:
     """Return the file that readings stand in."""
     return str(own.path if own is not None else files[0].path)
 
@@ -144,7 +195,7 @@ def _load_value(entry: dict[str, Any]) -> float | None:
     return None
 
 
-def _readings(data: dict[str, Any], file: str, folder: Path) -> tuple[Table, _File | None]:
+def _readings(data: dict[str, Any], file: str, folder: Path, held: Mapping[Path, bytes]) -> tuple[Table, EditedFile | None]:
     """The table of readings, and the file it stands in where that is not the run file."""
     given = data.get("readings", {})
     if isinstance(given, dict) and isinstance(given.get("file"), str):
@@ -152,14 +203,14 @@ def _readings(data: dict[str, Any], file: str, folder: Path) -> tuple[Table, _Fi
         if not path.exists():
             problem = "there is no such file"
             raise InputError(problem, file=file, key="readings.file", found=given["file"])
-        content = read_bytes(path, str(path))
-        _refuse_open(path)
-        own = _File(path, content, content)
+        content = held.get(path) or read_bytes(path, str(path))
+        refuse_open(path)
+        own = EditedFile(path, content, content)
         return _table_of(data, file, own), own
     return _table_of(data, file, None), None
 
 
-def _table_of(data: dict[str, Any], file: str, own: _File | None) -> Table:
+def _table_of(data: dict[str, Any], file: str, own: EditedFile | None) -> Table:
     if own is None:
         inline = {k: v for k, v in data.get("readings", {}).items() if k not in ("file", "sheet")}
         return inline_table(inline, file) if inline else Table(file, ("time", "reading"), ())
@@ -168,7 +219,7 @@ def _table_of(data: dict[str, Any], file: str, own: _File | None) -> Table:
     return CsvFile.of(own.after, str(own.path)).table
 
 
-def _skip(addition: Addition, edited: TomlRun, own: _File | None, table: Table) -> None:
+def _skip(addition: Addition, edited: TomlRun, own: EditedFile | None, table: Table) -> None:
     assert addition.skip is not None
     why = " ".join((addition.why or "").split())
     if not why:
@@ -183,7 +234,20 @@ def _skip(addition: Addition, edited: TomlRun, own: _File | None, table: Table) 
         own.after = CsvFile.of(own.after, str(own.path)).with_skip(addition.skip, why).content
 
 
-def _add_reading(addition: Addition, edited: TomlRun, own: _File | None, table: Table, clock: Clock | None) -> None:
+def _correct(addition: Addition, edited: TomlRun, own: EditedFile | None) -> None:
+    assert addition.correct is not None
+    if addition.value is None:
+        raise InputError("nothing to put in its place", key="VALUE", expected='a reading such as "15.14 mm"')
+    if own is None:
+        edited.correct(addition.correct, addition.value)
+    elif own.path.suffix.casefold() in WORKBOOK_SUFFIXES:
+        expected = "the cell typed anew in the workbook"
+        raise InputError("readings of a workbook are not corrected by this", file=str(own.path), expected=expected)
+    else:
+        own.after = CsvFile.of(own.after, str(own.path)).with_value(addition.correct, addition.value).content
+
+
+def _add_reading(addition: Addition, edited: TomlRun, own: EditedFile | None, table: Table, clock: Clock | None) -> None:
     assert addition.value is not None
     new = NewReading(addition.value, addition.at, addition.temperature, addition.note)
     if own is None:
@@ -254,6 +318,10 @@ def _check_same(before: tuple[RawReading, ...], after: tuple[RawReading, ...], a
     """Return the place of the new reading, if any; refuse to write where anything else would change."""
     old = Counter((str(r.moment), r.values) for r in before)
     new = [r for r in after if not _taken(old, (str(r.moment), r.values))]
+    if addition.correct is not None:
+        if old.total() == len(new) <= 1:  # none where the same was typed again
+            return new[0].where if new else None
+        new = []
     if old.total() or len(new) != (0 if addition.value is None else 1):
         expected = "the row typed into the table by hand"
         raise InputError("this table cannot be changed without touching other rows", file=file, expected=expected)
@@ -268,45 +336,30 @@ def _taken(count: Counter[tuple[str, tuple[float, ...]]], entry: tuple[str, tupl
     return True
 
 
-def _write(files: list[_File]) -> list[str]:
-    """Write what changed, each with its last state beside it; refuse where a file changed meanwhile."""
-    changed = [f for f in files if f.after != f.before]
-    for f in changed:
-        if read_bytes(f.path, str(f.path)) != f.before:
-            raise InputError("the file changed meanwhile", file=str(f.path), expected="the command once more")
-    for f in changed:
-        write_bytes(f.path.with_name(f.path.name + BACKUP), f.before, force=True)
-    for f in changed:
-        write_bytes(f.path, f.after, force=True)
-    return [str(f.path) for f in changed]
-
-
-def _refuse_open(path: Path) -> None:
-    """A workbook that a spreadsheet program has open would be overwritten by it later."""
-    if path.suffix.casefold() in WORKBOOK_SUFFIXES and path.with_name(f"~${path.name}").exists():
-        raise InputError("open in a spreadsheet program", file=str(path), expected="the workbook saved and closed")
-
-
 def _said_at(at: Moment) -> str:
     return elapsed_text(at) if isinstance(at, float) else f"{at:%Y-%m-%d %H:%M}"
 
 
-def _add_to_workbook(book: Path, sheet: str | None, addition: Addition) -> Added:
+def _prepare_workbook(book: Path, sheet: str | None, addition: Addition, held: Mapping[Path, bytes]) -> Prepared:
     """Add to a run on a sheet; loads and events stand in the midst of it, so they are typed by hand."""
     file = str(book)
     if addition.load is not None or addition.unload or addition.event is not None:
         block = "event" if addition.event is not None else "load"
         expected = f"a row typed into the block [{block}] of the sheet"
         raise InputError("loads and events of a workbook are not written by this command", file=file, expected=expected)
-    _refuse_open(book)
-    content = read_bytes(book, file)
+    refuse_open(book)
+    content = held.get(book) or read_bytes(book, file)
     cells = cells_of(content, file)
     name, data, table = run_of_sheet(cells, file, sheet)
     clock = file_clock(data, file)
-    own = _File(book, content, content)
+    own = EditedFile(book, content, content)
     before = readings_of(table)
     sheet_file = SheetFile(own.after, name, table, file)
     said = []
+    if addition.correct is not None:
+        raise InputError(
+            "readings of a workbook are not corrected by this", file=file, expected="the cell typed anew in the workbook"
+        )
     if addition.skip is not None:
         why = " ".join((addition.why or "").split())
         if not why:
@@ -321,4 +374,4 @@ def _add_to_workbook(book: Path, sheet: str | None, addition: Addition) -> Added
     _, new_data, new_table = run_of_sheet(cells_of(own.after, file), file, name)
     where = _check_same(before, readings_of(new_table), addition, file)
     run, unfinished = _built(new_data, new_table, table.file or file)
-    return Added(tuple(said), tuple(_write([own])), run, unfinished, where)
+    return _prepared([own], said, run, unfinished, where)

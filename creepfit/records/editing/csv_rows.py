@@ -92,17 +92,32 @@ class CsvFile:
         """
         ready = self if any(c.name == "skip" for c in self.columns) else self._with_column("skip")
         place = next(c.index for c in ready.columns if c.name == "skip")
-        cells = dict(ready.table.rows).get(f"row {row}")
+        return ready._with_cell(row, place, why)
+
+    def with_value(self, row: int, value: str) -> CsvFile:
+        """Return the file with the (first) reading of a row replaced.
+
+        Raises
+        ------
+        InputError
+            No such row of readings, or a value that its column cannot take.
+        """
+        column = next(c for c in self.columns if c.name == "reading")
+        above = [str(r[column.index]) for _, r in self.table.rows if column.index < len(r)]
+        return self._with_cell(row, column.index, self._number(value, column, reading_kinds(column), above, "VALUE"))
+
+    def _with_cell(self, row: int, place: int, text: str) -> CsvFile:
+        cells = dict(self.table.rows).get(f"row {row}")
         if cells is None:
-            rows = [where for where, _ in ready.table.rows]
+            rows = [where for where, _ in self.table.rows]
             known = f"{rows[0]} to {rows[-1]}" if rows else "a row of readings; there is none yet"
             raise InputError("no row of readings", file=self.file, key=f"row {row}", expected=known)
         full = [str(c) for c in cells] + [""] * (place + 1 - len(cells))
-        full[place] = why
-        lines = list(ready.lines)
+        full[place] = text
+        lines = list(self.lines)
         end = lines[row - 1][len(lines[row - 1].rstrip("\r\n")) :]
-        lines[row - 1] = ready._line(full) + end
-        return replace(ready, lines=tuple(lines))
+        lines[row - 1] = self._line(full) + end
+        return replace(self, lines=tuple(lines))
 
     def _with_column(self, title: str) -> CsvFile:
         lines = list(self.lines)

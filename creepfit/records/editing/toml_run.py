@@ -113,6 +113,25 @@ class TomlRun:
         readings["skip"][entry - 1] = why
         self._set_neatly(readings, "skip")
 
+    def correct(self, entry: int, value: str) -> None:
+        """Put another value in the place of an entry of the inline readings.
+
+        Raises
+        ------
+        InputError
+            No such entry, or a value that the list cannot take.
+        """
+        readings = self._readings()
+        lists = {key: found for key, found in readings.items() if isinstance(found, Array)}
+        column = next(c for c in head_of(tuple(lists), self.file).columns if c.name == "reading")
+        cells = lists[column.title]
+        if not 1 <= entry <= len(cells):
+            expected = f"1 to {len(cells)}" if cells else "a reading; there is none yet"
+            raise InputError("no such reading", file=self.file, key=f"readings, entry {entry}", expected=expected)
+        above = [str(_plain(c)) for c in cells]
+        cells[entry - 1] = value_cell(value, column.unit, reading_kinds(column), above, "VALUE")
+        self._set_neatly(readings, column.title)
+
     def _readings(self) -> Table:
         if "readings" not in self._doc:
             raise InputError("missing", file=self.file, key="readings", expected='[readings] with file = "readings.csv"')

@@ -112,8 +112,8 @@ def section(
         "figures": [_figure(d, key) for d in drawn if d.name != TIMELINE],
         "next": None if brief else _next(found, [_figure(d, key) for d in drawn if d.name == TIMELINE]),
         "limit": limit_table(found),
-        "sliders": None if brief else _sliders(run_sliders(found), key),
-        "part": None if sag is None else _part(sag, f"{key}-part", part_drawn, brief),
+        "sliders": None if brief else slider_content(run_sliders(found), key),
+        "part": None if sag is None else part_content(sag, f"{key}-part", part_drawn, brief),
         "held": None if held is None else _held(held, f"{key}-held", held_drawn),
         "tables": tables,
         "assumptions": assumptions(found),
@@ -149,7 +149,7 @@ def page(sections: Sequence[Section], command: str = "", chapters: Sequence[Chap
             title=_title(sections),
             runs=[{**s.content, **_doubts(s, shared)} for s in sections],
             shared=shared,
-            chapters=[_chapter(c) for c in chapters],
+            chapters=[chapter_content(c) for c in chapters],
             css=_asset("report.css"),
             js=_asset("report.js"),
             css_source=_source("report.css"),
@@ -203,14 +203,14 @@ def _side(found: Findings, sag: Sag) -> PartSide:
     return PartSide(found.label, sag.part.name or "the part", row.time, size, found.test, limit, sag.level, doubt)
 
 
-def _part(sag: Sag, key: str, drawn: Sequence[Drawing], brief: bool) -> dict[str, Any]:
+def part_content(sag: Sag, key: str, drawn: Sequence[Drawing], brief: bool) -> dict[str, Any]:
     return {
         "key": key,
         "label": sag.part.name or "Part",
         "answer": part_answer(sag),
         "keys": part_keys(sag),
         "figures": [_figure(d, key) for d in drawn],
-        "sliders": None if brief else _sliders(part_sliders(sag), key),
+        "sliders": None if brief else slider_content(part_sliders(sag), key),
         "tables": part_tables(sag),
     }
 
@@ -227,7 +227,7 @@ def _held(held: Relaxation, key: str, drawn: Sequence[Drawing]) -> dict[str, Any
     }
 
 
-def _chapter(found: Chapter) -> dict[str, Any]:
+def chapter_content(found: Chapter) -> dict[str, Any]:
     first = foremost(found.cautions)
     files = [
         Download(f"{found.key}-{name}.csv", table.caption.lower(), _uri(table_csv(table)))
@@ -252,7 +252,7 @@ def _circumstances(found: Findings) -> str:
     return re.sub(r" (\d+ readings?: )", r". \1", text, count=1) + "."
 
 
-def _sliders(sliders: Sliders, key: str) -> dict[str, Any]:
+def slider_content(sliders: Sliders, key: str) -> dict[str, Any]:
     return {
         "key": key,
         "name": sliders.name,

@@ -1,0 +1,93 @@
+"""The answer of a run as it stands: worked out beside the page, the last one shown until there is a newer."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from flask import Blueprint, Response, make_response, render_template, request
+
+from creepfit.answers.specimen.first_day import FirstDay, first_day
+from creepfit.desk.answers import Asked, Fits, answered
+from creepfit.desk.desk import desk
+from creepfit.desk.folder import token
+from creepfit.desk.worker import Outcome
+from creepfit.errors import CreepfitError
+from creepfit.records.begun import UnfinishedRunError
+from creepfit.records.files import read_run
+from creepfit.records.run import Run
+from creepfit.report.text.bench import first_day_text
+
+screens = Blueprint("answers", __name__)
+FITS = Fits()
+PATIENCE = 0.4
+"""Seconds that a page waits for its answer before it comes without."""
+
+
+def run_of(name: str) -> Run:
+    """Read a run of the folder: a file, or a sheet of a workbook."""
+    from creepfit.inference.saved import Saved
+    from creepfit.inference.sources import sources_of
+
+    path = desk().folder.run_path(name)
+    desk().folder.files_of(name)
+    if ", sheet " not in path:
+        return read_run(path)
+    read = sources_of([path])[0].read()
+    return read.run if isinstance(read, Saved) else read
+
+
+def asked_of() -> Asked:
+    """What the address asks for."""
+    return Asked(*(request.args.get(key, "").strip() for key in ("at", "limit", "life")))
+
+
+def outcome(name: str, asked: Asked, wait: float) -> tuple[Outcome | None, str]:
+    """The last answer of a run, and the state it would have now."""
+    files = desk().folder.run_state(name)
+    state = token(files, str(asked))
+    try:
+        run = run_of(name)
+    except UnfinishedRunError as error:
+        begun = error.begun
+        return (Outcome(state, error=error) if begun is None else Outcome(state, first_day(begun, datetime.now()))), state
+    except CreepfitError as error:
+        return Outcome(state, error=error), state
+    found = desk().worker.ask(f"answer {name}", state, lambda: answered(FITS.of(run, files), asked), wait)
+    return found, state
+
+
+@screens.get("/answer")
+def answer() -> str:
+    """The first screen of a run's page, live."""
+    name, asked = request.args.get("run", ""), asked_of()
+    found, state = outcome(name, asked, 30.0 if request.args.get("wait") else PATIENCE)
+    return render_template("answer.html", run=name, asked=asked, fragment=_fragment(found, state), state=_known(found))
+
+
+@screens.get("/answer/part")
+def part_of_answer() -> Response:
+    """The answer alone, where it is newer than the one shown."""
+    name, asked, have = request.args.get("run", ""), asked_of(), request.args.get("have", "")
+    found, state = outcome(name, asked, 1.5)
+    known = _known(found)
+    response = make_response("" if known == have else _fragment(found, state))
+    response.headers["X-State"] = known
+    response.headers["X-Current"] = "1" if known == state else "0"
+    return response
+
+
+def _known(found: Outcome | None) -> str:
+    return "" if found is None else found.state
+
+
+def _fragment(found: Outcome | None, state: str) -> str:
+    error = "" if found is None or found.error is None else desk().said(found.error)
+    content = None if found is None else found.answer
+    begun = first_day_text(content).split("\n\n", 1)[1] if isinstance(content, FirstDay) else ""
+    return render_template(
+        "answer_part.html",
+        content=None if begun else content,
+        begun=begun,
+        error=error,
+        current=found is not None and found.state == state,
+    )

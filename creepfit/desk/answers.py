@@ -1,0 +1,158 @@
+"""What the worker is asked: the doubt about a reading before it is saved, the answer of a run, a part, several runs."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from creepfit.answers.doubts.catalogue import ranked
+from creepfit.answers.interval import Caution
+from creepfit.answers.part.sag import Sag, sag
+from creepfit.answers.specimen.first_day import first_day
+from creepfit.answers.specimen.verdict import FAR, Verdict, verdict
+from creepfit.errors import InputError
+from creepfit.inference.fitting import Fit, fit
+from creepfit.records.begun import BegunRun
+from creepfit.records.editing.additions import Added
+from creepfit.records.part import Part
+from creepfit.records.run import Run
+from creepfit.report.figures.drawings import with_part
+from creepfit.report.page import html as pages
+from creepfit.report.page.embed import run_sliders
+from creepfit.report.page.findings import FEW_POINTS, Findings, find
+from creepfit.report.page.html import Section, section
+from creepfit.report.page.together import Chapter, chapters
+from creepfit.report.page.words import all_doubts
+from creepfit.report.text.bench import first_day_text
+
+FEWEST = 2
+"""Readings up to which a run has only begun."""
+
+FITS_KEPT = 16
+
+
+@dataclass(frozen=True)
+class Said:
+    """What a new reading comes to: a sentence, what it makes doubtful (`grave` where it may be a slip), what comes next."""
+
+    text: str
+    cautions: tuple[Caution, ...] = ()
+    grave: bool = False
+    next: str = ""
+
+
+def judged(added: Added) -> Said:
+    """Say what a reading comes to, before it is written."""
+    begun = _begun(added)
+    if begun is not None:
+        found = first_day(begun, datetime.now())
+        lines = [line for line in first_day_text(found, short=True).split("\n") if not line.startswith((" ", "next:"))]
+        text = " ".join(lines) if not found.cautions else ""
+        return Said(text, found.cautions, bool(found.cautions), found.next[0].text if found.next else "")
+    if added.run is None or added.where is None:
+        return Said("")
+    judgement = verdict(added.run, added.where)
+    return Said(
+        f"{judgement.text[0].upper()}{judgement.text[1:]}.",
+        tuple(ranked(judgement.cautions)),
+        bool(judgement.cautions) or _is_far(judgement),
+        judgement.next[0].text if judgement.next else "",
+    )
+
+
+def _begun(added: Added) -> BegunRun | None:
+    if added.run is None:
+        return None if added.unfinished is None else added.unfinished.begun
+    return BegunRun.of(added.run) if len(added.run.used) <= FEWEST else None
+
+
+def _is_far(found: Verdict) -> bool:
+    if found.forecast is None:
+        return False
+    half = 0.5 * (found.forecast.high - found.forecast.low)
+    return abs(found.reading.value - found.forecast.median) > FAR * half
+
+
+class Fits:
+    """Fits by the state of the files they are of, the ones used last; used by the worker alone."""
+
+    def __init__(self) -> None:
+        self._kept: OrderedDict[str, Fit] = OrderedDict()
+
+    def of(self, run: Run, state: str) -> Fit:
+        """Return the fit of a run."""
+        if state not in self._kept:
+            self._kept[state] = fit(run)
+        self._kept.move_to_end(state)
+        while len(self._kept) > FITS_KEPT:
+            self._kept.popitem(last=False)
+        return self._kept[state]
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What is asked of an answer, as it was typed; "" for what was not."""
+
+    at: str = ""
+    limit: str = ""
+    life: str = ""
+
+    @property
+    def options(self) -> dict[str, Any]:
+        """For `find`."""
+        found: dict[str, Any] = {"at": [t.strip() for t in self.at.split(",") if t.strip()] or ()}
+        if self.limit:
+            found["limit"] = self.limit
+        if self.life:
+            found["life"] = self.life
+        return found
+
+
+def answered(fitted: Fit, asked: Asked) -> dict[str, Any]:
+    """Return what the first screen of a run's page holds."""
+    found = find(fitted, points=FEW_POINTS, **asked.options)
+    content = section(found, None, 1, brief=True)
+    sliders = pages.slider_content(run_sliders(found), "run1")
+    first = next((c for c in ranked(content.leading)), None)
+    rest = [c for c in content.doubts if c is not first]
+    return {**content.content, "sliders": sliders, "caution": first, "cautions": rest}
+
+
+def whole(fitted: Fit, asked: Asked, part: Part | None = None, pictures: bool = False) -> Section:
+    """Return all that a page says of a run, and of a part by it."""
+    found: Findings = find(fitted, **asked.options)
+    times = [row.time for row in found.forecast.rows]
+    return section(found, None if part is None else sag(part, fitted, times), 1, pictures=pictures)
+
+
+def part_answered(part: Part, fitted: Fit, asked: Asked) -> dict[str, Any]:
+    """Return what is said of a part: how far it sags, the load, the thickness and the time that keep its limit."""
+    if part.held is not None and not part.all_loads:
+        raise InputError("a part that is held bent and bears no load has no sag", key="load", expected="a load")
+    times = asked.options["at"] or ("1 year",)
+    found = sag(part, fitted, times, limit=asked.limit or None, life=asked.life or None)
+    content = pages.part_content(found, "part1", with_part(found), brief=False)
+    doubts = all_doubts(found.cautions, ())
+    first = next(iter(ranked(found.cautions)), None)
+    return {**content, "caution": first, "cautions": [c for c in doubts if c is not first], "design": design_words(found)}
+
+
+def design_words(found: Sag) -> list[str]:
+    """Return load, thickness and time that keep the limit, as lines of the command line's answer."""
+    from creepfit.report.text.part import limit_lines
+
+    words: list[str] = []
+    for line in limit_lines(found):
+        if line.startswith("    ") and words:  # wrapped for a terminal
+            words[-1] = f"{words[-1]} {line.strip()}"
+        elif line.strip():
+            words.append(line.strip())
+    return words
+
+
+def together(fits: Sequence[Fit], at: str) -> list[Chapter]:
+    """Return what several runs say together."""
+    return chapters(fits, [t.strip() for t in at.split(",") if t.strip()])

@@ -1,0 +1,114 @@
+"""What all screens of one desk share: its folder, cards and worker, what was changed last, and how a mistake is said."""
+
+from __future__ import annotations
+
+import secrets
+from collections import OrderedDict
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from flask import current_app
+
+from creepfit.desk.cards import Cards
+from creepfit.desk.folder import Change, Folder, mark
+from creepfit.desk.worker import Worker
+from creepfit.errors import CreepfitError
+from creepfit.records.editing.additions import Prepared
+from creepfit.records.part import Part
+from creepfit.records.part_files import read_part
+
+UNDONE = 200
+"""Changes that can be taken back; of them the last ones."""
+
+
+@dataclass(frozen=True)
+class Written:
+    """A change that was made: what is said of it, and the marks of each file now and before."""
+
+    key: str
+    said: str
+    marks: dict[str, tuple[str, str]]
+
+
+@dataclass
+class Desk:
+    """One folder with what is known of it while the desk is open; nothing of it is stored."""
+
+    folder: Folder
+    cards: Cards = field(init=False)
+    worker: Worker = field(default_factory=Worker)
+    _written: OrderedDict[str, Written] = field(default_factory=OrderedDict)
+
+    def __post_init__(self) -> None:
+        self.cards = Cards(self.folder)
+
+    def said(self, error: Exception) -> str:
+        """Return an error as a line, files by their names within the folder; a fault of ours is owned up to."""
+        text = " ".join(str(error).split()).replace(f"{self.folder.root}/", "")
+        if isinstance(error, CreepfitError):
+            return text
+        return f"A fault of ours, not of your files ({type(error).__name__}: {text or 'no more is known'})."
+
+    def write(self, prepared: Prepared) -> Written:
+        """Write what was prepared, whole or not at all, and keep what is needed to take it back.
+
+        Raises
+        ------
+        InputError
+            A file changed meanwhile.
+        """
+        with self.folder.lock:
+            added = prepared.write()
+            marks = {str(f.path.relative_to(self.folder.root)): (mark(f.after), mark(f.before)) for f in prepared.files}
+            return self._keep("; ".join(added.said).replace(f"{self.folder.root}/", ""), marks)
+
+    def wrote(self, said: str, changes: Sequence[Change]) -> Written:
+        """Keep what is needed to take back files that were written."""
+        return self._keep(said, {c.name: (mark(c.after), mark(c.before)) for c in changes})
+
+    def _keep(self, said: str, marks: dict[str, tuple[str, str]]) -> Written:
+        done = Written(secrets.token_urlsafe(8), said, marks)
+        self._written[done.key] = done
+        while len(self._written) > UNDONE:
+            self._written.popitem(last=False)
+        return done
+
+    def written(self, key: str) -> Written | None:
+        """Return a change that was made, by its key."""
+        return self._written.get(key)
+
+    def take_back(self, key: str) -> Written:
+        """Put the files of a change back to what they were; taking that back makes the change again.
+
+        Raises
+        ------
+        InputError
+            No such change, or a file was changed again since.
+        """
+        done = self._written.pop(key, None)
+        if done is None:
+            from creepfit.errors import InputError
+
+            raise InputError("this was taken back already, or by another start of the desk; FILE.bak is the last state")
+        try:
+            self.folder.take_back(done.marks)
+        except CreepfitError:
+            self._written[key] = done
+            raise
+        return self._keep(f"taken back: {done.said}", {n: (last, now) for n, (now, last) in done.marks.items()})
+
+    def part(self, name: str) -> Part:
+        """Read a part file of the folder."""
+        return read_part(self.folder.path(name))
+
+
+def desk() -> Desk:
+    """Return the desk of the request at hand."""
+    found: Desk = current_app.extensions["creepfit"]
+    return found
+
+
+def relative(path: Path, folder: Folder) -> str:
+    """Return a path as it is named within the folder."""
+    return str(path.relative_to(folder.root))

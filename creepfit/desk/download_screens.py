@@ -1,0 +1,108 @@
+"""What can be taken along: every figure, every table, the page by itself, the files of a run."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from flask import Blueprint, Response, render_template, request
+
+from creepfit.desk.answer_screens import FITS, asked_of, run_of
+from creepfit.desk.answers import whole
+from creepfit.desk.desk import desk
+from creepfit.desk.folder import token
+from creepfit.desk.together_screens import shelf_of, shelf_rows
+from creepfit.errors import FitError, InputError
+from creepfit.report.figures.saving import slug
+from creepfit.report.page.html import Section, page
+from creepfit.report.page.tables import table_csv
+from creepfit.report.shelf_table import table_bytes
+
+screens = Blueprint("downloads", __name__)
+LONGEST_WAIT = 90.0
+MARK = "\ufeff"
+"""Without it some spreadsheets garble every letter beyond ASCII."""
+
+TYPES = {
+    ".svg": "image/svg+xml", ".png": "image/png", ".csv": "text/csv; charset=utf-8", ".html": "text/html; charset=utf-8",
+    ".toml": "application/toml", ".xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+}  # fmt: skip
+
+
+@screens.get("/more")
+def more() -> str:
+    """All figures and tables of a run, each with its download."""
+    name, part = request.args.get("run", ""), request.args.get("part", "")
+    found = _section(name, part)
+    return render_template("more.html", run=name, part=part, content=found.content, asked=asked_of())
+
+
+@screens.get("/figure")
+def figure() -> Response:
+    """One figure as SVG or PNG."""
+    name, which = request.args.get("run", ""), request.args.get("name", "")
+    kind = request.args.get("kind", "svg")
+    for file, content in _section(name, request.args.get("part", "")).pictures:
+        if file.removeprefix("01-").endswith(f"-{which}.{kind}") and which:
+            return _attachment(file.removeprefix("01-"), content)
+    raise InputError("there is no such figure", found=which)
+
+
+@screens.get("/table")
+def table() -> Response:
+    """One table as CSV."""
+    name, which = request.args.get("run", ""), request.args.get("name", "")
+    content = _section(name, request.args.get("part", "")).content
+    tables = {**content["tables"], **({} if content["part"] is None else content["part"]["tables"])}
+    if which not in tables:
+        raise InputError("there is no such table", found=which)
+    return _attachment(f"{slug(content['label'])}-{which}.csv", (MARK + table_csv(tables[which])).encode("utf-8"))
+
+
+@screens.get("/standalone")
+def standalone() -> Response:
+    """The page by itself, to be sent on."""
+    name, part = request.args.get("run", ""), request.args.get("part", "")
+    found = _section(name, part)
+    return _attachment(f"{slug(found.label)}.html", page([found]).encode("utf-8"))
+
+
+@screens.get("/shelf-table")
+def shelf_table() -> Response:
+    """The shelf as CSV or XLSX, as far as it is worked out."""
+    suffix = ".xlsx" if request.args.get("kind") == "xlsx" else ".csv"
+    rows, _, failed = shelf_rows()
+    return _attachment(f"shelf{suffix}", table_bytes(shelf_of(rows, failed), suffix))
+
+
+@screens.get("/download")
+def download() -> Response:
+    """A file of the folder as it is."""
+    name = request.args.get("name", "")
+    content = desk().folder.read(name)
+    if content is None:
+        raise InputError("there is no such file", file=name)
+    return _attachment(name, content)
+
+
+def _section(name: str, part_name: str) -> Section:
+    """All that a page says of a run, worked out beside and kept."""
+    asked, folder = asked_of(), desk().folder
+    files, run = folder.run_state(name), run_of(name)
+    part = desk().part(part_name) if part_name else None
+    state = token(files, str(asked), "" if part is None else folder.state([folder.path(part_name)]))
+    found = desk().worker.ask(
+        f"whole {name} {part_name}", state, lambda: whole(FITS.of(run, files), asked, part, pictures=True), LONGEST_WAIT
+    )
+    if found is not None and found.state == state and found.error is not None:
+        raise found.error
+    if found is None or found.state != state:
+        raise FitError("this is not worked out yet: load the page again")
+    section: Section = found.answer
+    return section
+
+
+def _attachment(name: str, content: bytes) -> Response:
+    suffix = Path(name).suffix.casefold()
+    response = Response(content, mimetype=TYPES.get(suffix, "application/octet-stream").partition(";")[0])
+    response.headers.set("Content-Disposition", "attachment", filename=name)
+    return response

@@ -1,0 +1,111 @@
+"""Forms made of the schemas of files: what a browser sent as values by table, and back, with mistakes by field."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from creepfit.errors import InputError
+from creepfit.records.editing.toml_form import filled, form_values
+from creepfit.records.fields import decoded
+from creepfit.records.form_fields import FormTable, dotted
+
+MOST_ENTRIES = 40
+"""Of a table that stands several times."""
+
+LONGEST_VALUE = 2000
+
+
+@dataclass(frozen=True)
+class FilledForm:
+    """A form with what is in it: `text` is the file it makes, `mistakes` by the name of a field ("" for the whole)."""
+
+    tables: tuple[FormTable, ...]
+    values: Mapping[str, Any]
+    text: str
+    mistakes: Mapping[str, str]
+
+    def entries(self, table: FormTable) -> list[Mapping[str, str]]:
+        """Return what is in a table, one entry for each time it stands."""
+        own = self.values.get(table.name)
+        if table.repeated:
+            return list(own or [])
+        return [own or {}]
+
+
+def sent(tables: Sequence[FormTable], form: Mapping[str, str]) -> dict[str, Any]:
+    """Return what a browser sent, by table: fields are named as places are in messages ("gauge.force", "load 2, mass")."""
+    found: dict[str, Any] = {}
+    for table in tables:
+        if not table.repeated:
+            found[table.name] = _entry(table, table.name, form)
+            continue
+        # a field of that name marks that the entry is there, though all of it may be empty
+        there = (table.place(i) for i in range(1, MOST_ENTRIES + 1) if table.place(i) in form)
+        found[table.name] = [_entry(table, place, form) for place in there]
+    return found
+
+
+def _entry(table: FormTable, place: str, form: Mapping[str, str]) -> dict[str, str]:
+    names = {f.key: dotted(place, f.key) for f in table.fields}
+    return {key: form[name].strip()[:LONGEST_VALUE] for key, name in names.items() if name in form}
+
+
+def change_entries(values: dict[str, Any], button: str) -> bool:
+    """Do what a button says to a table that stands several times: "add load", "remove load 2"."""
+    what, _, rest = button.partition(" ")
+    if what == "add" and isinstance(values.get(rest), list) and len(values[rest]) < MOST_ENTRIES:
+        values[rest].append({})
+        return True
+    name, _, number = rest.rpartition(" ")
+    if (
+        what == "remove"
+        and isinstance(values.get(name), list)
+        and number.isdigit()
+        and 0 < int(number) <= len(values[name])
+    ):
+        del values[name][int(number) - 1]
+        return True
+    return False
+
+
+def form_of(
+    text: str,
+    tables: Sequence[FormTable],
+    values: Mapping[str, Any],
+    check: Callable[[dict[str, Any]], Sequence[InputError]],
+) -> FilledForm:
+    """Put what was typed into a file's text and check what came of it.
+
+    Parameters
+    ----------
+    text : str
+        The file as it is.
+    tables, values
+        See `sent`.
+    check : callable
+        Mistakes of the file's data.
+    """
+    try:
+        new = filled(text, tables, values)
+        found = check(tomllib.loads(new))
+    except InputError as failure:
+        return FilledForm(tuple(tables), values, text, {"": str(failure)})
+    names = {dotted(t.place(i), f.key) for t in tables for i in range(1, MOST_ENTRIES + 1) for f in t.fields}
+    mistakes: dict[str, str] = {}
+    for error in found:
+        place = error.key or ""
+        short = InputError(error.problem, found=error.found, expected=error.expected)
+        if place in names:
+            mistakes.setdefault(place, str(short))
+        else:
+            mistakes.setdefault("", str(InputError(error.problem, key=place, found=error.found, expected=error.expected)))
+    return FilledForm(tuple(tables), values, new, mistakes)
+
+
+def values_of(content: bytes, file: str, tables: Sequence[FormTable]) -> tuple[str, dict[str, Any]]:
+    """Return a file's text and what it holds as it is typed into a form."""
+    text = decoded(content, file)
+    return text, form_values(text, tables)

@@ -1,0 +1,120 @@
+"""A new run, or the sizes of one there is: the test chosen by its drawing, sizes typed on it, the file shown before."""
+
+from __future__ import annotations
+
+import tomllib
+from typing import Any
+
+from flask import Blueprint, Response, jsonify, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response as AnyResponse
+
+from creepfit.desk.desk import desk
+from creepfit.desk.filled_forms import FilledForm, change_entries, form_of, sent, values_of
+from creepfit.desk.folder import ChangedError, mark
+from creepfit.errors import InputError
+from creepfit.records.editing.toml_form import START
+from creepfit.records.files import readings_table
+from creepfit.records.form_fields import SIZED_TESTS, run_mistakes, run_tables
+from creepfit.report.figures.saving import slug
+
+screens = Blueprint("new_run", __name__)
+HEAD = "when,reading [mm],note\n"
+"""Of the CSV that readings of a new run go into."""
+
+
+@screens.get("/new-run")
+def choose() -> str:
+    """Choose a test by its drawing, then fill the form in."""
+    test = request.args.get("test", "")
+    if test not in SIZED_TESTS:
+        return render_template("tests.html", tests=SIZED_TESTS)
+    values = {"specimen": {"test": test}, "gauge": {"resolution": "0.01 mm", "instrument": "dial gauge"}, "load": []}
+    return _form(_checked(START, "", test, values), test, "", mark(None), untouched=True)
+
+
+@screens.get("/run-form")
+def edit() -> str:
+    """The form of a run there is."""
+    name = request.args.get("run", "")
+    content = desk().folder.read(name)
+    if content is None:
+        raise InputError("there is no such file", file=name)
+    test = str(tomllib.loads(content.decode("utf-8", "replace")).get("specimen", {}).get("test", ""))
+    text, values = values_of(content, name, run_tables(test))
+    return _form(_checked(text, name, test, values), test, name, mark(content))
+
+
+@screens.post("/new-run/check")
+def check() -> Response:
+    """Mistakes so far and the file as it would be."""
+    test, name, text = _asked()
+    form = _checked(text, name, test, sent(run_tables(test), request.form))
+    return jsonify({"mistakes": form.mistakes, "text": {"file-text": form.text, "file-name": _file_name(form, name)}})
+
+
+@screens.post("/new-run")
+def save() -> AnyResponse | str:
+    """Write the file, or show again what is wrong with it."""
+    test, name, text = _asked()
+    values = sent(run_tables(test), request.form)
+    opened = request.form.get("opened", "none")
+    if change_entries(values, request.form.get("button", "")):
+        return _form(_checked(text, name, test, values), test, name, opened, untouched=True)
+    form = _checked(text, name, test, values)
+    if form.mistakes:
+        return _form(form, test, name, opened)
+    file, changes, folder = _file_name(form, name), [], desk().folder
+    content = form.text
+    with folder.lock:
+        try:
+            if not name:
+                table = file.removesuffix(".toml") + ".csv"
+                content = f'{content.rstrip()}\n\n[readings]\nfile = "{table}"\n'
+                if folder.read(file) is not None:
+                    raise InputError("a file of this name is there already", key="run.specimen", found=file)
+                changes.append(folder.replace(table, HEAD.encode(), mark(None)))
+            changes.append(folder.replace(file, content.encode("utf-8"), opened))
+        except ChangedError as error:
+            return _form(form, test, name, opened, now=error.now.decode("utf-8", "replace"), whole=desk().said(error))
+        except InputError as error:
+            return _form(form, test, name, opened, whole=desk().said(error))
+    done = desk().wrote(f"wrote {' and '.join(c.name for c in reversed(changes))}", changes)
+    return redirect(url_for("runs.today", run=file, done=done.key))
+
+
+def _asked() -> tuple[str, str, str]:
+    """Test, name of the run there is ("" for a new one), and the file's text as it was when the form was opened."""
+    test, name = request.form.get("specimen.test", ""), request.form.get("file", "")
+    return test, name, request.form.get("text", START).replace("\r\n", "\n") if name else START
+
+
+def _checked(text: str, name: str, test: str, values: dict[str, Any]) -> FilledForm:
+    def mistakes(data: dict[str, Any]) -> list[InputError]:
+        table = readings_table(data, name, desk().folder.root) if name and "readings" in data else None
+        return run_mistakes(data, test, name or "new run", table)
+
+    return form_of(text, run_tables(test), values, mistakes)
+
+
+def _file_name(form: FilledForm, name: str) -> str:
+    """The name of the file: as it is, or from material and specimen."""
+    if name:
+        return name
+    run = form.values.get("run", {})
+    return f"{slug(' '.join(filter(None, (run.get('material', ''), run.get('specimen', '')))))}.toml"
+
+
+def _form(
+    form: FilledForm, test: str, name: str, opened: str, now: str = "", whole: str = "", untouched: bool = False
+) -> str:
+    return render_template(
+        "run_form.html", form=form, test=test, run=name, opened=opened, now=now, whole=whole, untouched=untouched,
+        original=START if not name else _original(name, opened), file_name=_file_name(form, name),
+    )  # fmt: skip
+
+
+def _original(name: str, opened: str) -> str:
+    """The text the form was opened with: what the browser kept, or the file's own."""
+    if request.method == "POST":
+        return request.form.get("text", START).replace("\r\n", "\n")
+    return (desk().folder.read(name) or b"").decode("utf-8-sig", "replace")

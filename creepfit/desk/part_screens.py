@@ -1,0 +1,138 @@
+"""A part: drawn while its sizes are typed, with what it will sag, and which load, thickness and time keep its limit."""
+
+from __future__ import annotations
+
+import tomllib
+from typing import Any
+
+from flask import Blueprint, Response, jsonify, redirect, render_template, request, url_for
+from markupsafe import Markup, escape
+from werkzeug.wrappers import Response as AnyResponse
+
+from creepfit.desk.answer_screens import FITS, run_of
+from creepfit.desk.answers import Asked, part_answered
+from creepfit.desk.desk import desk
+from creepfit.desk.filled_forms import FilledForm, change_entries, form_of, sent, values_of
+from creepfit.desk.folder import ChangedError, mark, token
+from creepfit.errors import CreepfitError, InputError
+from creepfit.records.form_fields import part_mistakes, part_tables
+from creepfit.records.part_files import build_part
+from creepfit.report.figures.saving import slug
+from creepfit.report.figures.sketch import sketch_figure, sketch_of
+from creepfit.report.figures.style import inline
+
+screens = Blueprint("parts", __name__)
+START = "format = 1\n"
+FIRST = {"part": {"support": "cantilever"}, "segment": [{"section": "rectangle"}], "load": [{"at": "end"}]}
+
+
+@screens.get("/part")
+def part() -> str:
+    """The form of a part: a new one, or one there is."""
+    name = request.args.get("part", "")
+    if not name:
+        return _page(_checked(START, "", FIRST), "", mark(None), START, untouched=True)
+    content = desk().folder.read(name)
+    if content is None:
+        raise InputError("there is no such file", file=name)
+    text, values = values_of(content, name, part_tables())
+    return _page(_checked(text, name, values), name, mark(content), text)
+
+
+@screens.post("/part/check")
+def check() -> Response:
+    """Mistakes so far, the drawing, the file as it would be, and the answer where a run is chosen."""
+    name, text = _asked()
+    form = _checked(text, name, sent(part_tables(), request.form))
+    html = {"answer": _answer(form, name, 6.0)}
+    if not form.mistakes:  # else the last drawing stays
+        html["drawing"] = _drawing(form, name)
+    shown = {"file-text": form.text, "file-name": _file_name(form, name)}
+    return jsonify({"mistakes": form.mistakes, "text": shown, "html": html})
+
+
+@screens.post("/part")
+def save() -> AnyResponse | str:
+    """Write the part file, or show again what is wrong with it."""
+    name, text = _asked()
+    values = sent(part_tables(), request.form)
+    opened = request.form.get("opened", "none")
+    if change_entries(values, request.form.get("button", "")):
+        return _page(_checked(text, name, values), name, opened, text, untouched=True)
+    form = _checked(text, name, values)
+    if form.mistakes:
+        return _page(form, name, opened, text)
+    file = _file_name(form, name)
+    try:
+        change = desk().folder.replace(file, form.text.encode("utf-8"), opened)
+    except ChangedError as error:
+        return _page(form, name, opened, text, now=error.now.decode("utf-8", "replace"), whole=desk().said(error))
+    except InputError as error:
+        return _page(form, name, opened, text, whole=desk().said(error))
+    done = desk().wrote(f"wrote {file}", [change])
+    return redirect(url_for("parts.part", part=file, material=request.form.get("material", ""), done=done.key))
+
+
+def _asked() -> tuple[str, str]:
+    name = request.form.get("file", "")
+    return name, request.form.get("text", START).replace("\r\n", "\n") if name else START
+
+
+def _checked(text: str, name: str, values: dict[str, Any]) -> FilledForm:
+    return form_of(text, part_tables(), values, lambda data: part_mistakes(data, name or "part"))
+
+
+def _file_name(form: FilledForm, name: str) -> str:
+    return name or f"{slug(form.values.get('part', {}).get('name', '') or 'part')}.toml"
+
+
+def _page(
+    form: FilledForm, name: str, opened: str, text: str, now: str = "", whole: str = "", untouched: bool = False
+) -> str:
+    given = request.values
+    return render_template(
+        "part.html", form=form, part=name, opened=opened, original=text, now=now, whole=whole, untouched=untouched,
+        file_name=_file_name(form, name), drawing="" if form.mistakes else _drawing(form, name),
+        answer=_answer(form, name, 0.3), runs=[c for c in desk().cards.all() if c.state not in ("begun", "unreadable")],
+        material=given.get("material", ""), asked=_question(),
+    )  # fmt: skip
+
+
+def _question() -> Asked:
+    return Asked(*(request.values.get(key, "").strip() for key in ("ask-at", "ask-limit", "ask-life")))
+
+
+def _drawing(form: FilledForm, name: str) -> Markup:
+    """The part to scale, as described."""
+
+    def drawn() -> str:
+        drawing = sketch_figure(sketch_of(build_part(tomllib.loads(form.text), name or "part")))
+        return inline(drawing, "sketch", str(escape(drawing.alt)))
+
+    found = desk().worker.ask(f"drawing {name}", token(form.text), drawn, 8.0)
+    if found is None or found.answer is None:
+        error = "" if found is None or found.error is None else desk().said(found.error)
+        return Markup("<p class='note'>{}</p>").format(error or "being drawn")
+    return Markup(found.answer)
+
+
+def _answer(form: FilledForm, name: str, wait: float) -> str:
+    """What is said of the part by the run that is chosen; "" without one."""
+    material, asked = request.values.get("material", ""), _question()
+    if not material:
+        return ""
+    if form.mistakes:
+        return render_template("part_answer.html", content=None, error="", current=False, waiting=False)
+    try:
+        files = desk().folder.run_state(material)
+        run, part = run_of(material), build_part(tomllib.loads(form.text), name or "part")
+    except CreepfitError as failure:
+        return render_template("part_answer.html", content=None, error=desk().said(failure), current=True, waiting=False)
+    state = token(files, form.text, str(asked))
+    found = desk().worker.ask(
+        f"part {name} {material}", state, lambda: part_answered(part, FITS.of(run, files), asked), wait
+    )
+    error = "" if found is None or found.error is None else desk().said(found.error)
+    current = found is not None and found.state == state
+    content = None if found is None else found.answer
+    return render_template("part_answer.html", content=content, error=error, current=current, waiting=not current)

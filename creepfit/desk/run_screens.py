@@ -1,0 +1,240 @@
+"""The runs of the folder, and today's reading of one of them: its doubt is said before it is saved."""
+
+from __future__ import annotations
+
+import re
+from datetime import datetime, timedelta
+from typing import Any, get_args
+
+from flask import Blueprint, Response, jsonify, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response as AnyResponse
+
+from creepfit.answers.wording import clock_time, size
+from creepfit.desk.answers import Said, judged
+from creepfit.desk.desk import desk
+from creepfit.errors import CreepfitError, InputError
+from creepfit.records.begun import UnfinishedRunError
+from creepfit.records.editing.additions import Addition, Prepared, prepare, prepare_all
+from creepfit.records.files import read_run
+from creepfit.records.moments import Moment, moment, time_of_day
+from creepfit.records.run import EventKind, Reading, Run
+from creepfit.units import show_time
+
+screens = Blueprint("runs", __name__)
+
+LONGEST_WAIT = 20.0
+"""Seconds that a reading waits for what is doubtful about it, before it is saved without."""
+
+SHOWN = 60
+"""Readings of the table, the last ones; all of them are in the file."""
+
+KINDS: tuple[str, ...] = get_args(EventKind)
+
+
+@screens.get("/")
+def runs() -> str:
+    """All runs of the folder."""
+    cards = desk().cards
+    return render_template("runs.html", cards=cards.all(), parts=cards.parts())
+
+
+@screens.get("/today")
+def today() -> str:
+    """One large field for the reading."""
+    return _today(request.args.get("run", ""), {}, None, "")
+
+
+@screens.post("/today/doubt")
+def doubt() -> Response:
+    """What is doubtful about a reading that is being typed."""
+    name = request.form.get("run", "")
+    if not request.form.get("value", "").strip():
+        return jsonify({"html": {"doubt": ""}})
+    try:
+        prepared = prepare(desk().folder.run_path(name), _addition(request.form.to_dict()))
+        said = _judged(name, prepared, request.form.get("value", ""))
+    except InputError as error:
+        return jsonify({"html": {"doubt": render_template("doubt.html", said=None, mistake=desk().said(error))}})
+    return jsonify({"html": {"doubt": render_template("doubt.html", said=said, mistake="")}})
+
+
+@screens.post("/today")
+def save() -> AnyResponse | str:
+    """Save a reading or what happened; a grave doubt is shown first, and saved only when it was seen."""
+    given = request.form.to_dict()
+    name = given.get("run", "")
+    try:
+        prepared = prepare(desk().folder.run_path(name), _addition(given))
+        said = _judged(name, prepared, given.get("value", "")) if given.get("value", "").strip() else None
+    except InputError as error:
+        return _today(name, given, None, desk().said(error))
+    if said is not None and said.grave and given.get("seen", "") != given["value"].strip():
+        return _today(name, given, said, "")
+    try:
+        done = desk().write(prepared)
+    except InputError as error:
+        return _today(name, given, said, desk().said(error))
+    return redirect(url_for("answers.answer", run=name, done=done.key))
+
+
+@screens.post("/today/change")
+def change() -> AnyResponse | str:
+    """Correct a reading, or leave it out for a reason."""
+    given = request.form.to_dict()
+    name = given.get("run", "")
+    try:
+        place = int(given.get("place", ""))
+    except ValueError:
+        raise InputError("which reading?", found=given.get("place"), expected="a row") from None
+    now = datetime.now().replace(microsecond=0)
+    if given.get("what") == "leave out":
+        addition = Addition(now, skip=place, why=given.get("why", ""))
+    else:
+        addition = Addition(now, value=given.get("value", "").strip() or None, correct=place)
+    try:
+        done = desk().write(prepare(desk().folder.run_path(name), addition))
+    except InputError as error:
+        return _today(name, {}, None, desk().said(error))
+    return redirect(url_for("runs.today", run=name, done=done.key))
+
+
+@screens.post("/today/rows")
+def rows() -> AnyResponse | str:
+    """Rows pasted from a spreadsheet: all of them are taken, or none."""
+    name, text = request.form.get("run", ""), request.form.get("rows", "")
+    try:
+        additions = pasted(text)
+        done = desk().write(prepare_all(desk().folder.run_path(name), additions))
+    except InputError as error:
+        return _today(name, {"rows": text}, None, desk().said(error))
+    return redirect(url_for("answers.answer", run=name, done=done.key))
+
+
+@screens.post("/undo")
+def undo() -> AnyResponse:
+    """Take the last change back."""
+    done = desk().take_back(request.form.get("key", ""))
+    run = request.form.get("run", "")
+    return redirect(url_for("runs.today", run=run, done=done.key) if run else url_for("runs.runs", done=done.key))
+
+
+def pasted(text: str) -> list[Addition]:
+    """Return rows of two cells, time and reading, as additions; a head and empty rows are passed over.
+
+    Raises
+    ------
+    InputError
+        A row that is none, by its number.
+    """
+    found: list[Addition] = []
+    for number, line in enumerate(text.splitlines(), start=1):
+        parted = "\t" if "\t" in line else ";"
+        cells = [c.strip() for c in line.split(parted)]
+        if len(cells) == 1 and line.count(",") == 1:
+            cells = [c.strip() for c in line.split(",")]
+        if not any(cells):
+            continue
+        if len(cells) < 2:
+            expected = 'two cells a row, the time and the reading, such as "1 d" and "14.95 mm"'
+            raise InputError(key=f"row {number}", found=line.strip(), expected=expected)
+        try:
+            at = _moment(cells[0])
+        except InputError as error:
+            if number == 1 and not any(c.isdigit() for c in cells[1]):
+                continue  # the heads of the columns
+            raise error.within(None, f"row {number}") from None
+        found.append(Addition(at, value=cells[1]))
+    if not found:
+        raise InputError("nothing to take over", key="rows", expected="rows copied from a spreadsheet")
+    return found
+
+
+def _addition(given: dict[str, str]) -> Addition:
+    """What was typed and which button was pressed."""
+    what = given.get("what", "reading")
+    value = given.get("value", "").strip() or None
+    load = given.get("load", "").strip() or None
+    if what == "reading" and value is None:
+        raise InputError("no reading was typed", key="value", expected='what the gauge shows, such as "15.14 mm"')
+    if what == "loaded" and load is None:
+        raise InputError("which load?", key="load", expected='the total load from now on, such as "0.4 kg"')
+    if what not in ("reading", "loaded", "unloaded", *KINDS):
+        raise InputError(found=what, expected="a reading, loaded, unloaded or an event")
+    return Addition(
+        _moment(given.get("at", "")),
+        value,
+        given.get("temperature", "").strip() or None if value else None,
+        given.get("note", "").strip() or None if value else None,
+        load if what == "loaded" else None,
+        what == "unloaded",
+        what if what in KINDS else None,
+    )
+
+
+def _moment(text: str) -> Moment:
+    now = datetime.now().replace(microsecond=0)
+    text = text.strip()
+    if text.casefold() in ("", "now"):
+        return now
+    try:
+        return datetime.combine(now.date(), time_of_day(text))
+    except InputError:
+        pass
+    try:
+        return moment(text)
+    except InputError as error:
+        raise error.within(None, "at") from None
+
+
+def _judged(name: str, prepared: Prepared, value: str) -> Said | None:
+    """What the reading comes to; None where that takes too long."""
+    if prepared.added.where is None and prepared.added.run is not None:
+        return None
+    state = f"{desk().folder.run_state(name)} {value} {prepared.added.said} {prepared.added.where}"
+    found = desk().worker.ask(f"doubt {name}", state, lambda: judged(prepared.added), LONGEST_WAIT)
+    if found is None or found.state != state:
+        return None
+    if isinstance(found.error, CreepfitError):
+        return Said(desk().said(found.error))
+    if found.error is not None:
+        raise found.error
+    said: Said = found.answer
+    return said
+
+
+def _today(name: str, given: dict[str, str], said: Said | None, mistake: str) -> str:
+    folder = desk().folder
+    path = folder.run_path(name)
+    folder.files_of(name)
+    run: Run | None = None
+    readings: tuple[Reading, ...] = ()
+    why = ""
+    try:
+        run = read_run(path) if ", sheet " not in path else None
+        readings = () if run is None else run.readings
+    except UnfinishedRunError as error:
+        readings = () if error.begun is None else error.begun.readings
+    except CreepfitError as error:
+        why = desk().said(error)
+    card = next((c for c in desk().cards.all() if c.name == name), None)
+    return render_template(
+        "today.html", run=name, card=card, given=given, said=said, mistake=mistake or why, kinds=KINDS,
+        rows=[_row(r, run) for r in readings][-SHOWN:][::-1],
+        loaded=run is not None and run.unloading is None,
+    )  # fmt: skip
+
+
+def _row(reading: Reading, run: Run | None) -> dict[str, Any]:
+    """A reading as it stands in the table: when, what was read, its place, and why it is left out."""
+    strain = run is not None and run.specimen.reading_quantity == "strain"
+    when = show_time(reading.time) if run is not None else ""
+    if run is not None and run.began is not None:
+        when = clock_time(run.began + timedelta(seconds=reading.time))
+    numbers = re.findall(r"\d+", reading.where)  # "row 5", "readings, entry 3"
+    return {
+        "when": when,
+        "value": size(reading.value, "1" if strain else "mm", 6),
+        "where": reading.where,
+        "place": numbers[-1] if numbers else "",
+        "skip": reading.skip or "",
+    }

@@ -1,0 +1,118 @@
+"use strict";
+(function () {
+  var token = document.body.dataset.token;
+
+  // The page's own script sets up the sliders that are in the document when it runs.
+  function startSliders() {
+    if (!document.querySelector(".whatif[hidden]")) { return; }
+    var old = document.getElementById("page-script");
+    if (old) { old.remove(); }
+    var script = document.createElement("script");
+    script.id = "page-script";
+    script.src = "/page/report.js";
+    document.body.appendChild(script);
+  }
+
+  function post(address, form, signal) {
+    return fetch(address, { method: "POST", body: new FormData(form), headers: { "X-Form-Token": token }, signal: signal });
+  }
+
+  // Places of what a person was at in a part of the page that is replaced: values typed or slid, and the focus.
+  function kept(node) {
+    var values = {};
+    node.querySelectorAll("input[id]").forEach(function (input) { values[input.id] = input.value; });
+    return { values: values, focus: document.activeElement && node.contains(document.activeElement) ? document.activeElement.id : "" };
+  }
+
+  function live(node) {
+    var state = node.dataset.state || "", wait = 300, quiet = 0;
+    function again() { window.setTimeout(look, wait); }
+    function look() {
+      if (document.hidden) { again(); return; }
+      var address = node.dataset.live + (node.dataset.live.indexOf("?") < 0 ? "?" : "&") + "have=" + encodeURIComponent(state);
+      fetch(address).then(function (answer) {
+        if (!answer.ok) { throw new Error(String(answer.status)); }
+        var current = answer.headers.get("X-Current") === "1", now = answer.headers.get("X-State") || "";
+        return answer.text().then(function (text) {
+          var sliding = node.querySelector("form.sliders:focus-within");
+          if (text && (now !== state || !current) && !(sliding && !current)) {
+            var was = kept(node);
+            node.innerHTML = text;
+            startSliders();
+            if (was.focus && document.getElementById(was.focus)) { document.getElementById(was.focus).focus(); }
+          }
+          if (current) { state = now; }
+          wait = current ? 2500 : 300;
+          if (!current || "keep" in node.dataset) { again(); }
+        });
+      }).catch(function () {
+        // the desk may have been stopped, or be busy: look more and more rarely
+        quiet += 1;
+        wait = Math.min(30000, 1000 * quiet);
+        again();
+      });
+    }
+    if (!("current" in node.dataset)) { again(); }
+  }
+
+  function check(form) {
+    var touched = {}, timer = 0, asking = null, whole = document.getElementById("whole");
+    function show(found) {
+      Object.keys(found.text || {}).forEach(function (id) {
+        var node = document.getElementById(id);
+        if (node) { node.textContent = found.text[id]; }
+      });
+      Object.keys(found.html || {}).forEach(function (id) {
+        var node = document.getElementById(id);
+        if (node && (found.html[id] || id === "doubt" || id === "answer")) { node.innerHTML = found.html[id]; }
+      });
+      if (!found.mistakes) { return; }
+      form.querySelectorAll("[data-field]").forEach(function (field) {
+        var name = field.dataset.field, input = field.querySelector("input, select"), text = found.mistakes[name] || "";
+        // what nobody has filled in yet is not wrong yet
+        if (text && !touched[name] && field.querySelector(".mistake").textContent === "") { text = ""; }
+        field.querySelector(".mistake").textContent = text;
+        if (text) { input.setAttribute("aria-invalid", "true"); } else { input.removeAttribute("aria-invalid"); }
+      });
+      if (whole) {
+        whole.textContent = Object.keys(found.mistakes).length === 1 ? found.mistakes[""] || "" : "";
+        whole.hidden = !whole.textContent;
+      }
+    }
+    function ask() {
+      if (asking) { asking.abort(); }
+      var own = asking = new AbortController();
+      post(form.dataset.check, form, own.signal).then(function (answer) { return answer.ok ? answer.json() : {}; }).then(function (found) {
+        if (own !== asking) { return; }
+        show(found);
+        if (document.querySelector("#answer [data-again]")) { timer = window.setTimeout(ask, 500); }
+      }).catch(function () { /* overtaken by a newer one, or the desk was stopped */ });
+    }
+    function soon(event) {
+      touched[event.target.name] = true;
+      window.clearTimeout(timer);
+      timer = window.setTimeout(ask, 250);
+    }
+    form.addEventListener("input", soon);
+    form.addEventListener("change", soon);
+    if (document.querySelector("#answer [data-again]")) { timer = window.setTimeout(ask, 300); }
+  }
+
+  function drop(form) {
+    form.addEventListener("dragover", function (event) { event.preventDefault(); form.classList.add("over"); });
+    form.addEventListener("dragleave", function () { form.classList.remove("over"); });
+    form.addEventListener("drop", function (event) {
+      event.preventDefault();
+      form.classList.remove("over");
+      if (event.dataTransfer.files.length) {
+        form.querySelector("input[type=file]").files = event.dataTransfer.files;
+        form.requestSubmit();
+      }
+    });
+  }
+
+  document.querySelectorAll("form[data-check]").forEach(check);
+  document.querySelectorAll("[data-live]").forEach(live);
+  document.querySelectorAll("[data-drop]").forEach(drop);
+  startSliders();
+}());

@@ -1,0 +1,126 @@
+"""Several runs side by side, and the shelf: one row for each run of the folder."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from flask import Blueprint, Response, make_response, render_template, request
+from markupsafe import Markup
+
+from creepfit.answers.materials.shelf import Shelf, ShelfRow, row_of
+from creepfit.desk.answer_screens import FITS, run_of
+from creepfit.desk.answers import together
+from creepfit.desk.desk import desk
+from creepfit.desk.folder import token
+from creepfit.desk.worker import Outcome
+from creepfit.errors import InputError
+from creepfit.inference.fitting import DEFAULT_LEVEL, fit
+from creepfit.report.page.html import chapter_content
+from creepfit.report.shelf_table import table_rows
+from creepfit.units import show_number
+
+screens = Blueprint("together", __name__)
+MOST_BESIDE = 12
+
+
+@screens.get("/beside")
+def beside() -> str:
+    """Choose runs and see what they say together."""
+    names = list(dict.fromkeys(request.args.getlist("run")))[:MOST_BESIDE]
+    cards = [c for c in desk().cards.all() if c.state not in ("begun", "unreadable")]
+    fragment, state = _beside(names, 0.4) if len(names) > 1 else ("", "")
+    return render_template("beside.html", cards=cards, names=names, at=_at(), fragment=Markup(fragment), state=state)
+
+
+@screens.get("/beside/part")
+def part_of_beside() -> Response:
+    """The answer alone."""
+    names = list(dict.fromkeys(request.args.getlist("run")))[:MOST_BESIDE]
+    fragment, state = _beside(names, 1.5)
+    response = make_response("" if state and state == request.args.get("have") else fragment)
+    response.headers["X-State"], response.headers["X-Current"] = state, "1" if state else "0"
+    return response
+
+
+def _at() -> str:
+    return request.args.get("at", "").strip()
+
+
+def _beside(names: list[str], wait: float) -> tuple[str, str]:
+    """What several runs say, and its state; "" while it is not of the files as they are."""
+    runs = [(run_of(name), desk().folder.run_state(name)) for name in names]
+    at = _at()
+    state = token(*names, *(s for _, s in runs), at)
+
+    def work() -> list[dict[str, Any]]:
+        fits = [FITS.of(run, files) for run, files in runs]
+        return [chapter_content(c) for c in together(fits, at)]
+
+    found = desk().worker.ask("beside " + "\0".join(names), state, work, wait)
+    current = found is not None and found.state == state
+    error = "" if found is None or found.error is None else desk().said(found.error)
+    chapters = [] if found is None or found.answer is None else found.answer
+    return render_template("beside_part.html", chapters=chapters, error=error, current=current), state if current else ""
+
+
+@screens.get("/shelf")
+def shelf() -> str:
+    """One row a run; rows appear as they are worked out."""
+    rows, waiting, failed = shelf_rows()
+    return render_template("shelf.html", table=_table(rows, waiting, failed), waiting=waiting)
+
+
+@screens.get("/shelf/part")
+def part_of_shelf() -> Response:
+    """The table as far as it is worked out."""
+    rows, waiting, failed = shelf_rows()
+    response = make_response(_table(rows, waiting, failed))
+    response.headers["X-State"], response.headers["X-Current"] = (
+        token(str(len(rows)), str(waiting)),
+        "0" if waiting else "1",
+    )
+    return response
+
+
+def shelf_rows() -> tuple[list[ShelfRow], int, list[str]]:
+    """Rows that are worked out, how many are not yet, and what is wrong with runs that have none."""
+    rows: list[ShelfRow] = []
+    failed: list[str] = []
+    waiting = 0
+    for card in sorted(desk().cards.all(), key=lambda c: c.name.casefold()):
+        if card.state == "unreadable":
+            failed.append(card.problem.replace(f"{desk().folder.root}/", ""))
+            continue
+        if card.state == "begun":
+            failed.append(f"{card.name}: too few readings yet")
+            continue
+        found = _row(card.name)
+        if found is None:
+            waiting += 1
+        elif found.error is not None:
+            failed.append(f"{card.name}: {desk().said(found.error)}")
+        else:
+            rows.append(found.answer)
+    return rows, waiting, failed
+
+
+def _row(name: str) -> Outcome | None:
+    try:
+        state = desk().folder.run_state(name)
+        run = run_of(name)
+    except InputError as error:
+        return Outcome("", error=error)
+    found = desk().worker.ask(f"row {name}", state, lambda: row_of(fit(run), name), urgent=False)
+    return found if found is not None and found.state == state else None
+
+
+def shelf_of(rows: list[ShelfRow], failed: list[str]) -> Shelf:
+    """The rows as a shelf, for its table in a file."""
+    return Shelf(tuple(rows), (), tuple(failed), DEFAULT_LEVEL, None)
+
+
+def _table(rows: list[ShelfRow], waiting: int, failed: list[str]) -> str:
+    found = table_rows(shelf_of(rows, []))
+    heads = list(found[0]) if found else []
+    lines = [[show_number(v) if isinstance(v, float) else v or "" for v in row.values()] for row in found]
+    return render_template("shelf_part.html", heads=heads, rows=lines, waiting=waiting, failed=failed)

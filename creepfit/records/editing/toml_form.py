@@ -1,0 +1,139 @@
+"""What was typed into a form, put into a TOML file: keys that stayed the same keep their comments and their spelling."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import tomlkit
+from tomlkit.items import AoT, InlineTable, Item
+from tomlkit.items import Table as TomlTable
+
+from creepfit.errors import InputError
+from creepfit.records.form_fields import FormTable, shown, typed
+
+Given = Mapping[str, Mapping[str, str] | Sequence[Mapping[str, str]]]
+"""What was typed, by table and key; of a repeated table one entry each."""
+
+START = "format = 1\n"
+
+
+def form_values(text: str, tables: Sequence[FormTable]) -> dict[str, Any]:
+    """Return what a file holds as it is typed into the fields of a form: a dict a table, a list of them if repeated."""
+    data = tomllib.loads(text)
+    found: dict[str, Any] = {}
+    for table in tables:
+        given = data.get(table.name, [] if table.repeated else {})
+        entries = given if isinstance(given, list) else [given]
+        shown_entries = [{k: shown(v) for k, v in entry.items()} for entry in entries if isinstance(entry, dict)]
+        found[table.name] = shown_entries if table.repeated else (shown_entries or [{}])[0]
+    return found
+
+
+def filled(text: str, tables: Sequence[FormTable], given: Given) -> str:
+    """Return a file's text with what was typed in it; keys and tables that the form does not know stay.
+
+    Parameters
+    ----------
+    text : str
+        The file as it is, or `START`.
+    tables : sequence of FormTable
+    given : mapping
+        See `Given`. An empty field takes its key out of the file.
+
+    Raises
+    ------
+    InputError
+        A table that is written in a way a form cannot change.
+    """
+    document = tomlkit.parse(text)
+    for table in tables:
+        own = given.get(table.name, () if table.repeated else {})
+        if table.repeated:
+            assert not isinstance(own, Mapping)
+            _fill_list(document, table, [typed(table, entry) for entry in own], [dict(entry) for entry in own])
+        else:
+            assert isinstance(own, Mapping)
+            values = typed(table, own)
+            if table.name not in document and values:
+                _begin(document, table.name, tomlkit.table())
+            if table.name in document:
+                _fill(document[table.name], table, values, own)
+                if not document[table.name].unwrap() and not table.required:
+                    document.remove(table.name)
+    return tomlkit.dumps(document)
+
+
+def _begin(document: tomlkit.TOMLDocument, name: str, item: Item) -> None:
+    """Put a new table in, above the readings and parted from what stands before it."""
+    readings = document.get("readings")
+    if readings is not None:
+        document.remove("readings")
+    body = tomlkit.dumps(document)
+    if body and not body.endswith("\n\n"):
+        document.add(tomlkit.nl())
+    document.append(name, item)
+    if readings is not None:
+        document.append("readings", readings)
+
+
+def _fill(entry: Any, table: FormTable, values: Mapping[str, Any], own: Mapping[str, str]) -> None:
+    if not isinstance(entry, TomlTable | InlineTable):
+        raise InputError(key=table.name, found=str(entry), expected=f"a table [{table.name}]")
+    for field in table.fields:
+        there = field.key in entry
+        if field.key not in values:
+            if there and field.key in own:  # emptied; what the form did not show stays
+                entry.remove(field.key)
+        elif not there or shown(_plain(entry[field.key])) != shown(values[field.key]):
+            entry[field.key] = _item(values[field.key])
+
+
+def _fill_list(
+    document: tomlkit.TOMLDocument, table: FormTable, values: list[dict[str, Any]], own: list[dict[str, str]]
+) -> None:
+    there = document.get(table.name)
+    if there is None:
+        if not values:
+            return
+        there = tomlkit.aot()
+        for entry in values:
+            there.append(_new(entry, last=True))
+        _begin(document, table.name, there)
+        return
+    if not isinstance(there, AoT):
+        raise InputError(key=table.name, found=str(there), expected=f"tables written as [[{table.name}]]")
+    for entry, given, typed_in in zip(there, values, own, strict=False):
+        _fill(entry, table, given, typed_in)
+    while len(there) > len(values):
+        del there[-1]
+    for entry in values[len(there) :]:
+        last = there[-1] if len(there) else None
+        if last is not None and not last.as_string().endswith("\n\n"):
+            last.add(tomlkit.nl())
+        there.append(_new(entry, last=False))
+    if not len(there):
+        document.remove(table.name)
+
+
+def _new(values: Mapping[str, Any], last: bool) -> TomlTable:
+    entry = tomlkit.table()
+    for key, value in values.items():
+        entry.add(key, _item(value))
+    if not last:
+        entry.add(tomlkit.nl())
+    return entry
+
+
+def _item(value: Any) -> Item:
+    if isinstance(value, dict):
+        inline = tomlkit.inline_table()
+        inline.update(value)
+        return inline
+    item: Item = tomlkit.item(value)
+    return item
+
+
+def _plain(item: Any) -> Any:
+    return item.unwrap() if hasattr(item, "unwrap") else item

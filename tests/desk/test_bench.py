@@ -1,0 +1,173 @@
+"""A day at the bench, without a browser: what is written, what is doubted before it is, and what is never lost."""
+
+from __future__ import annotations
+
+import io
+import json
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from creepfit.records.files import read_run
+
+Browser = Any
+"""The one of conftest.py."""
+
+HERE = Path(__file__).parent
+SMALL, ROWS = ((HERE / name).read_text(encoding="utf-8") for name in ("small.toml", "small.csv"))
+
+
+def done(answer: object) -> str:
+    """The key of a change that was made."""
+    location = answer.headers["Location"]  # type: ignore[attr-defined]
+    return re.search(r"done=([\w-]+)", location)[1]  # type: ignore[index]
+
+
+def test_cards_say_how_far_a_run_is(browser: Browser) -> None:
+    page = browser.get("/").text
+    assert "PP bar 1" in page
+    assert "0.019 mm in 22 h 20 min" in page
+    assert "read 2 d after loading" in page
+    assert "due since" in page or "due Wed 5 Mar" in page
+
+
+def test_a_reading_goes_into_the_runs_own_file_and_can_be_taken_back(browser: Browser, folder: Path) -> None:
+    answer = browser.post("/today", run="small.toml", value="0,158 mm", at="2 d", what="reading")
+    assert answer.status_code == 302
+    assert (folder / "small.csv").read_text(encoding="utf-8") == f"{ROWS}48,0.158\n"
+    assert (folder / "small.csv.bak").read_text(encoding="utf-8") == ROWS
+    assert "Take it back" in browser.get(answer.headers["Location"]).text
+    again = browser.post("/undo", key=done(answer), run="small.toml")
+    assert (folder / "small.csv").read_text(encoding="utf-8") == ROWS
+    browser.post("/undo", key=done(again), run="small.toml")
+    assert (folder / "small.csv").read_text(encoding="utf-8") == f"{ROWS}48,0.158\n"
+    assert (folder / "small.toml").read_text(encoding="utf-8") == SMALL
+
+
+def test_a_mistyped_reading_is_doubted_before_it_is_saved(browser: Browser, folder: Path) -> None:
+    live = json.loads(browser.post("/today/doubt", run="small.toml", value="1.58 mm", at="2 d").text)["html"]["doubt"]
+    assert "far above the forecast" in live
+    answer = browser.post("/today", run="small.toml", value="1.58 mm", at="2 d", what="reading")
+    assert answer.status_code == 200
+    assert "far above the forecast" in answer.text
+    assert "It is right, save it" in answer.text
+    assert (folder / "small.csv").read_text(encoding="utf-8") == ROWS
+    seen = browser.hidden(answer.text, "seen")
+    other = browser.post("/today", run="small.toml", value="1.68 mm", at="2 d", what="reading", seen=seen)
+    assert other.status_code == 200  # what was seen was another reading's doubt
+    kept = browser.post("/today", run="small.toml", value="1.58 mm", at="2 d", what="reading", seen=seen)
+    assert kept.status_code == 302
+    assert (folder / "small.csv").read_text(encoding="utf-8") == f"{ROWS}48,1.58\n"
+
+
+@pytest.mark.parametrize(
+    ("form", "said"),
+    [
+        ({"value": "0.158 kg", "what": "reading"}, "is the unit of a mass"),
+        ({"value": "", "what": "reading"}, "no reading was typed"),
+        ({"value": "0.158 mm", "what": "reading", "at": "fünf"}, "expected a time"),
+        ({"value": "", "what": "loaded"}, "which load?"),
+        ({"value": "", "what": "nonsense"}, "a reading, loaded, unloaded or an event"),
+    ],
+)
+def test_mistakes_are_said_and_nothing_is_written(browser: Browser, folder: Path, form: dict[str, str], said: str) -> None:
+    answer = browser.post("/today", run="small.toml", **{"at": "2 d", **form})
+    assert said in answer.text
+    assert str(folder) not in answer.text
+    assert (folder / "small.csv").read_text(encoding="utf-8") == ROWS
+
+
+def test_what_happened_is_noted_beside_the_reading(browser: Browser, folder: Path) -> None:
+    browser.post("/today", run="small.toml", value="0.158 mm", at="2 d", what="unloaded")
+    run = read_run(folder / "small.toml")
+    assert run.unloading == 2 * 86400.0
+    assert run.readings[-1].value == 0.158
+    assert "# a run with a remark that nobody may lose" in (folder / "small.toml").read_text(encoding="utf-8")
+    browser.post("/today", run="small.toml", value="", at="3 d", what="slipped")
+    assert [e.kind for e in read_run(folder / "small.toml").events] == ["slipped"]
+
+
+def test_a_reading_is_corrected_or_left_out(browser: Browser, folder: Path) -> None:
+    browser.post("/today/change", run="small.toml", place="6", what="correct", value="0.135 mm")
+    assert (folder / "small.csv").read_text(encoding="utf-8") == ROWS.replace("24,0.153", "24,0.135")
+    browser.post("/today/change", run="small.toml", place="4", what="leave out", why="gauge was touched")
+    assert [r.skip for r in read_run(folder / "small.toml").skipped] == ["gauge was touched"]
+    assert (
+        "left out only for a reason"
+        in browser.post("/today/change", run="small.toml", place="5", what="leave out", why="").text
+    )
+
+
+def test_pasted_rows_are_taken_whole_or_not_at_all(browser: Browser, folder: Path) -> None:
+    bad = browser.post("/today/rows", run="small.toml", rows="time\treading\n2 d\t0.158 mm\n3 d\t0.16 kg\n")
+    assert "is the unit of a mass" in bad.text
+    assert "0.16 kg" in bad.text  # what was pasted is still there
+    assert (folder / "small.csv").read_text(encoding="utf-8") == ROWS
+    good = browser.post("/today/rows", run="small.toml", rows="time\treading\n2 d\t0,158 mm\n\n3 d\t0.161\n")
+    assert good.status_code == 302
+    assert (folder / "small.csv").read_text(encoding="utf-8") == f"{ROWS}48,0.158\n72,0.161\n"
+    browser.post("/undo", key=done(good))
+    assert (folder / "small.csv").read_text(encoding="utf-8") == ROWS
+
+
+def test_two_browsers_lose_nothing(browser: Browser, other: Browser, folder: Path) -> None:
+    browser.get("/today?run=small.toml")
+    other.get("/today?run=small.toml")
+    first = browser.post("/today", run="small.toml", value="0.158 mm", at="2 d", what="reading")
+    second = other.post("/today", run="small.toml", value="0.161 mm", at="3 d", what="reading")
+    assert (first.status_code, second.status_code) == (302, 302)
+    assert (folder / "small.csv").read_text(encoding="utf-8") == f"{ROWS}48,0.158\n72,0.161\n"
+    refused = browser.post("/undo", key=done(first))  # would take the other's reading with it
+    assert refused.status_code == 400
+    assert "changed again since" in refused.text
+    assert (folder / "small.csv").read_text(encoding="utf-8") == f"{ROWS}48,0.158\n72,0.161\n"
+
+
+def test_a_file_changed_outside_is_seen_and_never_overwritten(browser: Browser, folder: Path) -> None:
+    opened = browser.hidden(browser.get("/file?name=small.csv").text, "opened")
+    (folder / "small.csv").write_text(f"{ROWS}36,0.155\n", encoding="utf-8")
+    assert "0.155 mm" in browser.get("/").text
+    answer = browser.post("/file", name="small.csv", opened=opened, text=ROWS.replace("0.153", "0.154"))
+    assert "changed meanwhile" in answer.text
+    assert "36,0.155" in answer.text  # what stands there
+    assert "0.154" in answer.text  # and what was typed
+    assert (folder / "small.csv").read_text(encoding="utf-8") == f"{ROWS}36,0.155\n"
+    opened = browser.hidden(browser.get("/file?name=small.csv").text, "opened")
+    assert browser.post("/file", name="small.csv", opened=opened, text=ROWS).status_code == 302
+    assert (folder / "small.csv").read_text(encoding="utf-8") == ROWS
+
+
+def test_a_dropped_file_is_taken_but_never_in_place_of_another(browser: Browser, folder: Path) -> None:
+    for name, content, code in [
+        ("new.csv", b"time [h],reading [mm]\n0,1\n", 302),
+        ("new.csv", b"time [h],reading [mm]\n0,2\n", 400),
+        ("../up.csv", b"x", 302),
+        ("tool.exe", b"x", 400),
+    ]:
+        assert browser.post("/drop", file=(io.BytesIO(content), name)).status_code == code
+    assert (folder / "new.csv").read_bytes() == b"time [h],reading [mm]\n0,1\n"
+    assert not (folder.parent / "up.csv").exists()
+
+
+def test_the_answer_is_that_of_the_files(browser: Browser, folder: Path) -> None:
+    page = browser.get("/answer?run=small.toml&limit=0.2 mm&wait=1").text
+    assert "the deformation will be" in page
+    assert "limit of 0.2\u00a0mm reached" in page
+    part = browser.get("/answer/part?run=small.toml&limit=0.2 mm")
+    assert part.headers["X-Current"] == "1"
+    (folder / "small.csv").write_text("time [h],reading [mm]\n-0.02,0.000\n", encoding="utf-8")
+    assert "too little to forecast from" in browser.get("/answer?run=small.toml").text
+    (folder / "small.csv").write_text("time [h],reading [mm]\n-0.02,nonsense\n", encoding="utf-8")
+    assert "row 2" in browser.get("/answer?run=small.toml").text
+
+
+def test_everything_can_be_taken_along(browser: Browser, folder: Path) -> None:
+    assert b"<svg" in browser.get("/figure?run=small.toml&name=readings&kind=svg").data
+    assert browser.get("/figure?run=small.toml&name=readings&kind=png").data.startswith(b"\x89PNG")
+    assert browser.get("/figure?run=small.toml&name=nothing").status_code == 400
+    assert browser.get("/table?run=small.toml&name=forecast").data.startswith(b"\xef\xbb\xbfafter")
+    assert b"<!DOCTYPE html>" in browser.get("/standalone?run=small.toml").data
+    assert browser.get("/download?name=small.toml").data == SMALL.encode()
+    assert "Download as" in browser.get("/more?run=small.toml").text
