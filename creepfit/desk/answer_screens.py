@@ -9,9 +9,11 @@ from flask import Blueprint, Response, make_response, render_template, request
 from creepfit.answers.specimen.first_day import FirstDay, first_day
 from creepfit.desk.answers import Asked, Fits, answered
 from creepfit.desk.desk import desk
-from creepfit.desk.folder import token
+from creepfit.desk.folder import Folder, token
 from creepfit.desk.worker import Outcome
 from creepfit.errors import CreepfitError
+from creepfit.inference.saved import Saved
+from creepfit.inference.sources import sources_of
 from creepfit.records.begun import UnfinishedRunError
 from creepfit.records.files import read_run
 from creepfit.records.run import Run
@@ -23,13 +25,11 @@ PATIENCE = 0.4
 """Seconds that a page waits for its answer before it comes without."""
 
 
-def run_of(name: str) -> Run:
-    """Read a run of the folder: a file, or a sheet of a workbook."""
-    from creepfit.inference.saved import Saved
-    from creepfit.inference.sources import sources_of
-
-    path = desk().folder.run_path(name)
-    desk().folder.files_of(name)
+def run_of(name: str, folder: Folder | None = None) -> Run:
+    """Read a run of the folder (outside of a request it is to be named): a file, or a sheet of a workbook."""
+    folder = desk().folder if folder is None else folder
+    path = folder.run_path(name)
+    folder.files_of(name)
     if ", sheet " not in path:
         return read_run(path)
     read = sources_of([path])[0].read()

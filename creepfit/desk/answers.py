@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from creepfit.answers.doubts.catalogue import ranked
+from creepfit.answers.doubts.catalogue.entry import ranked
 from creepfit.answers.interval import Caution
 from creepfit.answers.part.sag import Sag, sag
 from creepfit.answers.specimen.first_day import first_day

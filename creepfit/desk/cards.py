@@ -76,6 +76,13 @@ class Cards:
         """Return the names of the folder's part files."""
         return [p.name for p in self._paths() if p.suffix.casefold() == ".toml" and _is_part(p)]
 
+    def loose_tables(self) -> list[str]:
+        """Return the names of tables that no run takes its readings from."""
+        self.all()
+        taken = {Path(stamp[0]).name for stamps, cards in self._kept.values() if cards for stamp in stamps}
+        suffixes = (".csv", ".tsv", ".txt", *WORKBOOK_SUFFIXES)
+        return [p.name for p in self._paths() if p.suffix.casefold() in suffixes and p.name not in taken]
+
     def _paths(self) -> list[Path]:
         try:
             return sorted(p for p in self.folder.root.iterdir() if p.is_file() and not p.name.startswith((".", "~$")))

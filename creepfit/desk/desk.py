@@ -47,7 +47,7 @@ class Desk:
         """Return an error as a line, files by their names within the folder; a fault of ours is owned up to."""
         text = " ".join(str(error).split()).replace(f"{self.folder.root}/", "")
         if isinstance(error, CreepfitError):
-            return text
+            return text.replace("--at: ", "at: ").replace('--at "', 'at "')
         return f"A fault of ours, not of your files ({type(error).__name__}: {text or 'no more is known'})."
 
     def write(self, prepared: Prepared) -> Written:

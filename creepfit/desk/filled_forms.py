@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import tomllib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
@@ -101,7 +102,9 @@ def form_of(
         if place in names:
             mistakes.setdefault(place, str(short))
         else:
-            mistakes.setdefault("", str(InputError(error.problem, key=place, found=error.found, expected=error.expected)))
+            where = error.file if error.file is not None and os.sep in error.file else None  # another file than the form's
+            line = InputError(error.problem, file=where, key=place, found=error.found, expected=error.expected)
+            mistakes.setdefault("", str(line))
     return FilledForm(tuple(tables), values, new, mistakes)
 
 

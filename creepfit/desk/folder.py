@@ -19,6 +19,10 @@ SUFFIXES = (".toml", ".csv", ".txt", ".tsv", *WORKBOOK_SUFFIXES)
 """Files that the desk shows and takes."""
 
 
+LONG_FILE = 5_000_000
+"""Bytes from which on a file is not read to see whether it changed."""
+
+
 class ChangedError(InputError):
     """A file is not any more what it was when its form was opened; `now` is what stands in it."""
 
@@ -108,7 +112,7 @@ class Folder:
         """Return what stands for the content of files, all together."""
         whole = hashlib.sha256()
         for path in paths:
-            whole.update(path.name.encode() + b"\0" + mark(_content(path)).encode())
+            whole.update(path.name.encode() + b"\0" + _stamp(path).encode())
         return whole.hexdigest()[:24]
 
     def run_state(self, name: str) -> str:
@@ -173,6 +177,17 @@ class Folder:
                 else:
                     write_bytes(path, backup, force=True)
             return tuple(changes)
+
+
+def _stamp(path: Path) -> str:
+    """What stands for a file's content: of a logger's, which is long, when it was written and how long it is."""
+    try:
+        status = path.stat()
+    except OSError:
+        return mark(None)
+    if status.st_size > LONG_FILE:
+        return f"{status.st_mtime_ns} {status.st_size} {status.st_ino}"
+    return mark(_content(path))
 
 
 def mark(content: bytes | None) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from dataclasses import replace
 from typing import Any
 
 from flask import Blueprint, Response, jsonify, redirect, render_template, request, url_for
@@ -13,6 +14,7 @@ from creepfit.desk.filled_forms import FilledForm, change_entries, form_of, sent
 from creepfit.desk.folder import ChangedError, mark
 from creepfit.errors import InputError
 from creepfit.records.editing.toml_form import START
+from creepfit.records.fields import decoded
 from creepfit.records.files import readings_table
 from creepfit.records.form_fields import SIZED_TESTS, run_mistakes, run_tables
 from creepfit.report.figures.saving import slug
@@ -27,7 +29,7 @@ def choose() -> str:
     """Choose a test by its drawing, then fill the form in."""
     test = request.args.get("test", "")
     if test not in SIZED_TESTS:
-        return render_template("tests.html", tests=SIZED_TESTS)
+        return render_template("tests.html", tests=SIZED_TESTS, table=_table())
     values = {"specimen": {"test": test}, "gauge": {"resolution": "0.01 mm", "instrument": "dial gauge"}, "load": []}
     return _form(_checked(START, "", test, values), test, "", mark(None), untouched=True)
 
@@ -48,7 +50,7 @@ def edit() -> str:
 def check() -> Response:
     """Mistakes so far and the file as it would be."""
     test, name, text = _asked()
-    form = _checked(text, name, test, sent(run_tables(test), request.form))
+    form = _checked(text, name, test, sent(run_tables(test), request.form), _table())
     return jsonify({"mistakes": form.mistakes, "text": {"file-text": form.text, "file-name": _file_name(form, name)}})
 
 
@@ -60,7 +62,7 @@ def save() -> AnyResponse | str:
     opened = request.form.get("opened", "none")
     if change_entries(values, request.form.get("button", "")):
         return _form(_checked(text, name, test, values), test, name, opened, untouched=True)
-    form = _checked(text, name, test, values)
+    form = _checked(text, name, test, values, _table())
     if form.mistakes:
         return _form(form, test, name, opened)
     file, changes, folder = _file_name(form, name), [], desk().folder
@@ -68,11 +70,12 @@ def save() -> AnyResponse | str:
     with folder.lock:
         try:
             if not name:
-                table = file.removesuffix(".toml") + ".csv"
+                table = _table() or file.removesuffix(".toml") + ".csv"
                 content = f'{content.rstrip()}\n\n[readings]\nfile = "{table}"\n'
                 if folder.read(file) is not None:
                     raise InputError("a file of this name is there already", key="run.specimen", found=file)
-                changes.append(folder.replace(table, HEAD.encode(), mark(None)))
+                if not _table():
+                    changes.append(folder.replace(table, HEAD.encode(), mark(None)))
             changes.append(folder.replace(file, content.encode("utf-8"), opened))
         except ChangedError as error:
             return _form(form, test, name, opened, now=error.now.decode("utf-8", "replace"), whole=desk().said(error))
@@ -83,17 +86,28 @@ def save() -> AnyResponse | str:
 
 
 def _asked() -> tuple[str, str, str]:
-    """Test, name of the run there is ("" for a new one), and the file's text as it was when the form was opened."""
+    """Test, name of the run there is ("" for a new one), and its file as it is: that it changed is told when saving."""
     test, name = request.form.get("specimen.test", ""), request.form.get("file", "")
-    return test, name, request.form.get("text", START).replace("\r\n", "\n") if name else START
+    return test, name, decoded(desk().folder.read(name) or b"", name) if name else START
 
 
-def _checked(text: str, name: str, test: str, values: dict[str, Any]) -> FilledForm:
+def _table() -> str:
+    """The table of readings that is there already, for a new run; "" for a new one."""
+    name = "" if request.values.get("file") else request.values.get("table", "")
+    if name:
+        desk().folder.path(name)
+    return name
+
+
+def _checked(text: str, name: str, test: str, values: dict[str, Any], table_file: str = "") -> FilledForm:
     def mistakes(data: dict[str, Any]) -> list[InputError]:
-        table = readings_table(data, name, desk().folder.root) if name and "readings" in data else None
+        own = {"readings": {"file": table_file}} if table_file else data
+        table = readings_table(own, name, desk().folder.root) if "readings" in own else None
         return run_mistakes(data, test, name or "new run", table)
 
-    return form_of(text, run_tables(test), values, mistakes)
+    form = form_of(text, run_tables(test), values, mistakes)
+    within = {place: said.replace(f"{desk().folder.root}/", "") for place, said in form.mistakes.items()}
+    return replace(form, mistakes=within)
 
 
 def _file_name(form: FilledForm, name: str) -> str:
@@ -109,12 +123,5 @@ def _form(
 ) -> str:
     return render_template(
         "run_form.html", form=form, test=test, run=name, opened=opened, now=now, whole=whole, untouched=untouched,
-        original=START if not name else _original(name, opened), file_name=_file_name(form, name),
+        file_name=_file_name(form, name), table=_table(), loose=[] if name else desk().cards.loose_tables(),
     )  # fmt: skip
-
-
-def _original(name: str, opened: str) -> str:
-    """The text the form was opened with: what the browser kept, or the file's own."""
-    if request.method == "POST":
-        return request.form.get("text", START).replace("\r\n", "\n")
-    return (desk().folder.read(name) or b"").decode("utf-8-sig", "replace")

@@ -15,6 +15,7 @@ from creepfit.desk.desk import desk
 from creepfit.desk.filled_forms import FilledForm, change_entries, form_of, sent, values_of
 from creepfit.desk.folder import ChangedError, mark, token
 from creepfit.errors import CreepfitError, InputError
+from creepfit.records.fields import decoded
 from creepfit.records.form_fields import part_mistakes, part_tables
 from creepfit.records.part_files import build_part
 from creepfit.report.figures.saving import slug
@@ -31,12 +32,12 @@ def part() -> str:
     """The form of a part: a new one, or one there is."""
     name = request.args.get("part", "")
     if not name:
-        return _page(_checked(START, "", FIRST), "", mark(None), START, untouched=True)
+        return _page(_checked(START, "", FIRST), "", mark(None), untouched=True)
     content = desk().folder.read(name)
     if content is None:
         raise InputError("there is no such file", file=name)
     text, values = values_of(content, name, part_tables())
-    return _page(_checked(text, name, values), name, mark(content), text)
+    return _page(_checked(text, name, values), name, mark(content))
 
 
 @screens.post("/part/check")
@@ -58,24 +59,24 @@ def save() -> AnyResponse | str:
     values = sent(part_tables(), request.form)
     opened = request.form.get("opened", "none")
     if change_entries(values, request.form.get("button", "")):
-        return _page(_checked(text, name, values), name, opened, text, untouched=True)
+        return _page(_checked(text, name, values), name, opened, untouched=True)
     form = _checked(text, name, values)
     if form.mistakes:
-        return _page(form, name, opened, text)
+        return _page(form, name, opened)
     file = _file_name(form, name)
     try:
         change = desk().folder.replace(file, form.text.encode("utf-8"), opened)
     except ChangedError as error:
-        return _page(form, name, opened, text, now=error.now.decode("utf-8", "replace"), whole=desk().said(error))
+        return _page(form, name, opened, now=error.now.decode("utf-8", "replace"), whole=desk().said(error))
     except InputError as error:
-        return _page(form, name, opened, text, whole=desk().said(error))
+        return _page(form, name, opened, whole=desk().said(error))
     done = desk().wrote(f"wrote {file}", [change])
     return redirect(url_for("parts.part", part=file, material=request.form.get("material", ""), done=done.key))
 
 
 def _asked() -> tuple[str, str]:
     name = request.form.get("file", "")
-    return name, request.form.get("text", START).replace("\r\n", "\n") if name else START
+    return name, decoded(desk().folder.read(name) or b"", name) if name else START
 
 
 def _checked(text: str, name: str, values: dict[str, Any]) -> FilledForm:
@@ -86,12 +87,10 @@ def _file_name(form: FilledForm, name: str) -> str:
     return name or f"{slug(form.values.get('part', {}).get('name', '') or 'part')}.toml"
 
 
-def _page(
-    form: FilledForm, name: str, opened: str, text: str, now: str = "", whole: str = "", untouched: bool = False
-) -> str:
+def _page(form: FilledForm, name: str, opened: str, now: str = "", whole: str = "", untouched: bool = False) -> str:
     given = request.values
     return render_template(
-        "part.html", form=form, part=name, opened=opened, original=text, now=now, whole=whole, untouched=untouched,
+        "part.html", form=form, part=name, opened=opened, now=now, whole=whole, untouched=untouched,
         file_name=_file_name(form, name), drawing="" if form.mistakes else _drawing(form, name),
         answer=_answer(form, name, 0.3), runs=[c for c in desk().cards.all() if c.state not in ("begun", "unreadable")],
         material=given.get("material", ""), asked=_question(),

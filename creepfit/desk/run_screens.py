@@ -10,12 +10,13 @@ from flask import Blueprint, Response, jsonify, redirect, render_template, reque
 from werkzeug.wrappers import Response as AnyResponse
 
 from creepfit.answers.wording import clock_time, size
+from creepfit.desk.answer_screens import run_of
 from creepfit.desk.answers import Said, judged
 from creepfit.desk.desk import desk
 from creepfit.errors import CreepfitError, InputError
 from creepfit.records.begun import UnfinishedRunError
 from creepfit.records.editing.additions import Addition, Prepared, prepare, prepare_all
-from creepfit.records.files import read_run
+from creepfit.records.form_fields import SIZED_TESTS
 from creepfit.records.moments import Moment, moment, time_of_day
 from creepfit.records.run import EventKind, Reading, Run
 from creepfit.units import show_time
@@ -35,7 +36,7 @@ KINDS: tuple[str, ...] = get_args(EventKind)
 def runs() -> str:
     """All runs of the folder."""
     cards = desk().cards
-    return render_template("runs.html", cards=cards.all(), parts=cards.parts())
+    return render_template("runs.html", cards=cards.all(), parts=cards.parts(), loose=cards.loose_tables())
 
 
 @screens.get("/today")
@@ -204,14 +205,14 @@ def _judged(name: str, prepared: Prepared, value: str) -> Said | None:
 
 def _today(name: str, given: dict[str, str], said: Said | None, mistake: str) -> str:
     folder = desk().folder
-    path = folder.run_path(name)
+    folder.run_path(name)
     folder.files_of(name)
     run: Run | None = None
     readings: tuple[Reading, ...] = ()
     why = ""
     try:
-        run = read_run(path) if ", sheet " not in path else None
-        readings = () if run is None else run.readings
+        run = run_of(name)
+        readings = run.readings
     except UnfinishedRunError as error:
         readings = () if error.begun is None else error.begun.readings
     except CreepfitError as error:
@@ -220,7 +221,7 @@ def _today(name: str, given: dict[str, str], said: Said | None, mistake: str) ->
     return render_template(
         "today.html", run=name, card=card, given=given, said=said, mistake=mistake or why, kinds=KINDS,
         rows=[_row(r, run) for r in readings][-SHOWN:][::-1],
-        loaded=run is not None and run.unloading is None,
+        has_form=name.endswith(".toml") and (run is None or run.specimen.test in SIZED_TESTS),
     )  # fmt: skip
 
 

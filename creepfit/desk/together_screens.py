@@ -15,12 +15,14 @@ from creepfit.desk.folder import token
 from creepfit.desk.worker import Outcome
 from creepfit.errors import InputError
 from creepfit.inference.fitting import DEFAULT_LEVEL, fit
+from creepfit.report.figures.saving import picture_files
 from creepfit.report.page.html import chapter_content
 from creepfit.report.shelf_table import table_rows
 from creepfit.units import show_number
 
 screens = Blueprint("together", __name__)
 MOST_BESIDE = 12
+LONGEST_WAIT = 60.0
 
 
 @screens.get("/beside")
@@ -42,6 +44,26 @@ def part_of_beside() -> Response:
     return response
 
 
+@screens.get("/beside/figure")
+def figure() -> Response:
+    """One figure of several runs as SVG or PNG."""
+    names, which = list(dict.fromkeys(request.args.getlist("run")))[:MOST_BESIDE], request.args.get("file", "")
+    _, state = _beside(names, LONGEST_WAIT)
+    found = desk().worker.ask(_about(names), state, list)
+    for chapter in [] if found is None or found.answer is None else found.answer:
+        if which in chapter["files"]:
+            response = Response(
+                chapter["files"][which], mimetype="image/png" if which.endswith(".png") else "image/svg+xml"
+            )
+            response.headers.set("Content-Disposition", "attachment", filename=which)
+            return response
+    raise InputError("there is no such figure", found=which)
+
+
+def _about(names: list[str]) -> str:
+    return "beside " + "\0".join(names)
+
+
 def _at() -> str:
     return request.args.get("at", "").strip()
 
@@ -53,14 +75,18 @@ def _beside(names: list[str], wait: float) -> tuple[str, str]:
     state = token(*names, *(s for _, s in runs), at)
 
     def work() -> list[dict[str, Any]]:
-        fits = [FITS.of(run, files) for run, files in runs]
-        return [chapter_content(c) for c in together(fits, at)]
+        found = together([FITS.of(run, files) for run, files in runs], at)
+        pictures = [[d.name for d in c.drawn] for c in found]
+        files = [dict(picture_files(c.key, c.drawn)) for c in found]
+        return [{**chapter_content(c), "names": n, "files": f} for c, n, f in zip(found, pictures, files, strict=True)]
 
-    found = desk().worker.ask("beside " + "\0".join(names), state, work, wait)
+    found = desk().worker.ask(_about(names), state, work, wait)
     current = found is not None and found.state == state
     error = "" if found is None or found.error is None else desk().said(found.error)
     chapters = [] if found is None or found.answer is None else found.answer
-    return render_template("beside_part.html", chapters=chapters, error=error, current=current), state if current else ""
+    return render_template(
+        "beside_part.html", chapters=chapters, error=error, current=current, runs=names, at=at
+    ), state if current else ""
 
 
 @screens.get("/shelf")
@@ -105,12 +131,12 @@ def shelf_rows() -> tuple[list[ShelfRow], int, list[str]]:
 
 
 def _row(name: str) -> Outcome | None:
+    folder = desk().folder
     try:
-        state = desk().folder.run_state(name)
-        run = run_of(name)
+        state = folder.run_state(name)
     except InputError as error:
         return Outcome("", error=error)
-    found = desk().worker.ask(f"row {name}", state, lambda: row_of(fit(run), name), urgent=False)
+    found = desk().worker.ask(f"row {name}", state, lambda: row_of(fit(run_of(name, folder)), name), urgent=False)
     return found if found is not None and found.state == state else None
 
 

@@ -3,13 +3,23 @@
   var token = document.body.dataset.token;
 
   // The page's own script sets up the sliders that are in the document when it runs.
-  function startSliders() {
+  function startSliders(values) {
     if (!document.querySelector(".whatif[hidden]")) { return; }
     var old = document.getElementById("page-script");
     if (old) { old.remove(); }
     var script = document.createElement("script");
     script.id = "page-script";
     script.src = "/page/report.js";
+    script.addEventListener("load", function () {
+      document.querySelectorAll(".whatif input[id]").forEach(function (input) {
+        var was = (values || {})[input.id], first = input.value;
+        if (was && was[0] !== was[1] && was[1] === first) {
+          input.value = was[0];
+          input.dispatchEvent(new Event("input", { bubbles: true }));
+        }
+        input.dataset.began = first;
+      });
+    });
     document.body.appendChild(script);
   }
 
@@ -20,7 +30,7 @@
   // Places of what a person was at in a part of the page that is replaced: values typed or slid, and the focus.
   function kept(node) {
     var values = {};
-    node.querySelectorAll("input[id]").forEach(function (input) { values[input.id] = input.value; });
+    node.querySelectorAll("input[id]").forEach(function (input) { values[input.id] = [input.value, input.dataset.began]; });
     return { values: values, focus: document.activeElement && node.contains(document.activeElement) ? document.activeElement.id : "" };
   }
 
@@ -38,11 +48,11 @@
           if (text && (now !== state || !current) && !(sliding && !current)) {
             var was = kept(node);
             node.innerHTML = text;
-            startSliders();
+            startSliders(was.values);
             if (was.focus && document.getElementById(was.focus)) { document.getElementById(was.focus).focus(); }
           }
           if (current) { state = now; }
-          wait = current ? 2500 : 300;
+          wait = current ? 2500 : Number(node.dataset.wait) || 300;
           if (!current || "keep" in node.dataset) { again(); }
         });
       }).catch(function () {

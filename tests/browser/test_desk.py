@@ -1,0 +1,294 @@
+"""The desk in a real browser: a run's whole week, by keyboard alone, on a narrow window, and without barriers."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+import tomllib
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from creepfit.records.files import read_run
+
+CHROMIUM, DRIVER = shutil.which("chromium"), shutil.which("chromedriver")
+AXE = Path(__file__).parent / "node_modules" / "axe-core" / "axe.min.js"
+DEMO = Path(__file__).parents[2] / "demo"
+COMMAND = [sys.executable, "-c", "from creepfit.cli import main; main()", "desk"]
+FLAGS = (
+    "--headless=new --no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking "
+    "--disable-component-update --disable-sync --hide-scrollbars"
+)
+WAIT = 100.0
+
+pytestmark = pytest.mark.browser
+
+
+@dataclass
+class Desk:
+    """A desk that runs, and a browser that was let in."""
+
+    driver: Any
+    base: str
+    folder: Path
+
+    def open(self, path: str) -> None:
+        self.driver.get(self.base + path)
+
+    def find(self, css: str) -> Any:
+        return self.driver.find_element("css selector", css)
+
+    def until(self, test: Any) -> Any:
+        from selenium.webdriver.support.ui import WebDriverWait
+
+        return WebDriverWait(self.driver, WAIT, poll_frequency=0.1).until(lambda _: test())
+
+    def text(self) -> str:
+        found: str = self.find("main").text
+        return found
+
+    def press(self, css: str) -> None:
+        """Click a button that leads to another page, and wait for that."""
+        main = self.find("main")
+        self.driver.execute_script("arguments[0].scrollIntoView({block: 'center'})", self.find(css))
+        self.find(css).click()
+        self.gone(main)
+
+    def gone(self, node: Any) -> None:
+        from selenium.common.exceptions import StaleElementReferenceException
+
+        def is_gone() -> bool:
+            try:
+                node.is_enabled()
+            except StaleElementReferenceException:
+                return True
+            return False
+
+        self.until(is_gone)
+
+    def type(self, name: str, text: str) -> None:
+        field = self.find(f'[name="{name}"]')
+        field.clear()
+        field.send_keys(text)
+
+    def read(self, run: str, value: str, at: datetime, button: str = "reading") -> None:
+        """Type a reading and press a button."""
+        self.open(f"/today?run={run}")
+        self.type("at", f"{at:%Y-%m-%d %H:%M}")
+        self.type("value", value)
+        self.press(f'button[value="{button}"]')
+
+
+def started(folder: Path) -> tuple[subprocess.Popen[str], str]:
+    """A desk in a process of its own, and its address."""
+    environment = {**os.environ, "OPENBLAS_NUM_THREADS": "1"}
+    process = subprocess.Popen([*COMMAND, str(folder), "--no-browser"], stdout=subprocess.PIPE, text=True, env=environment)
+    assert process.stdout is not None
+    return process, process.stdout.readline().strip()
+
+
+@pytest.fixture(scope="module")
+def driver(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
+    from selenium.webdriver import Chrome, ChromeOptions
+    from selenium.webdriver.chrome.service import Service
+
+    options = ChromeOptions()
+    options.binary_location = CHROMIUM or ""
+    for flag in [*FLAGS.split(), f"--user-data-dir={tmp_path_factory.mktemp('profile')}"]:
+        options.add_argument(flag)
+    options.set_capability("goog:loggingPrefs", {"browser": "ALL"})
+    found = Chrome(options=options, service=Service(DRIVER or ""))
+    found.set_window_size(1300, 1000)
+    found.set_script_timeout(3.0 * WAIT)
+    yield found
+    found.quit()
+
+
+@pytest.fixture(scope="module")
+def desk(driver: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Desk]:
+    folder = tmp_path_factory.mktemp("bench")
+    process, address = started(folder)
+    driver.get(address)
+    yield Desk(driver, address.partition("/enter")[0], folder)
+    process.terminate()
+    process.communicate(timeout=20)
+
+
+SIZES = {"specimen.length": "60 mm", "specimen.width": "12 mm", "specimen.thickness": "4,00 +- 0,03 mm"}
+CREEP = [(1 / 60, "14.67"), (1, "14.77"), (24, "14.95"), (48, "15.03"), (72, "15.08"), (96, "15.11")]
+
+
+def test_the_whole_week_of_a_run(desk: Desk) -> None:
+    first = (datetime.now() - timedelta(days=8)).replace(hour=8, minute=0, second=0, microsecond=0)
+    desk.open("/")
+    assert "No run is kept here yet" in desk.text()
+    desk.press("a.button")
+    desk.press('a[href*="cantilever"]')
+    for name, text in {"run.material": "PETG", "run.specimen": "P-03", **SIZES}.items():
+        desk.type(name, text)
+    desk.type("specimen.width", "12")
+    desk.until(lambda: "the unit is missing" in desk.find("#specimen-width-mistake").text)
+    desk.type("specimen.width", "12 mm")
+    desk.until(lambda: desk.find("#specimen-width-mistake").text == "")
+    desk.until(lambda: 'thickness = "4,00 +- 0,03 mm"' in desk.find("#file-text").text)
+    desk.press('button[value="save"]')
+    assert "Wrote petg-p-03.toml and petg-p-03.csv" in desk.text()
+
+    desk.open("/today?run=petg-p-03.toml")
+    desk.type("at", f"{first:%Y-%m-%d %H:%M}")
+    desk.type("value", "12.40 mm")
+    desk.type("load", "0.4 kg")
+    desk.press('button[value="loaded"]')
+    for hour, value in CREEP:
+        at = first + timedelta(hours=hour)
+        if hour == 72:  # two digits swapped: the doubt is there before anything is saved
+            desk.open("/today?run=petg-p-03.toml")
+            desk.type("at", f"{at:%Y-%m-%d %H:%M}")
+            desk.type("value", "51.08 mm")
+            desk.until(lambda: "far above the forecast" in desk.find("#doubt").text)
+            desk.press('button[value="reading"]')
+            assert "It is right, save it" in desk.text()
+            assert "51.08" not in (desk.folder / "petg-p-03.csv").read_text(encoding="utf-8")
+            desk.type("value", f"{value} mm")
+            desk.press('button[value="reading"]')
+        elif hour == 48:  # a slip that goes by, and is corrected afterwards
+            desk.read("petg-p-03.toml", "14.98 mm", at)
+            desk.open("/today?run=petg-p-03.toml")
+            desk.find("tbody tr summary").click()
+            desk.find('tbody tr input[name="value"]').send_keys(value)
+            desk.press('tbody tr button[value="correct"]')
+        else:
+            desk.read("petg-p-03.toml", f"{value} mm", at)
+    off = first + timedelta(days=5)
+    desk.read("petg-p-03.toml", "15.14 mm", off, "unloaded")
+    for hour, value in [(1 / 60, "12.87"), (1, "12.77"), (24, "12.61")]:
+        desk.read("petg-p-03.toml", f"{value} mm", off + timedelta(hours=hour))
+
+    run = read_run(desk.folder / "petg-p-03.toml")
+    shown = [12.40, 14.67, 14.77, 14.95, 15.03, 15.08, 15.11, 15.14, 12.87, 12.77, 12.61]
+    assert [r.value for r in run.readings] == shown
+    assert run.unloading == pytest.approx(5 * 86400.0)
+    desk.until(lambda: "After 1 year" in desk.find(".answer").text)
+    desk.until(lambda: desk.find(".whatif").is_displayed())
+    assert "permanent set" in desk.text()
+
+    desk.open("/part?material=petg-p-03.toml")
+    for name, text in {
+        "part.name": "bracket", "segment 1, length": "120 mm", "segment 1, width": "14 mm", "segment 1, thickness": "10 mm",
+        "load 1, mass": "0.6 kg", "limit.sag": "2 mm", "limit.life": "1 year",
+    }.items():  # fmt: skip
+        desk.type(name, text)
+    desk.until(lambda: desk.driver.find_elements("css selector", "#drawing svg"))
+    desk.until(lambda: "will have sagged" in desk.find("#answer").text)
+    assert "kept for 1 year with probability" in desk.find("#answer").text.replace("\u00a0", " ")
+    desk.press('button[value="save"]')
+    part = tomllib.loads((desk.folder / "bracket.toml").read_text(encoding="utf-8"))
+    assert part["limit"] == {"sag": "2 mm", "life": "1 year"}
+
+    page = desk.driver.execute_async_script(
+        "const done = arguments[0]; fetch('/standalone?run=petg-p-03.toml&part=bracket.toml')"
+        ".then(r => r.text().then(t => done([r.headers.get('Content-Disposition'), t])))"
+    )
+    assert page[0] == "attachment; filename=petg-p-03.html"
+    assert "bracket, by PETG P-03" in page[1]
+    assert desk.driver.get_log("browser") == []
+
+
+def test_a_file_changed_by_hand_is_seen_without_loading_anew(desk: Desk) -> None:
+    for name in ("petg-strip.toml", "petg-strip.csv", "pla-strip.toml", "pla-strip.csv", "bracket.toml"):
+        shutil.copy(DEMO / name, desk.folder / f"demo-{name}" if name == "bracket.toml" else desk.folder)
+    desk.open("/answer?run=petg-strip.toml")
+    desk.until(lambda: "12 readings" in desk.text() or "13 readings" in desk.text())
+    before = desk.find(".keys").text
+    table = desk.folder / "petg-strip.csv"
+    table.write_text(f"{table.read_text(encoding='utf-8')}192,3.50\n", encoding="utf-8")
+    desk.until(lambda: "14 readings" in desk.text())
+    assert before
+    assert desk.find(".whatif").is_displayed()
+
+
+def test_the_keyboard_alone_is_enough(desk: Desk) -> None:
+    from selenium.webdriver import ActionChains, Keys
+
+    def key(*keys: str) -> None:
+        ActionChains(desk.driver).send_keys(*keys).perform()
+
+    def to(words: str) -> None:
+        """Go on by the tabulator until what has the focus is called so."""
+        for _ in range(80):
+            key(Keys.TAB)
+            at = desk.driver.switch_to.active_element
+            name = at.accessible_name
+            outline = at.value_of_css_property("outline-style")
+            assert outline != "none" or at.tag_name == "body", name
+            if name.startswith(words):
+                return
+        raise AssertionError(f"{words} cannot be reached")
+
+    desk.open("/")
+    to("New run")
+    key(Keys.ENTER)
+    desk.until(lambda: "how is the specimen loaded" in desk.text())
+    to("three point bending")
+    key(Keys.ENTER)
+    desk.until(lambda: "A new run: three point bending" in desk.text())
+    for field, text in [
+        ("material", "PP"),
+        ("specimen", "K 1"),
+        ("width", "10 mm"),
+        ("thickness", "4 mm"),
+        ("span", "64 mm"),
+    ]:
+        to(field)
+        key(text)
+    key(Keys.ENTER)
+    desk.until(lambda: "Wrote pp-k-1.toml" in desk.text())
+    key("1.00 mm", Keys.ENTER)  # the field of the reading has the focus
+    desk.until(lambda: "Wrote 1.00 mm at" in desk.text())
+    assert "1.00" in (desk.folder / "pp-k-1.csv").read_text(encoding="utf-8")
+
+
+SCREENS = (
+    "/", "/today?run=petg-strip.toml", "/answer?run=petg-strip.toml", "/new-run", "/new-run?test=four-point-bending",
+    "/run-form?run=petg-strip.toml", "/part?part=demo-bracket.toml&material=petg-strip.toml",
+    "/beside?run=petg-strip.toml&run=pla-strip.toml", "/shelf", "/file?name=petg-strip.toml", "/more?run=pla-strip.toml",
+    "/today?run=nothing.toml",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("screen", SCREENS)
+def test_it_fits_a_narrow_window_and_has_no_barriers(desk: Desk, screen: str) -> None:
+    desk.driver.get_log("browser")
+    desk.driver.execute_cdp_cmd(
+        "Emulation.setDeviceMetricsOverride", {"width": 390, "height": 844, "deviceScaleFactor": 1, "mobile": False}
+    )
+    try:
+        desk.open(screen)
+        desk.until(lambda: not desk.driver.find_elements("css selector", ".working"))
+        assert desk.driver.execute_script("return document.documentElement.scrollWidth") <= 390
+        nameless = desk.driver.execute_script(
+            "return [...document.querySelectorAll('input:not([type=hidden]), select, textarea:not([hidden])')]"
+            ".filter(n => !n.labels.length).map(n => n.outerHTML)"
+        )
+        assert nameless == []
+        assert desk.driver.execute_script("return document.querySelectorAll('h1').length") == 1
+        said = [entry for entry in desk.driver.get_log("browser") if "400 (BAD REQUEST)" not in entry["message"]]
+        assert said == []
+        if AXE.exists():
+            for scheme in ("light", "dark"):
+                features = [{"name": "prefers-color-scheme", "value": scheme}]
+                desk.driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": features})
+                desk.driver.execute_script(AXE.read_text(encoding="utf-8"))
+                found = desk.driver.execute_async_script(
+                    "const done = arguments[0]; axe.run(document).then(r => done(r.violations))"
+                )
+                assert [(v["id"], v["nodes"][0]["html"][:160]) for v in found] == [], scheme
+    finally:
+        desk.driver.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
+        desk.driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": []})

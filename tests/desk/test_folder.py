@@ -1,0 +1,115 @@
+"""Files are written whole or not at all, also where the desk is killed; the worker answers what was asked last."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import threading
+import time
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from creepfit.desk.cards import Cards
+from creepfit.desk.folder import ChangedError, Folder, mark
+from creepfit.desk.worker import Worker
+from creepfit.errors import InputError
+
+SAVING = """
+import sys
+from pathlib import Path
+from creepfit.desk.folder import Folder, mark
+folder = Folder(Path(sys.argv[1]))
+texts = [letter.encode() * 2_000_000 for letter in "ab"]
+print("ready", flush=True)
+for k in range(100_000):
+    folder.replace("x.csv", texts[k % 2], mark(folder.read("x.csv")))
+"""
+
+
+@pytest.mark.skipif(os.name != "posix", reason="SIGKILL is one of POSIX")
+def test_a_desk_that_is_killed_while_saving_leaves_a_whole_file(tmp_path: Path) -> None:
+    (tmp_path / "x.csv").write_bytes(b"a" * 2_000_000)
+    for pause in (0.01, 0.05, 0.11, 0.17):
+        process = subprocess.Popen([sys.executable, "-c", SAVING, str(tmp_path)], stdout=subprocess.PIPE, text=True)
+        assert process.stdout is not None
+        assert process.stdout.readline() == "ready\n"
+        time.sleep(pause)
+        os.kill(process.pid, signal.SIGKILL)
+        process.communicate()
+        for name in ("x.csv", "x.csv.bak"):
+            if (tmp_path / name).exists():
+                content = (tmp_path / name).read_bytes()
+                assert (len(content), len(set(content))) == (2_000_000, 1), name
+
+
+def test_a_change_is_refused_where_the_file_is_another_by_now(tmp_path: Path) -> None:
+    folder = Folder(tmp_path)
+    folder.replace("x.csv", b"one", mark(None))
+    with pytest.raises(ChangedError):
+        folder.replace("x.csv", b"two", mark(None))
+    folder.replace("x.csv", b"two", mark(b"one"))
+    with pytest.raises(ChangedError) as failure:
+        folder.replace("x.csv", b"three", mark(b"one"))
+    assert failure.value.now == b"two"
+    with pytest.raises(InputError, match="changed again since"):
+        folder.take_back({"x.csv": (mark(b"one"), mark(None))})
+    folder.take_back({"x.csv": (mark(b"two"), mark(b"one"))})
+    assert (tmp_path / "x.csv").read_bytes() == b"one"
+
+
+def test_the_worker_works_out_the_newest_question_and_keeps_the_last_answer() -> None:
+    worker, go, worked = Worker(), threading.Event(), []
+
+    def slow(name: str) -> Any:
+        def work() -> str:
+            worked.append(name)
+            go.wait(10.0)
+            return name
+
+        return work
+
+    assert worker.ask("a", "1", slow("a1")) is None
+    while not worked:
+        time.sleep(0.001)
+    for state in ("2", "3", "4"):  # typed faster than it is worked out
+        worker.ask("a", state, slow(f"a{state}"))
+    worker.ask("shelf", "1", slow("shelf"), urgent=False)
+    go.set()
+    found = worker.ask("a", "4", slow("a4"), wait=10.0)
+    assert (found.answer, found.state) == ("a4", "4")  # type: ignore[union-attr]
+    assert worker.ask("shelf", "1", slow("shelf"), wait=10.0).answer == "shelf"  # type: ignore[union-attr]
+    assert worked == ["a1", "a4", "shelf"]
+    go.clear()
+    assert worker.ask("a", "5", slow("a5")).answer == "a4"  # type: ignore[union-attr]  # until there is a newer one
+    go.set()
+    worker.close()
+
+
+def test_an_error_is_an_answer_too() -> None:
+    worker = Worker()
+    found = worker.ask("a", "1", lambda: 1 / 0, wait=10.0)
+    assert isinstance(found.error, ZeroDivisionError)  # type: ignore[union-attr]
+    worker.close()
+
+
+def test_a_card_is_read_again_only_where_a_file_changed(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    cards = Cards(Folder(folder))
+    assert [c.count for c in cards.all()] == [5]
+    read: list[str] = []
+    real = Cards._read
+
+    def counted(self: Cards, path: Path) -> Any:
+        read.append(path.name)
+        return real(self, path)
+
+    monkeypatch.setattr(Cards, "_read", counted)
+    cards.all()
+    assert read == []
+    table = folder / "small.csv"
+    table.write_text(f"{table.read_text(encoding='utf-8')}48,0.158\n", encoding="utf-8")
+    assert [c.count for c in cards.all()] == [6]
+    assert read == ["small.toml"]
