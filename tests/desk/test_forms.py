@@ -50,13 +50,19 @@ def by_hand(table: FormTable, entry: dict[str, str]) -> dict[str, Any]:
         text = entry.get(field.key, "").strip()
         plain = re.fullmatch(r"[+-]?\d+([.,]\d+)?", text) and field.kind == "number"
         word = text in ("true", "false") and (field.kind == "yes-no" or field.key in ("annealed", "dried"))
-        value = text.replace(",", ".") if plain else text if word or text == '["14 mm", "9 mm"]' else json.dumps(text)
+        value = (
+            text.replace(",", ".")
+            if plain
+            else text
+            if word or text == '["14 mm", "9 mm"]'
+            else json.dumps(text, ensure_ascii=False)
+        )
         if text:
             lines.append(f"{field.key} = {value}")
     return tomllib.loads("\n".join(lines))
 
 
-@settings(max_examples=60)
+@settings(max_examples=30)
 @given(st.data())
 def test_a_forms_file_reads_back_as_one_typed_by_hand(data: st.DataObject) -> None:
     tables = data.draw(st.sampled_from([*map(run_tables, SIZED_TESTS), part_tables()]))
@@ -196,6 +202,10 @@ def test_a_part_is_drawn_answered_and_saved(browser: Browser, folder: Path) -> N
     checked = json.loads(browser.post("/part/check", **form).text)
     assert checked["mistakes"] == {}
     assert "18 mm wide" in checked["html"]["drawing"]
+    for _ in range(10):  # it is worked out beside, and comes with a later question
+        if "data-again" not in checked["html"]["answer"]:
+            break
+        checked = json.loads(browser.post("/part/check", **form).text)
     assert "sag after 30" in checked["html"]["answer"]
     assert "kept" in checked["html"]["answer"]  # by which load and thickness
     more = browser.post("/part", button="add load", **form)
