@@ -10,7 +10,7 @@ from typing import Any
 
 from creepfit.answers.doubts.catalogue.entry import ranked
 from creepfit.answers.interval import Caution
-from creepfit.answers.part.sag import Sag, sag
+from creepfit.answers.part.sag import sag
 from creepfit.answers.specimen.first_day import first_day
 from creepfit.answers.specimen.verdict import FAR, Verdict, verdict
 from creepfit.errors import InputError
@@ -129,7 +129,7 @@ def whole(fitted: Fit, asked: Asked, part: Part | None = None, pictures: bool = 
 
 
 def part_answered(part: Part, fitted: Fit, asked: Asked) -> dict[str, Any]:
-    """Return what is said of a part: how far it sags, the load, the thickness and the time that keep its limit."""
+    """Return what is said of a part: how far it sags, and which load, thickness and time keep its limit."""
     if part.held is not None and not part.all_loads:
         raise InputError("a part that is held bent and bears no load has no sag", key="load", expected="a load")
     times = asked.options["at"] or ("1 year",)
@@ -137,20 +137,7 @@ def part_answered(part: Part, fitted: Fit, asked: Asked) -> dict[str, Any]:
     content = pages.part_content(found, "part1", with_part(found), brief=False)
     doubts = all_doubts(found.cautions, ())
     first = next(iter(ranked(found.cautions)), None)
-    return {**content, "caution": first, "cautions": [c for c in doubts if c is not first], "design": design_words(found)}
-
-
-def design_words(found: Sag) -> list[str]:
-    """Return load, thickness and time that keep the limit, as lines of the command line's answer."""
-    from creepfit.report.text.part import limit_lines
-
-    words: list[str] = []
-    for line in limit_lines(found):
-        if line.startswith("    ") and words:  # wrapped for a terminal
-            words[-1] = f"{words[-1]} {line.strip()}"
-        elif line.strip():
-            words.append(line.strip())
-    return words
+    return {**content, "caution": first, "cautions": [c for c in doubts if c is not first]}
 
 
 def together(fits: Sequence[Fit], at: str) -> list[Chapter]:
