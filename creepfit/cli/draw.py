@@ -33,11 +33,11 @@ def draw(what: str, output: str, force: bool) -> None:
     from creepfit.report.figures.quick_start import load_matplotlib
 
     load_matplotlib()
+    from creepfit.report.figures.described import described_figure
     from creepfit.report.figures.saving import picture_kind, save_drawing
-    from creepfit.report.figures.sketch import sketch_figure, sketch_of
 
     picture_kind(output)
-    save_drawing(sketch_figure(sketch_of(found)), output, force)
+    save_drawing(described_figure(found), output, force)
     message(f"wrote {output}")
 
 

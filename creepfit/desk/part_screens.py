@@ -18,8 +18,8 @@ from creepfit.errors import CreepfitError, InputError
 from creepfit.records.fields import decoded
 from creepfit.records.form_fields import part_mistakes, part_tables
 from creepfit.records.part_files import build_part
+from creepfit.report.figures.described import described_figure
 from creepfit.report.figures.saving import slug
-from creepfit.report.figures.sketch import sketch_figure, sketch_of
 from creepfit.report.figures.style import inline
 
 screens = Blueprint("parts", __name__)
@@ -105,7 +105,7 @@ def _drawing(form: FilledForm, name: str) -> Markup:
     """The part to scale, as described."""
 
     def drawn() -> str:
-        drawing = sketch_figure(sketch_of(build_part(tomllib.loads(form.text), name or "part")))
+        drawing = described_figure(build_part(tomllib.loads(form.text), name or "part"))
         return inline(drawing, "sketch", str(escape(drawing.alt)))
 
     found = desk().worker.ask(f"drawing {name}", token(form.text), drawn, 8.0)

@@ -20,7 +20,9 @@ from creepfit.errors import InputError
 from creepfit.mechanics.beam import Influence, StressPeak
 from creepfit.mechanics.beam_axis import Axis
 from creepfit.mechanics.beam_loads import Direction, Load
+from creepfit.mechanics.panel import Panel
 from creepfit.mechanics.section import FloatArray
+from creepfit.mechanics.space_bar import PulledBar
 
 
 @dataclass(frozen=True)
@@ -61,6 +63,8 @@ class Analysed:
         In words: under which load, and where the deflection was read.
     formula : str
         In words what the part is, where a textbook formula stands for an analysis made elsewhere.
+    drawn : Panel or PulledBar, optional
+        What the formula is of, where it can be drawn.
     """
 
     deflection: float
@@ -70,6 +74,7 @@ class Analysed:
     load: str = ""
     read_at: str = ""
     formula: str = ""
+    drawn: Panel | PulledBar | None = None
 
     def __post_init__(self) -> None:
         if self.deflection == 0.0 or not np.isfinite(self.deflection):

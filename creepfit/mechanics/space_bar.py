@@ -39,6 +39,15 @@ class Pull:
     direction: tuple[float, float, float]
 
 
+@dataclass(frozen=True)
+class PulledBar:
+    """A bar with the forces on it, in words, and where and which way its sag is read."""
+
+    bar: SpaceBar
+    pulls: tuple[tuple[Pull, str], ...]
+    read: Pull
+
+
 class _Stiffness(NamedTuple):
     """Of a section: area, second moments about the width's and the thickness's way, J, shear areas in both ways."""
 

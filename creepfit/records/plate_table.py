@@ -70,9 +70,8 @@ def read_plate(data: dict[str, Any], poisson: float, file: str | None) -> tuple[
         for r, load in zip(responses, loads, strict=True)
         if load.size
     ]
-    return Analysed(deflection, 1.0, stress, poisson, "on it", "in its middle", f"a panel on {table.rests_on}"), tuple(
-        shared
-    )
+    name = f"a panel on {table.rests_on}"
+    return Analysed(deflection, 1.0, stress, poisson, "on it", "in its middle", name, panel), tuple(shared)
 
 
 def _response(panel: Panel, load: PartLoad, at: str, key: str, file: str | None) -> PanelResponse:

@@ -12,7 +12,7 @@ from creepfit.mechanics.analysed import Analysed, AnalysedLoad
 from creepfit.mechanics.beam_axis import Segment
 from creepfit.mechanics.beam_loads import Direction
 from creepfit.mechanics.load_plan import LoadPlan
-from creepfit.mechanics.space_bar import Pull, SpaceBar
+from creepfit.mechanics.space_bar import Pull, PulledBar, SpaceBar
 from creepfit.records.directions import read_direction
 from creepfit.records.frame_tables import FRAME_TABLES
 from creepfit.records.part import PartLoad
@@ -65,7 +65,8 @@ def read_space_bar(
         for (d, s), load in zip(found, loads, strict=True)
         if load.size
     ]
-    return Analysed(deflection, 1.0, stress, bar.poisson, "on it", "where it is read", FORMULA), tuple(shared)
+    drawn = PulledBar(bar, tuple((pull, load.label) for pull, load in zip(pulls, loads, strict=True)), read)
+    return Analysed(deflection, 1.0, stress, bar.poisson, "on it", "where it is read", FORMULA, drawn), tuple(shared)
 
 
 def bends_out(segments: tuple[Segment, ...]) -> bool:

@@ -168,6 +168,10 @@ def test_page_shows_the_force(tmp_path: Path, short: Path) -> None:
     text = page.read_text()
     assert "clip, held bent" in text
     assert 'alt="Force over time' in text or "Force over time" in text
+    # a part that only carries a load, and has no limit
+    part.write_text(part.read_text().replace('[held]\ndeflection = "1.5 mm"', '[[load]]\nforce = "1 N"\nat = "end"'))
+    done = CliRunner().invoke(main, ["report", str(short), "--part", str(part), "-o", str(page), "--force"])
+    assert done.exit_code == 0, done.output
 
 
 def test_a_clip_is_held_where_and_as_it_is_read(petg: Fit) -> None:

@@ -14,6 +14,7 @@ from creepfit.errors import InputError
 from creepfit.mechanics.frame import Frame
 from creepfit.records.files import read_run
 from creepfit.records.part_files import build_part, read_part
+from creepfit.report.figures.described import described_figure
 from creepfit.report.figures.sketch import brace_outlines, outline, sketch_figure, sketch_of
 from creepfit.report.figures.style import svg
 
@@ -91,3 +92,37 @@ def test_sag_draws_the_bent_part(tmp_path: Path, short: Path) -> None:
     assert done.exit_code == 0, done.output
     assert "0.9 kg at the end" in target.read_text()
     assert read_part(DEMO / "bracket.toml").name in done.stdout
+
+
+def test_a_hook_bent_out_of_its_plane_is_drawn_from_two_sides() -> None:
+    rod = {"section": "round", "diameter": "8 mm"}
+    bend = rod | {"radius": "20 mm", "angle": "90 deg", "out": "90 deg", "name": "bend"}
+    load = [{"mass": "0.5 kg", "at": "end"}]
+    hook = {"format": 1, "part": {"name": "hook"}, "segment": [rod | {"length": "60 mm"}, bend], "load": load}
+    drawing = described_figure(build_part(hook, None))
+    text = svg(drawing)
+    for words in (
+        "hook from the side",
+        "hook from above",
+        "0.5 kg at the end",
+        "turned 90° about its axis",
+        "sag read here",
+    ):
+        assert words in text, words
+    assert "Clamped at its beginning" in drawing.alt
+
+
+def test_a_panel_is_drawn_from_above() -> None:
+    plate = {"span": "200 mm", "width": "300 mm", "thickness": "4 mm", "rests_on": "two sides"}
+    panel = {"format": 1, "part": {"name": "lid"}, "plate": plate, "load": [{"mass": "1 kg", "at": "all over"}]}
+    text = svg(described_figure(build_part(panel, None)))
+    for words in ("lid from above", "1 kg all over", "the two sides drawn thick", "4 mm thick"):
+        assert words in text, words
+
+
+def test_springs_and_rods_stand_among_the_sizes() -> None:
+    rod = {"section": "round", "diameter": "3 mm", "from": {"y": "-60 mm"}, "to": "60 mm", "modulus": "200 GPa"}
+    held = BRACKET | {"rest": [{"at": "90 mm", "stiffness": "12 N/mm"}], "brace": [rod]}
+    text = svg(sketch_figure(sketch_of(build_part(held, None))))
+    assert "on a spring of 12 N/mm" in text
+    assert "200 GPa, does not creep" in text

@@ -77,8 +77,8 @@ def sketch_of(what: Part | Run) -> Sketch:
 def _of_part(part: Part) -> Sketch:
     if part.analysed is not None:
         if part.analysed.formula:
-            problem = f"{part.analysed.formula}, by its sizes, is not drawn: only what is made of segments is"
-            raise InputError(problem, file=part.file, expected="[[segment]] tables")
+            expected = "segments, [plate] or [elastic]"
+            raise InputError(f"{part.analysed.formula} is not drawn", file=part.file, key="part", expected=expected)
         raise InputError("an analysis made elsewhere has no shape to draw", file=part.file, key="elastic")
     loads = [(load.load, load.label) for load in part.all_loads]
     if part.held is not None:
@@ -197,12 +197,12 @@ def draw_supports(ax: Axes, beam: Beam) -> None:
         clamps += [axis.locate(hold.at) for hold in beam.holds if hold.kind == "clamp"]
         for number, brace in enumerate(beam.braces):
             if isinstance(brace.start, tuple) or isinstance(brace.end, tuple):
-                _wall(ax, beam.brace_line(number)[:, 1], np.array([0.0, 1.0]), _depth(brace.section), -1.0)
+                wall(ax, beam.brace_line(number)[:, 1], np.array([0.0, 1.0]), _depth(brace.section), -1.0)
     for at in clamps:
         sign = -1.0 if at == axis.start else 1.0
         along = axis.tangent(np.array(at))
         (depth,) = axis.section_values(np.array([at]), lambda section: section.depth)
-        _wall(ax, axis.position(np.array(at)), np.array([-along[1], along[0]]), float(depth[0]), sign)
+        wall(ax, axis.position(np.array(at)), np.array([-along[1], along[0]]), float(depth[0]), sign)
     plain = not isinstance(beam, Frame)
     on_springs = [axis.locate(h.at) for h in beam.holds if h.give] if isinstance(beam, Frame) else []
     for at, kind in rests:
@@ -220,7 +220,7 @@ def draw_supports(ax: Axes, beam: Beam) -> None:
         ax.plot(*under, marker=TRIANGLE, markersize=16, markerfacecolor=face, markeredgecolor=INK, zorder=6)
 
 
-def _wall(ax: Axes, point: Array, across: Array, depth: float, sign: float) -> None:
+def wall(ax: Axes, point: Array, across: Array, depth: float, sign: float) -> None:
     """A hatched line through a point, along `across`, the hatching on the side that `sign` says."""
     size = 1.1 * max(depth, 0.03 * float(np.ptp(ax.get_ylim())))
     behind = sign * np.array([across[1], -across[0]])
@@ -258,7 +258,7 @@ def draw_loads(ax: Axes, sketch: Sketch) -> None:
         elif isinstance(load, EndMoment):
             spot = axis.position(np.array(axis.locate(load.at)))
             ax.plot(*spot, marker=r"$\circlearrowright$", markersize=17, color=VERMILION, zorder=8)
-            _label(ax, spot, DOWN, label)
+            point_label(ax, spot, DOWN, label)
         elif isinstance(load, SelfWeight):
             middle = axis.position(np.array(0.5 * (axis.start + axis.end)))
             _arrow(ax, middle, DOWN, label, 0.8, MUTED)
@@ -278,10 +278,10 @@ def _arrow(
     }
     point = (float(at[0]), float(at[1]))
     ax.annotate("", xy=point, xytext=tuple(tail), textcoords="offset points", arrowprops=style, zorder=8)
-    _label(ax, at, way if pull else -way, label, ARROW * size, colour)
+    point_label(ax, at, way if pull else -way, label, ARROW * size, colour)
 
 
-def _label(ax: Axes, at: Array, side: Array, label: str, reach: float = 12.0, colour: str = VERMILION) -> None:
+def point_label(ax: Axes, at: Array, side: Array, label: str, reach: float = 12.0, colour: str = VERMILION) -> None:
     """Words beyond a point, inwards of the drawing where they would leave it."""
     if not label:
         return
@@ -304,7 +304,7 @@ def draw_reading(ax: Axes, sketch: Sketch) -> None:
         point = axis.position(np.array(axis.locate(at)))
         ax.plot(*point, "D", markersize=5.5, markerfacecolor=BLUE, markeredgecolor="white", zorder=10)
         if k == 0:
-            _label(ax, point, DOWN, sketch.read_words, 9.0, BLUE)
+            point_label(ax, point, DOWN, sketch.read_words, 9.0, BLUE)
 
 
 def number_members(ax: Axes, beam: Beam) -> None:
@@ -329,7 +329,7 @@ def size_lines(beam: Beam) -> list[str]:
     lines = []
     for k, segment in enumerate((*beam.upright, *beam.segments)):
         kind = "upright" if k < len(beam.upright) else "arm"
-        lines.append(f"{segment.name or kind}: {_length(segment)}, {_sizes(segment.section, segment.end_section)}")
+        lines.append(segment_words(segment, kind))
     for number, brace in enumerate(beam.braces if isinstance(beam, Frame) else ()):
         if brace.section is not None and isinstance(beam, Frame):
             ends = brace.joints[0] if brace.joints[0] == brace.joints[1] else f"{brace.joints[0]} and {brace.joints[1]}"
@@ -350,6 +350,12 @@ def _springs(beam: Beam) -> list[str]:
         found += [f"{place}: on a spring of {show_number(1.0 / hold.give)} N/mm"] if hold.give else []
         found += [f"{place}: turns by {show_number(1e3 * hold.turn)} rad/(N m)"] if hold.turn else []
     return found
+
+
+def segment_words(segment: Segment, kind: str = "arm") -> str:
+    """Name, length and sizes of a segment, and how it turns out of the plane."""
+    out = f", turned {show_number(segment.out)}° about its axis" if segment.out else ""
+    return f"{segment.name or kind}: {_length(segment)}, {_sizes(segment.section, segment.end_section)}{out}"
 
 
 def _length(segment: Segment) -> str:
