@@ -59,17 +59,8 @@ def test_a_fit_on_the_command_line_leaves_out_what_lmfit_does_not_use(tmp_path: 
     assert "scipy.stats" in loaded_after(used)
 
 
-def test_matplotlib_is_whole_after_a_quick_start() -> None:
-    code = (
-        "from creepfit.report.figures.quick_start import load_matplotlib; load_matplotlib()\n"
-        "from matplotlib.artist import Artist; from matplotlib.lines import Line2D; from matplotlib.figure import Figure\n"
-        "line = Line2D([0.0], [0.0]); line.set(color='#123456', linewidth=3.0)\n"
-        "assert (line.get_color(), line.get_linewidth()) == ('#123456', 3.0)\n"
-        "class Late(Artist):\n    def set_width(self, value): self.width = value\n"
-        "assert 'width' in (Late.set.__doc__ or '')  # a class made later has its help again\n"
-        "import creepfit.report.figures.drawings\n"
-    )
-    assert "matplotlib.pyplot" not in loaded_after(code)
+def test_figures_do_without_the_state_of_pyplot() -> None:
+    assert "matplotlib.pyplot" not in loaded_after("import creepfit.report.figures.drawings")
 
 
 def test_no_circle_of_files() -> None:

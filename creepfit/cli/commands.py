@@ -306,9 +306,6 @@ main.add_command(report)
 
 
 def _save_shape(result: Sag, path: str, force: bool) -> None:
-    from creepfit.report.figures.quick_start import load_matplotlib
-
-    load_matplotlib()
     from creepfit.report.figures.part import shape_figure
     from creepfit.report.figures.saving import save_drawing
 

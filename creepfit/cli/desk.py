@@ -30,10 +30,8 @@ def desk(folder: str, port: int, host: str, no_browser: bool) -> None:
     if find_spec("flask") is None:
         raise InputError("the desk needs Flask, which is not installed", expected="pip install 'creepfit[desk]'")
     from creepfit.cli.runs import lean_lmfit
-    from creepfit.report.figures.quick_start import load_matplotlib
 
     lean_lmfit()
-    load_matplotlib()
     from creepfit.desk.serving import Server, warning_of
 
     server = Server(Path(folder), port, host, lambda text: show(text))

@@ -30,9 +30,6 @@ def draw(what: str, output: str, force: bool) -> None:
 
     check_writable(output, force)
     found = _described(what)
-    from creepfit.report.figures.quick_start import load_matplotlib
-
-    load_matplotlib()
     from creepfit.report.figures.described import described_figure
     from creepfit.report.figures.saving import picture_kind, save_drawing
 

@@ -129,9 +129,6 @@ def draw_answer(result: Any, figure: str | None, force: bool) -> None:
     """Draw a result into the file of --figure, if there is one."""
     if figure is None:
         return
-    from creepfit.report.figures.quick_start import load_matplotlib
-
-    load_matplotlib()
     from creepfit.report.showing import save_figure
 
     save_figure(result, figure, force)

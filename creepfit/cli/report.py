@@ -99,9 +99,6 @@ def report(
     done, fits, code = _sections(sources, wanted)
     if done:
         # imported only now: where other processes do the work they shall not wait for this one to load matplotlib
-        from creepfit.report.figures.quick_start import load_matplotlib
-
-        load_matplotlib()
         from creepfit.report.page.html import page, pictures_of
         from creepfit.report.page.together import chapters
 
@@ -149,9 +146,6 @@ class Failure:
 
 def _section(name: str, source: Run | Saved, number: int, wanted: Wanted) -> tuple[Section, Fit]:
     """What the page says of one run, and its fit."""
-    from creepfit.report.figures.quick_start import load_matplotlib
-
-    load_matplotlib()
     from creepfit.answers.part.relaxation import relax
     from creepfit.answers.part.sag import sag
     from creepfit.report.page.findings import FEW_POINTS, POINTS, find
