@@ -37,8 +37,7 @@ from creepfit.mechanics.plate import strip_factor
 from creepfit.mechanics.relaxation import Kernel, time_grid
 from creepfit.mechanics.section import Rectangle, Round
 from creepfit.mechanics.space_bar import Pull, SpaceBar
-from creepfit.mechanics.specimen import Cantilever, Specimen, Tension, ThreePointBending
-from creepfit.mechanics.standard_formulas import large_deflection_stress_factor
+from creepfit.mechanics.specimen import Cantilever, Specimen, Tension, ThreePointBending, large_deflection_stress_factor
 from creepfit.mechanics.stress_law import sinh_map
 from creepfit.mechanics.temperature import arrhenius_shift, wlf_constants_at, wlf_shift
 from creepfit.mechanics.torsion import coil, torsional_constant

@@ -1,26 +1,14 @@
-"""Intervals from draws, and the shape every answer has."""
+"""Intervals from draws, and cautions: what every answer is made of."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Protocol
 
 from creepfit.inference.response import Interval, Predicted
 from creepfit.mechanics.loading import Array
 from creepfit.units import HOUR
 
-__all__ = ["Answer", "Caution", "Interval", "IntervalAt", "interval", "intervals"]
-
-if TYPE_CHECKING:
-    from pandas import DataFrame
-
-
-class Answer(Protocol):
-    """What every result offers."""
-
-    def table(self) -> DataFrame: ...
-
-    def to_dict(self) -> dict[str, Any]: ...
+__all__ = ["Caution", "Interval", "IntervalAt", "interval", "intervals"]
 
 
 def interval(draws: Array, level: float) -> Interval:

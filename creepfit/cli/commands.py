@@ -16,7 +16,6 @@ from creepfit.cli.new import new
 from creepfit.cli.options import (
     Commands,
     Common,
-    Scatter,
     Warmth,
     answer_options,
     broke_option,
@@ -29,6 +28,7 @@ from creepfit.cli.options import (
     known_option,
     known_options,
     message,
+    part_options,
     pool_options,
     progress,
     run_argument,
@@ -225,19 +225,9 @@ def recover(run: str, after: tuple[float, ...], figure: str | None, warmth: Warm
 
 
 @main.command()
-@click.argument("part", type=click.Path())
-@click.option(
-    "--material",
-    metavar="RUN",
-    required=True,
-    multiple=True,
-    type=click.Path(),
-    help="What the part is made of, as tested; repeatable: several runs are pooled, and so are those of a folder.",
-)
-@time_option("--at", 'When, such as "1 year"; repeatable.', multiple=True, required=True)
+@part_options
 @click.option("--limit", metavar="SIZE", help='Sag allowed, such as "2 mm"; the part file\'s own if not given.')
 @time_option("--life", "How long the limit is to be kept; the part file's own if not given.")
-@click.option("--scatter", type=Scatter(), metavar="PERCENT", help='From specimen to part, such as "8 %".')
 @time_option("--unload-at", "When the loads come off: what is left then?")
 @full_option
 @warmth_options

@@ -183,6 +183,19 @@ class Scatter(click.ParamType[float]):
         return asked_fraction(value, option_name(param))
 
 
+def part_options(command: Callable[..., None]) -> Callable[..., None]:
+    """Add the part, what it is made of, the times asked about and the scatter, for commands that answer for a part."""
+    material = "What the part is made of, as tested; repeatable: several runs are pooled, and so are those of a folder."
+    for option in (
+        click.option("--scatter", type=Scatter(), metavar="PERCENT", help='From specimen to part, such as "8 %".'),
+        time_option("--at", 'When, such as "1 year"; repeatable.', multiple=True, required=True),
+        click.option("--material", metavar="RUN", required=True, multiple=True, type=click.Path(), help=material),
+        click.argument("part", type=click.Path()),
+    ):
+        command = option(command)
+    return command
+
+
 def option_name(param: click.Parameter | None) -> str:
     """Return how the user wrote an option: "--at"."""
     return param.opts[0] if param is not None and param.opts else "option"

@@ -6,9 +6,9 @@ import click
 
 from creepfit.cli.options import (
     Common,
-    Scatter,
     Warmth,
     answer_options,
+    part_options,
     progress,
     show,
     show_json,
@@ -19,17 +19,7 @@ from creepfit.cli.runs import dependence_of, in_warmth, material_fit
 
 
 @click.command()
-@click.argument("part", type=click.Path())
-@click.option(
-    "--material",
-    metavar="RUN",
-    required=True,
-    multiple=True,
-    type=click.Path(),
-    help="What the part is made of, as tested; repeatable: several runs are pooled.",
-)
-@time_option("--at", 'When, such as "1 year"; repeatable.', multiple=True, required=True)
-@click.option("--scatter", type=Scatter(), metavar="PERCENT", help='From specimen to part, such as "8 %".')
+@part_options
 @time_option("--release-at", "When it is let go: what bend is left then?")
 @time_option("--after", "How long after letting go; repeatable.", multiple=True)
 @warmth_options

@@ -176,7 +176,6 @@ length_or_strain = _kinds("length", "strain", expected=LENGTH_OR_STRAIN, read=Tr
 Time = Annotated[float, *_sized("time")]
 Duration = Annotated[float, *_sized("time", "not negative")]
 PositiveTime = Annotated[float, *_sized("time", "positive")]
-Length = Annotated[float, *_sized("length", "not negative")]
 Distance = Annotated[float, *_sized("length")]
 PositiveLength = Annotated[float, *_sized("length", "positive")]
 Size = Annotated[Measure, *_field(size, example_of("length"))]

@@ -20,14 +20,7 @@ from creepfit.mechanics.specimen import (
     Segments,
     Tension,
     ThreePointBending,
-)
-from creepfit.mechanics.standard_formulas import (
-    creep_modulus_three_point,
     large_deflection_stress_factor,
-    outer_strain_cantilever,
-    outer_strain_three_point,
-    outer_stress_four_point,
-    outer_stress_three_point,
 )
 from creepfit.mechanics.tolerance import Tolerance, log_sd, shifted, size_at
 from creepfit.units import Measure
@@ -36,6 +29,31 @@ M = Measure
 THREE = ThreePointBending(span=M(64.0), width=M(10.0), thickness=M(4.0), poisson=0.35)
 FOUR = FourPointBending(span=M(64.0), load_span=M(32.0), width=M(10.0), thickness=M(4.0), poisson=0.35)
 CANTILEVER = Cantilever(length=M(60.0), width=M(12.0), thickness=M(4.0))
+
+
+def outer_stress_three_point(load: float, span: float, width: float, thickness: float) -> float:
+    """Stress of the outer fibre at midspan, 3 F L / (2 b h^2) (ISO 178, ISO 899-2, ASTM D790)."""
+    return 3.0 * load * span / (2.0 * width * thickness**2)
+
+
+def outer_strain_three_point(deflection: float, span: float, thickness: float) -> float:
+    """Strain of the outer fibre at midspan as a fraction, 6 s h / L^2 (ISO 178, ISO 899-2, ASTM D790)."""
+    return 6.0 * deflection * thickness / span**2
+
+
+def creep_modulus_three_point(load: float, deflection: float, span: float, width: float, thickness: float) -> float:
+    """Flexural creep modulus, L^3 F / (4 b h^3 s), shear not counted (ISO 899-2)."""
+    return span**3 * load / (4.0 * width * thickness**3 * deflection)
+
+
+def outer_stress_four_point(load: float, span: float, load_span: float, width: float, thickness: float) -> float:
+    """Stress between the loads, 3 F (L - L_i) / (2 b h^2), F the sum of both (statics; as ASTM D6272)."""
+    return 3.0 * load * (span - load_span) / (2.0 * width * thickness**2)
+
+
+def outer_strain_cantilever(deflection: float, length: float, thickness: float) -> float:
+    """Strain of the outer fibre at the root under an end load, 3 s h / (2 L^2) (Crawford, Plastics Engineering)."""
+    return 3.0 * deflection * thickness / (2.0 * length**2)
 
 
 def without_shear(specimen) -> float:

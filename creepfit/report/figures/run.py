@@ -35,9 +35,6 @@ from creepfit.units import DAY, show_time
 MOST_MODELS = 4
 """Lines of models in one figure; the lightest are left out."""
 
-MOST_BARS = 60
-"""Increments in one figure; of more, the last ones."""
-
 
 def readings_figure(found: Findings, brief: bool = False) -> Drawing:
     """Raw readings with models and forecast; beneath creep alone (not where brief), residuals, temperature."""
