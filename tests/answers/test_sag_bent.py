@@ -135,7 +135,10 @@ def test_the_load_and_thickness_that_keep_a_limit_do(known: Fit) -> None:
     leaning = sag(post(20.0), known, at="1000 h", limit="2 mm", specimen_scatter=0.0).design
     assert leaning is not None
     assert leaning.load.factor is not None
-    assert median(post(20.0 * leaning.load.factor.median), known) == pytest.approx(2.0, rel=0.1)
+    # near buckling the sag grows five times as fast as the load: never more than the limit, and the load within a percent
+    there, more = (median(post(20.0 * f * leaning.load.factor.median), known) for f in (1.0, 1.01))
+    assert 0.94 * 2.0 < there <= 2.0 * 1.001
+    assert more > 2.0
 
 
 def test_loads_that_come_and_go_bend_as_far(known: Fit) -> None:

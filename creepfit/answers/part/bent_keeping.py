@@ -41,10 +41,11 @@ def factor_when_bent(bent: BentSag, creep: CourseCreep, lever: Leverage, limit: 
     first = np.where(over.any(axis=1), np.argmax(over, axis=1), FACTORS.size - 1)
     inner = np.maximum(first, 1)
     rows = np.arange(base.size)
-    below, above = worst[rows, inner - 1], worst[rows, inner]
+    # near buckling the sag grows ever faster with the load: even on logarithms a chord lies above it, on the safe side
+    below, above = (np.log(np.maximum(worst[rows, i], 1e-12 * limit)) for i in (inner - 1, inner))
     rise = np.where(above > below, above - below, 1.0)
-    part = np.clip((limit - below) / rise, 0.0, 1.0)
-    found = base * (FACTORS[inner - 1] + part * (FACTORS[inner] - FACTORS[inner - 1]))
+    part = np.clip((np.log(limit) - below) / rise, 0.0, 1.0)
+    found = base * FACTORS[inner - 1] * (FACTORS[inner] / FACTORS[inner - 1]) ** part
     return np.asarray(np.where(first == 0, 0.0, found))
 
 

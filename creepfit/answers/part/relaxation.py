@@ -20,8 +20,8 @@ from creepfit.answers.interval import Caution, Interval
 from creepfit.answers.part.checks import HeldChecks, tested_stresses
 from creepfit.answers.part.kernels import drawn_kernels
 from creepfit.answers.part.loads import Leverage, courses_of
-from creepfit.answers.part.response import Inclusion, allowances_of, as_tested, reach
-from creepfit.answers.part.sag import AFTER_UNLOADING, check_material
+from creepfit.answers.part.response import Inclusion, allowances_of, as_tested, check_material, reach
+from creepfit.answers.part.sag import AFTER_UNLOADING
 from creepfit.answers.part.shared import growths_on
 from creepfit.answers.temperature.dependence import TemperatureDependence
 from creepfit.answers.temperature.warming import for_part

@@ -14,6 +14,7 @@ from scipy.special import ndtri
 from creepfit.answers.part.bent import BentSag, bent_sag, upper_compliance
 from creepfit.answers.part.loads import CourseCreep, Courses, Leverage, course_creep, courses_of
 from creepfit.answers.part.shared import Growths, grown, growths, horizon
+from creepfit.errors import FitError, InputError
 from creepfit.inference.fitting import Fit
 from creepfit.inference.mixture import Draws
 from creepfit.inference.response import Predicted
@@ -205,6 +206,25 @@ class PartResponse:
 
     def _factor(self, count: int) -> Array:
         return self.allowances.draws(count, self.fit.seed)
+
+
+def check_material(fit: Fit) -> None:
+    """Refuse a run that says nothing of its material, or only part of it: InputError, FitError."""
+    run = fit.run
+    if run.specimen.geometry.stress_per_load is None:
+        raise InputError(
+            "loads in N and readings in mm say nothing of the material without the specimen's sizes, so they cannot be "
+            "carried to a part of another shape",
+            file=run.file,
+            key="specimen.test",
+            found=run.specimen.test,
+            expected="a test with the specimen's sizes, or strain under a stress",
+        )
+    if not fit.observed.has_initial:
+        raise FitError(
+            f"{run.label}: no reading was taken before loading, so the instantaneous part of the compliance, which a "
+            "part sags by too, is unknown; read the gauge once before the load goes on"
+        )
 
 
 def as_tested(part: Part, fit: Fit) -> Part:

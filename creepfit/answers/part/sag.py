@@ -19,13 +19,13 @@ from creepfit.answers.part.checks import PartChecks, check_part, lifting_rest
 from creepfit.answers.part.curve import SagCurve, sag_curve
 from creepfit.answers.part.design import Design, design
 from creepfit.answers.part.loads import CourseCreep
-from creepfit.answers.part.response import Inclusion, PartResponse, part_response
+from creepfit.answers.part.response import Inclusion, PartResponse, check_material, part_response
 from creepfit.answers.part.segment_shares import SegmentShare, segment_shares, shape_as_shared
 from creepfit.answers.temperature.dependence import TemperatureDependence
 from creepfit.answers.temperature.warming import for_part
 from creepfit.answers.wording import size_with_range
 from creepfit.asked import asked_fraction, asked_level, asked_size, asked_time, asked_times
-from creepfit.errors import FitError, InputError
+from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit
 from creepfit.inference.run_fit import asked_fit
 from creepfit.mechanics.beam import Beam
@@ -331,24 +331,6 @@ def sag(
         response.allowances.inclusions(),
         tuple(breaks),
     )
-
-
-def check_material(fit: Fit) -> None:
-    run = fit.run
-    if run.specimen.geometry.stress_per_load is None:
-        raise InputError(
-            "loads in N and readings in mm say nothing of the material without the specimen's sizes, so they cannot be "
-            "carried to a part of another shape",
-            file=run.file,
-            key="specimen.test",
-            found=run.specimen.test,
-            expected="a test with the specimen's sizes, or strain under a stress",
-        )
-    if not fit.observed.has_initial:
-        raise FitError(
-            f"{run.label}: no reading was taken before loading, so the instantaneous part of the compliance, which a "
-            "part sags by too, is unknown; read the gauge once before the load goes on"
-        )
 
 
 def _rows(
