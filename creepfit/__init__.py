@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from creepfit.answers.part.relaxation import Relaxation, relax
     from creepfit.answers.part.sag import Sag, sag
     from creepfit.answers.plan.plan import plan
+    from creepfit.answers.plan.proposal import PlannedTest
     from creepfit.answers.plan.running import RunningPlan
     from creepfit.answers.specimen.check import Check, check
     from creepfit.answers.specimen.creep_stop import CreepStop, creep_stop
@@ -94,6 +95,7 @@ _HOMES = {
     "relax": "answers.part.relaxation",
     "Sag": "answers.part.sag",
     "sag": "answers.part.sag",
+    "PlannedTest": "answers.plan.proposal",
     "RunningPlan": "answers.plan.running",
     "plan": "answers.plan.plan",
     "Schedule": "answers.specimen.schedule",
@@ -138,6 +140,7 @@ __all__ = [
     "LoadPlan",
     "OutputExistsError",
     "Part",
+    "PlannedTest",
     "PooledFit",
     "Priors",
     "Recovery",

@@ -16,6 +16,7 @@ from creepfit.answers.materials.pool import PoolSummary, summarise_pool
 from creepfit.answers.materials.shelf import Shelf
 from creepfit.answers.part.relaxation import Relaxation
 from creepfit.answers.part.sag import Sag
+from creepfit.answers.plan.proposal import PlannedTest
 from creepfit.answers.plan.running import RunningPlan
 from creepfit.answers.specimen.check import Check
 from creepfit.answers.specimen.creep_stop import CreepStop
@@ -38,7 +39,7 @@ from creepfit.records.run import Run
 from creepfit.report.text.answers import cautions, check_text, fit_text, forecast_text, recovery_text, sag_text
 from creepfit.report.text.compare import compare_text
 from creepfit.report.text.pieces import Unit, paragraph, percent, shown_unit
-from creepfit.report.text.plan import running_text
+from creepfit.report.text.plan import planned_text, running_text
 from creepfit.report.text.pool import pool_text
 from creepfit.report.text.relaxation import relax_text
 from creepfit.report.text.shelf import shelf_text
@@ -67,6 +68,7 @@ _TEXTS: tuple[tuple[type, Callable[[Any], str]], ...] = (
     (TemperatureDependence, temperature_text),
     (Softening, lambda one: softening_text([one])),
     (RunningPlan, running_text),
+    (PlannedTest, planned_text),
 )
 
 
@@ -130,12 +132,15 @@ def _drawing(result: Any) -> Drawing:
 
 def _of_one(result: Any) -> Drawing | None:
     from creepfit.report.figures.part import sag_figure
+    from creepfit.report.figures.plan import timeline_figure
     from creepfit.report.figures.relaxation import force_figure
     from creepfit.report.figures.shelf import shelf_figure
     from creepfit.report.figures.softening import softening_figure
     from creepfit.report.figures.temperature import temperature_figure
     from creepfit.report.figures.together import isochronous_figure, ratios_figure, values_figure
 
+    if isinstance(result, PlannedTest):
+        return timeline_figure(result)
     if isinstance(result, Sag):
         return sag_figure(result)
     if isinstance(result, Relaxation):

@@ -143,15 +143,15 @@ def page(sections: Sequence[Section], command: str = "", chapters: Sequence[Chap
     asked = [("command", command)] if command else []
     shared = _shared(sections)
     return (
-        _environment()
+        environment()
         .get_template("report.html")
         .render(
             title=_title(sections),
             runs=[{**s.content, **_doubts(s, shared)} for s in sections],
             shared=shared,
             chapters=[chapter_content(c) for c in chapters],
-            css=_asset("report.css"),
-            js=_asset("report.js"),
+            css=asset("report.css"),
+            js=asset("report.js"),
             css_source=_source("report.css"),
             js_source=_source("report.js"),
             version=program_version(),
@@ -310,21 +310,22 @@ def _uri(text: str) -> str:
 
 
 @lru_cache(maxsize=1)
-def _environment() -> Environment:
+def environment() -> Environment:
+    """Templates of the package, with what they need."""
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
-    environment = Environment(
+    found = Environment(
         loader=FileSystemLoader(Path(__file__).parent),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters["unbroken"] = unbroken
-    return environment
+    found.filters["unbroken"] = unbroken
+    return found
 
 
-def _asset(name: str) -> Any:
+def asset(name: str) -> Any:
     """A style sheet or script of the package, which stands in the page as it is."""
     from markupsafe import Markup
 
@@ -335,5 +336,5 @@ def _source(name: str) -> Any:
     """A style sheet or script as the security policy names it: by its hash, so that nothing else runs in the page."""
     from markupsafe import Markup
 
-    digest = hashlib.sha256(str(_asset(name)).encode("utf-8")).digest()
+    digest = hashlib.sha256(str(asset(name)).encode("utf-8")).digest()
     return Markup(f"'sha256-{base64.b64encode(digest).decode('ascii')}'")

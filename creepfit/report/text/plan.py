@@ -1,11 +1,20 @@
-"""Plans in words: what to read next on a run."""
+"""Plans in words: a test before it begins, and what to read next on a run."""
 
 from __future__ import annotations
 
 from creepfit.answers.interval import Interval
-from creepfit.answers.plan.running import Choice, RunningPlan
+from creepfit.answers.plan.hours import time_words
+from creepfit.answers.plan.load import load_words
+from creepfit.answers.plan.proposal import PlannedTest
+from creepfit.answers.plan.running import Choice, PlannedReading, RunningPlan
 from creepfit.answers.wording import size_with_range
 from creepfit.report.text.pieces import paragraph, percent, table
+from creepfit.units import show_time
+
+NOT_IN_IT = (
+    "A forecast is not a strength check: creep rupture, heat, moisture, sun and the direction of layers are outside this "
+    "test, and beyond ten times its length a forecast is a guess with a number on it."
+)
 
 
 def running_text(plan: RunningPlan) -> str:
@@ -69,3 +78,107 @@ def _more(plan: RunningPlan) -> list[str]:
 
 def _chance(probability: float) -> str:
     return f"{100.0 * probability:.2g} %"
+
+
+def planned_text(plan: PlannedTest) -> str:
+    """Text of `plan` before a test."""
+    title = f"{plan.label}: plan of a test"
+    lines = [title, "=" * len(title), *paragraph(plan.verdict), *paragraph(plan.for_the_part)]
+    lines += ["", *paragraph(f"Load  {load_words(plan.load, plan.unit)}; {plan.load.why}.", "", "  ")]
+    lines += paragraph(
+        f"Specimen  {plan.begun.specimen.describe()}; gauge to {plan.begun.gauge.resolution:g} {_unit(plan)}", "", "  "
+    )
+    lines += ["", f"Readings, {plan.hours.words}", *_reading_rows(plan)]
+    lines += ["", f"Expected {percent(plan.level)} interval of the deformation at {show_time(plan.by)}, tried on paper"]
+    lines += _promises(plan)
+    lines += ["", "With more bars of the material"]
+    rows = [(str(s.count), _half(s.average), _half(s.next_one)) for s in plan.specimens]
+    lines += table(("bars", "their average", "another print"), rows)
+    lines += ["", "What else would tell more"]
+    for text in plan.also:
+        lines += paragraph(f"{text}.", "  - ", "    ")
+    lines += ["", *paragraph(f"The plan rests most on one assumption, {plan.rests_on}.")]
+    lines += ["", "Believed beforehand"]
+    for text in plan.belief.assumptions:
+        lines += paragraph(text, "  - ", "    ")
+    return "\n".join([*lines, "", *paragraph(NOT_IN_IT)])
+
+
+def sheet_text(plan: PlannedTest) -> str:
+    """A table to print and fill in by the bench."""
+    title = f"{plan.label}, {plan.load.text}"
+    lines = [title, "=" * len(title), f"{plan.begun.specimen.describe()}", ""]
+    heads = ("when", "", "time", "gauge reading", "note")
+    rows = [(_when(plan, r), _what(plan, r), _time(r), "_" * 14, "_" * 24) for r in plan.readings]
+    sizes = [max(len(row[i]) for row in (heads, *rows)) for i in range(len(heads))]
+    for row in (heads, *rows):
+        lines += ["  ".join(cell.ljust(size) for cell, size in zip(row, sizes, strict=True)).rstrip(), ""]
+    return "\n".join(lines).rstrip()
+
+
+def reading_rows(plan: PlannedTest) -> list[tuple[str, str, str]]:
+    """Day and hour, what is done, and the time since loading or unloading, for every reading."""
+    return [(_when(plan, r), _what(plan, r), _time(r)) for r in plan.readings]
+
+
+def promise_rows(plan: PlannedTest) -> list[tuple[str, str, str, str, str]]:
+    """Schedule, its readings, half widths of half and of nine in ten specimens, and how many end within what is wanted."""
+    return [
+        (
+            p.times.name,
+            str(len(p.times.since_loading)),
+            _half(p.typical),
+            _half(p.poor),
+            f"{p.kept} of {p.tried}",
+        )
+        for p in (*plan.schedules, *plan.longer)
+    ]
+
+
+def promise_heads(plan: PlannedTest) -> tuple[str, str, str, str, str]:
+    """Heads of `promise_rows`."""
+    return "reading times", "readings", "half of them", "nine in ten", f"within ±{100.0 * plan.wanted:.3g} %"
+
+
+def _promises(plan: PlannedTest) -> list[str]:
+    return table(promise_heads(plan), promise_rows(plan))
+
+
+def _reading_rows(plan: PlannedTest) -> list[str]:
+    return table(("when", "time", "state"), [(a, c, b) for a, b, c in reading_rows(plan)], left=3)
+
+
+def _when(plan: PlannedTest, reading: PlannedReading) -> str:
+    if reading.clock is None:
+        return ""
+    return f"{reading.clock:%a %d %b, %H:%M}" if plan.dated else f"{_week(plan, reading)}{reading.clock:%a %H:%M}"
+
+
+def _week(plan: PlannedTest, reading: PlannedReading) -> str:
+    """Which week it is, where no date is known."""
+    assert reading.clock is not None
+    first = plan.begin.isocalendar()
+    weeks = (reading.clock.date() - plan.begin.date()).days + first.weekday - 1
+    return f"week {weeks // 7 + 1}, "
+
+
+def _what(plan: PlannedTest, reading: PlannedReading) -> str:
+    if reading.time < 0.0:
+        return "gauge put on anew, no load"
+    if reading.after is not None:
+        return "unloaded"
+    return "loaded, then take it off" if abs(reading.time - plan.unload_at) < 1.0 else "loaded"
+
+
+def _time(reading: PlannedReading) -> str:
+    if reading.time < 0.0:
+        return "before"
+    return time_words(reading.time if reading.after is None else reading.after)
+
+
+def _half(share: float) -> str:
+    return f"±{100.0 * share:.0f} %" if share >= 0.0095 else f"±{100.0 * share:.1f} %"
+
+
+def _unit(plan: PlannedTest) -> str:
+    return "mm" if plan.unit == "mm" else "strain"

@@ -1,0 +1,142 @@
+"""The load of a planned test: large enough to see creep by the gauge, small enough to be in proportion."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from creepfit.answers.plan.beliefs import Beliefs
+from creepfit.answers.wording import size
+from creepfit.errors import InputError
+from creepfit.records.begun import BegunRun
+from creepfit.units import STANDARD_GRAVITY, show_number
+
+SMALL_STRAIN = 0.003
+"""Strain after a minute that most plastics creep in proportion to stress at (common practice, no source)."""
+
+LARGEST_SHARE = 0.1
+"""Deflection over span beyond which the formula of small deflections is off by more than a gauge shows."""
+
+SEEN = 20.0
+"""Gauge noises that creep after the first hour should come to, so that its shape is seen (common practice, no source)."""
+
+WEIGHTS = np.array([1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0])
+"""Weights that can be made up, times a power of ten kg."""
+
+
+@dataclass(frozen=True)
+class PlannedLoad:
+    """A load and what it is expected to do.
+
+    `value` in N (MPa); `text` as written into the file, `key` what it is ("mass", "force", "stress"); `at_once` and `creep`
+    how far the gauge moves in the first minute, and between an hour and the test's end, smallest and largest, mm (strain);
+    `strain` at the surface after a minute, as a fraction; `stress` in MPa; `why` how it was chosen.
+    """
+
+    value: float
+    key: str
+    text: str
+    at_once: tuple[float, float]
+    creep: tuple[float, float]
+    strain: float
+    stress: float
+    noise: float
+    why: str
+
+    @property
+    def is_seen(self) -> bool:
+        """Whether creep beyond the first hour is many times the gauge's noise, at its usual size."""
+        return float(np.sqrt(self.creep[0] * self.creep[1])) > SEEN * self.noise
+
+
+def planned_load(begun: BegunRun, belief: Beliefs, lever: float, stress: float | None, length: float) -> PlannedLoad:
+    """The load of the file where it has one, that of a stress asked for, or the one proposed.
+
+    Raises
+    ------
+    InputError
+        A load and a stress.
+    """
+    geometry = begun.specimen.geometry
+    assert geometry.stress_per_load is not None
+    low, high = _moduli(begun, belief)
+    middle = float(np.sqrt(low * high))
+    if begun.steps:
+        if stress is not None:
+            raise InputError(key="stress", found="a stress, and a load", expected="one of them")
+        value = max((s.value for s in begun.steps), key=abs)
+        return _described(begun, belief, value, "force", f"{value:.6g} N", "as given", length)
+    wanted = SMALL_STRAIN * middle if stress is None else stress
+    force = wanted / geometry.stress_per_load
+    why = (
+        f"about {100.0 * SMALL_STRAIN:g} % strain, where creep is in proportion to stress for most plastics (common "
+        "practice, no source)"
+        if stress is None
+        else "the stress asked for"
+    )
+    deepest = _deepest(begun)
+    moved = force * geometry.reading_per_compliance / low * (1.0 + _growth(belief, length, 1.0))
+    if deepest is not None and moved > deepest[0]:
+        force *= deepest[0] / moved
+        why = deepest[1]
+    mass = force / (STANDARD_GRAVITY * lever)
+    kilograms = _round_weight(mass)
+    return _described(begun, belief, kilograms * STANDARD_GRAVITY * lever, "mass", f"{kilograms:g} kg", why, length)
+
+
+def _moduli(begun: BegunRun, belief: Beliefs) -> tuple[float, float]:
+    if belief.earlier is None:
+        return belief.modulus[0], belief.modulus[1]
+    compliance = belief.earlier.draws.compliance(np.array([60.0]))[:, 0]
+    low, high = 1.0 / np.quantile(compliance, [0.95, 0.05])
+    return float(0.85 * low), float(1.15 * high)  # another specimen of it
+
+
+def _growth(belief: Beliefs, length: float, sds: float) -> float:
+    """Creep from an hour to the end over the deformation at an hour, so many log standard deviations above the median."""
+    median, spread = belief.creep_share
+    decades = max(np.log10(length / 3600.0), 0.3)
+    return float((1.0 + median * np.exp(sds * spread)) ** (decades / 2.0) - 1.0)
+
+
+def _deepest(begun: BegunRun) -> tuple[float, str] | None:
+    """How far the gauge may move, mm, and why."""
+    limits = []
+    if begun.specimen.deflects and begun.specimen.geometry.span is not None:
+        limits.append(
+            (LARGEST_SHARE * begun.specimen.geometry.span, "as far as a tenth of the length, beyond which formulas fail")
+        )
+    if begun.gauge.range is not None:
+        limits.append((0.8 * abs(begun.gauge.range), "as far as the gauge's range goes"))
+    return min(limits, default=None)
+
+
+def _round_weight(mass: float) -> float:
+    power = 10.0 ** np.floor(np.log10(mass))
+    choices = power * np.append(WEIGHTS, 10.0)
+    return float(f"{choices[np.argmin(np.abs(np.log(choices / mass)))]:.3g}")
+
+
+def _described(begun: BegunRun, belief: Beliefs, value: float, key: str, text: str, why: str, length: float) -> PlannedLoad:
+    geometry = begun.specimen.geometry
+    assert geometry.stress_per_load is not None
+    low, high = _moduli(begun, belief)
+    stress = abs(value) * geometry.stress_per_load
+    once = tuple(abs(value) * geometry.reading_per_compliance / modulus for modulus in (high, low))
+    middle = float(np.sqrt(once[0] * once[1]))
+    creep = (middle * _growth(belief, length, -1.0), middle * _growth(belief, length, 1.0))
+    noise = float(np.hypot(begun.gauge.repeatability, begun.gauge.resolution / np.sqrt(12.0)))
+    return PlannedLoad(value, key, text, (once[0], once[1]), creep, stress / float(np.sqrt(low * high)), stress, noise, why)
+
+
+def load_words(load: PlannedLoad, unit: str) -> str:
+    """In a sentence, what it does."""
+    once = " to ".join(size(end, unit, 2) for end in load.at_once)
+    creep = " to ".join(size(end, unit, 2) for end in load.creep)
+    strain = show_number(100.0 * load.strain, digits=2)
+    return (
+        f"{load.text}: {show_number(load.stress, digits=2)} MPa at the surface, about {strain} % strain. The gauge should "
+        f"move by {once} at once and by {creep} from the first hour to the end "
+        f"({load.creep[0] / load.noise:.0f} to {load.creep[1] / load.noise:.0f} times its noise)"
+    )

@@ -1,0 +1,309 @@
+"""A test before it begins: load, length, reading times that a person can keep, and what they are expected to give."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from creepfit.answers.heading import FORMAT, program_version
+from creepfit.answers.plan.adds import USUAL, ManySpecimens, left_hanging, many_specimens, second_stress, second_temperature
+from creepfit.answers.plan.beliefs import Beliefs, beliefs
+from creepfit.answers.plan.hours import WorkingHours
+from creepfit.answers.plan.load import PlannedLoad, planned_load
+from creepfit.answers.plan.running import PlannedReading
+from creepfit.answers.plan.schedules import Times, best_begin, daily, hung_longer, iso_899, kept, proposed
+from creepfit.answers.plan.trial import EVERY, FEWER, SPECIMENS, Promise, promise
+from creepfit.asked import asked_fraction, asked_level, asked_size, asked_time
+from creepfit.errors import InputError
+from creepfit.inference.mixture import DEFAULT_SEED
+from creepfit.inference.run_fit import FARTHEST, Fit
+from creepfit.records.begun import BegunRun
+from creepfit.records.defaults import default_material_kind
+from creepfit.records.planned import Tables, read_tables
+from creepfit.shown import Shown
+from creepfit.units import DAY, HOUR, show_time
+
+if TYPE_CHECKING:
+    from pandas import DataFrame
+
+LONGER = (20.0, 45.0, 90.0)
+"""Days that a bar could be left hanging, those beyond the test."""
+
+SURELY = 0.9
+"""Share of the specimens tried from which on a width is promised."""
+
+SHORTEST, LONGEST = 10.0 * 60.0, 400.0 * DAY
+
+SOME_MONDAY = datetime(2001, 1, 1)
+"""Where weeks are counted from when no date is given: only the days of the week are then said."""
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class PlannedTest(Shown):
+    """A test before it begins.
+
+    Attributes
+    ----------
+    tables : dict
+        Tables of its run file, the load in them; see `records.planned`.
+    begun : BegunRun
+        Specimen and gauge.
+    belief : Beliefs
+    load : PlannedLoad
+    begin : datetime
+        First loading; only its day of the week and hour count where not `dated`.
+    readings : tuple of PlannedReading
+        After three before the load: under load, then after the unloading.
+    unload_at : float
+        s since first loading.
+    by, wanted, level : float
+        Time asked about [s], half width wanted over the median, and the probability of the interval.
+    schedules : tuple of Promise
+        Of the proposal, of daily readings and of the standard's times.
+    longer : tuple of Promise
+        Of the bar left hanging.
+    specimens : tuple of ManySpecimens
+    hours : WorkingHours
+    """
+
+    tables: Tables = field(repr=False)
+    begun: BegunRun
+    belief: Beliefs
+    load: PlannedLoad
+    begin: datetime
+    dated: bool
+    readings: tuple[PlannedReading, ...]
+    unload_at: float
+    by: float
+    wanted: float
+    level: float
+    schedules: tuple[Promise, ...]
+    longer: tuple[Promise, ...]
+    specimens: tuple[ManySpecimens, ...]
+    hours: WorkingHours
+    seed: int
+
+    @property
+    def label(self) -> str:
+        """Material and specimen."""
+        return self.begun.label
+
+    @property
+    def unit(self) -> str:
+        return "mm" if self.begun.specimen.reading_quantity == "length" else "1"
+
+    @property
+    def proposal(self) -> Promise:
+        """What the proposed times are expected to give."""
+        return self.schedules[0]
+
+    @property
+    def headline(self) -> str:
+        return (
+            f"{self.label}, {self.load.text} for {show_time(self.unload_at)}: the deformation at {show_time(self.by)} to "
+            f"±{100.0 * self.proposal.typical:.0f} % typically, level {self.level:g}"
+        )
+
+    @property
+    def verdict(self) -> str:
+        """Whether the test can promise what is wanted, and what would, as a sentence."""
+        own, wanted = self.proposal, f"±{100.0 * self.wanted:.3g} % at {show_time(self.by)}"
+        ends = f"{own.kept} of {own.tried} specimens tried on paper end within it"
+        length = show_time(self.unload_at)
+        if own.chance >= SURELY:
+            return f"{length} can promise {wanted} for the bar itself: {ends}."
+        enough = next((p for p in self.longer if p.chance >= SURELY), None)
+        more = (
+            f"; hung for {show_time(enough.times.length)} it could"
+            if enough is not None
+            else (f"; nor could {show_time(self.longer[-1].times.length)}" if self.longer else "")
+        )
+        return f"{length} cannot promise {wanted} for the bar itself: {ends}{more}."
+
+    @property
+    def for_the_part(self) -> str:
+        """The same for another print, with the usual number of specimens, as a sentence."""
+        usual = next(s for s in self.specimens if s.count == USUAL)
+        one = self.specimens[0]
+        promised = "is" if usual.next_one <= self.wanted else "is not"
+        return (
+            f"For another print, such as the part, {USUAL} bars make it ±{100.0 * usual.next_one:.0f} % (one bar "
+            f"±{100.0 * one.next_one:.0f} %). ±{100.0 * self.wanted:.3g} % {promised} to be had, as prints "
+            "differ by 8 % (one standard deviation) whatever is read."
+        )
+
+    @property
+    def rests_on(self) -> str:
+        """The assumption that the plan rests on most."""
+        own = self.proposal
+        if own.poor > 2.5 * own.typical:
+            return (
+                "that the material hardly flows: the widest of the intervals are those of specimens whose steady flow "
+                "cannot be told from slowing creep within the test"
+            )
+        if not self.load.is_seen:
+            return "the gauge: creep comes to few of its divisions, so its repeatability decides"
+        return (
+            "how fast creep slows down, which is believed from published curves of moulded plastics and not of this print"
+        )
+
+    @property
+    def also(self) -> tuple[str, ...]:
+        """What a bar left hanging, a second temperature and a second stress add, in words."""
+        return left_hanging(self.unload_at), second_temperature(self.level), second_stress(self.level)
+
+    def table(self) -> DataFrame:
+        """One row a reading to take, with an empty column for it."""
+        from pandas import DataFrame
+
+        rows = [
+            {
+                "what": "before the load" if r.time < 0.0 else "after unloading" if r.after is not None else "under load",
+                "time_h": r.time / HOUR,
+                "clock": None if r.clock is None else r.to_dict()["clock"],
+                "reading": "",
+            }
+            for r in self.readings
+        ]
+        return DataFrame(rows)
+
+    def to_dict(self) -> dict[str, Any]:
+        """What ``plan --json`` prints before a test."""
+        return {
+            "format": FORMAT,
+            "version": program_version(),
+            "seed": self.seed,
+            "level": self.level,
+            "run": self.label,
+            "by_h": self.by / HOUR,
+            "wanted_half_width_percent": 100.0 * self.wanted,
+            "load": {
+                "value": self.load.value,
+                "unit": "N",
+                "text": self.load.text,
+                "stress_MPa": self.load.stress,
+                "strain_percent": 100.0 * self.load.strain,
+                "at_once": {"low": self.load.at_once[0], "high": self.load.at_once[1], "unit": self.unit},
+                "creep": {"low": self.load.creep[0], "high": self.load.creep[1], "unit": self.unit},
+                "why": self.load.why,
+            },
+            "begin": self.begin.isoformat(sep=" ", timespec="minutes") if self.dated else None,
+            "begin_weekday": f"{self.begin:%A}",
+            "length_h": self.unload_at / HOUR,
+            "readings": [r.to_dict() for r in self.readings],
+            "schedules": [p.to_dict() for p in self.schedules],
+            "hung_longer": [p.to_dict() for p in self.longer],
+            "specimens": [s.to_dict() for s in self.specimens],
+            "verdict": self.verdict,
+            "for_the_part": self.for_the_part,
+            "rests_on": self.rests_on,
+            "also": list(self.also),
+            "assumptions": list(self.belief.assumptions),
+        }
+
+
+def plan_test(
+    tables: Tables,
+    by: str | float = "1 year",
+    *,
+    wanted: str | float = 0.15,
+    level: str | float = 0.9,
+    lasts: str | float = "5 d",
+    stress: str | float | None = None,
+    begin: datetime | None = None,
+    hours: WorkingHours | None = None,
+    earlier: Fit | None = None,
+    seed: int = DEFAULT_SEED,
+    file: str | None = None,
+) -> PlannedTest:
+    """Plan a test before it begins.
+
+    Parameters
+    ----------
+    tables : dict
+        As in a run file: "run" with the material, "specimen", "gauge", perhaps "rig" and "load".
+    by : str or float
+        Time that the answer is for, text or s; at most 100 times the test.
+    wanted : str or float
+        Half width of the interval over the deformation that is wanted: 0.15 or "15 %".
+    level : str or float
+    lasts : str or float
+        How long the load is to stay on, text or s.
+    stress : str or float, optional
+        Stress that the part has, text or MPa, to test at.
+    begin : datetime, optional
+        Day from which on the test can begin; without one only days of the week are said.
+    hours : WorkingHours, optional
+    earlier : Fit, optional
+        A run of the material.
+
+    Raises
+    ------
+    InputError
+        A mistake in the tables; a time, width, level or stress that is none.
+    """
+    begun = read_tables(tables, file)
+    if tables.get("load") and not begun.steps:
+        raise InputError("no load", file=file, key="load", expected="a load above zero, or none for one to be proposed")
+    length = asked_time(lasts, "lasts")
+    if not SHORTEST <= length <= LONGEST:
+        raise InputError(key="lasts", found=show_time(length), expected="from 10 min to 400 d")
+    horizon = min(asked_time(by, "by"), FARTHEST * length)
+    if (half := asked_fraction(wanted, "wanted")) <= 0.0:
+        raise InputError(key="wanted", found=wanted, expected='a share above zero, such as "15 %"')
+    probability = asked_level(level)
+    belief = beliefs(begun.material, default_material_kind(begun.material), earlier=earlier)
+    keeping = WorkingHours() if hours is None else hours
+    wished = proposed(length, belief.exponent)
+    start = best_begin(wished, begin or SOME_MONDAY, keeping)
+    times = kept(wished, start, keeping)
+    lever = float(tables.get("rig", {}).get("lever", 1.0))
+    tested_at = None if stress is None else asked_size(stress, "stress", "stress")
+    load = planned_load(begun, belief, lever, tested_at, times.length)
+
+    def tried(schedule: Times, every: int) -> Promise:
+        return promise(
+            tables,
+            load,
+            schedule,
+            belief,
+            by=horizon,
+            wanted=half,
+            level=probability,
+            seed=seed,
+            count=SPECIMENS,
+            every=every,
+        )
+
+    schedules = (tried(times, 1), tried(daily(length), EVERY), tried(iso_899(length), EVERY))
+    longer = tuple(tried(hung_longer(times, days * DAY), FEWER) for days in LONGER if days * DAY > 1.5 * times.length)
+    return PlannedTest(
+        tables,
+        begun,
+        belief,
+        load,
+        start,
+        begin is not None,
+        _readings(times, start),
+        times.length,
+        horizon,
+        half,
+        probability,
+        schedules,
+        longer,
+        many_specimens(schedules[0].typical, probability),
+        keeping,
+        seed,
+    )
+
+
+def _readings(times: Times, begin: datetime) -> tuple[PlannedReading, ...]:
+    def reading(time: float, after: float | None = None) -> PlannedReading:
+        return PlannedReading(time, after, begin + timedelta(seconds=float(np.round(time))))
+
+    before = [reading(-60.0)] * 3
+    loaded = [reading(t) for t in times.under_load]
+    return (*before, *loaded, *(reading(times.length + t, t) for t in times.after))

@@ -1,0 +1,245 @@
+"""A test before it begins: times against closed forms, the promise against fits, and what is taken to the bench."""
+
+from __future__ import annotations
+
+import json
+import tomllib
+from dataclasses import replace
+from datetime import datetime
+from pathlib import Path
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+from icalendar import Calendar
+
+import creepfit as cf
+from creepfit.answers.plan.optimal import shares_of_readings, standard_error, third_reading
+from creepfit.answers.plan.schedules import Times, daily, iso_899, kept, proposed
+from creepfit.answers.plan.trial import half_widths, trial_observations
+from creepfit.cli.commands import main
+from creepfit.errors import InputError, OutputExistsError
+from creepfit.records.begun import UnfinishedRunError
+from creepfit.report.plan_files import run_file, write_plan
+
+MINUTE, HOUR, DAY = 60.0, 3600.0, 86400.0
+TABLES = {
+    "run": {"material": "PETG", "specimen": "7"},
+    "specimen": {"test": "cantilever", "length": "60 mm", "width": "12 mm", "thickness": "4 mm"},
+    "gauge": {"resolution": "0.01 mm", "instrument": "dial gauge"},
+}
+
+
+@pytest.fixture(scope="module")
+def planned() -> cf.PlannedTest:
+    return cf.plan(TABLES, begin="2031-05-05")
+
+
+@pytest.fixture
+def quick(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Plans tried on next to no specimens, where their widths do not matter."""
+    monkeypatch.setattr("creepfit.answers.plan.proposal.SPECIMENS", 2)
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "hours"),
+    [
+        (MINUTE, 6 * DAY, (2.2, 3.0, 5.7, 9.7, 15.1)),
+        (HOUR, 6 * DAY, (13.3, 14.7, 18.0, 21.8, 26.0)),
+        (DAY, 6 * DAY, (59.6, 60.4, 62.0, 63.7, 65.4)),
+        (MINUTE, 30 * DAY, (2.2 * 2.55, 8.8, 20.3, 40.4, 68.8)),
+    ],
+)
+def test_the_third_reading_of_a_power_law(first: float, last: float, hours: tuple[float, ...]) -> None:
+    """The identric mean in t^n: 5.7 h between 1 min and 6 d for n = 0.2; and it is the maximum of the determinant."""
+    for n, expected in zip((0.05, 0.1, 0.2, 0.3, 0.4), hours, strict=True):
+        found = third_reading(first, last, n)
+        assert found / HOUR == pytest.approx(expected, abs=0.06)
+        tried = np.geomspace(1.02 * first, 0.98 * last, 2001)
+        u = (np.array([[first] * 2001, tried, [last] * 2001]) / last) ** n
+        size = np.abs(np.linalg.det(np.stack([np.ones_like(u), u, u * np.log(u)]).transpose(2, 1, 0)))
+        assert tried[np.argmax(size)] == pytest.approx(found, rel=0.01)
+    assert third_reading(first, last, 0.0) == pytest.approx(np.sqrt(first * last))
+
+
+def test_how_often_to_read_at_each_of_the_three() -> None:
+    """c-optimal shares for 1 min to 6 d, forecast at a year; n = 0.1, 0.2, 0.3 by a linear program over all times."""
+    for n, expected in ((0.1, (0.16, 0.45, 0.39)), (0.2, (0.18, 0.47, 0.35)), (0.3, (0.20, 0.48, 0.31))):
+        times = np.array([MINUTE, third_reading(MINUTE, 6 * DAY, n), 6 * DAY])
+        assert shares_of_readings(times, n, 365 * DAY) == pytest.approx(expected, abs=0.01)
+
+
+def test_schedules_compare_as_in_the_linearised_model() -> None:
+    """Standard error at 365 d over that of a reading, n = 0.2, own computation by another route, to within 5 %."""
+    days = [DAY * k for k in range(1, 7)]
+    for times, expected in (
+        (days, 61.9),
+        ([MINUTE, *days], 11.5),
+        ([MINUTE, HOUR, *days], 9.4),
+        (np.geomspace(MINUTE, 6 * DAY, 7), 9.0),
+        (np.geomspace(MINUTE, 6 * DAY, 8), 8.7),
+        ([MINUTE] * 2 + [HOUR] * 2 + [6 * DAY] * 3, 8.5),
+        ([MINUTE, 10 * MINUTE, HOUR, 5 * HOUR, *days], 8.1),
+    ):
+        assert standard_error(np.array(times), 0.2, 365 * DAY) == pytest.approx(expected, rel=0.05)
+    assert standard_error(np.array([MINUTE, DAY, DAY]), 0.2, 365 * DAY) == np.inf
+    # what is proposed does better than daily readings, and as well as the standard's with fewer
+    ours, theirs, standard = (np.array(s.under_load) for s in (proposed(6 * DAY, 0.2), daily(6 * DAY), iso_899(6 * DAY)))
+    assert standard_error(ours, 0.2, 365 * DAY) < 0.9 * standard_error(theirs, 0.2, 365 * DAY)
+    assert ours.size < standard.size
+
+
+@pytest.mark.usefixtures("quick")
+def test_readings_are_when_somebody_is_there(planned: cf.PlannedTest) -> None:
+    assert planned.begin >= datetime(2031, 5, 5)
+    for r in planned.readings:
+        assert r.clock is not None
+        assert planned.hours.holds(r.clock)
+    assert planned.unload_at == pytest.approx(5 * DAY, rel=0.35)
+    weekend = cf.plan(TABLES, begin="2031-05-05", weekends=True, hours="0-23")
+    assert weekend.begin == datetime(2031, 5, 5, 0, 30)
+    assert weekend.unload_at == 5 * DAY
+    early = kept(Times("x", (MINUTE, 5 * HOUR, DAY), (MINUTE,)), datetime(2031, 5, 9, 16, 30), planned.hours)
+    # Friday half past four: five hours later and a day later nobody is there before Monday
+    assert early.under_load[-1] >= 2 * DAY
+
+
+def test_the_promise_is_what_fits_then_give(planned: cf.PlannedTest) -> None:
+    """Specimens drawn anew are read at the planned times and fitted by the whole mixture."""
+    own = planned.proposal
+    observed = trial_observations(planned.tables, planned.load, own.times)
+    reference = trial_observations(planned.tables, planned.load, Times("", (MINUTE, planned.unload_at), ()))
+    others = planned.belief.specimens(replace(reference, has_recovery=True), 40, seed=5)
+    found = half_widths(observed, others, planned.belief.priors, planned.by, planned.level, seed=6)
+    assert own.typical == pytest.approx(float(np.median(found)), rel=0.3)
+    assert own.chance == pytest.approx(float(np.mean(found <= planned.wanted)), abs=0.2)
+
+
+def test_what_is_said_agrees_with_the_numbers(planned: cf.PlannedTest) -> None:
+    answer = planned.to_dict()
+    assert [s["schedule"] for s in answer["schedules"]] == ["proposed", "daily", "ISO 899"]
+    assert planned.schedules[0].poor < planned.schedules[1].poor
+    assert planned.longer[-1].typical < planned.proposal.typical
+    assert ("can promise" in planned.verdict) == (planned.proposal.chance >= 0.9)
+    assert planned.specimens[-1].next_one < planned.specimens[0].next_one
+    assert planned.load.is_seen
+    assert 0.002 < planned.load.strain < 0.005
+    text = cf.text(planned)
+    assert text.splitlines()[2].startswith(planned.verdict[:40])
+    assert "not a strength check" in text
+    assert len(planned.table()) == len(planned.readings) == 3 + len(planned.proposal.times.since_loading)
+    assert json.loads(json.dumps(answer, allow_nan=False)) == answer
+    again = cf.plan(TABLES, begin="2031-05-05")
+    assert again.to_dict() == answer
+    assert cf.plot(planned) is not None
+
+
+@pytest.mark.usefixtures("quick")
+def test_a_load_of_ones_own_and_a_part_s_stress() -> None:
+    given = cf.plan({**TABLES, "load": [{"at": "0 s", "mass": "0.4 kg"}]}, lasts="1 h", by="1 d")
+    assert given.load.value == pytest.approx(0.4 * 9.80665)
+    assert given.unload_at == pytest.approx(HOUR)
+    tested = cf.plan(TABLES, stress="2 MPa", lasts="1 h", by="1 d")
+    assert tested.load.stress == pytest.approx(2.0, rel=0.2)
+
+
+@pytest.mark.usefixtures("quick")
+def test_an_earlier_run_takes_the_place_of_what_is_usual(planned: cf.PlannedTest) -> None:
+    from creepfit.records.build_run import build_run
+    from creepfit.records.tables import inline_table
+    from creepfit.records.templates import run_template
+
+    data = tomllib.loads(run_template())
+    earlier = cf.fit(build_run(data, inline_table(data["readings"], "run.toml"), "run.toml"), models=["findley"])
+    plan = cf.plan(TABLES, earlier=earlier)
+    assert plan.belief.assumptions[0].startswith("specimens like that of the earlier run")
+    # its modulus is known now
+    assert plan.load.at_once[1] / plan.load.at_once[0] < 0.6 * planned.load.at_once[1] / planned.load.at_once[0]
+
+
+def test_files_for_the_bench(planned: cf.PlannedTest, tmp_path: Path) -> None:
+    for name in ("run.toml", "sheet.txt", "dates.ics", "page.html"):
+        write_plan(planned, tmp_path / name)
+    with pytest.raises(OutputExistsError):
+        write_plan(planned, tmp_path / "sheet.txt")
+    data = tomllib.loads((tmp_path / "run.toml").read_text(encoding="utf-8"))
+    assert len(data["readings"]["time"]) == len(planned.readings)
+    with pytest.raises(UnfinishedRunError):
+        cf.read_run(tmp_path / "run.toml")
+    shown = [12.40, 12.40, 12.41, *(14.0 + 0.1 * k for k in range(len(planned.proposal.times.under_load)))]
+    shown += [12.9 - 0.05 * k for k in range(len(planned.readings) - len(shown))]
+    filled = run_file(planned)
+    for value in shown:
+        filled = filled.replace('""', f'"{value:.2f} mm"', 1)
+    (tmp_path / "filled.toml").write_text(filled, encoding="utf-8")
+    run = cf.read_run(tmp_path / "filled.toml")
+    assert [r.time for r in run.readings] == pytest.approx([r.time for r in planned.readings], abs=60.0)
+    assert run.unloading == pytest.approx(planned.unload_at, abs=60.0)
+    assert run.began == planned.begin
+    events = list(Calendar.from_ical((tmp_path / "dates.ics").read_bytes()).walk("VEVENT"))
+    assert len(events) == len(planned.readings) - 2
+    assert [e["DTSTART"].dt for e in events[1:]] == [r.clock for r in planned.readings[3:]]
+    assert all(e.walk("VALARM") for e in events)
+    sheet = (tmp_path / "sheet.txt").read_text(encoding="utf-8")
+    assert sheet.count("_" * 14) >= len(planned.readings)
+    page = (tmp_path / "page.html").read_text(encoding="utf-8")
+    assert page.count("<svg") == 2
+    assert "<script" not in page
+    assert page.count("<tr><td>") >= len(planned.readings)
+
+
+def test_mistakes_in_a_plan(planned: cf.PlannedTest, tmp_path: Path) -> None:
+    for options in (
+        {"lasts": "5 min"},
+        {"lasts": "2 years"},
+        {"wanted": "0 %"},
+        {"wanted": 3},
+        {"level": 2},
+        {"stress": "-1 MPa"},
+        {"begin": "tuesday"},
+        {"hours": "17-8"},
+        {"by": "0 d"},
+        {"earlier": "run.toml"},
+    ):
+        with pytest.raises(InputError):
+            cf.plan(TABLES, **options)  # type: ignore[call-overload]
+    with pytest.raises(InputError, match="a test with sizes"):
+        cf.plan({**TABLES, "specimen": {"test": "direct"}})
+    with pytest.raises(InputError, match="a load above zero"):
+        cf.plan({**TABLES, "load": [{"at": "0 s", "mass": "0 kg"}]})
+    with pytest.raises(InputError, match="one of them"):
+        cf.plan({**TABLES, "load": [{"at": "0 s", "mass": "1 kg"}]}, stress="2 MPa")
+    with pytest.raises(InputError, match="unknown table"):
+        cf.plan({**TABLES, "colour": {}})
+    with pytest.raises(InputError, match="a day"):
+        write_plan(replace(planned, dated=False), tmp_path / "dates.ics")
+    with pytest.raises(InputError, match="run file"):
+        write_plan(planned, tmp_path / "plan.pdf")
+
+
+@pytest.mark.usefixtures("quick")
+def test_the_command(tmp_path: Path) -> None:
+    sizes = ["--size", "length=60 mm", "--size", "width=12 mm", "--size", "thickness=4 mm"]
+    start = ["plan", "--material", "PETG", "--test", "cantilever", *sizes, "--lasts", "1 h", "--by", "1 d"]
+    runner = CliRunner()
+    file = tmp_path / "run.toml"
+    done = runner.invoke(main, [*start, "-o", str(file), "--json"])
+    assert done.exit_code == 0, done.output
+    assert json.loads(done.stdout)["run"] == "PETG"
+    again = runner.invoke(main, ["plan", str(file), "--lasts", "1 h", "--by", "1 d"])
+    assert again.exit_code == 0, again.output
+    assert again.stdout.startswith("PETG: plan of a test\n")
+    for slip in (
+        ["plan", "--material", "PETG"],
+        [*start, "--size", "length"],
+        [*start, "--limit", "2 mm"],
+        [*start, "-o", str(file)],
+        [*start, "-o", str(tmp_path / "plan.pdf")],
+        [*start, "-o", str(tmp_path / "plan.ics")],
+        [*start, "--save", str(tmp_path / "x.json")],
+        ["plan", str(file), "--material", "PP"],
+        ["plan", str(tmp_path / "none.toml")],
+    ):
+        said = runner.invoke(main, slip)
+        assert said.exit_code == 2, slip
+        assert len(said.stderr.strip().splitlines()) == 1
