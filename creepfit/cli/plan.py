@@ -175,10 +175,6 @@ def _write(found: PlannedTest, paths: tuple[str, ...], force: bool) -> None:
         return
     from creepfit.report.plan_files import write_plan
 
-    if any(path.casefold().endswith(".html") for path in paths):
-        from creepfit.report.figures.quick_start import load_matplotlib
-
-        load_matplotlib()
     for path in paths:
         write_plan(found, path, force)
         message(f"wrote {path}")

@@ -223,7 +223,7 @@ def test_the_command(tmp_path: Path) -> None:
     start = ["plan", "--material", "PETG", "--test", "cantilever", *sizes, "--lasts", "1 h", "--by", "1 d"]
     runner = CliRunner()
     file = tmp_path / "run.toml"
-    done = runner.invoke(main, [*start, "-o", str(file), "--json"])
+    done = runner.invoke(main, [*start, "-o", str(file), "-o", str(tmp_path / "page.html"), "--json"])
     assert done.exit_code == 0, done.output
     assert json.loads(done.stdout)["run"] == "PETG"
     again = runner.invoke(main, ["plan", str(file), "--lasts", "1 h", "--by", "1 d"])
