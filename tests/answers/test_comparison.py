@@ -221,8 +221,9 @@ class TestPools:
         assert one is not None
         assert three is not None
         assert three.low < 1.0 / 0.85 < three.high
-        # of one specimen 8 % of scatter is assumed and taken for known, three have to show theirs
-        assert np.log(three.high / three.low) < 0.9 * np.log(one.high / one.low)
+        # of one specimen 8 % of scatter is assumed and taken for known, three have to show theirs: 0.77 here, and 1.4 if
+        # the ratio were that of the next specimens
+        assert np.log(three.high / three.low) < 0.85 * np.log(one.high / one.low)
         assert not single.moments[0].ratios[0].distinguishable
         assert [v.run for v in pooled.moments[0].values] == ["PETG (3 specimens)", "PLA (3 specimens)"]
         assert "one-specimen" not in {c.code for c in pooled.cautions}
