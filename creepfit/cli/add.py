@@ -66,7 +66,7 @@ def add(
 
 def _answer(run: Any, unfinished: Any, where: str | None) -> tuple[dict[str, Any], str]:
     from creepfit.answers.specimen.first_day import first_day
-    from creepfit.answers.specimen.verdict import verdict
+    from creepfit.answers.specimen.verdict import verdict, what_next
     from creepfit.cli.first_day import as_begun
     from creepfit.cli.runs import lean_lmfit
     from creepfit.report.text.bench import first_day_text, next_text, verdict_text
@@ -79,8 +79,8 @@ def _answer(run: Any, unfinished: Any, where: str | None) -> tuple[dict[str, Any
         return {}, ""
     lean_lmfit()
     if where is None:
-        answer = next_text(run)
-        return answer[0], answer[1]
+        todo = what_next(run)
+        return {"run": run.label, "next_readings": [t.to_dict() for t in todo]}, next_text(run, todo)
     said = verdict(run, where)
     return said.to_dict(), verdict_text(said)
 

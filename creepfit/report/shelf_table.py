@@ -7,14 +7,14 @@ import io
 import os
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
 
-from creepfit.answers.materials.shelf import Shelf, ShelfRow
+from creepfit.answers.interval import Interval
+from creepfit.answers.materials.shelf import CREEP_AT, Shelf, ShelfRow
 from creepfit.errors import InputError
 from creepfit.records.outputs import write_bytes
 from creepfit.report.csv_cells import csv_cell
 from creepfit.report.text.pieces import percent
-from creepfit.units import DAY, HOUR, show_time
+from creepfit.units import DAY, show_time
 
 Cell = str | float | None
 SUFFIXES = (".csv", ".xlsx")
@@ -59,25 +59,25 @@ def table_rows(found: Shelf) -> list[dict[str, Cell]]:
 
 
 def _cells(row: ShelfRow, level: str) -> Iterator[tuple[str, Cell]]:
-    answer = row.to_dict()
     yield from (("file", row.file), ("material", row.material), ("specimen", row.specimen), ("test", row.test))
     yield "temperature [degC]", row.temperature
     yield "stress [MPa]", row.stress
     yield "length of test [d]", row.length / DAY
-    yield from _three("creep modulus at 1 h [MPa]", answer["creep_modulus"], 1.0, level)
+    yield from _three("creep modulus at 1 h [MPa]", row.modulus, 1.0, level)
     scale, unit = (100.0, "%") if row.unit == "1" else (1.0, row.unit)
     yield "unit of creep and set", unit
-    for creep in answer["creep"]:
-        yield from _three(f"creep at {show_time(creep['time_h'] * HOUR)}", creep, scale, level)
-    yield from _three("gone back at last reading [%]", answer["recovered_percent"], 1.0, level)
-    yield from _three("set", answer["permanent_set"], scale, level)
+    for time, creep in zip(CREEP_AT, row.creep, strict=True):
+        yield from _three(f"creep at {show_time(time)}", creep, scale, level)
+    yield from _three("gone back at last reading [%]", row.recovered, 1.0, level)
+    yield from _three("set", row.permanent_set, scale, level)
     yield "cautions", ", ".join(row.cautions)
     yield "why numbers are missing", "; ".join(row.why)
 
 
-def _three(name: str, item: dict[str, Any], scale: float, level: str) -> Iterator[tuple[str, Cell]]:
-    for key, head in (("median", name), ("low", f"{name}, {level} from"), ("high", f"{name}, {level} to")):
-        yield head, None if item[key] is None else scale * item[key]
+def _three(name: str, found: Interval | None, scale: float, level: str) -> Iterator[tuple[str, Cell]]:
+    yield name, None if found is None else scale * found.median
+    yield f"{name}, {level} from", None if found is None else scale * found.low
+    yield f"{name}, {level} to", None if found is None else scale * found.high
 
 
 def _csv(rows: list[dict[str, Cell]]) -> bytes:

@@ -13,6 +13,7 @@ from pathlib import Path
 
 import pytest
 
+import creepfit.report
 from creepfit.answers.interval import Interval
 from creepfit.answers.specimen.check import check
 from creepfit.answers.specimen.forecast import forecast
@@ -140,6 +141,12 @@ def test_of_many_creep_increments_first_and_last_are_shown(fits: dict[str, Fit])
             show_time(i * HOUR) for i in (0, 4, count - 5, count - 1)
         ]  # fmt: skip
         assert len({line.index("±") for line in lines if "±" in line}) == 1
+
+
+def test_texts_are_set_from_results_and_not_from_keys_of_their_json() -> None:
+    room = Path(creepfit.report.__file__).parent
+    for path in (*room.glob("text/*.py"), *room.glob("page/*.py"), *room.glob("figures/*.py"), room / "shelf_table.py"):
+        assert "to_dict(" not in path.read_text(encoding="utf-8"), path
 
 
 class TestUnknownIsSaidAndNeverZero:

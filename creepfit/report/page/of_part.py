@@ -17,13 +17,13 @@ def part_answer(sag: Sag) -> str:
     if sag.design is None or sag.falls is not None:
         return part_headline(sag)
     limit = f"the limit of {show_number(sag.design.limit)} mm is"
-    if sag.design.life.median == 0.0:
+    life = sag.design.life
+    if life.median == 0.0:
         at_once = exceeded_at_once(sag.design.limit, sag.loading.interval.median, Unit("mm"))
         return f"{part_headline(sag).removesuffix('.')}; {limit} {at_once}."
-    kept = sag.design.life.kept_to_dict()
-    if kept is None:
+    if life.kept is None:
         return f"{part_headline(sag)} Whether {limit} kept that long cannot be said."
-    told = f"{limit} kept for {show_time(sag.design.life.asked)} with probability {kept_chance(kept['probability'])}"
+    told = f"{limit} kept for {show_time(life.asked)} with probability {kept_chance(life.kept)}"
     return f"{part_headline(sag).removesuffix('.')}; {told}."
 
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Sequence
 
-from creepfit.answers.specimen.first_day import FirstDay
-from creepfit.answers.specimen.verdict import Verdict, what_next
+from creepfit.answers.specimen.first_day import FirstDay, ToDo
+from creepfit.answers.specimen.verdict import Verdict
 from creepfit.answers.wording import left_out, size
 from creepfit.records.run import Run
 from creepfit.report.text.pieces import caution_lines, paragraph
@@ -24,12 +24,11 @@ def verdict_text(found: Verdict) -> str:
     return "\n".join(lines)
 
 
-def next_text(run: Run) -> tuple[dict[str, Any], str]:
-    """What to read next, where no reading was added."""
-    todo = what_next(run)
+def next_text(run: Run, todo: Sequence[ToDo]) -> str:
+    """What is left out, and what to read next, where no reading was added."""
     lines = [line for said in left_out(run) for line in paragraph(f"{said}.")]
     lines += [line for t in todo[:1] for line in paragraph(f"next: {t.text}")]
-    return {"run": run.label, "next_readings": [t.to_dict() for t in todo]}, "\n".join(lines)
+    return "\n".join(lines)
 
 
 def first_day_text(found: FirstDay, short: bool = False) -> str:

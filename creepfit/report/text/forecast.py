@@ -113,11 +113,13 @@ def time_lines(result: Forecast) -> list[str]:
 
 
 def _shares(rows: Sequence[ForecastRow]) -> list[str]:
-    heads = ["after", "gauge", "parameters", "choice of model", "what no model has"]
-    if rows[0].share.temperature is not None:
-        heads.append("temperature")
-    cells = [[show_time(row.time), *(f"{100.0 * part:.0f} %" for part in row.share.to_dict().values())] for row in rows]
-    return table(heads, cells)
+    heads = ["after", "gauge", "parameters", "choice of model", "what no model has", "temperature"]
+    cells = []
+    for row in rows:
+        own = row.share
+        parts = (own.gauge, own.parameters, own.model, own.discrepancy, own.temperature)
+        cells.append([show_time(row.time), *(f"{100.0 * part:.0f} %" for part in parts if part is not None)])
+    return table(heads[: len(cells[0])], cells)
 
 
 def _models(rows: Sequence[ForecastRow], unit: Unit) -> list[str]:
