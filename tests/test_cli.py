@@ -17,7 +17,7 @@ import creepfit.cli.options
 from creepfit.cli.commands import main
 from creepfit.records.files import read_run
 from creepfit.records.history_file import read_history
-from creepfit.report.text.pieces import WIDTH
+from creepfit.report.text.columns import PIPED
 from creepfit.units import show_number
 
 DEMO = Path(__file__).parents[1] / "demo"
@@ -123,7 +123,7 @@ class TestFit:
         assert (done.exit_code, done.stderr) == (0, "")
         lines = done.stdout.splitlines()
         assert lines[0] == "PETG strip 1"
-        assert max(map(len, lines)) <= WIDTH
+        assert max(map(len, lines)) <= PIPED
         assert all(line == line.rstrip() for line in lines)
 
     def test_json_begins_with_the_heading_and_has_every_key(self) -> None:
@@ -220,7 +220,7 @@ class TestForecast:
             "forecast", STRIP, "--at=1d", "--at=30d", "--at=90d", "--at=1 year", "--limit=3mm", "--reading", "--full"
         )
         assert (done.exit_code, done.stderr) == (0, "")
-        assert max(map(len, done.stdout.splitlines())) <= WIDTH
+        assert max(map(len, done.stdout.splitlines())) <= PIPED
         assert "next reading of the gauge" in done.stdout
 
 
@@ -240,7 +240,7 @@ class TestRecover:
         for path in (STRIP, short):
             done = run("recover", path, "--after", "1 d")
             assert (done.exit_code, done.stderr) == (0, "")
-            assert max(map(len, done.stdout.splitlines())) <= WIDTH
+            assert max(map(len, done.stdout.splitlines())) <= PIPED
         assert "had it been unloaded at the last reading" in done.stdout
 
 
@@ -290,7 +290,7 @@ class TestSag:
         arguments = ["--at", "1 year", "--limit", "4 mm", "--life", "90 d", "--scatter", "5 %", "--unload-at", "60 d"]
         done = run("sag", DEMO / "bracket.toml", "--material", STRIP, *arguments, "--full")
         assert (done.exit_code, done.stderr) == (0, "")
-        assert max(map(len, done.stdout.splitlines())) <= WIDTH
+        assert max(map(len, done.stdout.splitlines())) <= PIPED
         assert "Limit of 4 mm" in done.stdout
 
     def test_a_run_in_place_of_a_part_is_told_of(self) -> None:

@@ -12,7 +12,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from creepfit.cli.commands import main
-from creepfit.report.text.pieces import WIDTH
+from creepfit.report.text.columns import PIPED
 
 DEMO = Path(__file__).parents[1] / "demo"
 STEPS = str(DEMO / "petg-steps.toml")
@@ -57,7 +57,7 @@ def test_the_demo_run_with_steps_gets_a_sensible_answer() -> None:
     assert (done.exit_code, done.stderr) == (0, "")
     lines = done.stdout.splitlines()
     assert lines[0] == "PETG bar 2"
-    assert max(map(len, lines)) <= WIDTH
+    assert max(map(len, lines)) <= PIPED
     assert all(line == line.rstrip() for line in lines)
     found = json.loads(run(STEPS, "--json").stdout)
     assert list(found)[:5] == ["format", "version", "seed", "level", "run"]

@@ -9,7 +9,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from creepfit.cli.commands import main
-from creepfit.report.text.pieces import WIDTH
+from creepfit.report.text.columns import PIPED
 
 
 def run(*arguments: object) -> Result:
@@ -34,7 +34,7 @@ def test_two_bars_at_two_temperatures(bars) -> None:
     assert (done.exit_code, done.stderr) == (0, "")
     lines = done.stdout.splitlines()
     assert lines[0] == "PP: 2 runs at 2 temperatures"
-    assert max(map(len, lines)) <= WIDTH
+    assert max(map(len, lines)) <= PIPED
     assert "10 K more make PP give way 1.1" in done.stdout
     assert "not tested" in done.stdout
     found = json.loads(run("temperature", *bars, "--json").stdout)

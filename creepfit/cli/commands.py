@@ -24,6 +24,7 @@ from creepfit.cli.options import (
     debug_option,
     draw_answer,
     figure_option,
+    fit_to_terminal,
     full_option,
     known_option,
     known_options,
@@ -66,6 +67,7 @@ def main() -> None:
     code 0: done; 2: something in what was given; 1: a fault of ours.
     """
     collect_rarely()
+    fit_to_terminal()
 
 
 @main.command()

@@ -9,6 +9,7 @@ import functools
 import gc
 import json
 import os
+import shutil
 import sys
 import traceback
 from collections.abc import Callable, Iterator
@@ -80,8 +81,27 @@ def message(text: str) -> None:
 
 
 def show(text: str) -> None:
-    """Print data on stdout, spelled in ASCII where it can show nothing else."""
-    _print(text, sys.stdout)
+    """Print data on stdout, spelled in ASCII where it can show nothing else; titles and doubts stand out on a terminal."""
+    _print(_dressed(text) if sys.stdout.isatty() and not os.environ.get("NO_COLOR") else text, sys.stdout)
+
+
+def _dressed(text: str) -> str:
+    """The text with its titles bold and the marks of doubts coloured."""
+    lines = text.split("\n")
+    for i, line in enumerate(lines):
+        if i + 1 < len(lines) and line and set(lines[i + 1]) == {"="}:
+            lines[i] = click.style(line, bold=True)
+        elif line.startswith("  ! "):
+            lines[i] = f"  {click.style('!', fg='yellow', bold=True)} {line[4:]}"
+    return "\n".join(lines)
+
+
+def fit_to_terminal() -> None:
+    """Let texts take as many columns as the terminal has, 80 in a pipe; until the command ends."""
+    from creepfit.report.text.columns import PIPED, reset_columns, set_columns
+
+    token = set_columns(shutil.get_terminal_size((PIPED, 24)).columns if sys.stdout.isatty() else PIPED)
+    click.get_current_context().call_on_close(lambda: reset_columns(token))
 
 
 def _print(text: str, stream: IO[str]) -> None:

@@ -55,6 +55,7 @@ MANY = 6
 @click.option("--limit", metavar="SIZE", help='When does the specimen reach it? Such as "2 mm".')
 @time_option("--life", "How long a limit is to be kept.", default="1 year", show_default=True)
 @click.option("--known", multiple=True, type=click.Path(), metavar="RUN", help=KNOWN_HELP)
+@click.option("--pool", is_flag=True, help="The runs of each material as one too, however many there are.")
 @click.option("--anyway", is_flag=True, help=ANYWAY_HELP)
 @debug_option
 @force_option
@@ -69,6 +70,7 @@ def report(
     limit: str | None,
     life: float,
     known: tuple[str, ...],
+    pool: bool,
     anyway: bool,
     level: float | None,
     seed: int | None,
@@ -102,9 +104,9 @@ def report(
         from creepfit.report.page.html import page, pictures_of
         from creepfit.report.page.together import chapters
 
-        joined = chapters(fits, at, [s.part for s in done if s.part is not None])
+        joined = chapters(fits, at, [s.part for s in done if s.part is not None], pool)
         options = {"--part": part, "--limit": limit, "--level": level, "--seed": seed, "-o": output}
-        write_text(output, page(done, _command(runs, options, at, life, known, anyway), joined), force)
+        write_text(output, page(done, _command(runs, options, at, life, known, anyway, pool), joined), force)
         message(f"wrote {output}")
         if figures is not None:
             from creepfit.report.figures.saving import save_pictures
@@ -195,13 +197,20 @@ def _attempt(name: str, read: Callable[[], Run | Saved], number: int, wanted: Wa
 
 
 def _command(
-    runs: Sequence[str], options: Mapping[str, object], at: Sequence[float], life: float, known: Sequence[str], anyway: bool
+    runs: Sequence[str],
+    options: Mapping[str, object],
+    at: Sequence[float],
+    life: float,
+    known: Sequence[str],
+    anyway: bool,
+    pool: bool = False,
 ) -> str:
     """How to ask for the same page again."""
     words = ["creepfit", "report", *runs]
     for run in known:
         words += ["--known", run]
     words += ["--anyway"] if anyway else []
+    words += ["--pool"] if pool else []
     for time in at:
         words += ["--at", show_time(time)]
     words += [str(word) for name, value in options.items() if value is not None for word in (name, value)]

@@ -28,7 +28,7 @@ from creepfit.records.workbook import workbook_template
 from creepfit.report.figures.shelf import shelf_figure
 from creepfit.report.figures.style import svg
 from creepfit.report.shelf_table import table_rows, write_table
-from creepfit.report.text.pieces import WIDTH
+from creepfit.report.text.columns import MOST
 from creepfit.report.text.shelf import shelf_text
 from creepfit.units import DAY, HOUR
 
@@ -192,7 +192,7 @@ class TestText:
         long = [replace(r, file=f"res/{'x' * 40}-{i}.json") for i, r in enumerate(rows[:2])]
         text = shelf_text(by_hand(*long))
         assert all(f"x-{i})" in text for i in range(2))
-        assert max(map(len, text.splitlines())) <= WIDTH
+        assert max(map(len, text.splitlines())) <= MOST
         far = [replace(r, file=f"{i}/same.json") for i, r in enumerate(rows[:2])]
         text = shelf_text(by_hand(*far))
         assert all(f"{i}/same.json)" in text for i in range(2))

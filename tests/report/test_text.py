@@ -22,8 +22,9 @@ from creepfit.answers.specimen.summary import summarise
 from creepfit.inference.fitting import Fit, fit
 from creepfit.records.files import read_run
 from creepfit.report.text.answers import check_text, fit_text, forecast_text, recovery_text
+from creepfit.report.text.columns import MOST
 from creepfit.report.text.fit import _increments
-from creepfit.report.text.pieces import WIDTH, Unit, listed, paragraph, plain, shown_unit, table
+from creepfit.report.text.pieces import Unit, listed, paragraph, plain, shown_unit, table
 from creepfit.units import HOUR, show_time
 
 TEXTS = Path(__file__).parent / "texts"
@@ -105,7 +106,7 @@ def compare(name: str, text: str) -> None:
         path.write_text(text + "\n", encoding="utf-8")
     assert settled(text + "\n") == settled(path.read_text(encoding="utf-8"))
     lines = text.splitlines()
-    assert max(map(len, lines)) <= WIDTH
+    assert max(map(len, lines)) <= MOST
     assert all(line == line.rstrip() for line in lines)
     for word in ("nan", "inf", "None", "± 0 ", "e+"):
         assert word not in text.replace("information", ""), word
@@ -173,7 +174,7 @@ class TestPieces:
         assert lines[1].startswith("  one      2.50  word word")
         assert lines[2].startswith("                 word word")
         assert lines[-1] == "  three      10"
-        assert max(map(len, lines)) <= WIDTH
+        assert max(map(len, lines)) <= MOST
 
     def test_a_remark_beside_a_wide_table_goes_beneath_the_numbers(self) -> None:
         lines = table(["a", ""], [["x" * 80, "remark"]])
@@ -218,7 +219,7 @@ class TestPieces:
         assert paragraph("word " * 30, "  ", "    ")[1].startswith("    word")
 
     def test_no_line_parts_a_number_from_its_unit(self) -> None:
-        for length in range(WIDTH - 12, WIDTH + 2):
+        for length in range(MOST - 12, MOST + 2):
             lines = paragraph("x" * length + " 2.5 mm (90 %: 10 to 20 d)")
             assert not any(line.startswith(("mm", "%", "d)")) for line in lines)
             assert " ".join(lines) == "x" * length + " 2.5 mm (90 %: 10 to 20 d)"

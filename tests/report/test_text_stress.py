@@ -14,7 +14,7 @@ import pytest
 from creepfit.answers.stress.dependence import StressDependence, stress_dependence
 from creepfit.inference.fitting import Fit, fit
 from creepfit.records.files import read_run
-from creepfit.report.text.pieces import WIDTH
+from creepfit.report.text.columns import MOST
 from creepfit.report.text.stress import stress_text
 
 TEXTS = Path(__file__).parent / "texts"
@@ -73,7 +73,7 @@ def test_text(name: str, answers: dict[str, StressDependence]) -> None:
         path.write_text(text + "\n", encoding="utf-8")
     assert text + "\n" == path.read_text(encoding="utf-8")
     lines = text.splitlines()
-    assert max(map(len, lines)) <= WIDTH
+    assert max(map(len, lines)) <= MOST
     assert all(line == line.rstrip() for line in lines)
     for word in (" nan", " inf", "None", "e+"):
         assert word not in text

@@ -35,8 +35,8 @@ from creepfit.report.text.compare import headline
 from creepfit.report.text.pieces import Unit, percent, several, shown_unit
 from creepfit.units import show_time
 
-LONGEST, HALF = 24, 17
-"""Letters of a name, alone and beside another."""
+LONGEST = 24
+"""Letters of a name."""
 
 Rows = Sequence[tuple[str, Interval, bool]]
 """Label, interval, and whether it lies beyond ten times its own test."""
@@ -107,7 +107,7 @@ def ratios_figure(found: Comparison) -> Drawing | None:
     if not rows:
         return None
     with look():
-        figure, (ax,) = sheet(1.0 + 0.26 * len(rows), left=2.45, right=1.6)
+        figure, (ax,) = sheet(1.0 + 0.36 * len(rows), left=1.75, right=1.4)
         ax.grid(visible=False)
         low, high = min(0.93, *(i.low for _, i in rows)), max(1.07, *(i.high for _, i in rows))
         ax.set_xscale("log")
@@ -140,7 +140,7 @@ def _ratio_marks(axis: Axis, low: float, high: float) -> None:
 
 
 def _pair(ratio: Ratio) -> str:
-    return f"{_short(ratio.of, HALF)} / {_short(ratio.to, HALF)}"
+    return f"{_short(ratio.of, LONGEST)} /\n{_short(ratio.to, LONGEST)}"
 
 
 def isochronous_figure(found: Isochronous, name: str) -> Drawing:

@@ -22,13 +22,14 @@ from creepfit.report.figures.saving import picture_files, slug
 from creepfit.report.figures.style import Drawing
 from creepfit.report.figures.timeline import TIMELINE
 from creepfit.report.page.assumed import assumptions, how_to_reproduce, run_file
+from creepfit.report.page.chapter import Chapter
 from creepfit.report.page.embed import Sliders, part_sliders, run_sliders
 from creepfit.report.page.findings import Findings
 from creepfit.report.page.held import held_drawings, held_keys, held_tables
 from creepfit.report.page.limits import limit_table
 from creepfit.report.page.of_part import part_answer, part_keys, part_tables
 from creepfit.report.page.tables import Table, curve_csv, readings_csv, run_tables, table_csv
-from creepfit.report.page.together import Chapter, PartSide
+from creepfit.report.page.together import PartSide
 from creepfit.report.page.words import all_doubts, answer, key_numbers
 from creepfit.report.text.fit import circumstances
 from creepfit.report.text.pieces import Unit, percent, unbroken

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -24,10 +24,13 @@ from creepfit.answers.temperature.dependence import (
 )
 from creepfit.errors import CreepfitError
 from creepfit.inference.fitting import FARTHEST, Fit
+from creepfit.report.figures.curves import curves_figure
 from creepfit.report.figures.style import FAR, Drawing
 from creepfit.report.figures.temperature import temperature_figure
 from creepfit.report.figures.together import isochronous_figure, ratios_figure, sizes_figure, values_figure
+from creepfit.report.page.chapter import Chapter
 from creepfit.report.page.findings import asked
+from creepfit.report.page.pooled import as_one, materials_of
 from creepfit.report.page.tables import Table
 from creepfit.report.text import temperature as warmth_words
 from creepfit.report.text.compare import MOST_PAIRS, headline
@@ -48,18 +51,6 @@ STRESSES = 9
 """Points of a curve where a law says what lies between the stresses tested."""
 
 
-@dataclass(frozen=True, eq=False)
-class Chapter:
-    """A part of the page of its own: an answer in a sentence, figures, tables and the doubts about it."""
-
-    key: str
-    title: str
-    answer: str
-    drawn: tuple[Drawing, ...]
-    tables: dict[str, Table]
-    cautions: tuple[Caution, ...]
-
-
 @dataclass(frozen=True)
 class PartSide:
     """What of a part's sag by one run is held against the same by others: at the last time asked for, s.
@@ -77,7 +68,9 @@ class PartSide:
     doubt: Caution | None
 
 
-def chapters(fits: Sequence[Fit], at: Sequence[str | float] = (), parts: Sequence[PartSide] = ()) -> list[Chapter]:
+def chapters(
+    fits: Sequence[Fit], at: Sequence[str | float] = (), parts: Sequence[PartSide] = (), pool: bool = False
+) -> list[Chapter]:
     """All chapters that the fits of a page have something for.
 
     Parameters
@@ -87,10 +80,15 @@ def chapters(fits: Sequence[Fit], at: Sequence[str | float] = (), parts: Sequenc
         Runs are compared at the last of them; by default at the last of those that the shortest test answers for.
     parts : sequence of PartSide
         The sag of a part by each run.
+    pool : bool
+        Whether the runs of each material are to be taken as one however many they are; else where that says more.
     """
     found = [part_by_runs(parts)] if len(parts) > 1 else []
     if len(fits) > 1:
-        found.append(materials(fits, asked(min(fits, key=lambda f: f.run.test_length), at)[-1]))
+        times = asked(min(fits, key=lambda f: f.run.test_length), at)
+        grouped = materials_of(fits, pool)
+        found.append(materials(grouped.fits, times[-1], fits, grouped.why))
+        found += [as_one(joined, times, f"pool{i}") for i, joined in enumerate(grouped.pools, start=1)]
     of_warmth = [warmth(group, f"warmth{i}") for i, group in enumerate(_warmed(fits)[:MOST_SERIES], start=1)]
     of_stress = [stresses(group, f"stress{i}") for i, group in enumerate(_series(fits)[:MOST_SERIES], start=1)]
     return [*found, *of_warmth, *(chapter for chapter in of_stress if chapter is not None)]
@@ -162,9 +160,17 @@ def part_by_runs(sides: Sequence[PartSide]) -> Chapter:
     return Chapter("part", name, answer, (drawing,), {"sag": table}, () if worst is None else (worst,))
 
 
-def materials(fits: Sequence[Fit], at: float) -> Chapter:
-    """Runs compared as materials; where they cannot be, why. Those of unknown stiffness may not cost the others theirs."""
+def materials(fits: Sequence[Fit], at: float, runs: Sequence[Fit] = (), not_pooled: Sequence[str] = ()) -> Chapter:
+    """Materials compared, each by a run or by several as one; where they cannot be, why.
+
+    Those of unknown stiffness may not cost the others theirs. `runs` are drawn over one another and listed where some were
+    pooled.
+    """
     name, why = "Which gives way less", ""
+    drawing = curves_figure(runs, at) if len(runs) > 1 else None
+    drawn = () if drawing is None else (drawing,)
+    if len(fits) == 1:
+        return Chapter("materials", "Runs over one another", "", drawn, _each_table(runs, at), ())
     known = [f for f in fits if _stiffness_known(f)]
     for group in (fits, known):
         try:
@@ -172,15 +178,33 @@ def materials(fits: Sequence[Fit], at: float) -> Chapter:
         except CreepfitError as error:
             why = why or f"{error}".rstrip(".")
         else:
-            return _compared(name, answer, [f.run.label for f in fits if f not in group], why)
-    return Chapter("materials", name, f"These runs cannot be compared: {why}.", (), {}, ())
+            left = [f.run.label for f in fits if f not in group]
+            found = _compared(name, answer, left, why, not_pooled)
+            below = _each_table(runs, at) if len(runs) > len(fits) else {}
+            return replace(found, drawn=(*drawn, *found.drawn), tables={**found.tables, **below})
+    return Chapter("materials", name, f"These runs cannot be compared: {why}.", drawn, {}, ())
 
 
-def _compared(name: str, answer: Comparison, left: Sequence[str], why: str) -> Chapter:
+def _each_table(runs: Sequence[Fit], at: float) -> dict[str, Table]:
+    """The runs by themselves."""
+    try:
+        moment = (answer := compare(runs, [at])).moments[-1]
+    except CreepfitError:
+        return {}
+    unit = shown_unit(answer.unit)
+    shown = unit.alike([value.interval for value in moment.values])
+    rows = tuple((value.run, *size) for value, size in zip(moment.values, shown, strict=True))
+    note = "As a specimen of its material each is doubtful by the scatter between specimens."
+    caption = f"Each run by itself, {answer.quantity} after {show_time(moment.time)}"
+    return {"each": Table(caption, ("run", "low", f"median [{unit.name}]", "high"), rows, note=note)}
+
+
+def _compared(name: str, answer: Comparison, left: Sequence[str], why: str, not_pooled: Sequence[str]) -> Chapter:
     few = len(answer.moments[-1].ratios) <= MOST_PAIRS
     drawn = [values_figure(answer), ratios_figure(answer) if few else None]
     tables = {"values": _values_table(answer), **({"ratios": _ratios_table(answer)} if few else {})}
     text = headline(answer) + (f" Left out: {listed(left)} ({why})." if left else "")
+    text = " ".join([text, *(f"{said.rstrip('.')}." for said in not_pooled)])
     return Chapter("materials", name, text, tuple(d for d in drawn if d is not None), tables, answer.cautions)
 
 

@@ -13,14 +13,24 @@ MOST_PAIRS = 10
 MOST_NAMES = 4
 
 
-def compare_text(found: Comparison) -> str:
-    """The whole answer."""
+def compare_text(found: Comparison, alone: Comparison | None = None) -> str:
+    """The whole answer; `alone` are the runs of its materials by themselves."""
     title = "Comparison of " + ", ".join(f.run.label for f in found.fits)
     lines = [title, "=" * min(len(title), 100), *paragraph(headline(found))]
     for moment in found.moments:
         lines += ["", *_moment(found, moment)]
     if len(found.fits) > 2:
         lines += ["", "Ranking, best first; a shared place cannot be told apart", *_ranking(found)]
+    if alone is not None:
+        last = alone.moments[-1]
+        unit = shown_unit(alone.unit)
+        shown = unit.alike([value.interval for value in last.values])
+        heads = ["run", "low", f"median [{unit.name}]", "high"]
+        rows = [[value.run, *size] for value, size in zip(last.values, shown, strict=True)]
+        title = (
+            f"Each run by itself, {show_time(last.time)}; as one specimen of its material each is doubtful by the scatter"
+        )
+        lines += ["", *paragraph(title), *table(heads, rows)]
     return "\n".join([*lines, *cautions(found.cautions)])
 
 

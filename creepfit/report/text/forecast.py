@@ -10,10 +10,10 @@ import numpy as np
 from creepfit.answers.interval import Interval
 from creepfit.answers.specimen.forecast import Forecast, ForecastRow
 from creepfit.inference.fitting import FARTHEST
+from creepfit.report.text.columns import columns
 from creepfit.report.text.first_words import contradiction, exceeded_at_once, instead_of_a_number
 from creepfit.report.text.known import hindcast_lines, owed_lines
 from creepfit.report.text.pieces import (
-    WIDTH,
     Unit,
     interval_table,
     kept_lines,
@@ -126,7 +126,7 @@ def _models(rows: Sequence[ForecastRow], unit: Unit) -> list[str]:
     """The models' own lines for as many of the last times as there is room for."""
     for count in range(min(MOST_COLUMNS, len(rows)), 0, -1):
         lines = _model_table(rows[-count:], unit)
-        if max(map(len, lines)) <= WIDTH:
+        if max(map(len, lines)) <= columns():
             break
     return lines
 

@@ -12,9 +12,9 @@ from creepfit.answers.interval import Caution, Interval
 from creepfit.answers.specimen.limit import Life
 from creepfit.answers.wording import show_interval
 from creepfit.records.run import Run
+from creepfit.report.text.columns import columns
 from creepfit.units import DAY, STANDARD_GRAVITY, show_number, show_time, show_with_error
 
-WIDTH = 100
 GAP = "  "
 
 _ASCII = {
@@ -43,10 +43,10 @@ def unbroken(text: str) -> str:
 
 
 def paragraph(text: str, indent: str = "", hang: str | None = None) -> list[str]:
-    """Break a text into lines of at most 100 columns, no number from its unit; `hang` indents those after the first."""
+    """Break a text into lines that fit (see `columns`), no number from its unit; `hang` indents those after the first."""
     lines = textwrap.wrap(
         unbroken(text),
-        WIDTH,
+        columns(),
         initial_indent=indent,
         subsequent_indent=indent if hang is None else hang,
         break_long_words=False,
@@ -58,23 +58,52 @@ def paragraph(text: str, indent: str = "", hang: str | None = None) -> list[str]
 def table(heads: Sequence[str], rows: Sequence[Sequence[str]], left: int = 1, indent: str = "  ") -> list[str]:
     """Set rows in columns: the first `left` flush left, the others flush right; the last may run on as words.
 
-    A last column headed by "" is taken for remarks: it stands flush left and is broken within the width.
+    A last column headed by "" is taken for remarks: it stands flush left and is broken within the width. Where there is too
+    little room titles are broken, and what is too wide even then is set in blocks beneath one another.
     """
     words = bool(heads) and heads[-1] == ""
     count = len(heads) - words
-    sizes = [max(len(line[i]) for line in (heads, *rows)) for i in range(count)]
+    body = [max((len(row[i]) for row in rows if i < len(row)), default=0) for i in range(count)]
+    sizes = [max(size, len(head)) for size, head in zip(body, heads, strict=False)]
+    titles = [[head] for head in heads[:count]]
+    if len(indent) + sum(sizes) + len(GAP) * (count - 1) > columns():
+        titles = [_broken(head, size) for head, size in zip(heads, body, strict=False)]
+        sizes = [max(size, *map(len, title)) for size, title in zip(body, titles, strict=True)]
+        first = _fitting(sizes, left, indent)
+        if left < first < count:
+            kept, rest = list(range(first)), [*range(left), *range(first, len(heads))]
+            blocks = [([heads[i] for i in block], [[row[i] for i in block] for row in rows]) for block in (kept, rest)]
+            return [text for names, cells in blocks for text in table(names, cells, left, indent)]
+    tall = max(map(len, titles), default=1)
+    above = [[title[k - tall + len(title)] if k >= tall - len(title) else "" for title in titles] for k in range(tall)]
 
     def line(cells: Sequence[str]) -> list[str]:
         set_ = [c.ljust(w) if i < left else c.rjust(w) for i, (c, w) in enumerate(zip(cells, sizes, strict=False))]
         start = indent + GAP.join(set_)
-        if not words or not cells[count]:
+        if not words or len(cells) <= count or not cells[count]:
             return [start.rstrip()]
         lead = start + GAP
-        if len(lead) > WIDTH - 24:  # too little room beside the numbers: the remark goes beneath them
+        if len(lead) > columns() - 24:  # too little room beside the numbers: the remark goes beneath them
             return [start.rstrip(), *paragraph(cells[count], indent + "    ")]
         return paragraph(cells[count], lead, " " * len(lead))
 
-    return [text for cells in (heads, *rows) for text in line(cells)]
+    return [text for cells in (*above, *rows) for text in line(cells)]
+
+
+def _broken(title: str, size: int) -> list[str]:
+    """A title in as many lines as keep it about as narrow as what stands beneath it; a unit stays with its word."""
+    lines = textwrap.wrap(title.replace(" [", "\u00a0["), max(size, 8), break_long_words=False, break_on_hyphens=False)
+    return [text.replace("\u00a0", " ") for text in lines] or [""]
+
+
+def _fitting(sizes: Sequence[int], left: int, indent: str) -> int:
+    """How many of the columns there is room for, the first ones at least."""
+    used = len(indent) - len(GAP)
+    for i, size in enumerate(sizes):
+        used += len(GAP) + size
+        if used > columns() and i > left:
+            return i
+    return len(sizes)
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,8 @@ from pathlib import Path
 
 from creepfit.answers.interval import Interval
 from creepfit.answers.materials.shelf import CREEP_AT, Shelf, ShelfRow
-from creepfit.report.text.pieces import WIDTH, Unit, listed, paragraph, percent, several, shown_unit, table
+from creepfit.report.text.columns import columns
+from creepfit.report.text.pieces import Unit, listed, paragraph, percent, several, shown_unit, table
 from creepfit.units import show_number, show_time
 
 LONGEST = 22
@@ -42,7 +43,7 @@ def _table(rows: list[ShelfRow], labels: list[str], unit: Unit) -> list[str]:
     for drop in ((), (4,), (4, 6), (1, 4, 6), (1, 3, 4, 6)):
         kept = [i for i in range(len(heads)) if i not in drop]
         lines = table([heads[i] for i in kept], [[row[i] for i in kept] for row in cells])
-        if max(map(len, lines)) <= WIDTH:
+        if max(map(len, lines)) <= columns():
             break
     return lines
 

@@ -10,8 +10,9 @@ from creepfit.answers.stress.isochronous import Isochronous, IsochronousPoint
 from creepfit.answers.stress.laws import SinhLaw
 from creepfit.answers.stress.linearity import Linearity, Ratio
 from creepfit.report.text.answers import cautions
+from creepfit.report.text.columns import columns
 from creepfit.report.text.fit import circumstances
-from creepfit.report.text.pieces import WIDTH, Unit, listed, paragraph, percent, several, table
+from creepfit.report.text.pieces import Unit, listed, paragraph, percent, several, table
 from creepfit.units import show_number, show_time
 
 FORECAST, NOT_TESTED = "*", "~"
@@ -170,7 +171,7 @@ def _matrix(curves: Isochronous, sizes: Sequence[tuple[Unit, Interval]]) -> list
     while times:
         for count in range(len(times), 0, -1):
             block = _block(stresses, times[:count], cells)
-            if max(map(len, block)) <= WIDTH:
+            if max(map(len, block)) <= columns():
                 break
         lines += ([""] if lines else []) + block
         times = times[count:]
