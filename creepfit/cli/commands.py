@@ -70,6 +70,9 @@ def main() -> None:
     fit_to_terminal()
 
 
+main.add_command(new)
+
+
 @main.command()
 @runs_argument
 @click.option("--against", type=click.Path(), metavar="SAVED", help="Score an older forecast by the readings since.")
@@ -285,7 +288,6 @@ def sag(
 main.add_command(add)
 main.add_command(desk)
 main.add_command(draw)
-main.add_command(new)
 main.add_command(plan)
 main.add_command(relax)
 main.add_command(stress)

@@ -21,10 +21,11 @@ from creepfit.records.part import Part
 from creepfit.records.run import Run
 from creepfit.report.figures.drawings import with_part
 from creepfit.report.page import html as pages
+from creepfit.report.page.chapter import Chapter
 from creepfit.report.page.embed import run_sliders
 from creepfit.report.page.findings import FEW_POINTS, Findings, find
 from creepfit.report.page.html import Section, section
-from creepfit.report.page.together import Chapter, chapters
+from creepfit.report.page.together import chapters
 from creepfit.report.page.words import all_doubts
 from creepfit.report.text.bench import first_day_text
 

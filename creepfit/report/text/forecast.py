@@ -125,19 +125,19 @@ def _shares(rows: Sequence[ForecastRow]) -> list[str]:
 def _models(rows: Sequence[ForecastRow], unit: Unit) -> list[str]:
     """The models' own lines for as many of the last times as there is room for."""
     for count in range(min(MOST_COLUMNS, len(rows)), 0, -1):
-        lines = _model_table(rows[-count:], unit)
+        lines = _model_table(rows[-count:], unit, fold=count == 1)
         if max(map(len, lines)) <= columns():
             break
     return lines
 
 
-def _model_table(rows: Sequence[ForecastRow], unit: Unit) -> list[str]:
+def _model_table(rows: Sequence[ForecastRow], unit: Unit, fold: bool) -> list[str]:
     heads = ["model", "weight", *(f"{show_time(row.time)} [{unit.name}]" for row in rows)]
     lines: dict[str, list[str]] = {}
     for row in rows:
         for model in row.models:
             lines.setdefault(model.model, [weight_words(model.weight)]).append(unit.in_words(model.interval))
-    return table(heads, [[name, *cells] for name, cells in lines.items()])
+    return table(heads, [[name, *cells] for name, cells in lines.items()], fold=fold)
 
 
 def _modulus(result: Forecast) -> list[str]:

@@ -55,18 +55,21 @@ def paragraph(text: str, indent: str = "", hang: str | None = None) -> list[str]
     return [line.replace("\u00a0", " ") for line in lines]
 
 
-def table(heads: Sequence[str], rows: Sequence[Sequence[str]], left: int = 1, indent: str = "  ") -> list[str]:
+def table(
+    heads: Sequence[str], rows: Sequence[Sequence[str]], left: int = 1, indent: str = "  ", fold: bool = True
+) -> list[str]:
     """Set rows in columns: the first `left` flush left, the others flush right; the last may run on as words.
 
     A last column headed by "" is taken for remarks: it stands flush left and is broken within the width. Where there is too
-    little room titles are broken, and what is too wide even then is set in blocks beneath one another.
+    little room titles are broken, and what is too wide even then is set in blocks beneath one another; without `fold` neither
+    is done, for callers that can leave something out instead.
     """
     words = bool(heads) and heads[-1] == ""
     count = len(heads) - words
     body = [max((len(row[i]) for row in rows if i < len(row)), default=0) for i in range(count)]
     sizes = [max(size, len(head)) for size, head in zip(body, heads, strict=False)]
     titles = [[head] for head in heads[:count]]
-    if len(indent) + sum(sizes) + len(GAP) * (count - 1) > columns():
+    if fold and len(indent) + sum(sizes) + len(GAP) * (count - 1) > columns():
         titles = [_broken(head, size) for head, size in zip(heads, body, strict=False)]
         sizes = [max(size, *map(len, title)) for size, title in zip(body, titles, strict=True)]
         first = _fitting(sizes, left, indent)

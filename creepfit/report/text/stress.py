@@ -170,7 +170,7 @@ def _matrix(curves: Isochronous, sizes: Sequence[tuple[Unit, Interval]]) -> list
     lines: list[str] = []
     while times:
         for count in range(len(times), 0, -1):
-            block = _block(stresses, times[:count], cells)
+            block = _block(stresses, times[:count], cells, fold=count == 1)
             if max(map(len, block)) <= columns():
                 break
         lines += ([""] if lines else []) + block
@@ -178,6 +178,8 @@ def _matrix(curves: Isochronous, sizes: Sequence[tuple[Unit, Interval]]) -> list
     return lines
 
 
-def _block(stresses: Sequence[float], times: Sequence[float], cells: dict[tuple[float, float], str]) -> list[str]:
+def _block(
+    stresses: Sequence[float], times: Sequence[float], cells: dict[tuple[float, float], str], fold: bool
+) -> list[str]:
     heads = ["stress [MPa]", *(f"after {show_time(t)}  " for t in times)]
-    return table(heads, [[show_number(s), *(cells.get((s, t), "") for t in times)] for s in stresses], left=0)
+    return table(heads, [[show_number(s), *(cells.get((s, t), "") for t in times)] for s in stresses], left=0, fold=fold)
