@@ -61,8 +61,8 @@ def table(
     """Set rows in columns: the first `left` flush left, the others flush right; the last may run on as words.
 
     A last column headed by "" is taken for remarks: it stands flush left and is broken within the width. Where there is too
-    little room titles are broken, and what is too wide even then is set in blocks beneath one another; without `fold` neither
-    is done, for callers that can leave something out instead.
+    little room titles are broken, and what is too wide even then is set in blocks beneath one another; without `fold` it
+    stays as it is, for callers that can leave something out instead.
     """
     words = bool(heads) and heads[-1] == ""
     count = len(heads) - words
