@@ -1,10 +1,10 @@
-"""The catalogue of cautions: every entry is raised, with what its sentences ask for; cautions of pools, raised and not."""
+"""The catalogue of cautions: every entry is raised, with what its sentences ask for; those no other test raises."""
 
 from __future__ import annotations
 
 import ast
 import pkgutil
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 from importlib import import_module
 from pathlib import Path
 from string import Formatter
@@ -15,10 +15,18 @@ import pytest
 
 import creepfit
 import creepfit.answers.doubts.catalogue as catalogue
+from creepfit.answers.doubts.analysis import analysis_doubts
 from creepfit.answers.doubts.catalogue.entry import GENERAL, UNRANKED, Entry, foremost, ranked
 from creepfit.answers.doubts.catalogue.forecast import SAID_BY
+from creepfit.answers.doubts.comparison import _stress
+from creepfit.answers.doubts.known import known_doubts
+from creepfit.answers.doubts.part_bent import turning_frame
 from creepfit.answers.doubts.pool import pool_doubts
+from creepfit.answers.doubts.stress import _end_of_range
 from creepfit.answers.interval import Caution
+from creepfit.answers.specimen.first_day import _doubts
+from creepfit.answers.temperature.softening import Softening
+from creepfit.inference.known import KnownFit
 from creepfit.records.run import Reading
 
 ROOM = Path(creepfit.__file__).parent
@@ -161,3 +169,58 @@ def test_cautions_of_pools(parts: dict[str, Any], code: str, words: str) -> None
 
 def test_a_sound_pool_raises_none() -> None:
     assert list(pool_doubts(pool(shared_shape=SimpleNamespace(probability=0.9, text="one curve serves all")))) == []
+
+
+def known_fit(**known: Any) -> KnownFit:
+    fit = object.__new__(KnownFit)
+    object.__setattr__(fit, "known", (SimpleNamespace(name="PETG old", **known),))
+    return fit
+
+
+def first_readings(moved: float) -> Any:
+    return SimpleNamespace(
+        counted=(Reading(-60.0, 5.0), Reading(60.0, 5.0 + moved)),
+        steps=(SimpleNamespace(value=4.0),),
+        gauge=SimpleNamespace(sign=1.0, falls=False),
+    )
+
+
+def bar(stress_per_load: float | None) -> Any:
+    specimen = SimpleNamespace(geometry=SimpleNamespace(stress_per_load=stress_per_load))
+    return SimpleNamespace(run=SimpleNamespace(label="PETG", working_load=1.0, specimen=specimen))
+
+
+RARE: dict[str, tuple[Callable[[Any], Iterable[Caution]], Any, Any]] = {
+    "frame-turns": (turning_frame, 0.2, 0.05),
+    "known-contradicts": (
+        known_doubts,
+        known_fit(contradicts=True, misfit=SimpleNamespace(probability=1e-4)),
+        known_fit(contradicts=False, differences=()),
+    ),
+    "known-differs": (
+        known_doubts,
+        known_fit(contradicts=False, differences=("23 and 40 degC",)),
+        known_fit(contradicts=False, differences=()),
+    ),
+    "moved-against-the-load": (
+        lambda moved: _doubts(first_readings(moved), (0.1, 0.3), moved), -0.2, 0.2,
+    ),
+    "oven-too-fast": (lambda rate: Softening.cautions.func(SimpleNamespace(rate=rate)), 20.0, 2.0),
+    "shape-differs": (lambda fits: _stress(fits, "deformation", False), [bar(None), bar(None)], [bar(1.0), bar(2.0)]),
+    "sinh-stress-at-end": (
+        _end_of_range, SimpleNamespace(law=SimpleNamespace(at_end=True)), SimpleNamespace(law=None),
+    ),
+    "textbook-formula": (
+        analysis_doubts,
+        SimpleNamespace(formula="a coil spring"),
+        SimpleNamespace(formula="", modulus=2000.0, load="1 N", read_at="the tip", poisson=None),
+    ),
+}  # fmt: skip
+"""Doubts that other tests do not raise: a function, what raises it and what does not."""
+
+
+@pytest.mark.parametrize("code", RARE)
+def test_rare_cautions(code: str) -> None:
+    doubts, case, sound = RARE[code]
+    assert code in {c.code for c in doubts(case)}
+    assert code not in {c.code for c in doubts(sound)}
