@@ -71,7 +71,7 @@ class Outlook:
         known : Predicted, optional
             The response at these times, where a caller has it already.
         """
-        spread = self.fit.run.specimen.geometry.relative_sd
+        spread = self.fit.run.relative_sd
 
         def sized(compliance: Array) -> Array:
             factor = np.exp(spread * np.random.default_rng(self.fit.seed).standard_normal(compliance.shape[0]))

@@ -89,7 +89,7 @@ class StressData:
 
         It is not taken to average out between specimens: one tool measured them all.
         """
-        return float(np.sqrt(np.mean([r.specimen.geometry.relative_sd**2 for r in self.runs])))
+        return float(np.sqrt(np.mean([r.relative_sd**2 for r in self.runs])))
 
     def stacked(self, map_of: Callable[[Run], LoadMap]) -> StackedObservations:
         """All runs with their loads mapped, each by its own specimen's map."""

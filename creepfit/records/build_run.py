@@ -21,7 +21,7 @@ from creepfit.records.begun import BegunRun, UnfinishedRunError
 from creepfit.records.defaults import default_material_kind
 from creepfit.records.fields import validated
 from creepfit.records.headers import head_of
-from creepfit.records.loads import NO_LOAD, read_gauge, read_rig, read_steps
+from creepfit.records.loads import NO_LOAD, load_sd, read_gauge, read_rig, read_steps
 from creepfit.records.logged import Logged
 from creepfit.records.moments import Clock
 from creepfit.records.run import Event, Logger, Reading, Run
@@ -158,6 +158,7 @@ def _assembled(
         began=None if clock.zero is None else clock.zero + timedelta(seconds=clock.first_load),
         passed_over=passed_over,
         logger=logger,
+        load_sd=load_sd(data, file),
     )
     _check_readings(result, table_file)
     return result

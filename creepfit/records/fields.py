@@ -76,6 +76,18 @@ def _sized(kind: Kind, low: str = "") -> tuple[BeforeValidator, Expected]:
     return _field(check, example_of(kind))
 
 
+def _toleranced(kind: Kind, low: str = "") -> tuple[BeforeValidator, Expected]:
+    """A quantity whose tolerance is read beside it, see `loads.load_sd`."""
+
+    def check(value: object) -> float:
+        result = measure(value, kind).value
+        _refuse_low(value, result, kind, low)
+        check_smallest(result, kind, value, example_of(kind))
+        return result
+
+    return _field(check, example_of(kind))
+
+
 def _refuse_low(text: object, value: float, kind: Kind, low: str) -> None:
     if (low == "positive" and value <= 0.0) or (low == "not negative" and value < 0.0):
         limit = "above" if low == "positive" else "not below"
@@ -182,6 +194,9 @@ Size = Annotated[Measure, *_field(size, example_of("length"))]
 Mass = Annotated[float, *_sized("mass", "not negative")]
 Force = Annotated[float, *_sized("force")]
 Stress = Annotated[float, *_sized("stress")]
+TolerancedMass = Annotated[float, *_toleranced("mass", "not negative")]
+TolerancedForce = Annotated[float, *_toleranced("force")]
+TolerancedStress = Annotated[float, *_toleranced("stress")]
 PositiveForce = Annotated[float, *_sized("force", "not negative")]
 Temperature = Annotated[float, *_sized("temperature")]
 Density = Annotated[float, *_sized("density", "positive")]

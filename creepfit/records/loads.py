@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
@@ -14,7 +15,7 @@ from creepfit.records.fields import validated
 from creepfit.records.moments import Clock, Moment
 from creepfit.records.run import Gauge, LoadStep, Rig
 from creepfit.records.schema import GaugeTable, LoadTable, RigTable, table_list
-from creepfit.units import STANDARD_GRAVITY, Kind, example_of, show_time
+from creepfit.units import STANDARD_GRAVITY, Kind, example_of, measure, show_time
 
 NO_LOAD = "no load"
 
@@ -97,6 +98,21 @@ def read_steps(
             )
     steps = [LoadStep(time, value, t.over) for time, value, t in zip(times, sizes, tables, strict=True)]
     return clock, tuple(steps[first:])
+
+
+def load_sd(data: dict[str, Any], file: str | None) -> float:
+    """Relative standard deviation of the loads by their tolerance, that of the least certain one: 0 without any.
+
+    A tolerance is the half width of a uniform distribution. All loads are taken to be off together, as weights of one set
+    and lever are.
+    """
+    found = [0.0]
+    for table in table_list(data, "load", file):
+        for kind in ("mass", "force", "stress"):
+            given = measure(table[kind], kind) if kind in table else None
+            if given is not None and given.value:
+                found.append(given.tolerance / abs(given.value) / math.sqrt(3.0))
+    return max(found)
 
 
 def _load_size(table: LoadTable, key: str, specimen: Specimen, rig: Rig, file: str | None) -> float:

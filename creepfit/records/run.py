@@ -111,7 +111,8 @@ class Run(Shown):
     `humidity` is a fraction, `age` in s at first loading, `temperature` and `glass_transition` in degC; `source` is what
     was read, on its own (see `build_run.run_from_source`). `began` is the date-time of first loading where the file knows
     it, `passed_over` the titles of columns of its table that mean nothing here. `logger` is what
-    became of more readings than a fit can use.
+    became of more readings than a fit can use. `load_sd` is the relative standard deviation of its loads, by their
+    tolerance.
     """
 
     material: str
@@ -136,6 +137,12 @@ class Run(Shown):
     began: datetime | None = None
     passed_over: tuple[str, ...] = ()
     logger: Logger | None = None
+    load_sd: float = 0.0
+
+    @property
+    def relative_sd(self) -> float:
+        """What tolerances of sizes and loads do to the compliance: one standard deviation of its logarithm."""
+        return float(np.hypot(self.specimen.geometry.relative_sd, self.load_sd))
 
     def table(self) -> DataFrame:
         """One row a reading: time since the first load, what the gauge showed, the load that acted on it."""

@@ -12,19 +12,19 @@ from creepfit.records.fields import (
     Duration,
     Exponent,
     Factor,
-    Force,
     Humidity,
     LengthOrStrain,
-    Mass,
     MassForceOrStress,
     OpenShare,
     PositiveForce,
     PositiveTime,
     Schema,
     Share,
-    Stress,
     Temperature,
     Text,
+    TolerancedForce,
+    TolerancedMass,
+    TolerancedStress,
     YesNo,
     did_you_mean,
     one_of,
@@ -106,9 +106,9 @@ class LoadTable(Schema):
 
     at: AMoment
     over: Duration = 0.0
-    mass: Mass | None = None
-    force: Force | None = None
-    stress: Stress | None = None
+    mass: TolerancedMass | None = None
+    force: TolerancedForce | None = None
+    stress: TolerancedStress | None = None
 
 
 class PriorTable(Schema):

@@ -50,7 +50,7 @@ falls = false                   # true where the reading falls as the specimen g
 
 [[load]]                        # the total load from this time on: mass, force, or stress in a direct run
 at = "0 s"
-mass = "0.4 kg"
+mass = "0.4 kg"                 # may have a tolerance, "0.4 kg +- 1 %", as sizes may
 # over = "5 s"                  # put on in a ramp
 
 [[load]]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Annotated, Any, ClassVar
 
 import numpy as np
@@ -11,7 +12,10 @@ import pytest
 from creepfit.errors import InputError
 from creepfit.mechanics.geometry import Enters, Response, Specimen
 from creepfit.mechanics.specimen import SIZED
+from creepfit.records.build_run import run_from_source
+from creepfit.records.files import read_run
 from creepfit.records.specimen_tables import read_specimen
+from creepfit.records.templates import run_template
 from creepfit.units import Measure
 
 BENDING = {"width": "12 mm", "thickness": "4 mm"}
@@ -155,3 +159,17 @@ def test_a_new_geometry_is_one_class_and_one_registration(monkeypatch: pytest.Mo
         assert words in str(caught.value)
     with pytest.raises(InputError, match="ring"):
         made("rings", sizes)
+
+
+def test_a_tolerance_of_the_load_goes_into_the_modulus(tmp_path: Path) -> None:
+    """A weight within 3 % is 0.03/sqrt(3) of the modulus, beside what the sizes do to it."""
+    path = tmp_path / "run.toml"
+    path.write_text(run_template())
+    plain = read_run(path)
+    path.write_text(run_template().replace('mass = "0.4 kg"', 'mass = "0.4 kg +- 3 %"', 1))
+    run = read_run(path)
+    assert run.peak_load == pytest.approx(plain.peak_load)
+    assert plain.load_sd == 0.0
+    assert run.load_sd == pytest.approx(0.03 / 3.0**0.5)
+    assert run.relative_sd == pytest.approx(float(np.hypot(plain.relative_sd, run.load_sd)))
+    assert run_from_source(run.source, "x").load_sd == pytest.approx(run.load_sd)

@@ -347,7 +347,7 @@ def _values(fit: Fit, by: Property, times: Array, fits: Sequence[Fit], scatter: 
     found = np.sign(load) * found
     if unit in ("1/MPa", "mm/N"):
         found = found / (abs(load) * fit.observed.factor)
-    sd = np.hypot(scatter, fit.run.specimen.geometry.relative_sd if unit == "1/MPa" else 0.0)
+    sd = np.hypot(scatter, fit.run.relative_sd if unit == "1/MPa" else 0.0)
     return np.asarray(found * np.exp(sd * rng.standard_normal(own.draws.count))[:, None])[order]
 
 

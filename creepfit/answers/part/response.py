@@ -50,6 +50,7 @@ class Allowances:
     specimen_sizes: float
     layer_direction: float
     print_settings: float
+    specimen_load: bool = False
 
     @property
     def sd(self) -> float:
@@ -77,7 +78,8 @@ class Allowances:
         if self.part_sizes:
             found.append(Inclusion("tolerances of the part's sizes, places and loads", self.part_sizes))
         if self.specimen_sizes:
-            found.append(Inclusion("tolerances of the specimen's sizes", self.specimen_sizes))
+            what = "sizes and load" if self.specimen_load else "sizes"
+            found.append(Inclusion(f"tolerances of the specimen's {what}", self.specimen_sizes))
         if self.layer_direction != 1.0:
             found.append(Inclusion("factor given for the direction of the layers", factor=self.layer_direction))
         if self.print_settings != 1.0:
@@ -104,9 +106,10 @@ def allowances_of(part: Part, fit: Fit, courses: Courses, scatter: float | None 
         value, source = between, "as seen between the specimens"
     else:
         value, source = DEFAULT_SCATTER, "usual for one specimen (common practice, no source)"
-    specimen = fit.run.specimen.geometry.relative_sd
+    specimen = fit.run.relative_sd
     sizes = _size_sd(part)
-    return Allowances(value, source, between or 0.0, sizes, specimen, own.layer_direction, own.print_settings)
+    factors = own.layer_direction, own.print_settings
+    return Allowances(value, source, between or 0.0, sizes, specimen, *factors, fit.run.load_sd > 0.0)
 
 
 def _between_specimens(fit: Fit) -> float | None:

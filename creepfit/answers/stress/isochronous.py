@@ -226,7 +226,7 @@ def _average(fits: Sequence[Fit], draws: Sequence[Draws], times: Array, seed: in
         found = np.log(np.maximum(own.compliance(times), 1e-12))[rng.permutation(count)]
         name = fit.run.name or str(id(fit.run))
         normal = sizes.setdefault(name, rng.standard_normal(count))
-        logs.append(found + (fit.run.specimen.geometry.relative_sd * normal)[:, None])
+        logs.append(found + (fit.run.relative_sd * normal)[:, None])
     return np.asarray(np.exp(np.mean(logs, axis=0)))
 
 

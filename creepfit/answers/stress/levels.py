@@ -186,7 +186,7 @@ def _average(level: Level, times: Array, rng: np.random.Generator, same: bool) -
         if not same and not isinstance(fit, PooledFit):
             found = found + _specimen(draws.count, rng)[:, None]
         if not same:
-            found = found + fit.run.specimen.geometry.relative_sd * rng.standard_normal((draws.count, 1))
+            found = found + fit.run.relative_sd * rng.standard_normal((draws.count, 1))
         rows.append(found)
     return np.asarray(np.mean(rows, axis=0))
 

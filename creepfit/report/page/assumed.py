@@ -43,6 +43,8 @@ def assumptions(found: Findings) -> list[tuple[str, str]]:
     ]
     if geometry.relative_sd:
         rows.append(("sizes", f"their tolerances come to {percent(round(geometry.relative_sd, 4))} of the modulus"))
+    if run.load_sd:
+        rows.append(("load", f"its tolerance comes to {percent(round(run.load_sd, 4))} of the modulus"))
     rows += [("before the readings", text) for text in found.forecast.assumptions]
     share = prior_share(fit)
     if share is not None:
