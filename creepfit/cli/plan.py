@@ -48,7 +48,7 @@ BEFORE = (
 @click.option("--other", metavar="RUN", type=click.Path(), help="Running test: a run of the material to compare with.")
 @time_option("--within", 'Running test: how long there is time from the last reading on; "20 d" if not given.')
 @click.option("--wanted", type=Scatter(), metavar="PERCENT", help='Before: half width wanted, "15 %" if not given.')
-@time_option("--lasts", 'Before: how long the load is to stay on, "5 d" if not given.')
+@time_option("--lasts", 'Before: how long the load is to stay on, "5 d" if not given, nor in the file.')
 @click.option("--material", metavar="NAME", help='Before: such as "PETG".')
 @click.option("--test", metavar="TEST", help='Before: "cantilever", "three-point-bending", "tension" and so on.')
 @click.option(
@@ -135,7 +135,7 @@ def _before(
 
     if common.save_to is not None:
         raise InputError("a plan is not a result", key="--save", expected="-o FILE.toml, which is the run to come")
-    _check_outputs(given["output"], given["begin"] is not None, common.force)
+    _check_outputs(given["output"], given["begin"] is not None or "start" in tables.get("run", {}), common.force)
     earlier = given["earlier"]
     more = {} if common.seed is None else {"seed": common.seed}
     with progress("planning", 1):
@@ -144,7 +144,7 @@ def _before(
             by,
             wanted=0.15 if given["wanted"] is None else given["wanted"],
             level=0.9 if common.level is None else common.level,
-            lasts="5 d" if given["lasts"] is None else given["lasts"],
+            lasts=given["lasts"],
             stress=given["stress"],
             begin=first_day(given["begin"]),
             hours=working_hours(hours, weekends),

@@ -226,9 +226,11 @@ def test_the_command(tmp_path: Path) -> None:
     done = runner.invoke(main, [*start, "-o", str(file), "-o", str(tmp_path / "page.html"), "--json"])
     assert done.exit_code == 0, done.output
     assert json.loads(done.stdout)["run"] == "PETG"
-    again = runner.invoke(main, ["plan", str(file), "--lasts", "1 h", "--by", "1 d"])
+    # the file says how long, and the load
+    again = runner.invoke(main, ["plan", str(file), "--by", "1 d", "--json"])
     assert again.exit_code == 0, again.output
-    assert again.stdout.startswith("PETG: plan of a test\n")
+    assert json.loads(again.stdout)["length_h"] == 1.0
+    assert json.loads(again.stdout)["load"]["why"] == "as given"
     for slip in (
         ["plan", "--material", "PETG"],
         [*start, "--size", "length"],

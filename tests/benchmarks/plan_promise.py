@@ -8,7 +8,12 @@ Within: other specimens of the same beliefs are read at the planned times and fi
 half width (that of half of them) over the one promised, for a bar of each kind. Outside: the same for truths that no member
 of the mixture is, each read `runs` times. Time: CPU seconds of a plan, without the start of Python.
 
-FIGURES
+Within, 80 specimens: typical half width found over promised 1.00 (PETG), 0.90 (PP), 0.86 (PA6-GF30); share that ends
+within 15 % of the value 0.78 promised and 0.76 found, 0.80 and 0.80, 0.55 and 0.57. Outside, PETG, 12 runs of each truth:
+the typical width found over promised is 0.85 for a spectrum about 10 h, 2.4 for one about 1000 h, 1.8 for a late unit, 9
+for two powers, 0.83 for what levels off, 1.6 for all together: what a truth is like decides, and no plan knows it. The
+share that ends within 15 % is 0.83 for all together, as promised, and the width of nine in ten 0.39 against 0.42. Time: 2.2
+to 3.0 s.
 """
 
 from __future__ import annotations

@@ -10,7 +10,8 @@ from creepfit.answers.plan.beliefs import Beliefs
 from creepfit.answers.wording import size
 from creepfit.errors import InputError
 from creepfit.records.begun import BegunRun
-from creepfit.units import STANDARD_GRAVITY, show_number
+from creepfit.records.planned import Tables
+from creepfit.units import HOUR, MINUTE, STANDARD_GRAVITY, number, show_number
 
 SMALL_STRAIN = 0.003
 """Strain after a minute that most plastics creep in proportion to stress at (common practice, no source)."""
@@ -30,7 +31,7 @@ class PlannedLoad:
     """A load and what it is expected to do.
 
     `value` in N (MPa); `text` as written into the file, `key` what it is ("mass", "force", "stress"); `at_once` and `creep`
-    how far the gauge moves in the first minute, and between an hour and the test's end, smallest and largest, mm (strain);
+    how far the gauge moves in the first minute, and from `early` to the test's end, smallest and largest, mm (strain);
     `strain` at the surface after a minute, as a fraction; `stress` in MPa; `why` how it was chosen.
     """
 
@@ -50,8 +51,8 @@ class PlannedLoad:
         return float(np.sqrt(self.creep[0] * self.creep[1])) > SEEN * self.noise
 
 
-def planned_load(begun: BegunRun, belief: Beliefs, lever: float, stress: float | None, length: float) -> PlannedLoad:
-    """The load of the file where it has one, that of a stress asked for, or the one proposed.
+def planned_load(begun: BegunRun, belief: Beliefs, tables: Tables, stress: float | None, length: float) -> PlannedLoad:
+    """The load of the tables where they have one, that of a stress asked for, or the one proposed.
 
     Raises
     ------
@@ -66,7 +67,9 @@ def planned_load(begun: BegunRun, belief: Beliefs, lever: float, stress: float |
         if stress is not None:
             raise InputError(key="stress", found="a stress, and a load", expected="one of them")
         value = max((s.value for s in begun.steps), key=abs)
-        return _described(begun, belief, value, "force", f"{value:.6g} N", "as given", length)
+        key, text = _as_written(tables, value)
+        return _described(begun, belief, value, key, text, "as given", length)
+    lever = float(tables.get("rig", {}).get("lever", 1.0))
     wanted = SMALL_STRAIN * middle if stress is None else stress
     force = wanted / geometry.stress_per_load
     why = (
@@ -85,6 +88,21 @@ def planned_load(begun: BegunRun, belief: Beliefs, lever: float, stress: float |
     return _described(begun, belief, kilograms * STANDARD_GRAVITY * lever, "mass", f"{kilograms:g} kg", why, length)
 
 
+def _size(text: str) -> float:
+    """The number in front of a unit."""
+    return number(text.strip().rstrip("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ ").strip())
+
+
+def _as_written(tables: Tables, value: float) -> tuple[str, str]:
+    """Key and text of a load that is held, as in its file; in N where there are several."""
+    loads = [load for load in tables.get("load", []) if isinstance(load, dict)]
+    written = {key: str(load[key]) for load in reversed(loads) for key in ("mass", "force") if key in load}
+    steps = [text for text in written.values() if _size(text) != 0.0]
+    if len(steps) == 1 and len(loads) <= 2:
+        return next((key, text) for key, text in written.items() if text == steps[0])
+    return "force", f"{value:.6g} N"
+
+
 def _moduli(begun: BegunRun, belief: Beliefs) -> tuple[float, float]:
     if belief.earlier is None:
         return belief.modulus[0], belief.modulus[1]
@@ -94,10 +112,15 @@ def _moduli(begun: BegunRun, belief: Beliefs) -> tuple[float, float]:
 
 
 def _growth(belief: Beliefs, length: float, sds: float) -> float:
-    """Creep from an hour to the end over the deformation at an hour, so many log standard deviations above the median."""
+    """Creep from `early` to the end over the deformation then, so many log standard deviations above the median."""
     median, spread = belief.creep_share
-    decades = max(np.log10(length / 3600.0), 0.3)
+    decades = max(np.log10(length / early(length)), 0.3)
     return float((1.0 + median * np.exp(sds * spread)) ** (decades / 2.0) - 1.0)
+
+
+def early(length: float) -> float:
+    """What creep is counted from where it is told of: an hour, in a short test a minute; s."""
+    return HOUR if length > 3.0 * HOUR else MINUTE
 
 
 def _deepest(begun: BegunRun) -> tuple[float, str] | None:
@@ -130,13 +153,14 @@ def _described(begun: BegunRun, belief: Beliefs, value: float, key: str, text: s
     return PlannedLoad(value, key, text, (once[0], once[1]), creep, stress / float(np.sqrt(low * high)), stress, noise, why)
 
 
-def load_words(load: PlannedLoad, unit: str) -> str:
-    """In a sentence, what it does."""
+def load_words(load: PlannedLoad, unit: str, length: float) -> str:
+    """In a sentence, what it does in a test of some length [s]."""
+    since = "hour" if early(length) == HOUR else "minute"
     once = " to ".join(size(end, unit, 2) for end in load.at_once)
     creep = " to ".join(size(end, unit, 2) for end in load.creep)
     strain = show_number(100.0 * load.strain, digits=2)
     return (
         f"{load.text}: {show_number(load.stress, digits=2)} MPa at the surface, about {strain} % strain. The gauge should "
-        f"move by {once} at once and by {creep} from the first hour to the end "
+        f"move by {once} at once and by {creep} from the first {since} to the end "
         f"({load.creep[0] / load.noise:.0f} to {load.creep[1] / load.noise:.0f} times its noise)"
     )

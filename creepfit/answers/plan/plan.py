@@ -41,7 +41,7 @@ def plan(
     weekends: bool = ...,
     wanted: str | float = ...,
     level: str | float = ...,
-    lasts: str | float = ...,
+    lasts: str | float | None = ...,
     stress: str | float | None = ...,
     begin: str | datetime | None = ...,
     earlier: Fit | None = ...,
@@ -65,7 +65,7 @@ def plan(
     within: str | float = "20 d",
     wanted: str | float = 0.15,
     level: str | float = 0.9,
-    lasts: str | float = "5 d",
+    lasts: str | float | None = None,
     stress: str | float | None = None,
     begin: str | datetime | None = None,
     earlier: Fit | None = None,
@@ -97,8 +97,8 @@ def plan(
         Before a test: half width of the interval over the deformation, 0.15 or "15 %".
     level : str or float
         Before a test: probability of that interval; a fit has its own.
-    lasts : str or float
-        Before a test: how long the load is to stay on.
+    lasts : str or float, optional
+        Before a test: how long the load is to stay on; by default until the file takes it off, else 5 d.
     stress : str or float, optional
         Before a test: stress of the part, text or MPa, to test at; a load in `of` comes first.
     begin : str or datetime, optional

@@ -16,6 +16,7 @@ from creepfit.answers.plan.load import PlannedLoad, planned_load
 from creepfit.answers.plan.running import PlannedReading
 from creepfit.answers.plan.schedules import Times, best_begin, daily, hung_longer, iso_899, kept, proposed
 from creepfit.answers.plan.trial import EVERY, FEWER, SPECIMENS, Promise, promise
+from creepfit.answers.specimen.first_day import USUAL_LENGTH
 from creepfit.asked import asked_fraction, asked_level, asked_size, asked_time
 from creepfit.errors import InputError
 from creepfit.inference.mixture import DEFAULT_SEED
@@ -31,6 +32,9 @@ if TYPE_CHECKING:
 
 LONGER = (20.0, 45.0, 90.0)
 """Days that a bar could be left hanging, those beyond the test."""
+
+MULTIPLES = (3.0, 10.0, 30.0)
+"""The same for tests of less than a day, as multiples of the test."""
 
 SURELY = 0.9
 """Share of the specimens tried from which on a width is promised."""
@@ -62,7 +66,7 @@ class PlannedTest(Shown):
     by, wanted, level : float
         Time asked about [s], half width wanted over the median, and the probability of the interval.
     schedules : tuple of Promise
-        Of the proposal, of daily readings and of the standard's times.
+        Of the proposal, of daily readings in a test of two days or more, and of the standard's times.
     longer : tuple of Promise
         Of the bar left hanging.
     specimens : tuple of ManySpecimens
@@ -211,7 +215,7 @@ def plan_test(
     *,
     wanted: str | float = 0.15,
     level: str | float = 0.9,
-    lasts: str | float = "5 d",
+    lasts: str | float | None = None,
     stress: str | float | None = None,
     begin: datetime | None = None,
     hours: WorkingHours | None = None,
@@ -230,12 +234,12 @@ def plan_test(
     wanted : str or float
         Half width of the interval over the deformation that is wanted: 0.15 or "15 %".
     level : str or float
-    lasts : str or float
-        How long the load is to stay on, text or s.
+    lasts : str or float, optional
+        How long the load is to stay on, text or s; by default until the file takes it off, else 5 d.
     stress : str or float, optional
         Stress that the part has, text or MPa, to test at.
     begin : datetime, optional
-        Day from which on the test can begin; without one only days of the week are said.
+        Day from which on the test can begin; by default the file's own start, without one only days of the week are said.
     hours : WorkingHours, optional
     earlier : Fit, optional
         A run of the material.
@@ -248,7 +252,8 @@ def plan_test(
     begun = read_tables(tables, file)
     if tables.get("load") and not begun.steps:
         raise InputError("no load", file=file, key="load", expected="a load above zero, or none for one to be proposed")
-    length = asked_time(lasts, "lasts")
+    off = next((s.at for s in begun.steps if s.value == 0.0 and s.at > 0.0), USUAL_LENGTH)
+    length = off if lasts is None else asked_time(lasts, "lasts")
     if not SHORTEST <= length <= LONGEST:
         raise InputError(key="lasts", found=show_time(length), expected="from 10 min to 400 d")
     horizon = min(asked_time(by, "by"), FARTHEST * length)
@@ -258,11 +263,11 @@ def plan_test(
     belief = beliefs(begun.material, default_material_kind(begun.material), earlier=earlier)
     keeping = WorkingHours() if hours is None else hours
     wished = proposed(length, belief.exponent)
-    start = best_begin(wished, begin or SOME_MONDAY, keeping)
+    own_start = begun.began if begin is None and begun.began is not None and keeping.holds(begun.began) else None
+    start = own_start or best_begin(wished, begin or SOME_MONDAY, keeping)
     times = kept(wished, start, keeping)
-    lever = float(tables.get("rig", {}).get("lever", 1.0))
     tested_at = None if stress is None else asked_size(stress, "stress", "stress")
-    load = planned_load(begun, belief, lever, tested_at, times.length)
+    load = planned_load(begun, belief, tables, tested_at, times.length)
 
     def tried(schedule: Times, every: int) -> Promise:
         return promise(
@@ -278,15 +283,17 @@ def plan_test(
             every=every,
         )
 
-    schedules = (tried(times, 1), tried(daily(length), EVERY), tried(iso_899(length), EVERY))
-    longer = tuple(tried(hung_longer(times, days * DAY), FEWER) for days in LONGER if days * DAY > 1.5 * times.length)
+    others = (daily(length), iso_899(length)) if length >= 2.0 * DAY else (iso_899(length),)
+    schedules = (tried(times, 1), *(tried(s, EVERY) for s in others))
+    lengths = [days * DAY for days in LONGER] if length >= DAY else [k * length for k in MULTIPLES]
+    longer = tuple(tried(hung_longer(times, t), FEWER) for t in lengths if t > 1.5 * times.length)
     return PlannedTest(
         tables,
         begun,
         belief,
         load,
         start,
-        begin is not None,
+        begin is not None or own_start is not None,
         _readings(times, start),
         times.length,
         horizon,

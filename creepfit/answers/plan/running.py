@@ -258,7 +258,8 @@ def _more(found: Question, open_ways: Sequence[Way], days: float) -> MoreDays:
     for way in open_ways:
         among = way.within(last, days)
         if among:
-            rows[way.unload_at is not None] = _choices(found, way, among)[-1]
+            taken, doubt = way.readings.best(MOST, among)[-1]
+            rows[way.unload_at is not None] = _choice(found, way, taken, doubt)
     return MoreDays(days, rows[False], rows[True])
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from creepfit.answers.plan.hours import WorkingHours
 from creepfit.answers.plan.optimal import third_reading
 from creepfit.answers.specimen.schedule import default_schedule
-from creepfit.units import DAY, HOUR, MINUTE
+from creepfit.units import DAY, HOUR, MINUTE, show_time
 
 ISO_899 = (*(MINUTE * np.array([1.0, 6.0, 12.0, 30.0])), *(HOUR * np.array([1, 2, 5, 10, 20, 50, 100, 200, 500, 1000.0])))
 """Recommended times of ISO 899-1 (from memory)."""
@@ -50,7 +50,8 @@ def proposed(length: float, exponent: float) -> Times:
     """Even steps of log time, the power law's third reading among them; after unloading as long as the load was on."""
     loaded, after = default_schedule(length)
     third = third_reading(loaded[0], length, max(exponent, 0.0))
-    third = round(third / (HOUR / 2.0)) * (HOUR / 2.0) if third > HOUR else third
+    step = HOUR / 2.0 if third > HOUR else MINUTE if third > 2.0 * MINUTE else 1.0
+    third = round(third / step) * step
     if loaded[0] < third < length:
         near = min(range(len(loaded)), key=lambda i: abs(np.log(loaded[i] / third)))
         if 0 < near < len(loaded) - 1 and abs(np.log(loaded[near] / third)) < np.log(2.0):
@@ -75,8 +76,10 @@ def iso_899(length: float) -> Times:
 
 def hung_longer(times: Times, length: float) -> Times:
     """The same bar with its load left on to `length`, read at about even steps of log time, and after the unloading."""
-    further = [float(t) for t in LATER if times.length * APART < t < 0.85 * length]
-    return Times(f"hung for {length / DAY:g} d", (*times.under_load, *further, length), times.after)
+    few = (3.0 * times.length, 10.0 * times.length)
+    further = [float(t) for t in (*few, *LATER) if times.length * APART < t < 0.85 * length]
+    loaded = _thinned((*times.under_load, *sorted(further), length))
+    return Times(f"hung for {show_time(length)}", loaded, times.after)
 
 
 def kept(times: Times, begin: datetime, hours: WorkingHours) -> Times:

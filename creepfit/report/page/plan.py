@@ -23,7 +23,7 @@ def plan_page(plan: PlannedTest) -> str:
             style=asset("report.css"),
             verdict=plan.verdict,
             for_the_part=plan.for_the_part,
-            load=f"{load_words(plan.load, plan.unit)}; {plan.load.why}.",
+            load=f"{load_words(plan.load, plan.unit, plan.unload_at)}; {plan.load.why}.",
             specimen=plan.begun.specimen.describe(),
             figures=[_figure(d) for d in (timeline_figure(plan), widths_figure(plan))],
             readings=reading_rows(plan),

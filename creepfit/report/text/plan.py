@@ -84,7 +84,7 @@ def planned_text(plan: PlannedTest) -> str:
     """Text of `plan` before a test."""
     title = f"{plan.label}: plan of a test"
     lines = [title, "=" * len(title), *paragraph(plan.verdict), *paragraph(plan.for_the_part)]
-    lines += ["", *paragraph(f"Load  {load_words(plan.load, plan.unit)}; {plan.load.why}.", "", "  ")]
+    lines += ["", *paragraph(f"Load  {load_words(plan.load, plan.unit, plan.unload_at)}; {plan.load.why}.", "", "  ")]
     lines += paragraph(
         f"Specimen  {plan.begun.specimen.describe()}; gauge to {plan.begun.gauge.resolution:g} {_unit(plan)}", "", "  "
     )
