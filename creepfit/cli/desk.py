@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from creepfit.cli.options import debug_option, message, show
+from creepfit.cli.options import debug_option, debugging, message, show
 from creepfit.errors import InputError
 
 
@@ -34,7 +34,7 @@ def desk(folder: str, port: int, host: str, no_browser: bool) -> None:
     lean_lmfit()
     from creepfit.desk.serving import Server, warning_of
 
-    server = Server(Path(folder), port, host, lambda text: show(text))
+    server = Server(Path(folder), port, host, show, debugging())
     warning = warning_of(host, Path(folder))
     if warning is not None:
         message(f"creepfit: {warning}")

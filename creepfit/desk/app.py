@@ -35,7 +35,12 @@ SCREENS = (
 
 
 def create_app(
-    root: Path, keys: Keys, port: int, host: str = "127.0.0.1", opened: Callable[[], None] | None = None
+    root: Path,
+    keys: Keys,
+    port: int,
+    host: str = "127.0.0.1",
+    opened: Callable[[], None] | None = None,
+    debug: bool = False,
 ) -> Flask:
     """Return the desk of a folder.
 
@@ -48,6 +53,8 @@ def create_app(
         Where it listens: requests under another name are refused.
     opened : callable, optional
         Called after a browser was let in.
+    debug : bool
+        Print the traceback of a fault.
     """
     app = Flask("creepfit.desk", template_folder=str(HERE / "pages"), static_folder=str(HERE / "static"))
     # macros of the page are taken from the page itself
@@ -88,7 +95,8 @@ def create_app(
 
     @app.errorhandler(Exception)
     def fault(error: Exception) -> tuple[str, int]:
-        app.logger.exception("a fault of the desk")
+        if debug:
+            app.logger.exception("a fault of the desk")
         return render_template("mistake.html", text=desk().said(error)), 500
 
     return app

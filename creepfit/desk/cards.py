@@ -79,7 +79,7 @@ class Cards:
     def loose_tables(self) -> list[str]:
         """Return the names of tables that no run takes its readings from."""
         self.all()
-        taken = {Path(stamp[0]).name for stamps, cards in self._kept.values() if cards for stamp in stamps}
+        taken = {Path(stamp[0]).name for stamps, cards in list(self._kept.values()) if cards for stamp in stamps}
         suffixes = (".csv", ".tsv", ".txt", *WORKBOOK_SUFFIXES)
         return [p.name for p in self._paths() if p.suffix.casefold() in suffixes and p.name not in taken]
 

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
+import contextlib
 import logging
+import socket
 import threading
 import webbrowser
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
 
-from flask import Flask
 from werkzeug.serving import BaseWSGIServer, make_server
 
 from creepfit.desk.app import create_app
+from creepfit.desk.desk import Desk
 from creepfit.desk.guard import ENTRY, Keys, is_loopback
-from creepfit.errors import InputError
+from creepfit.errors import CreepfitError, InputError
 
 HOST = "127.0.0.1"
 
@@ -32,7 +33,9 @@ def warning_of(host: str, folder: Path) -> str | None:
 class Server:
     """A desk that listens."""
 
-    def __init__(self, folder: Path, port: int, host: str = HOST, said: Callable[[str], None] = print) -> None:
+    def __init__(
+        self, folder: Path, port: int, host: str = HOST, said: Callable[[str], None] = print, debug: bool = False
+    ) -> None:
         """Listen on a port, 0 for a free one; `said` is told the address, and a further one after each use.
 
         Raises
@@ -44,20 +47,17 @@ class Server:
             problem = "there is no such folder" if not folder.exists() else "this is no folder"
             raise InputError(problem, file=str(folder), expected="the folder where runs are kept")
         self.keys, self.host, self._said = Keys(), host, said
-        self._app: Flask | None = None
         logging.getLogger("werkzeug").setLevel(logging.ERROR)
         try:
-            self._server: BaseWSGIServer = make_server(host, port, self._answer, threaded=True)
-        except (OSError, OverflowError, SystemExit) as error:
-            reason = getattr(error, "strerror", None) or "it is taken, or not this machine's"
+            listening = socket.create_server((host, port), family=socket.AF_INET6 if ":" in host else socket.AF_INET)
+        except (OSError, OverflowError, UnicodeError) as error:
+            reason = getattr(error, "strerror", None) or str(error)
             raise InputError(f"cannot listen there ({reason})", key="--port", found=f"{host}:{port}") from None
-        self._server.daemon_threads = True  # type: ignore[attr-defined]
-        self.port = int(self._server.server_port)
-        self._app = create_app(folder, self.keys, self.port, host, self._next)
-
-    def _answer(self, environ: dict[str, Any], start: Any) -> Any:
-        assert self._app is not None
-        return self._app(environ, start)
+        self.port = int(listening.getsockname()[1])
+        self._app = app = create_app(folder, self.keys, self.port, host, self._next, debug)
+        # a socket of our own: the server would print and leave where it cannot have one
+        with listening:
+            self._server: BaseWSGIServer = make_server(host, self.port, app, threaded=True, fd=listening.fileno())
 
     @property
     def address(self) -> str:
@@ -71,7 +71,7 @@ class Server:
     def run(self, browser: bool) -> None:
         """Answer until stopped."""
         self._said(self.address)
-        threading.Thread(target=_warm_up, daemon=True).start()
+        threading.Thread(target=self._warm_up, daemon=True).start()
         if browser:
             threading.Thread(target=webbrowser.open, args=(self.address,), daemon=True).start()
         try:
@@ -79,12 +79,12 @@ class Server:
         finally:
             self._server.server_close()
 
+    def _warm_up(self) -> None:
+        """Read the runs before they are asked for."""
+        found: Desk = self._app.extensions["creepfit"]
+        with contextlib.suppress(CreepfitError):  # said on the page
+            found.cards.all()
+
     def stop(self) -> None:
         """Stop answering."""
         self._server.shutdown()
-
-
-def _warm_up() -> None:
-    """Load what the first answer needs before it is asked for."""
-    import creepfit.report.figures.drawings
-    import creepfit.report.page.html  # noqa: F401

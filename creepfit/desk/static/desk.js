@@ -23,6 +23,13 @@
     document.body.appendChild(script);
   }
 
+  // What can be scrolled sideways can be reached by the keyboard, and nothing else is a stop on its way.
+  function reach() {
+    document.querySelectorAll(".scroll").forEach(function (node) {
+      if (node.scrollWidth > node.clientWidth) { node.tabIndex = 0; } else { node.removeAttribute("tabindex"); }
+    });
+  }
+
   function post(address, form, signal) {
     return fetch(address, { method: "POST", body: new FormData(form), headers: { "X-Form-Token": token }, signal: signal });
   }
@@ -49,6 +56,7 @@
             var was = kept(node);
             node.innerHTML = text;
             startSliders(was.values);
+            reach();
             if (was.focus && document.getElementById(was.focus)) { document.getElementById(was.focus).focus(); }
           }
           if (current) { state = now; }
@@ -76,6 +84,7 @@
         var node = document.getElementById(id);
         if (node && (found.html[id] || id === "doubt" || id === "answer")) { node.innerHTML = found.html[id]; }
       });
+      reach();
       if (!found.mistakes) { return; }
       form.querySelectorAll("[data-field]").forEach(function (field) {
         var name = field.dataset.field, input = field.querySelector("input, select"), text = found.mistakes[name] || "";
@@ -125,4 +134,6 @@
   document.querySelectorAll("[data-live]").forEach(live);
   document.querySelectorAll("[data-drop]").forEach(drop);
   startSliders();
+  reach();
+  window.addEventListener("resize", reach);
 }());
