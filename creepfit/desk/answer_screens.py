@@ -7,7 +7,7 @@ from datetime import datetime
 from flask import Blueprint, Response, make_response, render_template, request
 
 from creepfit.answers.specimen.first_day import FirstDay, first_day
-from creepfit.desk.answers import Asked, Fits, answered
+from creepfit.desk.answers import Asked, Fits, answered, movement_words, to_do
 from creepfit.desk.desk import desk
 from creepfit.desk.folder import Folder, token
 from creepfit.desk.worker import Outcome
@@ -17,7 +17,6 @@ from creepfit.inference.sources import sources_of
 from creepfit.records.begun import UnfinishedRunError
 from creepfit.records.files import read_run
 from creepfit.records.run import Run
-from creepfit.report.text.bench import first_day_text
 
 screens = Blueprint("answers", __name__)
 FITS = Fits()
@@ -83,11 +82,13 @@ def _known(found: Outcome | None) -> str:
 def _fragment(found: Outcome | None, state: str) -> str:
     error = "" if found is None or found.error is None else desk().said(found.error)
     content = None if found is None else found.answer
-    begun = first_day_text(content).split("\n\n", 1)[1] if isinstance(content, FirstDay) else ""
+    begun = content if isinstance(content, FirstDay) else None
     return render_template(
         "answer_part.html",
-        content=None if begun else content,
+        content=content if begun is None else None,
         begun=begun,
+        moved="" if begun is None else movement_words(begun),
+        todo=[] if begun is None else to_do(begun),
         error=error,
         current=found is not None and found.state == state,
     )

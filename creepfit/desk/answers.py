@@ -11,7 +11,7 @@ from typing import Any
 from creepfit.answers.doubts.catalogue.entry import ranked
 from creepfit.answers.interval import Caution
 from creepfit.answers.part.sag import sag
-from creepfit.answers.specimen.first_day import first_day
+from creepfit.answers.specimen.first_day import FirstDay, first_day
 from creepfit.answers.specimen.verdict import FAR, Verdict, verdict
 from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit, fit
@@ -50,9 +50,8 @@ def judged(added: Added) -> Said:
     begun = _begun(added)
     if begun is not None:
         found = first_day(begun, datetime.now())
-        lines = [line for line in first_day_text(found, short=True).split("\n") if not line.startswith((" ", "next:"))]
-        text = " ".join(lines) if not found.cautions else ""
-        return Said(text, found.cautions, bool(found.cautions), found.next[0].text if found.next else "")
+        text = movement_words(found) if not found.cautions else ""
+        return Said(text, found.cautions, bool(found.cautions), _without_command(found.next[0].text) if found.next else "")
     if added.run is None or added.where is None:
         return Said("")
     judgement = verdict(added.run, added.where)
@@ -62,6 +61,21 @@ def judged(added: Added) -> Said:
         bool(judgement.cautions) or _is_far(judgement),
         judgement.next[0].text if judgement.next else "",
     )
+
+
+def movement_words(found: FirstDay) -> str:
+    """Return how far the load should move the gauge, or has; "" where nothing is known of it."""
+    lines = first_day_text(found, short=True).split("\n")
+    return " ".join(line for line in lines if not line.startswith((" ", "next:")))
+
+
+def to_do(found: FirstDay) -> list[str]:
+    """Return what to read next, without the commands that a terminal would need for it."""
+    return [_without_command(todo.text) for todo in found.next]
+
+
+def _without_command(text: str) -> str:
+    return text.partition(": creepfit add")[0]
 
 
 def _begun(added: Added) -> BegunRun | None:

@@ -61,7 +61,7 @@ class Desk:
         with self.folder.lock:
             added = prepared.write()
             marks = {str(f.path.relative_to(self.folder.root)): (mark(f.after), mark(f.before)) for f in prepared.files}
-            return self._keep("; ".join(added.said).replace(f"{self.folder.root}/", ""), marks)
+            return self._keep("wrote " + "; ".join(added.said).replace(f"{self.folder.root}/", ""), marks)
 
     def wrote(self, said: str, changes: Sequence[Change]) -> Written:
         """Keep what is needed to take back files that were written."""

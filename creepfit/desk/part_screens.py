@@ -20,7 +20,7 @@ from creepfit.records.form_fields import part_mistakes, part_tables
 from creepfit.records.part_files import build_part
 from creepfit.report.figures.described import described_figure
 from creepfit.report.figures.saving import slug
-from creepfit.report.figures.style import inline
+from creepfit.report.figures.style import inline, png, svg
 
 screens = Blueprint("parts", __name__)
 START = "format = 1\n"
@@ -72,6 +72,25 @@ def save() -> AnyResponse | str:
         return _page(form, name, opened, whole=desk().said(error))
     done = desk().wrote(f"wrote {file}", [change])
     return redirect(url_for("parts.part", part=file, material=request.form.get("material", ""), done=done.key))
+
+
+@screens.get("/part-drawing")
+def drawing_file() -> Response:
+    """The drawing of a part file, as SVG or PNG."""
+    name, folder = request.args.get("part", ""), desk().folder
+    part, kind = desk().part(name), "png" if request.args.get("kind") == "png" else "svg"
+    state = token(folder.state([folder.path(name)]), kind)
+
+    def drawn() -> bytes:
+        drawing = described_figure(part)
+        return png(drawing) if kind == "png" else svg(drawing).encode("utf-8")
+
+    found = desk().worker.ask(f"drawing file {name} {kind}", state, drawn, 60.0)
+    if found is None or found.state != state or found.answer is None:
+        raise InputError("there is nothing to draw", file=name)
+    response = Response(found.answer, mimetype="image/png" if kind == "png" else "image/svg+xml")
+    response.headers.set("Content-Disposition", "attachment", filename=f"{name.removesuffix('.toml')}.{kind}")
+    return response
 
 
 def _asked() -> tuple[str, str]:

@@ -171,3 +171,5 @@ def test_everything_can_be_taken_along(browser: Browser, folder: Path) -> None:
     assert b"<!DOCTYPE html>" in browser.get("/standalone?run=small.toml").data
     assert browser.get("/download?name=small.toml").data == SMALL.encode()
     assert "Download as" in browser.get("/more?run=small.toml").text
+    assert b"<svg" in browser.get("/part-drawing?part=bracket.toml&kind=svg").data
+    assert browser.get("/part-drawing?part=bracket.toml&kind=png").data.startswith(b"\x89PNG")
