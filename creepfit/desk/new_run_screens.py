@@ -9,17 +9,20 @@ from typing import Any
 from flask import Blueprint, Response, jsonify, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
+from creepfit.answers.plan.proposal import plan_test
 from creepfit.desk.desk import desk
 from creepfit.desk.filled_forms import FilledForm, change_entries, form_of, sent, values_of
-from creepfit.desk.folder import ChangedError, mark
+from creepfit.desk.folder import ChangedError, mark, token
 from creepfit.errors import InputError
 from creepfit.records.editing.toml_form import START
 from creepfit.records.fields import decoded
 from creepfit.records.files import readings_table
 from creepfit.records.form_fields import SIZED_TESTS, run_mistakes, run_tables
 from creepfit.report.figures.saving import slug
+from creepfit.report.text.plan import planned_text
 
 screens = Blueprint("new_run", __name__)
+LONGEST_WAIT = 45.0
 HEAD = "when,reading [mm],note\n"
 """Of the CSV that readings of a new run go into."""
 
@@ -65,6 +68,8 @@ def save() -> AnyResponse | str:
     form = _checked(text, name, test, values, _table())
     if form.mistakes:
         return _form(form, test, name, opened)
+    if request.form.get("button") == "plan":
+        return _form(form, test, name, opened, planned=_planned(form))
     file, changes, folder = _file_name(form, name), [], desk().folder
     content = form.text
     with folder.lock:
@@ -83,6 +88,16 @@ def save() -> AnyResponse | str:
             return _form(form, test, name, opened, whole=desk().said(error))
     done = desk().wrote(f"wrote {' and '.join(c.name for c in reversed(changes))}", changes)
     return redirect(url_for("runs.today", run=file, done=done.key))
+
+
+def _planned(form: FilledForm) -> str:
+    """What a test of these sizes promises, before it begins: the load, when to read, how wide the answer will be."""
+    tables = {name: found for name, found in tomllib.loads(form.text).items() if name != "format"}
+    state = token(form.text)
+    found = desk().worker.ask("plan", state, lambda: planned_text(plan_test(tables)), LONGEST_WAIT)
+    if found is None or found.state != state:
+        return "This takes longer than a page should wait: ask for it once more."
+    return desk().said(found.error) if found.error is not None else str(found.answer)
 
 
 def _asked() -> tuple[str, str, str]:
@@ -119,9 +134,17 @@ def _file_name(form: FilledForm, name: str) -> str:
 
 
 def _form(
-    form: FilledForm, test: str, name: str, opened: str, now: str = "", whole: str = "", untouched: bool = False
+    form: FilledForm,
+    test: str,
+    name: str,
+    opened: str,
+    now: str = "",
+    whole: str = "",
+    untouched: bool = False,
+    planned: str = "",
 ) -> str:
+    loose = [] if name else desk().cards.loose_tables()
     return render_template(
         "run_form.html", form=form, test=test, run=name, opened=opened, now=now, whole=whole, untouched=untouched,
-        file_name=_file_name(form, name), table=_table(), loose=[] if name else desk().cards.loose_tables(),
+        planned=planned, file_name=_file_name(form, name), table=_table(), loose=loose,
     )  # fmt: skip

@@ -141,6 +141,13 @@ def test_a_new_run_by_its_form_is_a_file_that_the_bench_can_go_on_with(browser: 
     assert "is there already" in again.text
 
 
+def test_a_test_is_planned_by_its_sizes_before_it_begins(browser: Browser, folder: Path) -> None:
+    page = browser.post("/new-run", button="plan", **FORM).text
+    assert "What such a test promises" in page
+    assert "kg" in page.partition("What such a test promises</h2>")[2]
+    assert not (folder / "petg-p-03.toml").exists()
+
+
 def test_a_table_that_is_there_becomes_a_run(browser: Browser, folder: Path) -> None:
     (folder / "week.csv").write_text("time [h],reading [mm]\n-0.02,12.40\n0.02,14.67\n1,14.77\n", encoding="utf-8")
     assert "begin a run with it" in browser.get("/").text
