@@ -15,6 +15,7 @@ assert SPEC is not None
 assert SPEC.loader is not None
 fuzz = importlib.util.module_from_spec(SPEC)
 sys.modules["fuzz"] = fuzz
+sys.path.insert(0, str(PLACE.parent))  # the commands stand beside it
 SPEC.loader.exec_module(fuzz)
 
 

@@ -68,7 +68,6 @@ def _answer(run: Any, unfinished: Any, where: str | None) -> tuple[dict[str, Any
     from creepfit.answers.specimen.first_day import first_day
     from creepfit.answers.specimen.verdict import verdict, what_next
     from creepfit.cli.first_day import as_begun
-    from creepfit.cli.runs import lean_lmfit
     from creepfit.report.text.bench import first_day_text, next_text, verdict_text
 
     begun = getattr(unfinished, "begun", None) if run is None else as_begun(run)
@@ -77,7 +76,6 @@ def _answer(run: Any, unfinished: Any, where: str | None) -> tuple[dict[str, Any
         return found.to_dict(), first_day_text(found, short=True)
     if run is None:
         return {}, ""
-    lean_lmfit()
     if where is None:
         todo = what_next(run)
         return {"run": run.label, "next_readings": [t.to_dict() for t in todo]}, next_text(run, todo)

@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 import os
-import sys
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from importlib import import_module
 from pathlib import Path
-from types import ModuleType
-from typing import TYPE_CHECKING, Any, Literal, TypeVar
+from typing import TYPE_CHECKING, Literal, TypeVar
 
 from creepfit.cli.options import Common, Warmth, debugging, error_line, exit_code, message, progress
 from creepfit.errors import CreepfitError, FitError, InputError
@@ -77,7 +74,6 @@ def _fitted(source: Run | Saved, name: str, common: Common, several: bool) -> Fi
     from creepfit.inference.mixture import DEFAULT_SEED
     from creepfit.inference.saved import Saved
 
-    lean_lmfit()
     try:
         if common.known:
             return _with_known(run_of(source), common, several)
@@ -113,47 +109,6 @@ def _with_known(run: Run, common: Common, several: bool) -> Fit:
         level=DEFAULT_LEVEL if common.level is None else common.level,
         seed=DEFAULT_SEED if common.seed is None else common.seed,
     )
-
-
-def lean_lmfit() -> None:
-    """Import lmfit without pandas and matplotlib, its frames and plots, and with scipy.stats to come when it is used.
-
-    Together they are a third of the time of a whole command. Only on the command line, where nobody else's code wants
-    lmfit to know of them.
-    """
-    if "lmfit" in sys.modules:
-        return
-    standing_in: dict[str, ModuleType | None] = {
-        "pandas": None,  # an import then fails, as where it is not installed
-        "matplotlib": None,
-        "scipy.stats": _Later("scipy.stats"),
-    }
-    missing = [name for name in standing_in if name not in sys.modules]
-    for name in missing:
-        sys.modules[name] = standing_in[name]  # type: ignore[assignment]
-    try:
-        import lmfit  # noqa: F401
-    finally:
-        for name in missing:
-            del sys.modules[name]
-
-
-class _Later(ModuleType):
-    """What stands for a module, or for a name in it, until something of it is used.
-
-    lmfit takes four distributions by name, for confidence intervals and robust fits that are not asked for here.
-    """
-
-    def __init__(self, module: str, within: str = "") -> None:
-        super().__init__(within or module)
-        self._module, self._within = module, within
-
-    def __getattr__(self, name: str) -> Any:
-        if name.startswith("__"):
-            raise AttributeError(name)
-        if not self._within:
-            return _Later(self._module, name)
-        return getattr(getattr(import_module(self._module), self._within), name)
 
 
 def one_fit(path: str, common: Common) -> Fit:
@@ -195,7 +150,6 @@ def pool_of(runs: Sequence[Run], common: Common, anyway: bool) -> PooledFit:
         raise InputError("known runs beside a pool", key="--known", expected=expected)
     if common.save_to is not None:
         raise InputError("a pool is not saved", key="--save", expected="to save each run, and pool the saved ones")
-    lean_lmfit()
     level = DEFAULT_LEVEL if common.level is None else common.level
     return fit_pooled(runs, anyway=anyway, level=level, seed=DEFAULT_SEED if common.seed is None else common.seed)
 

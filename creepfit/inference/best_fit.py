@@ -101,6 +101,7 @@ def best_fit(
     values: Array,
     fixed: Array | None = None,
     nonnegative: bool = True,
+    lowest: Array | None = None,
 ) -> BestFit:
     """Least squares over shapes, amplitudes and fixed columns.
 
@@ -116,12 +117,14 @@ def best_fit(
         Columns without shape and of free sign.
     nonnegative : bool
         Whether amplitudes are kept at or above zero.
+    lowest : ndarray, shape (d,), optional
+        Shapes at which the residual sum is known to be lowest; nothing is searched then.
     """
     fixed = np.empty((values.size, 0)) if fixed is None else fixed
     problem = Projected(basis, values, fixed, nonnegative)
+    if not axes or lowest is not None:
+        return _summary(problem, axes, np.empty(0) if lowest is None else lowest, True)
     search = _Search(problem, axes)
-    if not axes:
-        return _summary(problem, axes, np.empty(0), True)
     best = (np.inf, np.empty(0), False)
     for start in search.valleys():
         best = min(best, search.polished(start, best[0]), key=lambda found: found[0])

@@ -9,6 +9,7 @@ import numpy as np
 
 from creepfit.inference.best_fit import BestFit, best_fit
 from creepfit.inference.columns import Observations
+from creepfit.inference.joint_fit import lowest_shapes
 from creepfit.mechanics.loading import Array, LoadHistory
 from creepfit.mechanics.long_history import Superposition
 from creepfit.models.model import Axis, CreepModel
@@ -87,8 +88,8 @@ class ModelFit:
 def fit_models(models: Sequence[CreepModel], observed: Observations, run: Run) -> dict[str, ModelFit]:
     """Best fit of each model by name; where several have one name, the one that leaves the smallest residual sum."""
     fits: dict[str, ModelFit] = {}
-    for creep in models:
-        found = fit_model(creep, observed, run)
+    for creep, lowest in zip(models, lowest_shapes(models, observed), strict=True):
+        found = _fit_at(creep, observed, run, lowest)
         if creep.name not in fits or found.residual_sum < fits[creep.name].residual_sum:
             fits[creep.name] = found
     return fits
@@ -96,6 +97,11 @@ def fit_models(models: Sequence[CreepModel], observed: Observations, run: Run) -
 
 def fit_model(creep: CreepModel, observed: Observations, run: Run | None = None) -> ModelFit:
     """Best fit of one model to a run's observations."""
+    return _fit_at(creep, observed, run, lowest_shapes([creep], observed)[0])
+
+
+def _fit_at(creep: CreepModel, observed: Observations, run: Run | None, lowest: Array | None) -> ModelFit:
+    """The best fit at the shapes that are known to be best, or by a search of its own where they are not."""
     with_set = observed.has_initial and observed.has_recovery and not creep.flows
     peak = observed.peak_column()[None, :, None]
 
@@ -106,7 +112,8 @@ def fit_model(creep: CreepModel, observed: Observations, run: Run | None = None)
         return observed.noise.whiten(columns)
 
     axes = creep.axes(observed.span)
-    found = best_fit(basis, axes, observed.noise.whiten(observed.values), observed.noise.whiten(observed.zeros))
+    whitened = observed.noise.whiten(observed.values), observed.noise.whiten(observed.zeros)
+    found = best_fit(basis, axes, *whitened, lowest=lowest)
     count = len(creep.terms)
     noise_sd, noise_from = _noise(found, observed)
     compliance_unit = "mm/N" if run is not None and run.specimen.geometry.stress_per_load is None else "1/MPa"

@@ -55,7 +55,7 @@ class Projected:
         scaled = columns / size
         amplitudes = np.linalg.lstsq(scaled, self.target, rcond=1e-15)[0]
         if self.nonnegative and not (amplitudes > 0.0).all():
-            amplitudes = _nonnegative(scaled, self.target)
+            amplitudes = nonnegative_amplitudes(scaled, self.target)
         return np.asarray(amplitudes / size)
 
     def residuals(self, shape: Array) -> Array:
@@ -100,7 +100,7 @@ class Projected:
         return best, bounds[np.arange(best.size), best]
 
 
-def _nonnegative(columns: Array, target: Array) -> Array:
+def nonnegative_amplitudes(columns: Array, target: Array) -> Array:
     """Non-negative least squares with all digits: its active set from nnls, its values from QR."""
     amplitudes = _nnls(columns, target)
     active = amplitudes > 0.0

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from creepfit.errors import InputError
 from creepfit.inference.columns import Observations
+from creepfit.inference.descent import STEP, back, descend, dot, orthonormal
 from creepfit.mechanics.loading import Array
 from creepfit.models.model import Axis, CreepModel
 
@@ -28,14 +29,8 @@ VALLEYS = 3
 WORTH = 3.0
 """A further valley is followed where its residual sum on the grid is below this many times the lowest one's."""
 
-STEP = 1e-6
-"""Step of the derivatives, relative to the range of a shape value."""
-
 SETTLED = 1e-7
 """A search ends with a step that promises to lower the residual sum by less than this share; far less is left to gain."""
-
-MOST_STEPS = 60
-SINGULAR = 1e-11
 
 
 @dataclass(frozen=True, eq=False)
@@ -111,6 +106,8 @@ class Design:
     Columns lie along the last axis, shape (S, K, T), so that sums over readings run over neighbours in memory.
     """
 
+    settled = SETTLED
+
     def __init__(self, creep: CreepModel, observed: Observations) -> None:
         self.creep, self.observed = creep, observed
         self.with_set = observed.has_initial and observed.has_recovery and not creep.flows
@@ -129,11 +126,11 @@ class Design:
         columns = [np.clip(a.from_search(inside[:, i]), a.low, a.high) for i, a in enumerate(self.axes)]
         return np.stack(columns, axis=1) if columns else np.empty((places.shape[0], 0))
 
-    def columns(self, places: Array) -> Array:
-        """Columns (S, K, T) at places (S, d), divided by `size`."""
+    def columns(self, places: Array, rows: NDArray[np.intp] | None = None) -> Array:
+        """Columns (S, K, T) at places (S, d), divided by `size`; the same for every set of readings."""
         full = self.raw(places) @ self.transform.T / self.size[:, None]
         # what is left of a column that the zeros can imitate is rounding: see best_fit
-        return np.where(_dot(full, full)[:, :, None] > 1e-20, full, 0.0)
+        return np.where(dot(full, full)[:, :, None] > 1e-20, full, 0.0)
 
     def raw(self, places: Array) -> Array:
         """Columns as they are, mm per 1/MPa, shape (S, K, T)."""
@@ -142,6 +139,10 @@ class Design:
             return found
         peak = np.broadcast_to(self.observed.peak_column(), (found.shape[0], 1, found.shape[2]))
         return np.concatenate([found, peak], axis=1)
+
+    def solve(self, columns: Array, targets: Array) -> tuple[Array, Array]:
+        """Amplitudes and residuals; see `solve`."""
+        return solve(columns, targets)
 
     @cached_property
     def size(self) -> Array:
@@ -165,9 +166,9 @@ def _refit_block(design: Design, values: Array) -> tuple[Array, Array, Array, ND
         only = design.columns(np.empty((1, 0)))
         amplitudes, rest = solve(np.broadcast_to(only, (values.shape[0], *only.shape[1:])), targets)
         done = np.ones(values.shape[0], dtype=bool)
-        return np.empty((values.shape[0], 0)), amplitudes / design.size, _dot(rest, rest), done
+        return np.empty((values.shape[0], 0)), amplitudes / design.size, dot(rest, rest), done
     sets, places = _starts(design, targets)
-    found = _descend(design, targets[sets], places)
+    found = descend(design, targets[sets], places, sets)
     order = np.lexsort((found.sums, sets))
     best = order[np.concatenate([[True], np.diff(sets[order]) > 0])]
     places, amplitudes = found.places[best], found.amplitudes[best]
@@ -180,7 +181,7 @@ def _refit_block(design: Design, values: Array) -> tuple[Array, Array, Array, ND
 def _starts(design: Design, targets: Array) -> tuple[NDArray[np.intp], Array]:
     """Sets of readings (P,) and places (P, d) to follow: for each set the lowest local minima of the grid."""
     nodes, counts = design.grid()
-    sums = _grid_sums(design.columns(nodes), targets).reshape(*counts, -1)
+    sums = grid_sums(design.columns(nodes), targets).reshape(*counts, -1)
     low = sums <= WORTH * sums.min(axis=tuple(range(len(counts))))
     padded = np.pad(sums, [(1, 1)] * len(counts) + [(0, 0)], constant_values=np.inf)
     for offset in itertools.product((-1, 0, 1), repeat=len(counts)):
@@ -207,19 +208,19 @@ def _vertex(padded: Array, node: NDArray[np.intp], sets: NDArray[np.intp]) -> Ar
     return np.where(bend > 0.0, 0.5 * (left - right) / np.where(bend > 0.0, bend, 1.0), 0.0)
 
 
-def _grid_sums(columns: Array, targets: Array) -> Array:
+def grid_sums(columns: Array, targets: Array) -> Array:
     """Residual sums of every shape (S) with every set of readings (R), amplitudes not negative, shape (S, R)."""
-    whole = _dot(targets, targets)
+    whole = dot(targets, targets)
     best = np.broadcast_to(whole, (columns.shape[0], targets.shape[0])).copy()
     rows = np.arange(columns.shape[0])
     for subset in _subsets(columns.shape[1]):
         if rows.size == 0:
             break
-        q, r, usable = _orthonormal(columns[rows][:, subset])
+        q, r, usable = orthonormal(columns[rows][:, subset])
         # einsum and not @: products this thin are slower on several threads than on one
         onto = [np.einsum("st,rt->sr", q[:, k], targets) for k in range(len(subset))]
         fits = np.broadcast_to(usable[:, None], onto[0].shape)
-        for amplitude in _back(r[:, :, :, None], onto):
+        for amplitude in back(r[:, :, :, None], onto):
             fits = fits & (amplitude >= 0.0)
         sums = whole - sum(o * o for o in onto)
         best[rows] = np.where(fits, np.minimum(best[rows], sums), best[rows])
@@ -234,60 +235,21 @@ def _subsets(count: int) -> Iterator[list[int]]:
         yield from (list(chosen) for chosen in itertools.combinations(range(count), size))
 
 
-def _dot(a: Array, b: Array) -> Array:
-    """Scalar products along the last axis."""
-    return np.asarray(np.einsum("...t,...t->...", a, b))
-
-
-def _orthonormal(columns: Array) -> tuple[Array, Array, NDArray[np.bool_]]:
-    """Gram-Schmidt, twice, of few columns (S, k, T): orthonormal ones, triangular factors (S, k, k), whether regular.
-
-    A column that depends on those before it becomes zero. Much faster for thousands of small sets than LAPACK.
-    """
-    count = columns.shape[1]
-    q, r = columns.copy(), np.zeros((columns.shape[0], count, count))
-    length = np.sqrt(_dot(columns, columns))
-    usable = np.ones(columns.shape[0], dtype=bool)
-    for k in range(count):
-        for _ in range(2):
-            for j in range(k):
-                part = _dot(q[:, j], q[:, k])
-                r[:, j, k] += part
-                q[:, k] -= part[:, None] * q[:, j]
-        left = np.sqrt(_dot(q[:, k], q[:, k]))
-        regular = left > SINGULAR * length[:, k]
-        r[:, k, k] = np.where(regular, left, 1.0)
-        q[:, k] *= np.where(regular, 1.0 / r[:, k, k], 0.0)[:, None]
-        usable &= regular
-    return q, r, usable
-
-
-def _back(r: Array, onto: list[Array]) -> list[Array]:
-    """Amplitudes from triangular factors (S, k, k, ...) and projections, one array a column."""
-    found: list[Array] = [np.empty(0)] * len(onto)
-    for k in reversed(range(len(onto))):
-        rest = onto[k]
-        for j in range(k + 1, len(onto)):
-            rest = rest - r[:, k, j] * found[j]
-        found[k] = rest / r[:, k, k]
-    return found
-
-
 def solve(columns: Array, targets: Array) -> tuple[Array, Array]:
     """Non-negative amplitudes (R, K) of each set's own columns (R, K, T), and residuals (R, T).
 
     The best of all subsets of columns whose amplitudes come out positive is the minimum, as the problem is convex.
     """
     amplitudes = np.zeros(columns.shape[:2])
-    lowest = _dot(targets, targets)
+    lowest = dot(targets, targets)
     rows = np.arange(columns.shape[0])
     for subset in _subsets(columns.shape[1]):
         if rows.size == 0:
             break
-        q, r, usable = _orthonormal(columns[rows][:, subset])
-        onto = [_dot(q[:, k], targets[rows]) for k in range(len(subset))]
-        found = np.stack(_back(r, onto), axis=1)
-        sums = _dot(targets[rows], targets[rows]) - sum(o * o for o in onto)
+        q, r, usable = orthonormal(columns[rows][:, subset])
+        onto = [dot(q[:, k], targets[rows]) for k in range(len(subset))]
+        found = np.stack(back(r, onto), axis=1)
+        sums = dot(targets[rows], targets[rows]) - sum(o * o for o in onto)
         better = usable & (found >= 0.0).all(axis=1) & (sums < lowest[rows])
         lowest[rows[better]] = sums[better]
         amplitudes[rows[better]] = 0.0
@@ -295,72 +257,3 @@ def solve(columns: Array, targets: Array) -> tuple[Array, Array]:
         if len(subset) == columns.shape[1]:
             rows = rows[~better]
     return amplitudes, targets - np.einsum("rkt,rk->rt", columns, amplitudes)
-
-
-@dataclass(eq=False)
-class _State:
-    """Where P searches are: places (P, d), columns (P, K, T) there, amplitudes, residuals, residual sums, and whether
-    each has ended."""
-
-    places: Array
-    columns: Array
-    amplitudes: Array
-    rest: Array
-    sums: Array
-    converged: NDArray[np.bool_]
-
-    @classmethod
-    def at(cls, design: Design, places: Array, targets: Array) -> _State:
-        columns = design.columns(places)
-        amplitudes, rest = solve(columns, targets)
-        return cls(places, columns, amplitudes, rest, _dot(rest, rest), np.zeros(places.shape[0], dtype=bool))
-
-    def take(self, other: _State, rows: NDArray[np.intp], which: NDArray[np.bool_]) -> None:
-        """Move some of the searches, `rows`, to where another state has them."""
-        for name in ("places", "columns", "amplitudes", "rest", "sums"):
-            getattr(self, name)[rows[which]] = getattr(other, name)[which]
-
-
-def _descend(design: Design, targets: Array, places: Array) -> _State:
-    """Follow every start downhill by damped Gauss-Newton steps."""
-    state = _State.at(design, places, targets)
-    damping = np.full(state.sums.size, 1e-3)
-    for _ in range(MOST_STEPS):
-        rows = np.flatnonzero(~state.converged)
-        if rows.size == 0:
-            break
-        step, gain = _step(design, state, rows, damping[rows])
-        moved = np.clip(state.places[rows] + step, 0.0, 1.0)
-        trial = _State.at(design, moved, targets[rows])
-        still = (np.abs(moved - state.places[rows]) < 1e-12).all(axis=1)
-        state.converged[rows] = still | (gain <= SETTLED * state.sums[rows])
-        # steps that gain far less than they promise go back and forth across a valley; see Marquardt's rule
-        kept = (state.sums[rows] - trial.sums) / np.maximum(gain, 1e-300)
-        damping[rows] = np.where(kept > 0.75, 0.2 * damping[rows], np.where(kept > 0.25, 1.0, 5.0) * damping[rows] + 0.02)
-        state.take(trial, rows, trial.sums < state.sums[rows])
-    return state
-
-
-def _step(design: Design, state: _State, rows: NDArray[np.intp], damping: Array) -> tuple[Array, Array]:
-    """Step of some searches (P, d), and what it should lower the residual sum by (P,); active amplitudes are kept."""
-    places, columns, amplitudes, rest = (a[rows] for a in (state.places, state.columns, state.amplitudes, state.rest))
-    q, _, _ = _orthonormal(np.where(amplitudes[:, :, None] > 0.0, columns, 0.0))
-    slopes = []
-    for i in range(places.shape[1]):
-        beside = places.copy()
-        beside[:, i] += np.where(places[:, i] < 0.5, STEP, -STEP)
-        change = (design.columns(beside) - columns) / (beside[:, i] - places[:, i])[:, None, None]
-        slope = np.einsum("pkt,pk->pt", change, amplitudes)
-        slopes.append(slope - np.einsum("pkt,pk->pt", q, np.einsum("pkt,pt->pk", q, slope)))
-    jacobian = np.stack(slopes, axis=1)
-    gradient = np.einsum("pdt,pt->pd", jacobian, rest)
-    # a coordinate at an end of its range that wants out stays there
-    held = ((places <= 0.0) & (gradient < 0.0)) | ((places >= 1.0) & (gradient > 0.0))
-    jacobian = np.where(held[:, :, None], 0.0, jacobian)
-    gradient = np.where(held, 0.0, gradient)
-    hessian = np.einsum("pdt,pet->pde", jacobian, jacobian)
-    own = np.diagonal(hessian, axis1=1, axis2=2)
-    index = np.arange(places.shape[1])
-    hessian[:, index, index] = own * (1.0 + damping[:, None]) + np.where(own > 0.0, 0.0, 1.0)
-    step = np.linalg.solve(hessian, gradient[:, :, None])[:, :, 0]
-    return step, _dot(step, gradient)

@@ -146,6 +146,7 @@ class BentBeam:
         _, slope = self._residual(np.zeros(count + 2 * bool(beam.rests)), nothing, nothing)
         self._unloaded = np.linalg.slogdet(slope)[0]
 
+    @np.errstate(over="ignore", invalid="ignore")  # a search that runs off is found out by its steps
     def solve(self, compliance: FloatArray, acting: FloatArray, start: FloatArray | None = None) -> Bent | None:
         """Find the equilibrium.
 

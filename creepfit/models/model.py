@@ -246,9 +246,11 @@ def modulus(compliance: float) -> float:
 def retardation_axis(name: str, span: Span, count: int, beyond: float = 3.0) -> Axis:
     """Retardation times a test can see: from a third of its first reading to `beyond` times its length.
 
-    Shorter ones look instantaneous and longer ones look like flow (common practice, no source).
+    Shorter ones look instantaneous and longer ones look like flow (common practice, no source). Readings before the first
+    second count as taken then, but for a test that was over by that time.
     """
-    return Axis(name, max(span.first, 1.0) / 3.0, beyond * max(span.last, 3.0 * span.first), count, log=True)
+    last = max(span.last, 3.0 * span.first)
+    return Axis(name, min(max(span.first, 1.0), last) / 3.0, beyond * last, count, log=True)
 
 
 def needed(shape: Array | None) -> Array:

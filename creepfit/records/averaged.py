@@ -36,7 +36,8 @@ def thinned_rows(data: dict[str, Any], raw: Sequence[RawReading], file: str) -> 
         return list(raw), None
     warm = np.array([np.nan if r.temperature is None else r.temperature for r in counted])
     values = np.array([r.mean for r in counted])
-    found, logger = _averaged(times, values, warm, edges, clock, counted[0].kind, lambda i: counted[i])
+    repeats = np.array([float(len(r.values)) for r in counted])
+    found, logger = _averaged(times, values, warm, edges, clock, counted[0].kind, lambda i: counted[i], repeats)
     return [*found, *(r for r in raw if r.skip is not None)], logger
 
 
@@ -88,16 +89,19 @@ def _averaged(
     clock: Clock,
     kind: Any,
     reading: Callable[[int], RawReading],
+    repeats: Array | None = None,
 ) -> Averaged:
-    order = None if (np.diff(times) >= 0.0).all() else np.argsort(times, kind="stable")
+    early = np.flatnonzero(times < np.maximum.accumulate(times))  # after a row of a later time
+    order = np.argsort(times, kind="stable") if early.size else None
     if order is not None:
         times, values = times[order], values[order]
+        repeats = None if repeats is None else repeats[order]
         temperature = None if temperature is None else temperature[order]
 
     def as_read(i: int) -> RawReading:
         return reading(i if order is None else int(order[i]))
 
-    result = thinned(times, values, temperature, edges)
+    result = thinned(times, values, temperature, edges, repeats)
     dated = isinstance(as_read(0).moment, datetime)
     found = []
     for b in result.bins:
@@ -108,7 +112,8 @@ def _averaged(
         own = (b.worth, b.spread or 0.0)
         found.append(RawReading(_moment(clock, b.time, dated), (b.value,), kind, b.temperature, where, None, own))
     apart = as_read(result.apart[0]).where if result.apart else ""
-    return found, Logger(values.size, len(result.bins), len(result.apart), apart)
+    unsorted = reading(int(early[0])).where if early.size else ""
+    return found, Logger(values.size, len(result.bins), len(result.apart), apart, int(early.size), unsorted)
 
 
 def _moment(clock: Clock, time: float, dated: bool) -> Moment:

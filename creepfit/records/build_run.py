@@ -98,7 +98,10 @@ def _raw_reading(
 
 def _logger(saved: list[Any] | None) -> Logger | None:
     """Raises ValueError or TypeError where it is none."""
-    return None if saved is None else Logger(int(saved[0]), int(saved[1]), int(saved[2]), str(saved[3]))
+    if saved is None:
+        return None
+    early = (int(saved[4]), str(saved[5])) if len(saved) > 4 else ()  # results saved before that was counted have none
+    return Logger(int(saved[0]), int(saved[1]), int(saved[2]), str(saved[3]), *early)
 
 
 def _assembled(

@@ -96,12 +96,17 @@ class Rig:
 
 @dataclass(frozen=True)
 class Logger:
-    """What was averaged (see `thinning`): `rows` readings into `made`; `apart` were left out, the first one at `first`."""
+    """What was averaged (see `thinning`): `rows` readings into `made`; `apart` were left out, the first one at `first`.
+
+    `early` stood behind a later one in the file and were put in order, the first one at `first_early`.
+    """
 
     rows: int
     made: int
     apart: int = 0
     first: str = ""
+    early: int = 0
+    first_early: str = ""
 
 
 @dataclass(frozen=True, repr=False)

@@ -61,7 +61,9 @@ class Thinned:
     apart: tuple[int, ...]
 
 
-def thinned(times: Array, values: Array, temperature: Array | None, edges: Sequence[float]) -> Thinned:
+def thinned(
+    times: Array, values: Array, temperature: Array | None, edges: Sequence[float], repeats: Array | None = None
+) -> Thinned:
     """Average readings.
 
     Parameters
@@ -75,6 +77,8 @@ def thinned(times: Array, values: Array, temperature: Array | None, edges: Seque
     edges : sequence of float
         Times of load changes (begin and end of ramps) and events; as elsewhere a reading at the very time of one was taken
         before it.
+    repeats : ndarray, shape (T,), optional
+        How many readings at one time each value is the mean of; one if not given.
     """
     starts = _bins(times, np.unique(np.asarray(edges, dtype=float)))
     ends = np.append(starts[1:], times.size)
@@ -92,6 +96,7 @@ def thinned(times: Array, values: Array, temperature: Array | None, edges: Seque
     bins, apart = [], []
     for p, kept, (spread, together) in zip(places, parts, scatter, strict=True):
         count = int(kept.sum())
+        each = 1.0 if repeats is None else float(repeats[p][kept].mean())
         degrees = None if temperature is None else temperature[p][kept]
         known = degrees is not None and bool(np.isfinite(degrees).any())
         bins.append(
@@ -102,8 +107,8 @@ def thinned(times: Array, values: Array, temperature: Array | None, edges: Seque
                 float(values[p][kept].mean()),
                 float(np.nanmean(degrees)) if known and degrees is not None else None,
                 count,
-                max(round(count / max(usual, together or 1.0)), 1),
-                spread,
+                max(round(count * each / max(usual, together or 1.0)), 1),
+                None if spread is None else spread * np.sqrt(each),
             )
         )
         apart.extend((p.start + np.flatnonzero(~kept)).tolist())

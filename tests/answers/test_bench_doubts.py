@@ -78,6 +78,12 @@ def test_swapped_columns(creep_run):
     assert "columns-swapped" not in codes(check_run(run))
 
 
+def test_a_reading_of_next_to_nothing_is_no_spread(creep_run):
+    run = creep_run()
+    nothing = replace(run, readings=(*run.readings[:-1], replace(run.readings[-1], value=1e-320)))
+    assert "columns-swapped" not in codes(check_run(nothing))
+
+
 def test_an_absurd_deflection_comes_first_and_is_no_rupture(creep_run):
     run = creep_run(unload=None, extra=lambda t: 0.05 * np.clip(t / DAY - 2.0, 0.0, None) ** 2)
     assert "accelerating" in codes(check_run(run))

@@ -185,3 +185,11 @@ def test_the_drawn_shape_is_that_of_the_sag(known: Fit) -> None:
         # nothing but bending: lengths between neighbours stay
         before, after = (np.hypot(*np.diff(line, axis=1)) for line in (rest, rest + moved[0]))
         assert after == pytest.approx(before, rel=2e-3)
+
+
+def test_a_part_as_soft_as_nothing_has_no_equilibrium_and_says_so(known: Fit) -> None:
+    """Not even at a millionth of its compliance, which is where the path would begin."""
+    found = sag(cane(4e4, 0.01), known, at="1000 h", specimen_scatter=0.0)
+    assert found.checks.bent is not None
+    assert not found.checks.bent.found
+    assert "buckling" in [c.code for c in found.cautions]

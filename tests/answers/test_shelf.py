@@ -15,6 +15,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from creepfit.answers.materials.shelf import Shelf, row_of, shelf
+from creepfit.answers.materials.shelf_memory import MEMORY
 from creepfit.answers.specimen.forecast import forecast
 from creepfit.answers.specimen.modulus import creep_modulus
 from creepfit.answers.specimen.recovery import recovery
@@ -55,6 +56,60 @@ def found(folder: Path) -> Shelf:
 
 def by_hand(*rows: Any) -> Shelf:
     return Shelf(rows, (), (), 0.9, None)
+
+
+class TestMemory:
+    """What was fitted once by this version is not fitted again, and nothing else is taken up."""
+
+    @pytest.fixture
+    def fitted(self, monkeypatch: pytest.MonkeyPatch) -> list[str]:
+        """Names of the results that are fitted again, without the work."""
+        again: list[str] = []
+
+        def noted(task: Any) -> str:
+            again.append(Path(task[1].path).stem)
+            return f"{task[1].name}: not now"
+
+        monkeypatch.setattr("creepfit.answers.materials.shelf._place", noted)
+        return again
+
+    def test_the_same_folder_again_is_the_same_table(self, folder: Path, found: Shelf, fitted: list[str]) -> None:
+        assert shelf([folder], jobs=1) == found
+        assert fitted == []
+
+    def test_a_changed_result_is_fitted_again_and_no_other(self, folder: Path, found: Shelf, fitted: list[str]) -> None:
+        file = folder / "pla-strip.json"
+        before = file.read_text(encoding="utf-8")
+        try:
+            file.write_text(before + "\n", encoding="utf-8")
+            assert [row.material for row in shelf([folder], jobs=1).rows] == ["PETG"]
+        finally:
+            file.write_text(before, encoding="utf-8")
+        assert fitted == ["pla-strip"]
+
+    @pytest.mark.parametrize("options", [{"level": 0.5}, {"seed": 3}])
+    def test_other_options_are_fitted_again(
+        self, folder: Path, found: Shelf, fitted: list[str], options: dict[str, Any]
+    ) -> None:
+        shelf([folder], jobs=1, **options)
+        assert fitted == ["petg-strip", "pla-strip"]
+
+    def test_another_version_fits_again(self, folder: Path, found: Shelf, fitted: list[str], monkeypatch: Any) -> None:
+        monkeypatch.setattr("creepfit.answers.materials.shelf_memory._program", lambda: ["9.9.9", ""])
+        shelf([folder], jobs=1)
+        assert fitted == ["petg-strip", "pla-strip"]
+
+    @pytest.mark.parametrize("spoilt", ["", "[]", "{", "no rows"])
+    def test_a_spoilt_memory_is_none(self, folder: Path, found: Shelf, fitted: list[str], spoilt: str) -> None:
+        memory = folder / MEMORY
+        before = memory.read_text(encoding="utf-8")
+        keys = json.loads(before)
+        memory.write_text(json.dumps(dict.fromkeys(keys, 1)) if spoilt == "no rows" else spoilt, encoding="utf-8")
+        try:
+            shelf([folder], jobs=1)
+        finally:
+            memory.write_text(before, encoding="utf-8")
+        assert fitted == ["petg-strip", "pla-strip"]
 
 
 class TestRows:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import warnings
 from dataclasses import replace
 
 import numpy as np
@@ -158,3 +159,11 @@ def test_a_leaning_post_by_an_elastica_that_is_shot(force: float, missed: int, m
     assert found == pytest.approx(unstretched + squash, rel=0.01)
     assert straight / found - 1.0 == pytest.approx(missed / 100.0, abs=0.005)
     assert straight / unstretched - 1.0 == pytest.approx(missed_unstretched / 100.0, abs=0.01)
+
+
+def test_a_search_that_runs_off_finds_nothing_and_says_no_more() -> None:
+    bar = BentBeam(Beam((Straight(section=BAR, length=100.0),), heading=30.0), [[(PointLoad(), 1.0)]])
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        assert bar.solve(1e200 * ONE, ONE) is None
+        assert bar.path(ONE, ONE, np.array([1e150, 1e300])) == []

@@ -288,3 +288,11 @@ def test_models_by_name() -> None:
         models_named("xyz")
     with pytest.raises(ValueError, match="one unit or more"):
         KelvinChain(0)
+
+
+@pytest.mark.parametrize("last", [1e-3, 0.02, 0.5, 2.0, 1e9])
+def test_ranges_of_a_run_of_any_length_go_upwards(last: float) -> None:
+    """Also of one that was over within a second, which is taken as its first reading otherwise."""
+    for model in MODELS:
+        for axis in model.axes(Span(last / 10.0, last)):
+            assert axis.low < axis.high, (model.name, axis)

@@ -117,6 +117,29 @@ class TestThinning:
         assert said.text.startswith("20 000 readings were averaged into")
         assert said.text.endswith("Left out: 2 that stand far from the others around, the first in row 7002.")
 
+    def test_repeats_at_one_time_weigh_as_many_readings(self) -> None:
+        """Means of four readings scatter half as far, and a bin of them is worth four times as many."""
+        times, _ = readings(20_000)
+        rng = np.random.default_rng(4)
+        values = creep(times) + 0.001 * rng.standard_normal(times.size)
+        edges, four = [0.0, 5 * DAY], np.full(times.size, 4.0)
+        alone, together = thinned(times, values, None, edges).bins, thinned(times, values, None, edges, four).bins
+        full = [(a, b) for a, b in zip(alone, together, strict=True) if a.worth > 20]
+        assert [b.worth / a.worth for a, b in full] == pytest.approx([4.0] * len(full), rel=0.05)
+        assert np.median([b.spread or 0.0 for _, b in full]) == pytest.approx(0.002, rel=0.1)
+
+    def test_rows_behind_a_later_one_are_put_in_order_and_asked_about(self, tmp_path: Path) -> None:
+        times, values = readings(20_000)
+        rows = as_rows(times, values)
+        rows[5000], rows[5010] = rows[5010], rows[5000]
+        run = read_run(written(tmp_path, rows))
+        assert run.logger is not None
+        assert (run.logger.early, run.logger.first_early) == (10, "row 5003")
+        said = next(c for c in check_run(run) if c.code == "logger-out-of-order")
+        assert said.text.startswith("10 readings stand behind a later one, the first in row 5003")
+        in_order = read_run(written(tmp_path, as_rows(times, values)))
+        assert "logger-out-of-order" not in [c.code for c in check_run(in_order)]
+
     def test_so_many_load_changes_that_not_every_stretch_can_be_kept(self) -> None:
         times = np.linspace(0.0, 5 * DAY, 50_000)
         result = thinned(times, creep(times), None, np.arange(0.0, 5 * DAY, 300.0).tolist())

@@ -29,6 +29,9 @@ CLOSE_TIMES, FAR_READINGS = 2.0, 100.0
 """Latest over first time under load, and largest over smallest reading, of columns that were swapped: times of a creep
 test are spread over decades and readings are not."""
 
+NOTHING = 1e-9
+"""A reading below this share of the largest one is zero."""
+
 STREAK = 3
 """Equal readings in a row, with a jump behind them, that are asked about."""
 
@@ -39,7 +42,7 @@ FEW_DOUBLES = 0.25
 def wrong_columns(run: Run, curve: FreestCurve) -> Caution | None:
     """Columns that were swapped, or readings in a wrong unit: nothing else can be said of the shape then."""
     times, values = curve.observed.times, np.abs([r.value for r in run.used])
-    loaded, moved = times[times > 0.0], values[values > 0.0]
+    loaded, moved = times[times > 0.0], values[values > NOTHING * values.max(initial=0.0)]
     if loaded.size >= 3 and moved.size >= 3:
         spread, read = loaded.max() / loaded.min(), moved.max() / moved.min()
         if spread < CLOSE_TIMES and read > FAR_READINGS:

@@ -1,7 +1,7 @@
-"""A shelf of results: one row for each saved result in a folder, made anew from the folder each time.
+"""A shelf of results: one row for each saved result in a folder.
 
-Every run is fitted again, so that a table never mixes numbers of different versions; where those saved were others, a
-note says so.
+Every run is fitted by the version at hand, so that a table never mixes numbers of different versions; where those saved
+were others, a note says so. What was fitted so once is not fitted again (`shelf_memory`).
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import os
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -18,6 +18,7 @@ from creepfit.answers.doubts.breaks import survival_of
 from creepfit.answers.doubts.collected import about_fit
 from creepfit.answers.heading import FORMAT, program_version
 from creepfit.answers.interval import Interval
+from creepfit.answers.materials.shelf_memory import recalled, remember
 from creepfit.answers.outlook import outlook
 from creepfit.answers.specimen.modulus import creep_modulus
 from creepfit.answers.specimen.permanent_set import NO_INITIAL
@@ -195,14 +196,24 @@ def shelf_of(
     """As `shelf`, of results that are listed already."""
     check_jobs(jobs)
     level = asked_level(DEFAULT_LEVEL if level is None else level)
+    keys, kept = recalled(sources, level, seed)
     found: dict[int, _Placed | str] = {}
-    tasks = [(i, source, level, seed) for i, source in enumerate(sources)]
-    for task, made in spread(_place, tasks, 1 if len(tasks) == 1 else jobs):
+    for i, key in enumerate(keys):
+        known = None if key is None or key not in kept else _placed_of(kept[key])
+        if known is not None:
+            found[i] = known
+            if step is not None:
+                step()
+    tasks = [(i, source, level, seed) for i, source in enumerate(sources) if i not in found]
+    for task, made in spread(_place, tasks, 1 if len(tasks) <= 1 else jobs):
         found[task[0]] = made
         if isinstance(made, str) and failed is not None:
             failed(made)
         if step is not None:
             step()
+    if tasks:
+        rows = {key: asdict(m) for key, m in ((keys[i], m) for i, m in found.items()) if key and isinstance(m, _Placed)}
+        remember(sources, keys, rows)
     placed, failures, notes = [], [], []
     seen: dict[str, str] = {}
     for _, made in sorted(found.items()):
@@ -225,6 +236,21 @@ class _Placed:
     row: ShelfRow
     fingerprint: str
     notes: tuple[str, ...]
+
+
+def _placed_of(kept: dict[str, Any]) -> _Placed | None:
+    """What was kept of a result; None where it is not as it was written."""
+
+    def of(number: Any) -> Interval | None:
+        return None if number is None else Interval(**{end: float(value) for end, value in number.items()})
+
+    try:
+        row = dict(kept["row"])
+        row |= {name: of(row[name]) for name in ("modulus", "recovered", "permanent_set")}
+        row |= {"creep": tuple(of(c) for c in row["creep"]), "why": tuple(row["why"]), "cautions": tuple(row["cautions"])}
+        return _Placed(ShelfRow(**row), str(kept["fingerprint"]), tuple(kept["notes"]))
+    except (AttributeError, KeyError, TypeError, ValueError):
+        return None
 
 
 def _place(task: tuple[int, Source, float, int | None]) -> _Placed | str:

@@ -167,6 +167,9 @@ class BentSag:
         one = np.where(self._own, 1.0, factor)
         scales = compliance * np.linspace(0.1, 1.0, 10)
         found = self._bent.path(one, one, np.concatenate([[1e-6 * compliance], scales]))
+        if not found:  # a part as soft as nothing: what can be said is where it stands as made
+            standing = float(self._mount @ one)
+            return BentState(0.0, standing, standing, 1.0, self._bent.critical(one), False)
         last = found[-1]
         reached = 1e-6 * compliance if len(found) == 1 else float(scales[len(found) - 2])
         straight = float(found[0].stress.max())

@@ -1,0 +1,200 @@
+"""Many separable least-squares problems followed downhill together: damped Gauss-Newton steps, all searches in step.
+
+A search has few columns over its shape, whose amplitudes are solved for, so that only the shape is left to move (variable
+projection, Golub & Pereyra 1973, from memory). Arrays hold one search a row, columns along the readings.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from creepfit.mechanics.loading import Array
+
+Rows = NDArray[np.intp]
+
+STEP = 1e-5
+"""Step of the derivatives, relative to the range of a shape value; central, as one-sided ones leave an error that moves
+the minimum in the seventh digit."""
+
+MOST_STEPS = 60
+
+LOST = 5
+"""Steps after which a search that promises no less than another of its group has ended."""
+
+UNFELT = 1e-9
+"""Of the data: below this share the slope along a coordinate is rounding."""
+
+ROUNDING = 1e-15
+"""Of the data's square: a residual sum's last digits, below which a step that gains nothing is no step missed."""
+
+PERFECT = 1e-26
+"""Of the data's square: a residual sum that is rounding alone."""
+
+SINGULAR = 1e-11
+"""A column of which less than this share is not made up of those before it depends on them."""
+
+
+class Problem(Protocol):
+    """What is followed: places run from 0 to 1 along each axis."""
+
+    settled: float
+    """A search has ended where another step could lower its residual sum by less than this share."""
+
+    def columns(self, places: Array, rows: Rows) -> Array:
+        """Columns (P, K, T) of the searches `rows` at places (P, d)."""
+
+    def solve(self, columns: Array, targets: Array) -> tuple[Array, Array]:
+        """Amplitudes (P, K), none negative, and residuals (P, T)."""
+
+
+@dataclass(eq=False)
+class Descent:
+    """Where P searches are: places (P, d), columns (P, K, T) there, amplitudes, residuals, residual sums, what each could
+    still gain, and whether it has ended by itself."""
+
+    places: Array
+    columns: Array
+    amplitudes: Array
+    rest: Array
+    sums: Array
+    gains: Array
+    converged: NDArray[np.bool_]
+
+    @classmethod
+    def at(cls, problem: Problem, places: Array, rows: Rows, targets: Array) -> Descent:
+        columns = problem.columns(places, rows)
+        amplitudes, rest = problem.solve(columns, targets)
+        count = places.shape[0]
+        return cls(places, columns, amplitudes, rest, dot(rest, rest), np.full(count, np.inf), np.zeros(count, dtype=bool))
+
+    def take(self, other: Descent, rows: Rows, which: NDArray[np.bool_]) -> None:
+        """Move some of the searches, `rows`, to where another state has them."""
+        for name in ("places", "columns", "amplitudes", "rest", "sums"):
+            getattr(self, name)[rows[which]] = getattr(other, name)[which]
+
+
+def descend(problem: Problem, targets: Array, places: Array, groups: Rows) -> Descent:
+    """Follow every start downhill.
+
+    Parameters
+    ----------
+    problem : Problem
+    targets : ndarray, shape (P, T)
+        Data of each search.
+    places : ndarray, shape (P, d)
+        Starts.
+    groups : ndarray, shape (P,)
+        Searches of one number look for one minimum, and only the lowest of them counts.
+    """
+    everything = np.arange(places.shape[0])
+    state = Descent.at(problem, places, everything, targets)
+    size = dot(targets, targets)
+    damping = np.full(state.sums.size, 1e-3)
+    lost = np.zeros(state.sums.size, dtype=bool)
+    for number in range(MOST_STEPS):
+        rows = np.flatnonzero(~state.converged & ~lost)
+        if rows.size == 0:
+            break
+        step, promised, state.gains[rows] = _step(problem, state, rows, damping[rows], UNFELT**2 * size[rows])
+        before, gain = state.sums[rows], state.gains[rows]
+        moved = np.clip(state.places[rows] + step, 0.0, 1.0)
+        trial = Descent.at(problem, moved, rows, targets[rows])
+        lower = trial.sums < before
+        still = (np.abs(moved - state.places[rows]) < 1e-12).all(axis=1)
+        ended = (gain <= problem.settled * before) | (before <= PERFECT * size[rows])
+        state.converged[rows] = ended | (~lower & (gain <= 100.0 * problem.settled * before + ROUNDING * size[rows]))
+        # steps that gain far less than they promise go back and forth across a valley; see Marquardt's rule
+        kept = (before - trial.sums) / np.maximum(promised, 1e-300)
+        damping[rows] = np.where(kept > 0.75, 0.2 * damping[rows], np.where(kept > 0.25, 1.0, 5.0) * damping[rows] + 0.02)
+        state.take(trial, rows, lower)
+        lost[rows[still]] = True
+        if number >= LOST:
+            lowest = np.full(groups.max() + 1, np.inf)
+            np.minimum.at(lowest, groups, state.sums)
+            lost |= state.sums - state.gains > lowest[groups]
+    return state
+
+
+def _step(problem: Problem, state: Descent, rows: Rows, damping: Array, unfelt: Array) -> tuple[Array, Array, Array]:
+    """Step of some searches (P, d), what it should lower the residual sum by, and what a full one within the range could.
+
+    Amplitudes above zero are kept (Kaufman's derivative, 1975, from memory), as across a change of which those are the
+    slope is no slope of either side.
+    """
+    places, amplitudes, rest = (a[rows] for a in (state.places, state.amplitudes, state.rest))
+    count, d = places.shape
+    q, _, _ = orthonormal(np.where(amplitudes[:, :, None] > 0.0, state.columns[rows], 0.0))
+    beside = np.clip(places + STEP * np.concatenate([np.eye(d), -np.eye(d)])[:, None, :], 0.0, 1.0)
+    found = problem.columns(beside.reshape(-1, d), np.tile(rows, 2 * d)).reshape(2, d, count, *state.columns.shape[1:])
+    apart = (beside[:d] - beside[d:])[np.arange(d), :, np.arange(d)]
+    slope = np.einsum("dpkt,pk->pdt", found[0] - found[1], amplitudes) / apart.T[:, :, None]
+    jacobian = slope - np.einsum("pkt,pdk->pdt", q, np.einsum("pkt,pdt->pdk", q, slope))
+    gradient = np.einsum("pdt,pt->pd", jacobian, rest)
+    # a coordinate at an end of its range that wants out stays there, and one that moves nothing where it is
+    held = ((places <= 0.0) & (gradient < 0.0)) | ((places >= 1.0) & (gradient > 0.0))
+    held |= dot(jacobian, jacobian) <= unfelt[:, None]
+    jacobian = np.where(held[:, :, None], 0.0, jacobian)
+    gradient = np.where(held, 0.0, gradient)
+    hessian = np.einsum("pdt,pet->pde", jacobian, jacobian)
+    gains = _gains(hessian, gradient)
+    own = np.diagonal(hessian, axis1=1, axis2=2)
+    index = np.arange(d)
+    # alike in all coordinates, or one that hardly matters would take over-long steps
+    hessian[:, index, index] = own + damping[:, None] * own.max(axis=1, keepdims=True) + np.where(own > 0.0, 0.0, 1.0)
+    step = np.linalg.solve(hessian, gradient[:, :, None])[:, :, 0]
+    return step, dot(step, gradient), gains
+
+
+def _gains(hessian: Array, gradient: Array) -> Array:
+    """By how much a full step within the range could still lower residual sums, shape (P,).
+
+    The relative offset of Bates & Watts (1981, from memory), but for directions that hardly move the residuals.
+    """
+    square, turned = np.linalg.eigh(hessian)
+    size = np.sqrt(np.maximum(square, 0.0))
+    along = np.abs(np.einsum("pde,pd->pe", turned, gradient)) / np.where(size > 0.0, size, 1.0)
+    return np.asarray(np.minimum(along**2, 2.0 * along * size).sum(axis=1))
+
+
+def dot(a: Array, b: Array) -> Array:
+    """Scalar products along the last axis."""
+    return np.asarray(np.einsum("...t,...t->...", a, b))
+
+
+def orthonormal(columns: Array) -> tuple[Array, Array, NDArray[np.bool_]]:
+    """Gram-Schmidt, twice, of few columns (S, k, T): orthonormal ones, triangular factors (S, k, k), whether regular.
+
+    A column that depends on those before it becomes zero; one that is nothing stays so and spoils nothing. Much faster
+    for thousands of small sets than LAPACK.
+    """
+    count = columns.shape[1]
+    q, r = columns.copy(), np.zeros((columns.shape[0], count, count))
+    length = np.sqrt(dot(columns, columns))
+    usable = np.ones(columns.shape[0], dtype=bool)
+    for k in range(count):
+        for _ in range(2):
+            for j in range(k):
+                part = dot(q[:, j], q[:, k])
+                r[:, j, k] += part
+                q[:, k] -= part[:, None] * q[:, j]
+        left = np.sqrt(dot(q[:, k], q[:, k]))
+        regular = left > SINGULAR * length[:, k]
+        r[:, k, k] = np.where(regular, left, 1.0)
+        q[:, k] *= np.where(regular, 1.0 / r[:, k, k], 0.0)[:, None]
+        usable &= regular | (length[:, k] == 0.0)
+    return q, r, usable
+
+
+def back(r: Array, onto: list[Array]) -> list[Array]:
+    """Amplitudes from triangular factors (S, k, k, ...) and projections, one array a column."""
+    found: list[Array] = [np.empty(0)] * len(onto)
+    for k in reversed(range(len(onto))):
+        rest = onto[k]
+        for j in range(k + 1, len(onto)):
+            rest = rest - r[:, k, j] * found[j]
+        found[k] = rest / r[:, k, k]
+    return found

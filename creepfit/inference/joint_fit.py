@@ -1,0 +1,205 @@
+"""The lowest residual sum of all models of a run at once: what they share is worked out once, and all go downhill in step.
+
+Models differ in their functions of time and are few, readings are few; one model at a time it is calls that cost, not
+sums. Where a search does not settle, `best_fit` searches that model by itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Sequence
+from dataclasses import dataclass, is_dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from creepfit.inference.columns import Observations
+from creepfit.inference.descent import Rows, back, descend, dot, orthonormal
+from creepfit.inference.projection import HIDDEN, nonnegative_amplitudes
+from creepfit.inference.refit import grid_sums
+from creepfit.mechanics.loading import Array
+from creepfit.models.model import Axis, CreepModel, Term
+
+VALLEYS = 4
+"""How many local minima of a model's grid are followed."""
+
+NODES = {1: 40, 2: 36}
+"""Nodes along each axis by their number: they need only part the valleys, as every search is followed to its end."""
+
+
+@dataclass(eq=False)
+class _Users:
+    """Where one function of time stands: models, positions of its columns in them, and the shape value it takes."""
+
+    term: Term
+    model: NDArray[np.intp]
+    position: NDArray[np.intp]
+    axis: NDArray[np.intp]
+
+
+class Joint:
+    """Columns of several models over their shapes, whitened and with the zeros projected out; see `descent.Problem`.
+
+    A search is of one model; models with fewer columns or axes than others have columns of nothing and axes that move
+    nothing in their place.
+    """
+
+    settled = 1e-13
+
+    def __init__(self, models: Sequence[CreepModel], observed: Observations) -> None:
+        self.observed = observed
+        self.axes: list[tuple[Axis, ...]] = [m.axes(observed.span) for m in models]
+        sets = observed.has_initial and observed.has_recovery
+        self.with_set = np.array([sets and not m.flows for m in models])
+        self.counts = np.array([len(m.terms) for m in models]) + self.with_set
+        self.width = max(1, *(len(a) for a in self.axes))
+        self.ends = _ends(self.axes, self.width)
+        self.users = _users(models)
+        q = np.linalg.qr(observed.noise.whiten(observed.zeros))[0]
+        self.q = q
+        self.whitener = observed.noise.whiten(np.eye(observed.times.size))
+        white = self.whitener @ observed.values
+        self.target = white - q @ (q.T @ white)
+        self.of = np.arange(len(models))
+        self.size = np.ones((len(models), int(self.counts.max())))
+        middle = self._raw(np.full((len(models), self.width), 0.5), self.of)
+        size = np.sqrt(dot(middle, middle))
+        self.size = np.where(size == 0.0, 1.0, size)
+
+    def shapes(self, places: Array, which: Rows) -> Array:
+        """Shape values (P, width) of the models `which` (P,) at places (P, width)."""
+        start, length, low, high, log = (e[which] for e in self.ends)
+        found = start + places * length
+        return np.asarray(np.clip(np.where(log > 0.0, np.exp(np.where(log > 0.0, found, 0.0)), found), low, high))
+
+    def columns(self, places: Array, rows: Rows) -> Array:
+        """Columns (P, K, T) of the searches `rows`, in units of those in the middle of the ranges."""
+        return self.of_models(places, self.of[rows])
+
+    def of_models(self, places: Array, which: Rows) -> Array:
+        """The same, of the models `which` (P,)."""
+        full = self._raw(places, which) @ self.whitener.T
+        rest = full - (full @ self.q) @ self.q.T
+        # what is left of a column that the zeros can imitate is rounding: see projection
+        seen = dot(rest, rest) > HIDDEN**2 * dot(full, full)
+        return np.where(seen[:, :, None], rest / self.size[which][:, :, None], 0.0)
+
+    def _raw(self, places: Array, which: Rows) -> Array:
+        out = np.zeros((places.shape[0], self.size.shape[1], self.observed.times.size))
+        shapes = self.shapes(places, which)
+        for users in self.users:
+            rows, user = np.nonzero(which[:, None] == users.model)
+            if not rows.size:
+                continue
+            values = None if users.term.axis is None else shapes[rows, users.axis[user]]
+            out[rows, users.position[user]] = self.observed.loads.column(users.term, values)
+        rows = np.flatnonzero(self.with_set[which])
+        if rows.size:
+            out[rows, self.counts[which[rows]] - 1] = self.observed.loads.peak()
+        return self.observed.factor * out
+
+    def solve(self, columns: Array, targets: Array) -> tuple[Array, Array]:
+        """Amplitudes (P, K), none negative, and residuals (P, T): few of them, so that active sets are found one by one."""
+        amplitudes, usable = _unsigned(columns, targets)
+        bad = np.flatnonzero(~(usable & (amplitudes >= 0.0).all(axis=1)))
+        if bad.size:
+            found = np.array([nonnegative_amplitudes(columns[i].T, targets[i]) for i in bad])
+            amplitudes[bad] = found
+        return amplitudes, targets - np.einsum("pkt,pk->pt", columns, amplitudes)
+
+    def starts(self) -> tuple[NDArray[np.intp], Array]:
+        """Models (P,) and places (P, width) to follow: of each the lowest local minima of its grid."""
+        grids = [_grid(len(axes), self.width) for axes in self.axes]
+        which = np.repeat(np.arange(len(grids)), [g.shape[0] for g in grids])
+        nodes = np.concatenate(grids)
+        sums = np.full(which.size, np.inf)
+        twins = np.array([_twins(axes) for axes in self.axes])
+        wanted = ~twins[which] | (np.diff(nodes, axis=1) >= 0.0).all(axis=1)  # the others are the same again
+        for count in np.unique(self.counts):
+            mine = np.flatnonzero((self.counts[which] == count) & wanted)
+            columns = self.of_models(nodes[mine], which[mine])[:, :count]
+            sums[mine] = grid_sums(columns, self.target[None, :])[:, 0]
+        models, places = [], []
+        for m, axes in enumerate(self.axes):
+            own, places_of = sums[which == m], nodes[which == m]
+            for node in _minima(own, len(axes))[:VALLEYS]:
+                models.append(m)
+                places.append(places_of[node])
+        return np.array(models), np.array(places)
+
+
+def lowest_shapes(models: Sequence[CreepModel], observed: Observations) -> list[Array | None]:
+    """Where each model's residual sum is lowest, shape values (d,); None where the search did not settle."""
+    if not models:
+        return []
+    joint = Joint(models, observed)
+    which, places = joint.starts()
+    joint.of = which
+    found = descend(joint, np.broadcast_to(joint.target, (which.size, joint.target.size)), places, which)
+    shapes: list[Array | None] = []
+    for m in range(len(models)):
+        own = np.flatnonzero(which == m)
+        best = own[np.argmin(found.sums[own])]
+        open_still = own[~found.converged[own] & (found.sums[own] - found.gains[own] < found.sums[best])]
+        shapes.append(
+            None if open_still.size else joint.shapes(found.places[[best]], which[[best]])[0, : len(joint.axes[m])]
+        )
+    return shapes
+
+
+def _ends(axes: Sequence[tuple[Axis, ...]], width: int) -> Array:
+    """Of each axis (M, width): start and length in the search's coordinate, lowest and highest value, whether its log."""
+    found = np.zeros((5, len(axes), width))
+    for m, of_model in enumerate(axes):
+        for i, axis in enumerate(of_model):
+            low, high = (float(axis.to_search(np.asarray(end))) for end in (axis.low, axis.high))
+            found[:, m, i] = low, high - low, axis.low, axis.high, axis.log
+    return found
+
+
+def _users(models: Sequence[CreepModel]) -> list[_Users]:
+    """The functions of time of all models, each once."""
+    terms: dict[Hashable, tuple[Term, list[tuple[int, int, int]]]] = {}
+    for number, creep in enumerate(models):
+        for k, term in enumerate(creep.terms):
+            known = is_dataclass(term)  # else nothing says which others are the same
+            key: Hashable = (type(term), replace(term, axis=None), term.axis is None) if known else id(term)
+            terms.setdefault(key, (term, []))[1].append((number, k, term.axis or 0))
+    return [_Users(term, *(np.array(column) for column in zip(*at, strict=True))) for term, at in terms.values()]
+
+
+def _unsigned(columns: Array, targets: Array) -> tuple[Array, NDArray[np.bool_]]:
+    """Amplitudes (P, K) of any sign by least squares, and whether they are determined."""
+    q, r, usable = orthonormal(columns)
+    onto = [dot(q[:, k], targets) for k in range(columns.shape[1])]
+    return np.stack(back(r, onto), axis=1), usable
+
+
+def _twins(axes: Sequence[Axis]) -> bool:
+    """Whether the axes are of one kind, so that exchanging them gives the same model again."""
+    return len(axes) > 1 and len({(a.low, a.high) for a in axes}) == 1
+
+
+def _grid(count: int, width: int) -> Array:
+    """Places of a model's grid, shape (S, width)."""
+    if count == 0:
+        return np.full((1, width), 0.5)
+    lines = [np.linspace(0.0, 1.0, NODES.get(count, 12))] * count
+    nodes = np.stack([m.ravel() for m in np.meshgrid(*lines, indexing="ij")], axis=1)
+    return np.pad(nodes, [(0, 0), (0, width - count)], constant_values=0.5)
+
+
+def _minima(sums: Array, count: int) -> NDArray[np.intp]:
+    """Positions of the local minima of a grid, the lowest first; of a plateau one."""
+    if count == 0:
+        return np.zeros(1, dtype=np.intp)
+    shaped = sums.reshape((NODES.get(count, 12),) * count)
+    padded = np.pad(shaped, 1, constant_values=np.inf)
+    low = np.isfinite(shaped)
+    for offset in np.ndindex(*(3,) * count):
+        window = tuple(slice(o, o + n) for o, n in zip(offset, shaped.shape, strict=True))
+        low &= shaped <= padded[window]
+    found = np.flatnonzero(low.ravel())
+    found = found[np.argsort(sums[found], kind="stable")]
+    height = sums[found]
+    apart = np.concatenate([[True], height[1:] > height[:-1] * (1.0 + 1e-9)])
+    return found[apart]
