@@ -7,7 +7,7 @@ sums. Where a search does not settle, `best_fit` searches that model by itself.
 from __future__ import annotations
 
 from collections.abc import Hashable, Sequence
-from dataclasses import dataclass, is_dataclass, replace
+from dataclasses import dataclass, fields, is_dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -161,8 +161,10 @@ def _users(models: Sequence[CreepModel]) -> list[_Users]:
     terms: dict[Hashable, tuple[Term, list[tuple[int, int, int]]]] = {}
     for number, creep in enumerate(models):
         for k, term in enumerate(creep.terms):
-            known = is_dataclass(term)  # else nothing says which others are the same
-            key: Hashable = (type(term), replace(term, axis=None), term.axis is None) if known else id(term)
+            key: Hashable = id(term)
+            if is_dataclass(term):  # else nothing says which others are the same
+                own = {f.name: getattr(term, f.name) for f in fields(term) if f.name != "axis"}
+                key = (type(term), tuple(own.items()), term.axis is None)
             terms.setdefault(key, (term, []))[1].append((number, k, term.axis or 0))
     return [_Users(term, *(np.array(column) for column in zip(*at, strict=True))) for term, at in terms.values()]
 
@@ -202,4 +204,4 @@ def _minima(sums: Array, count: int) -> NDArray[np.intp]:
     found = found[np.argsort(sums[found], kind="stable")]
     height = sums[found]
     apart = np.concatenate([[True], height[1:] > height[:-1] * (1.0 + 1e-9)])
-    return found[apart]
+    return np.asarray(found[apart], dtype=np.intp)

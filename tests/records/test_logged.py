@@ -135,10 +135,10 @@ class TestThinning:
         run = read_run(written(tmp_path, rows))
         assert run.logger is not None
         assert (run.logger.early, run.logger.first_early) == (10, "row 5003")
-        said = next(c for c in check_run(run) if c.code == "logger-out-of-order")
+        said = next(c for c in check_run(run) if c.code == "out-of-order")
         assert said.text.startswith("10 readings stand behind a later one, the first in row 5003")
         in_order = read_run(written(tmp_path, as_rows(times, values)))
-        assert "logger-out-of-order" not in [c.code for c in check_run(in_order)]
+        assert "out-of-order" not in [c.code for c in check_run(in_order)]
 
     def test_so_many_load_changes_that_not_every_stretch_can_be_kept(self) -> None:
         times = np.linspace(0.0, 5 * DAY, 50_000)

@@ -42,6 +42,8 @@ def logger_doubts(run: Run) -> Iterator[Caution]:
         yield words.AVERAGED_ALL_BUT_SOME(rows=rows, made=made.made, apart=made.apart, first=made.first)
     else:
         yield words.AVERAGED(rows=rows, made=made.made)
+    if made.early:
+        yield words.LOGGER_OUT_OF_ORDER(count=made.early, first=made.first_early)
 
 
 def order_doubts(run: Run) -> Iterator[Caution]:

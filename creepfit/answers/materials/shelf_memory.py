@@ -15,7 +15,6 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-import creepfit
 from creepfit.answers.heading import program_version
 from creepfit.errors import CreepfitError
 from creepfit.inference.saved import is_saved
@@ -61,7 +60,7 @@ def _key(source: Source, level: float, seed: int | None) -> str | None:
 @cache
 def _program() -> list[str]:
     """The version, and the state of the sources it runs from: one that was changed by hand has the same version."""
-    root = Path(creepfit.__file__).parent
+    root = Path(__file__).parents[2]
     files = sorted(root.rglob("*.py"))
     state = [(str(f.relative_to(root)), f.stat().st_size, f.stat().st_mtime_ns) for f in files]
     return [program_version(), hashlib.sha256(json.dumps(state).encode()).hexdigest()]

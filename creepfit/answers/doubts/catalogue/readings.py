@@ -29,6 +29,13 @@ OUT_OF_ORDER = Entry(
     "compare the times with the notes made at the bench",
 )
 
+LOGGER_OUT_OF_ORDER = Entry(
+    "out-of-order",
+    "{count} {count:reading stands|readings stand} behind a later one, the first in {first}. They were sorted by time and "
+    "averaged; if the logger's clock was set back, they are averaged with those of another moment.",
+    "what the logger's clock was set to, and when",
+)
+
 SHORT_TIME_SPAN = Entry(
     "short-time-span",
     "The readings under load span {decades:.1f} decades of time ({first:time} to {last:time}); with fewer than 3 the "
