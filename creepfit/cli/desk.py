@@ -29,9 +29,7 @@ def desk(folder: str, port: int, host: str, no_browser: bool) -> None:
     """
     if find_spec("flask") is None:
         raise InputError("the desk needs Flask, which is not installed", expected="pip install 'creepfit[desk]'")
-    from creepfit.cli.runs import lean_lmfit
 
-    lean_lmfit()
     from creepfit.desk.serving import Server, warning_of
 
     server = Server(Path(folder), port, host, show, debugging())

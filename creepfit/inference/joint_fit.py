@@ -19,10 +19,14 @@ from creepfit.inference.refit import grid_sums
 from creepfit.mechanics.loading import Array
 from creepfit.models.model import Axis, CreepModel, Term
 
-VALLEYS = 4
-"""How many local minima of a model's grid are followed."""
+VALLEYS = 12
+"""How many places of a model's grid are followed at most."""
 
-NODES = {1: 40, 2: 36}
+ALONG = 3
+"""With two axes and more, the best place of each so many nodes along the first axis is followed too: valleys are far
+narrower than the grid and slant through it, so that its local minima miss some."""
+
+NODES = {1: 40, 2: 24}
 """Nodes along each axis by their number: they need only part the valleys, as every search is followed to its end."""
 
 
@@ -107,7 +111,7 @@ class Joint:
         return amplitudes, targets - np.einsum("pkt,pk->pt", columns, amplitudes)
 
     def starts(self) -> tuple[NDArray[np.intp], Array]:
-        """Models (P,) and places (P, width) to follow: of each the lowest local minima of its grid."""
+        """Models (P,) and places (P, width) to follow: of each the lowest of its grid; see `_followed`."""
         grids = [_grid(len(axes), self.width) for axes in self.axes]
         which = np.repeat(np.arange(len(grids)), [g.shape[0] for g in grids])
         nodes = np.concatenate(grids)
@@ -121,7 +125,7 @@ class Joint:
         models, places = [], []
         for m, axes in enumerate(self.axes):
             own, places_of = sums[which == m], nodes[which == m]
-            for node in _minima(own, len(axes))[:VALLEYS]:
+            for node in _followed(own, len(axes))[:VALLEYS]:
                 models.append(m)
                 places.append(places_of[node])
         return np.array(models), np.array(places)
@@ -190,8 +194,8 @@ def _grid(count: int, width: int) -> Array:
     return np.pad(nodes, [(0, 0), (0, width - count)], constant_values=0.5)
 
 
-def _minima(sums: Array, count: int) -> NDArray[np.intp]:
-    """Positions of the local minima of a grid, the lowest first; of a plateau one."""
+def _followed(sums: Array, count: int) -> NDArray[np.intp]:
+    """Positions of a grid to follow: its local minima, of a plateau one, and the best of some rows; the lowest first."""
     if count == 0:
         return np.zeros(1, dtype=np.intp)
     shaped = sums.reshape((NODES.get(count, 12),) * count)
@@ -201,6 +205,10 @@ def _minima(sums: Array, count: int) -> NDArray[np.intp]:
         window = tuple(slice(o, o + n) for o, n in zip(offset, shaped.shape, strict=True))
         low &= shaped <= padded[window]
     found = np.flatnonzero(low.ravel())
+    if count > 1:
+        rows = sums.reshape(shaped.shape[0], -1)[::ALONG]
+        best = ALONG * np.arange(rows.shape[0]) * rows.shape[1] + rows.argmin(axis=1)
+        found = np.union1d(found, best[np.isfinite(sums[best])])
     found = found[np.argsort(sums[found], kind="stable")]
     height = sums[found]
     apart = np.concatenate([[True], height[1:] > height[:-1] * (1.0 + 1e-9)])
