@@ -1,4 +1,4 @@
-"""What any specimen owes a fit: how a load becomes a stress and a compliance becomes a reading."""
+"""What a fit needs of any specimen: how a load becomes a stress and a compliance becomes a reading."""
 
 from __future__ import annotations
 

@@ -105,12 +105,12 @@ def _seen_at(curve: FreestCurve, time: float) -> float | None:
 
 def _as_big(run: Run, curve: FreestCurve, shift: float, step: LoadStep, change: float) -> bool:
     """Whether a jump is about as large as other load changes say this one is; True where there is no other to tell."""
-    told, before = [], 0.0
+    expected, before = [], 0.0
     for other in run.steps:
         seen, added, before = _seen_at(curve, other.at), other.value - before, other.value
         if other is not step and seen is not None and added != 0.0 and abs(seen) > UNSEEN * shift:
-            told.append(abs(seen / added * change))
-    return not told or any(max(shift / t, t / shift) < ABOUT for t in told)
+            expected.append(abs(seen / added * change))
+    return not expected or any(max(shift / t, t / shift) < ABOUT for t in expected)
 
 
 def _load_caution(run: Run, curve: FreestCurve, f: Finding, place: int, step: LoadStep, change: float) -> Caution:

@@ -152,11 +152,11 @@ class Comparison(Shown):
         """
         moment = self.moments[at]
         order = sorted(moment.values, key=lambda v: v.interval.median, reverse=self.by == "recovered")
-        told = {frozenset((r.of, r.to)): r.distinguishable for r in moment.ratios}
+        distinguishable = {frozenset((r.of, r.to)): r.distinguishable for r in moment.ratios}
         ranks: list[Rank] = []
         first, place = order[0], 1
         for position, value in enumerate(order, start=1):
-            if value is not first and told[frozenset((first.run, value.run))]:
+            if value is not first and distinguishable[frozenset((first.run, value.run))]:
                 first, place = value, position
             ranks.append(Rank(place, value))
         return tuple(ranks)
@@ -365,22 +365,23 @@ def _ratio(first: tuple[Fit, Array], second: tuple[Fit, Array], time: float, by:
     (one, a), (other, b) = first, second
     tail = 0.5 - level / 2.0
     smaller = float(np.mean(a < b))
-    told = not tail <= smaller <= 1.0 - tail
+    distinguishable = not tail <= smaller <= 1.0 - tail
     if any(np.quantile(x, 0.5 * tail) <= 0.0 or np.quantile(x, tail) < OPEN * np.quantile(x, 1.0 - tail) for x in (a, b)):
-        return Ratio(one.run.label, other.run.label, None, smaller, told, None, NEAR_NOTHING, np.inf)
+        return Ratio(one.run.label, other.run.label, None, smaller, distinguishable, None, NEAR_NOTHING, np.inf)
     tiny = 1e-9 * max(float(np.median(a)), float(np.median(b)))
     logs = np.log(np.maximum(a, tiny)) - np.log(np.maximum(b, tiny))
     spread = float(np.diff(np.quantile(logs, [0.1587, 0.8413]))[0]) / 2.0
     single = max(spread / np.sqrt(1.0 / _specimens(one) + 1.0 / _specimens(other)), 1e-6)
     needed, why = None, None
-    if not told:
+    if not distinguishable:
         beyond = any(_beyond(f, time, by) for f in (one, other))
         needed = None if beyond else specimens_needed(float(np.median(logs)), single, level)
         why = BEYOND_TEST if beyond else TOO_ALIKE if needed is None else None
     low, median, high = np.exp(np.quantile(logs, [tail, 0.5, 1.0 - tail]))
     found = Interval(float(low), float(median), float(high))
     three = float(np.exp(min(detectable(3, single, level), 50.0)))
-    return Ratio(one.run.label, other.run.label, found, smaller, told, needed, why or (TOLD if told else None), three)
+    why = why or (TOLD if distinguishable else None)
+    return Ratio(one.run.label, other.run.label, found, smaller, distinguishable, needed, why, three)
 
 
 def _beyond(fit: Fit, time: float, by: Property) -> bool:

@@ -121,10 +121,10 @@ class Linearity(Shown):
         """ "no" where that is clear; "yes" where at most a small departure is left; else it cannot be told."""
         top, departure = self.top, self.departure
         if self.law is None:
-            told = top is not None and top.distinguishable
+            clear = top is not None and top.distinguishable
         else:  # the law knows no stiffening, so that is for the ratio to tell
-            told = self.law.probability_linear <= 1.0 - CLEAR or (top is not None and top.ratio.high < 1.0)
-        if told:
+            clear = self.law.probability_linear <= 1.0 - CLEAR or (top is not None and top.ratio.high < 1.0)
+        if clear:
             return "no"
         if departure is not None and max(-departure.low, departure.high) <= SMALL_DEPARTURE:
             return "yes"
