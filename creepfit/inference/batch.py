@@ -95,6 +95,8 @@ def fit_all(
         Processes to work with; -1 for one a core, 1 for none but this.
     cluster : str, optional
         Address of a Dask scheduler, such as "tcp://10.0.0.5:8786", to work there instead (extra `creepfit[cluster]`).
+        An address "tls://..." goes by Dask's own settings `distributed.comm.tls.ca-file`, `.client.cert` and `.client.key`,
+        in its configuration file or as DASK_DISTRIBUTED__COMM__TLS__CA_FILE and so on.
     force : bool
         Replace results of the same name that are of another run, other options or another version.
     level, seed : optional
