@@ -372,11 +372,11 @@ def show_time(seconds: float) -> str:
     years = seconds / YEAR
     if years >= 0.5 and _whole(10.0 * years):
         return f"{years:.10g} {'year' if years <= 1.0 else 'years'}"
-    for unit, size, most in (("d", DAY, 99999), ("h", HOUR, 1000), ("min", MINUTE, 999), ("s", 1.0, 999)):
+    for unit, size, most in (("d", DAY, 99999), ("h", HOUR, 47), ("min", MINUTE, 119), ("s", 1.0, 999)):
         count = seconds / size
         if _whole(count) and (1 <= count <= most or (unit == "h" and _whole(count / 100))):
             return f"{round(count)} {unit}"
-    exact = _two_terms(seconds) if seconds < 10.0 * DAY else None
+    exact = _two_terms(seconds) if seconds < 10.0 * DAY or (_whole(seconds / HOUR) and seconds < 1000.0 * HOUR) else None
     return exact or _rounded_time(seconds)
 
 
@@ -395,6 +395,9 @@ def _two_terms(seconds: float) -> str | None:
         count = math.floor(seconds / size + 1e-9)
         rest = (seconds - count * size) / part
         if count >= 1 and _whole(rest) and rest < 59.5:
+            if big == "h" and count >= 24:  # one way to say a time: days come first
+                days, hours = divmod(count, 24)
+                return f"{days} d {hours} h {round(rest)} {small}"
             return f"{count} {big} {round(rest)} {small}"
     return None
 

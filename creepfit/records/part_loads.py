@@ -121,7 +121,7 @@ def _load(table: PartLoadTable, written: dict[str, Any], beam: Beam | None) -> P
     if scheduled:
         steps = _schedule(table.schedule, along)
         size = max((step.value for step in steps), key=abs)
-        words = f"by schedule up to {max((str(entry[1]) for entry in table.schedule), key=len)}"
+        words = f"a schedule of up to {max((str(entry[1]) for entry in table.schedule), key=len)}"
         return PartLoad(load, size, LoadPlan(steps).of_unit_size(), f"{words} {place}".rstrip())
     plan = LoadPlan((LoadStep(0.0, 1.0, table.over),))
     if table.duty is not None:

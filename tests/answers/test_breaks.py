@@ -59,7 +59,7 @@ def test_breaks_are_named_beside_sag_and_forecast(bar: Run) -> None:
     answer = sag(build_part(PART, None), fitted, "30 d", breaks=breaks)
     first = answer.cautions[0]
     assert first.code == "broke"
-    assert "PETG B3 broke after 126 min at 15 MPa. This part sees 1.88 MPa." in first.text
+    assert "PETG B3 broke after 2 h 6 min at 15 MPa. This part sees 1.88 MPa." in first.text
     assert "From three breaks at two stresses on" in first.text
     ahead = forecast(fitted, "30 d", breaks=breaks)
     assert "This bar sees" in ahead.cautions[0].text

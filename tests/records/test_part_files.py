@@ -171,7 +171,7 @@ def test_a_schedule(part_of) -> None:
     assert load.size == pytest.approx(0.6 * STANDARD_GRAVITY)
     loads = load.size * load.plan.until(YEAR).at(np.array([86400.0, 31 * 86400.0, 61 * 86400.0]))
     assert loads == pytest.approx([load.size, 2.0, 0.0], abs=1e-12)
-    assert load.label == "by schedule up to 0.6 kg at the end"
+    assert load.label == "a schedule of up to 0.6 kg at the end"
     assert not load.plan.is_held
 
 
