@@ -163,7 +163,7 @@ def _next_key(found: Findings) -> Key:
     if not schedule.suggestions:
         return Key(what, "nothing more", schedule.why or "")
     own = next((s for s in schedule.suggestions if s.place != "next specimen"), None)
-    worth = f"would narrow the interval at {show_time(schedule.horizon)} by about"
+    worth = f"would narrow the forecast at {show_time(schedule.horizon)} by about"
     if own is None:
         best = schedule.suggestions[0]
         beside = f"or, on the next specimen, at {show_time(best.time)} too: {worth} {100.0 * best.narrowing:.0f} %"
