@@ -94,6 +94,8 @@ def form_of(
         found = check(tomllib.loads(new))
     except InputError as failure:
         return FilledForm(tuple(tables), values, text, {"": str(failure)})
+    except ValueError as failure:  # the file was changed by hand since, and is no TOML now
+        return FilledForm(tuple(tables), values, text, {"": f"the file is not valid TOML any more ({failure})"})
     names = {dotted(t.place(i), f.key) for t in tables for i in range(1, MOST_ENTRIES + 1) for f in t.fields}
     mistakes: dict[str, str] = {}
     for error in found:

@@ -15,7 +15,7 @@ from creepfit.desk.filled_forms import FilledForm, change_entries, form_of, sent
 from creepfit.desk.folder import ChangedError, mark, token
 from creepfit.errors import InputError
 from creepfit.records.editing.toml_form import START
-from creepfit.records.fields import decoded
+from creepfit.records.fields import decoded, read_toml
 from creepfit.records.files import readings_table
 from creepfit.records.form_fields import SIZED_TESTS, run_mistakes, run_tables
 from creepfit.report.figures.saving import slug
@@ -44,7 +44,8 @@ def edit() -> str:
     content = desk().folder.read(name)
     if content is None:
         raise InputError("there is no such file", file=name)
-    test = str(tomllib.loads(content.decode("utf-8", "replace")).get("specimen", {}).get("test", ""))
+    specimen = read_toml(desk().folder.path(name), name).get("specimen")
+    test = str(specimen.get("test", "")) if isinstance(specimen, dict) else ""
     text, values = values_of(content, name, run_tables(test))
     return _form(_checked(text, name, test, values), test, name, mark(content))
 

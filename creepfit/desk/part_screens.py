@@ -15,7 +15,7 @@ from creepfit.desk.desk import desk
 from creepfit.desk.filled_forms import FilledForm, change_entries, form_of, sent, values_of
 from creepfit.desk.folder import ChangedError, mark, token
 from creepfit.errors import CreepfitError, InputError
-from creepfit.records.fields import decoded
+from creepfit.records.fields import decoded, read_toml
 from creepfit.records.form_fields import part_mistakes, part_tables
 from creepfit.records.part_files import build_part
 from creepfit.report.figures.described import described_figure
@@ -36,6 +36,7 @@ def part() -> str:
     content = desk().folder.read(name)
     if content is None:
         raise InputError("there is no such file", file=name)
+    read_toml(desk().folder.path(name), name)  # says what is wrong with it
     text, values = values_of(content, name, part_tables())
     return _page(_checked(text, name, values), name, mark(content))
 

@@ -173,3 +173,17 @@ def test_everything_can_be_taken_along(browser: Browser, folder: Path) -> None:
     assert "Download as" in browser.get("/more?run=small.toml").text
     assert b"<svg" in browser.get("/part-drawing?part=bracket.toml&kind=svg").data
     assert browser.get("/part-drawing?part=bracket.toml&kind=png").data.startswith(b"\x89PNG")
+
+
+def test_a_file_that_is_no_toml_is_said_on_every_screen(browser: Browser, folder: Path) -> None:
+    (folder / "broken.toml").write_text("format = 1\n[run\n", encoding="utf-8")
+    assert "not valid TOML" in browser.get("/").text
+    assert "not valid TOML" in browser.get("/file?name=broken.toml").text
+    for address in ("/today?run=", "/run-form?run=", "/part?part=", "/more?run="):
+        answer = browser.get(f"{address}broken.toml")
+        assert answer.status_code == 400, address
+        assert "line 2: not valid TOML" in answer.text
+    assert "not valid TOML" in browser.get("/answer?run=broken.toml").text
+    form = {"file": "broken.toml", "opened": "none", "specimen.test": "tension"}
+    assert "not valid TOML any more" in browser.post("/new-run", button="save", **form).text
+    assert (folder / "broken.toml").read_text(encoding="utf-8") == "format = 1\n[run\n"
