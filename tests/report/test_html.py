@@ -28,6 +28,7 @@ from creepfit.answers.specimen.forecast import forecast
 from creepfit.cli.commands import main
 from creepfit.errors import InputError, OutputExistsError
 from creepfit.inference.fitting import fit
+from creepfit.mechanics.load_plan import LoadStep
 from creepfit.records.files import read_run
 from creepfit.report.figures.saving import picture_files, save_pictures, slug
 from creepfit.report.page.embed import COUNT, Sliders, most_factor, part_sliders, run_sliders
@@ -139,6 +140,13 @@ class TestWhatItSays:
         assert re.fullmatch(r"0\.\d+ kg \(3\.\d+ N\)", table.rows[1][2])
         assert table.rows[1][3] == "0.95"
         assert "run1-limit-table" in page([section(limited, None, 1)])
+
+    def test_a_bar_without_load_is_not_to_be_read_under_load(self, daily: Findings) -> None:
+        # "leave the load on and read at 60 d" stood beside a load that had just come off
+        run = daily.fit.run
+        off = replace(run, steps=(*run.steps, LoadStep(run.used[-1].time, 0.0)))
+        keys = {key.what: key for key in key_numbers(find(fit(off)))}
+        assert keys["what to read next"].value == "1 min, 1 h and 1 d after unloading"
 
     def test_long_tables_are_folded(self, strip: Findings) -> None:
         text = page([section(strip, None, 1)])

@@ -158,8 +158,11 @@ def _stop_key(found: Findings) -> Key:
 
 def _next_key(found: Findings) -> Key:
     """What to read next: on this specimen, else on the next one."""
-    schedule = found.schedule
+    schedule, run = found.schedule, found.fit.run
     what = "what to read next"
+    if run.unloading is not None and not found.fit.observed.has_recovery:
+        # the load is off and nothing was read since: whatever a reading under load would be worth, it cannot be taken
+        return Key(what, "1 min, 1 h and 1 d after unloading", "only readings without load tell what stays")
     if not schedule.suggestions:
         return Key(what, "nothing more", schedule.why or "")
     own = next((s for s in schedule.suggestions if s.place != "next specimen"), None)
