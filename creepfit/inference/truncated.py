@@ -24,6 +24,10 @@ SURELY_INSIDE = 5.5
 """Means this many standard deviations inside leave out less than 4e-8 of the probability."""
 
 
+FAR_OUT = -1e3
+"""Standard deviations from an edge beyond which Mills' ratio is its series: right to 1e-6 of its slope."""
+
+
 @dataclass(frozen=True, eq=False)
 class Quadrant:
     """N bivariate normals before the cut, each array of shape (N,).
@@ -150,8 +154,13 @@ class Quadrant:
     def _derivatives(self, x: Array, steep: Array) -> tuple[Array, Array]:
         edge = (self.mean0 + self.slope * (x - self.mean1)) / self.spread0
         mills = np.exp(-0.5 * edge * edge - 0.5 * np.log(2.0 * np.pi) - log_ndtr(edge))
+        bend = mills * (mills + edge)
+        # far out the difference is all rounding, which would shrink every step to nothing; there the ratio's series holds
+        far = edge < FAR_OUT
+        mills = np.where(far, -edge - 1.0 / np.where(far, edge, 1.0), mills)
+        bend = np.where(far, 1.0, bend)
         slope = -(x - self.mean1) / self.sd1**2 + steep * mills
-        curvature = -1.0 / self.sd1**2 - steep**2 * mills * (mills + edge)
+        curvature = -1.0 / self.sd1**2 - steep**2 * bend
         return slope, np.minimum(curvature, -1.0 / self.sd1**2)
 
 

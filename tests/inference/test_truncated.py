@@ -157,3 +157,15 @@ def test_draws_are_finite_never_negative_and_follow_their_uniforms_one_way(
     up, same = one.draw(np.linspace(1e-9, 1 - 1e-9, 40), np.full(40, u))
     assert (np.diff(up) <= 1e-12).all()
     assert np.ptp(same) == 0.0
+
+
+def test_a_quadrant_hundreds_of_thousands_of_deviations_away_has_its_mode() -> None:
+    """Readings that no curve follows by far; there both parts of the density are parabolas, and the mode is theirs."""
+    numbers = (-9530.92349874199, 91606.26747864926, 0.04486742220109056, -1.0217349049894908, 0.08925099060972758)
+    mean0, mean1, spread0, slope, sd1 = numbers
+    far = Quadrant(*(np.array([x]) for x in (mean0, mean1, sd1, slope, spread0)))
+    steep = slope / spread0
+    mode = mean1 - steep * (mean0 / spread0) / (steep**2 + 1.0 / sd1**2)
+    assert far._mode() == pytest.approx(mode, rel=1e-9)
+    peak = -0.5 * ((mode - mean1) / sd1) ** 2 - 0.5 * ((mean0 + slope * (mode - mean1)) / spread0) ** 2
+    assert far.log_probability() == pytest.approx(peak, rel=1e-8)
