@@ -15,6 +15,9 @@ from creepfit.answers.specimen.summary import summarise
 from creepfit.inference.fitting import fit
 from creepfit.mechanics.load_plan import LoadPlan
 from creepfit.records.part_files import read_part
+from creepfit.report.page import of_part, words
+from creepfit.report.page.findings import find
+from creepfit.report.page.html import section
 from creepfit.report.text.fit import headline as fit_headline
 from creepfit.report.text.forecast import forecast_lines
 from creepfit.report.text.forecast import headline as forecast_headline
@@ -110,6 +113,45 @@ def test_no_number_first_beside_a_deflection_that_the_bar_cannot_have(creep_run)
     for said in (fit_headline(summarise(inches)), forecast_headline(forecast(inches, ["30 d"]))):
         assert said.startswith("The deflection comes out as 3")
         assert "more than a bar of 80 mm length can have" in said
+
+
+@pytest.fixture(scope="module")
+def speeding_up(creep_run):
+    """Thirty days of a bar that slows down at first and speeds up from the second week on."""
+    times = [MINUTE, HOUR, *(k * DAY for k in range(1, 31))]
+    return fit(creep_run(times=times, unload=None, extra=lambda t: 0.1 * (np.clip(t, 0.0, None) / (15 * DAY)) ** 3))
+
+
+def test_creep_that_speeds_up_gets_no_number_for_a_year(speeding_up):
+    result = forecast(speeding_up, ["30 d", "1 year"], limit="4 mm")
+    said = " ".join(" ".join(forecast_lines(result)).split())
+    assert said.startswith("No number is given for 1 year under 1.96 N")
+    assert "grows faster than any creep curve that slows down" in forecast_headline(result)
+    assert "mm" not in forecast_headline(result).replace(result.withheld.split("(")[1].split(")")[0], "")
+    assert said.count("Not a forecast: every model slows down, and these readings do not.") == 2  # table and limit
+    assert result.to_dict()["withheld"] == result.withheld
+    assert "no number is given. From " in result.headline
+    found = find(speeding_up, ["30 d", "1 year"], limit="4 mm", points=6)
+    assert words.answer(found) == forecast_headline(result)
+    keys = {key.what: key.value for key in words.key_numbers(found)}
+    assert keys["deflection after 1 year"] == keys["limit of 4 mm reached"] == "not given"
+    assert keys["deflection after 30 d"].endswith(" mm")
+    assert section(found, None, 1).content["sliders"] is None
+
+
+def test_within_the_test_creep_that_speeds_up_has_its_number(speeding_up):
+    result = forecast(speeding_up, ["30 d"])
+    assert forecast_headline(result).startswith("After 30 d")
+    assert result.withheld is None
+    assert "Not a forecast" not in " ".join(forecast_lines(result))
+
+
+def test_a_part_of_it_gets_no_number_either(speeding_up, arm):
+    result = sag(arm(), speeding_up, ["1 year"])
+    assert " ".join(render_sag(result).split("\n")[2:4]).startswith("No number is given for the part after 1 year: from ")
+    assert result.to_dict()["withheld"] == result.withheld
+    assert of_part.part_answer(result).startswith("No number is given")
+    assert not any("mm" in key.value for key in of_part.part_keys(result) if "after 1 year" in key.what)
 
 
 def test_a_test_of_seconds_speaks_of_its_own_first_reading(creep_run):

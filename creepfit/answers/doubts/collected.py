@@ -43,6 +43,7 @@ from creepfit.answers.doubts.slips import (
     larger_than_specimen,
     loaded_before,
     other_way_round,
+    withheld,
 )
 from creepfit.answers.doubts.temperature import warming_doubts
 from creepfit.answers.interval import Caution
@@ -81,6 +82,15 @@ def check_run(run: Run) -> tuple[Caution, ...]:
 def about_fit(fit: Fit) -> tuple[Caution, ...]:
     """Doubts about a fit: those of its run, and what the readings leave open."""
     return (*known_doubts(fit), *check_run(fit.run), *_of_fit(fit), *warming_doubts(fit))
+
+
+def no_number(fit: Fit, time: float) -> Caution | None:
+    """The doubt because of which an answer about a time [s] begins with no number, None where there is none.
+
+    Beside a slip that has to be settled none is given at all; where creep speeds up, none for a time beyond the test.
+    """
+    beyond = time > fit.run.test_length * (1.0 + 1e-9)
+    return withheld(about_fit(fit), slips=not isinstance(fit, PooledFit), beyond=beyond)
 
 
 def about_forecast(fit: Fit, times: Sequence[float | str] | Array, peak: float | None = None) -> tuple[Caution, ...]:

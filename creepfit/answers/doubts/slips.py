@@ -28,10 +28,17 @@ MOST_CREEP = 3.0
 WITHHELD = ("larger-than-specimen", "columns-swapped", "reads-the-other-way")
 """Slips beside which a number would only mislead: no answer begins with one."""
 
+WITHHELD_BEYOND = ("accelerating",)
+"""Doubts beside which a number for a time beyond the test would mislead: every model slows down, the readings do not."""
 
-def withheld(cautions: tuple[Caution, ...]) -> Caution | None:
-    """Return the doubt because of which no number is to be shown first, None where there is none."""
-    return next((c for c in cautions if c.code in WITHHELD), None)
+
+def withheld(cautions: tuple[Caution, ...], slips: bool = True, beyond: bool = False) -> Caution | None:
+    """Return the doubt because of which no number is to be shown first, None where there is none.
+
+    `slips` is whether slips of the bench are looked for, `beyond` whether the answer is of a time beyond the test.
+    """
+    codes = (WITHHELD if slips else ()) + (WITHHELD_BEYOND if beyond else ())
+    return next((c for c in cautions if c.code in codes), None)
 
 
 def larger_than_specimen(run: Run, curve: FreestCurve) -> Caution | None:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from creepfit.answers.doubts.breaks import break_doubts, tested_runs
-from creepfit.answers.doubts.collected import about_fit
+from creepfit.answers.doubts.collected import about_fit, no_number
 from creepfit.answers.doubts.part import part_doubts
 from creepfit.answers.doubts.part_shape import FALLS
 from creepfit.answers.heading import heading
@@ -133,9 +133,17 @@ class Sag(Shown):
     def headline(self) -> str:
         if self.falls is not None:
             return f"{self.part.name or 'part'}: {self.falls.text}"
+        if self.withheld is not None:
+            return f"{self.part.name or 'part'}: no number is given. {self.withheld}"
         row = max(self.rows, key=lambda r: r.time)
         size = size_with_range(row.interval, self.unit)
         return f"{self.part.name or 'part'}, {size} at {show_time(row.time)}, level {self.level:g}"
+
+    @cached_property
+    def withheld(self) -> str | None:
+        """Why no number for the latest time is to stand first: what is wrong with the specimen's run; else None."""
+        found = no_number(self.fit, max(row.time for row in self.rows))
+        return None if found is None else found.text
 
     @property
     def fit(self) -> Fit:
@@ -216,6 +224,7 @@ class Sag(Shown):
             "life": None if found is None else _life(found),
             "stress": self.checks.to_dict(),
             "cautions": [c.to_dict() for c in self.cautions],
+            "withheld": self.withheld,
             "part": self.part.name,
             "loads": [load.label for load in self.part.all_loads],
             "right_after_loading": self.loading.to_dict(),

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from creepfit.answers.doubts.breaks import break_doubts, tested_runs
+from creepfit.answers.doubts.collected import no_number
 from creepfit.answers.heading import heading
 from creepfit.answers.interval import Caution, Interval, IntervalAt
 from creepfit.answers.outlook import Outlook, outlook
@@ -99,6 +100,8 @@ class Forecast(Shown):
 
     @property
     def headline(self) -> str:
+        if self.withheld is not None:
+            return f"{self.fit.label}, {self.quantity}: no number is given. {self.withheld}"
         sizes = [f"{size_with_range(row.interval, self.unit)} at {show_time(row.time)}" for row in self.rows[:3]]
         more = f", and {len(self.rows) - 3} more times" if len(self.rows) > 3 else ""
         return f"{self.fit.label}, {self.quantity} {', '.join(sizes)}{more}, level {self.level:g}"
@@ -125,6 +128,12 @@ class Forecast(Shown):
         stress = None if per_load is None else abs(self.case.peak * per_load)
         runs = (*tested_runs(self.fit), *self.breaks)
         return (*break_doubts(runs, stress, float(times.max()), "this bar"), *self.outlook.cautions(times))
+
+    @cached_property
+    def withheld(self) -> str | None:
+        """Why no number for the latest time is to stand first: a slip to be settled, or creep that speeds up; else None."""
+        found = no_number(self.fit, max(row.time for row in self.rows))
+        return None if found is None else found.text
 
     @property
     def quantity(self) -> str:
@@ -191,6 +200,7 @@ class Forecast(Shown):
             "unit": self.unit,
             "kind": self.kind,
             "load": {"value": self.case.peak, "unit": self.load_unit, "held": self.case.is_held},
+            "withheld": self.withheld,
             "forecast": [row.to_dict() for row in self.rows],
             "creep_modulus": self.modulus.contents(),
             "limit": None if self.limit is None else self.limit.to_dict(),

@@ -112,8 +112,8 @@ def section(
         "keys": key_numbers(found, brief),
         "figures": [_figure(d, key) for d in drawn if d.name != TIMELINE],
         "next": None if brief else _next(found, [_figure(d, key) for d in drawn if d.name == TIMELINE]),
-        "limit": limit_table(found),
-        "sliders": None if brief else slider_content(run_sliders(found), key),
+        "limit": None if found.forecast.withheld is not None else limit_table(found),
+        "sliders": None if brief or found.forecast.withheld is not None else slider_content(run_sliders(found), key),
         "part": None if sag is None else part_content(sag, f"{key}-part", part_drawn, brief),
         "held": None if held is None else _held(held, f"{key}-held", held_drawn),
         "tables": tables,
@@ -211,7 +211,7 @@ def part_content(sag: Sag, key: str, drawn: Sequence[Drawing], brief: bool) -> d
         "answer": part_answer(sag),
         "keys": part_keys(sag),
         "figures": [_figure(d, key) for d in drawn],
-        "sliders": None if brief else slider_content(part_sliders(sag), key),
+        "sliders": None if brief or sag.withheld is not None else slider_content(part_sliders(sag), key),
         "tables": part_tables(sag),
     }
 

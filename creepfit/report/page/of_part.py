@@ -5,8 +5,8 @@ from __future__ import annotations
 from creepfit.answers.part.sag import Sag
 from creepfit.report.page.limits import part_limit_table
 from creepfit.report.page.tables import Table
-from creepfit.report.page.words import Key, life_ends, life_words
-from creepfit.report.text.first_words import exceeded_at_once
+from creepfit.report.page.words import Key, life_ends, life_words, not_given
+from creepfit.report.text.first_words import exceeded_at_once, no_forecast
 from creepfit.report.text.part import headline as part_headline
 from creepfit.report.text.pieces import Unit, kept_chance, percent
 from creepfit.units import show_number, show_time
@@ -14,7 +14,7 @@ from creepfit.units import show_number, show_time
 
 def part_answer(sag: Sag) -> str:
     """The answer for a part in one sentence."""
-    if sag.design is None or sag.falls is not None:
+    if sag.design is None or sag.falls is not None or sag.withheld is not None:
         return part_headline(sag)
     limit = f"the limit of {show_number(sag.design.limit)} mm is"
     life = sag.design.life
@@ -35,10 +35,13 @@ def part_keys(sag: Sag) -> list[Key]:
     keys.append(Key("sag right after loading", f"{loading[1]} mm", f"{level}: {loading[0]} to {loading[2]} mm"))
     for row in sag.rows[-2:]:
         found = row.interval if row.peak is None else row.peak.interval
+        if no_forecast(sag.fit, row.time):
+            keys.append(not_given(f"sag after {show_time(row.time)}"))
+            continue
         low, median, high = mm.interval(found)
         what = f"sag after {show_time(row.time)}" if row.peak is None else f"largest sag up to {show_time(row.time)}"
         keys.append(Key(what, f"{median} mm", f"{level}: {low} to {high} mm"))
-    if sag.design is not None:
+    if sag.design is not None and sag.withheld is None:
         life = sag.design.life
         what = f"limit of {show_number(sag.design.limit)} mm reached"
         if life.median == 0.0:

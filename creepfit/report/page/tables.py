@@ -14,6 +14,7 @@ from creepfit.answers.wording import left_out
 from creepfit.inference.hindcast import Hindcast
 from creepfit.report.csv_cells import csv_cell
 from creepfit.report.page.findings import Findings
+from creepfit.report.text.first_words import no_forecast
 from creepfit.report.text.pieces import Unit, percent, shown_unit, weight_words
 from creepfit.report.text.recovery import back_words, beyond_start
 from creepfit.units import HOUR, show_number, show_time
@@ -61,7 +62,8 @@ def forecast_table(found: Findings) -> Table:
         for row in found.forecast.rows
     ]
     heads = ("after", "low", f"median [{unit.name}]", "high", "times the test")
-    return Table(f"{_first_upper(fit.quantity)}, {percent(fit.level)} intervals of the mean curve", heads, tuple(rows))
+    caption = f"{_first_upper(fit.quantity)}, {percent(fit.level)} intervals of the mean curve"
+    return Table(caption, heads, tuple(rows), note=no_forecast(fit, found.forecast.rows[-1].time))
 
 
 def models_table(found: Findings) -> Table:

@@ -16,7 +16,7 @@ from creepfit.answers.specimen.to_take import to_take
 from creepfit.answers.wording import clock_time
 from creepfit.inference.hindcast import Hindcast
 from creepfit.report.page.findings import Findings
-from creepfit.report.text.first_words import contradiction, instead_of_a_number
+from creepfit.report.text.first_words import contradiction, no_forecast
 from creepfit.report.text.forecast import headline as forecast_headline
 from creepfit.report.text.known import owed_sentence
 from creepfit.report.text.pieces import Unit, percent, shown_unit
@@ -49,9 +49,8 @@ class Key:
 
 def answer(found: Findings) -> str:
     """The answer in one sentence with its interval; where a slip has to be settled first, that."""
-    slip = instead_of_a_number(found.fit)
-    if slip is not None:
-        return slip
+    if found.forecast.withheld is not None:
+        return forecast_headline(found.forecast)
     stopped = STOPPED[found.summary.stop.stopped]
     if contradiction(found.fit) is not None:
         stopped = "whether creep has stopped cannot be told from them"
@@ -77,13 +76,22 @@ def key_numbers(found: Findings, brief: bool = False) -> list[Key]:
 
 def _size_key(found: Findings, row: ForecastRow) -> Key:
     fit, unit = found.fit, shown_unit(found.fit.unit)
+    what = f"{fit.quantity} after {show_time(row.time)}"
+    if no_forecast(fit, row.time):
+        return not_given(what)
     low, median, high = unit.interval(row.interval)
-    beside = f"{percent(fit.level)}: {low} to {high} {unit.name}"
-    return Key(f"{fit.quantity} after {show_time(row.time)}", f"{median} {unit.name}", beside)
+    return Key(what, f"{median} {unit.name}", f"{percent(fit.level)}: {low} to {high} {unit.name}")
+
+
+def not_given(what: str) -> Key:
+    """A number that would mislead, as the readings speed up."""
+    return Key(what, "not given", "creep speeds up")
 
 
 def _modulus_key(found: Findings) -> Key:
     row = found.forecast.modulus.rows[-1]
+    if no_forecast(found.fit, row.time):
+        return not_given(f"creep modulus after {show_time(row.time)}")
     if row.modulus is None:
         return Key("creep modulus", "unknown", _short(row.why))
     low, median, high = Unit("MPa").interval(row.modulus)
@@ -114,6 +122,8 @@ def _limit_key(found: Findings) -> Key | None:
     if limit is None:
         return None
     what = f"limit of {unit.number(limit.value)} {unit.name} reached"
+    if found.forecast.withheld is not None:
+        return not_given(what)
     if limit.life is None:
         return Key(what, "unknown", _short(limit.why))
     if limit.life.median == 0.0:
@@ -150,6 +160,8 @@ def about(seconds: float) -> str:
 
 def _stop_key(found: Findings) -> Key:
     stop, unit = found.summary.stop, shown_unit(found.fit.unit)
+    if no_forecast(found.fit, stop.by):
+        return Key("has creep stopped?", "no", "it speeds up")
     low, median, high = unit.interval(stop.still_to_come)
     told = "cannot be told" if contradiction(found.fit) is not None else STOPPED_SHORT[stop.stopped]
     come = f"still to come by {show_time(stop.by)}{_along(found)}: {median} {unit.name}"

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 
-from creepfit.answers.doubts.collected import about_fit
+from creepfit.answers.doubts.collected import about_fit, no_number
 from creepfit.answers.doubts.readings import CONTRADICTING
-from creepfit.answers.doubts.slips import withheld
+from creepfit.answers.doubts.slips import WITHHELD_BEYOND, withheld
+from creepfit.answers.interval import Caution
 from creepfit.inference.fitting import Fit
 from creepfit.inference.pooling import PooledFit
 from creepfit.report.text.pieces import Unit
@@ -23,6 +24,27 @@ def instead_of_a_number(fit: Fit) -> str | None:
         return None
     found = withheld(about_fit(fit))
     return None if found is None else found.text
+
+
+def instead_of_a_forecast(fit: Fit, time: float, when: str) -> str | None:
+    """The sentence in place of the answer for a time [s], in words `when`: a slip, or creep that speeds up."""
+    found = no_number(fit, time)
+    if found is None or found.code not in WITHHELD_BEYOND:
+        return None if found is None else found.text
+    return f"No number is given for {when}: {after_colon(found)}"
+
+
+def after_colon(doubt: Caution) -> str:
+    """A doubt's sentence as it goes on behind a colon."""
+    return f"{doubt.text[0].lower()}{doubt.text[1:]}"
+
+
+def no_forecast(fit: Fit, time: float) -> str:
+    """What is said beside numbers that follow although none is given for a time [s] in the first line; "" elsewhere."""
+    found = no_number(fit, time)
+    if found is None or found.code not in WITHHELD_BEYOND:
+        return ""
+    return "Not a forecast: every model slows down, and these readings do not."
 
 
 def contradiction(fit: Fit) -> str | None:

@@ -11,7 +11,7 @@ from creepfit.answers.interval import Interval
 from creepfit.answers.specimen.forecast import Forecast, ForecastRow
 from creepfit.inference.fitting import FARTHEST
 from creepfit.report.text.columns import columns
-from creepfit.report.text.first_words import contradiction, exceeded_at_once, instead_of_a_number
+from creepfit.report.text.first_words import contradiction, exceeded_at_once, instead_of_a_forecast, no_forecast
 from creepfit.report.text.known import hindcast_lines, owed_lines
 from creepfit.report.text.pieces import (
     Unit,
@@ -67,9 +67,11 @@ _KINDS = {"curve": "the mean curve", "reading": "the next reading of the gauge"}
 
 def headline(result: Forecast) -> str:
     """The last time asked for, in one sentence; where a slip has to be settled first, that."""
-    slip, against = instead_of_a_number(result.fit), contradiction(result.fit)
-    if slip is not None:
-        return slip
+    latest = max(row.time for row in result.rows)
+    when = f"{show_time(latest)} under {show_load(result.case.peak, result.load_unit, result.fit.run)}"
+    instead, against = instead_of_a_forecast(result.fit, latest, when), contradiction(result.fit)
+    if instead is not None:
+        return instead
     said = _headline(result)
     return said if against is None else f"{against} {said}"
 
@@ -109,7 +111,13 @@ def time_lines(result: Forecast) -> list[str]:
         cells.append([show_time(row.time), *unit.interval(row.interval), times_the_test(row.decades_beyond), *beside])
     heads = ["after", "low", f"median [{unit.name}]", "high", "times the test", *(head for head, _ in besides)]
     title = f"{result.quantity.capitalize()}, {percent(result.level)} intervals of {_KINDS[result.kind]}"
-    return [title, *table(heads, cells)]
+    return [title, *_warning(result), *table(heads, cells)]
+
+
+def _warning(result: Forecast) -> list[str]:
+    """What is said above numbers that are no forecast, as creep speeds up."""
+    warning = no_forecast(result.fit, max(row.time for row in result.rows))
+    return paragraph(warning, "  ") if warning else []
 
 
 def _shares(rows: Sequence[ForecastRow]) -> list[str]:
@@ -156,7 +164,7 @@ def limit_lines(result: Forecast) -> list[str]:
     limit, unit = result.limit, shown_unit(result.unit)
     if limit is None:
         return []
-    lines = ["", f"Limit of {unit.number(limit.value)} {unit.name}"]
+    lines = ["", f"Limit of {unit.number(limit.value)} {unit.name}", *_warning(result)]
     life = limit.life
     if life is not None and life.median == 0.0:
         loading = float(np.median(result.outlook.response(np.array([LOADING])).draws))

@@ -10,7 +10,7 @@ from creepfit.answers.part.keeping import Keeping
 from creepfit.answers.part.response import Inclusion
 from creepfit.answers.part.sag import Sag
 from creepfit.inference.fitting import FARTHEST
-from creepfit.report.text.first_words import contradiction, exceeded_at_once, instead_of_a_number
+from creepfit.report.text.first_words import contradiction, exceeded_at_once, instead_of_a_forecast, no_forecast
 from creepfit.report.text.pieces import (
     Unit,
     cautions,
@@ -48,9 +48,12 @@ def render_sag(result: Sag) -> str:
 
 def headline(result: Sag) -> str:
     """The latest time asked for, in one sentence; where a slip in the run has to be settled first, that."""
-    slip, against = instead_of_a_number(result.fit), contradiction(result.fit)
-    if slip is not None:
-        return f"Nothing can be said of the part before this is settled for the specimen: {slip}"
+    latest = max(row.time for row in result.rows)
+    instead = instead_of_a_forecast(result.fit, latest, f"the part after {show_time(latest)}")
+    against = contradiction(result.fit)
+    if instead is not None:
+        settle = "Nothing can be said of the part before this is settled for the specimen: "
+        return instead if no_forecast(result.fit, latest) else f"{settle}{instead}"
     said = _headline(result)
     return said if against is None else f"{against} {said}"
 
@@ -89,7 +92,9 @@ def time_lines(result: Sag) -> list[str]:
         cells.append([show_time(row.time), *MM.interval(row.interval), times_the_test(row.decades_beyond), *beside])
     heads = ["after", "low", "median [mm]", "high", "times the test", *(head for head, _ in besides)]
     what = "Sag" if result.part.opposite_at is None else "Opening"
-    return [f"{what}, {percent(result.level)} intervals", *table(heads, cells)]
+    warning = no_forecast(result.fit, max(row.time for row in result.rows))
+    said = paragraph(warning, "  ") if warning else []
+    return [f"{what}, {percent(result.level)} intervals", *said, *table(heads, cells)]
 
 
 def unloaded_lines(result: Sag) -> list[str]:

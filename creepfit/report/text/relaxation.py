@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from creepfit.answers.part.relaxation import Relaxation
 from creepfit.inference.fitting import FARTHEST
+from creepfit.report.text.first_words import instead_of_a_forecast
 from creepfit.report.text.part import inclusion_lines
 from creepfit.report.text.pieces import Unit, cautions, out_of_reach, paragraph, percent, table, times_the_test, title
 from creepfit.units import show_number, show_time
@@ -36,6 +37,9 @@ def headline(result: Relaxation) -> str:
     ratio = row.time / result.fit.run.test_length
     place = "" if result.fit.warming is None else f" {result.fit.warming.text}"
     bent = f"held bent by {MM.number(result.holding.deflection)} mm{place}"
+    instead = instead_of_a_forecast(result.fit, row.time, f"the force after {show_time(row.time)}, {bent}")
+    if instead is not None:
+        return instead
     if ratio > FARTHEST:
         found = out_of_reach(row.force, ratio, N, result.level)
         return f"What force is left after {show_time(row.time)}, {bent}, cannot be forecast: {found}"
