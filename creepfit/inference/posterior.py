@@ -20,6 +20,7 @@ from creepfit.inference.components import Member, Nodes, Part, UnitCreep, nodes_
 from creepfit.inference.priors import Priors
 from creepfit.inference.truncated import Quadrant
 from creepfit.mechanics.loading import Array
+from creepfit.models.coordinate import Coordinate
 
 Indices = NDArray[np.intp]
 
@@ -41,7 +42,11 @@ EDGE = 4.0
 """The lowest noise scale of a grid may be as probable as exp(-EDGE) of the best; above that the range began too high."""
 
 HOPELESS = 12.0
-"""A member whose evidence is exp(-12) of a better one's has no weight; its own line may be coarse."""
+"""A member whose evidence is exp(-12) of a better one's has no weight; its own line may be coarse, unless the coarse grid
+cannot tell: between its nodes a good gauge's readings leave room for a curve that is exp(30) as likely."""
+
+FEWEST_NODES = 3
+"""Values of each coordinate that must carry probability for the coarse grid to tell how likely a member is."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -148,7 +153,7 @@ def posterior(member: Member, shared: Likelihood, best: float = -np.inf) -> Post
     noise, log_prior = shared.noise_grid(low, high, COARSE_NOISE)
     nodes = nodes_of(member)
     cells = cells_of(member, nodes, shared, noise, log_prior)
-    if cells.log_evidence > best - HOPELESS:
+    if cells.log_evidence > best - HOPELESS or not _seen_by(member, nodes.take(cells.node)):
         ranges = [(c.low, c.high) for c in member.coordinates]
         counts = [c.coarse for c in member.coordinates]
         for _ in range(MOST_PASSES):
@@ -157,7 +162,8 @@ def posterior(member: Member, shared: Likelihood, best: float = -np.inf) -> Post
             noise, log_prior = shared.noise_grid(*_noise_range(noise, cells.profile, low, high), FINE_NOISE)
             nodes = nodes_of(member, ranges, fine=True)
             cells = cells_of(member, nodes, shared, noise, log_prior)
-            if _resolved(noise, cells.profile, low):
+            hopeless = cells.log_evidence < best - HOPELESS and _seen_by(member, nodes.take(cells.node))
+            if hopeless or _resolved(noise, cells.profile, low):
                 break
     within = cells.log_joint - cells.log_evidence
     kept = nodes.take(cells.node)
@@ -351,6 +357,18 @@ def with_quadrant(whole: Cells, reached: float) -> Cells:
     return exact.take(exact.log_joint > exact.log_joint.max() - KEEP)
 
 
+def _values(coordinate: Coordinate, nodes: Nodes) -> Array:
+    """Values of a coordinate at M nodes, shape (M,)."""
+    if coordinate.role == "shape":
+        return nodes.shapes[:, coordinate.index]
+    return nodes.shares[:, -1] if coordinate.role == "share" else nodes.set_share
+
+
+def _seen_by(member: Member, kept: Nodes) -> bool:
+    """Whether a grid shows how likely its member is: the probability is not between its nodes."""
+    return all(np.unique(_values(c, kept)).size >= FEWEST_NODES for c in member.coordinates)
+
+
 def _ranges(member: Member, kept: Nodes, ranges: list[tuple[float, float]], counts: list[int]) -> list[tuple[float, float]]:
     """For each coordinate the range that holds the kept nodes, one cell wider on both sides.
 
@@ -358,8 +376,7 @@ def _ranges(member: Member, kept: Nodes, ranges: list[tuple[float, float]], coun
     """
     found = []
     for c, (low, high), count in zip(member.coordinates, ranges, counts, strict=True):
-        values = {"shape": kept.shapes, "share": kept.shares[:, -1:], "set": kept.set_share[:, None]}[c.role]
-        here = values[:, c.index if c.role == "shape" else 0]
+        here = _values(c, kept)
         if c.log:
             cell = np.exp(np.log(high / low) / count)
             found.append((max(c.low, here.min() / cell), min(c.high, here.max() * cell)))

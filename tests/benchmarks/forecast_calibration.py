@@ -3,6 +3,7 @@
     python tests/benchmarks/forecast_calibration.py curves PATH/long_run_curves.csv
     python tests/benchmarks/forecast_calibration.py simulate --runs 200
     python tests/benchmarks/forecast_calibration.py thinned
+    python tests/benchmarks/forecast_calibration.py stops
     python tests/benchmarks/forecast_calibration.py speed
 
 The curves: strain at 1, 10, 100, 1000 and 10 000 h; fitted to the first three, scored at the last two; five folds by
@@ -24,8 +25,10 @@ import numpy as np
 from numpy.typing import NDArray
 from truths import AT_ONCE, CASES, CREEP, DAY, YEAR, names, questions
 
+from creepfit.answers.specimen.creep_stop import creep_stop
 from creepfit.inference.columns import Observations
 from creepfit.inference.components import members_of
+from creepfit.inference.fitting import fit
 from creepfit.inference.mixture import Draws, Mixture, mixture
 from creepfit.inference.noise import Noise
 from creepfit.inference.posterior import Likelihood, posterior
@@ -245,6 +248,28 @@ def thinned(runs: int) -> None:
         print(f"{name} | {100 * np.mean(np.array(ratio) < 1.0):.0f} | {np.median(ratio):.2f}", flush=True)
 
 
+def stops(runs: int, only: Sequence[str]) -> None:
+    """How often creep is said to have stopped, of truths that go on and of truths at rest, with a plain and a fine gauge."""
+    print("truth, gauge | still to come by a year over 1 % of the deformation | said, in runs")
+    fine = {"sd": 0.001, "rounded": 0.001}
+    said: dict[bool, list[str]] = {True: [], False: []}
+    for name in names(only):
+        for gauge, case in (("0.01 mm", CASES[name]), ("0.001 mm, 10 d", CASES[name].changed(days=10, **fine))):
+            ends = case.truth.response(LoadHistory.held(1.0), np.array([case.days * DAY, YEAR]))
+            share = float(np.diff(ends)[0] / ends[0]) / 0.01
+            words = []
+            for seed in range(runs):
+                run = case.run(np.random.default_rng(seed))
+                words.append(creep_stop(fit(run, models=["power-family"], priors=priors_for(None))).stopped)
+            said[share > 1.0] += words
+            counts = ", ".join(f"{word} {words.count(word)}" for word in dict.fromkeys(words))
+            print(f"{name}, {gauge} | {share:.2f} | {counts}", flush=True)
+    for on, what in ((True, "go on"), (False, "are at rest")):
+        if said[on]:
+            share = 100.0 * said[on].count("material") / len(said[on])
+            print(f"truths that {what}: 'material' in {share:.1f} % of {len(said[on])} runs")
+
+
 # ---------------------------------------------------------------------------------------------- time
 
 
@@ -338,12 +363,17 @@ def main() -> None:
     sim.add_argument("--runs", type=int, default=200)
     sim.add_argument("--only", nargs="*", default=[])
     commands.add_parser("thinned").add_argument("--runs", type=int, default=40)
+    at_rest = commands.add_parser("stops")
+    at_rest.add_argument("--runs", type=int, default=10)
+    at_rest.add_argument("--only", nargs="*", default=[])
     commands.add_parser("speed")
     given = parser.parse_args()
     if given.what == "curves":
         curves(given.path, given.jobs, given.defaults, given.understated)
     elif given.what == "simulate":
         simulate(given.runs, given.jobs, given.only)
+    elif given.what == "stops":
+        stops(given.runs, given.only)
     elif given.what == "thinned":
         thinned(given.runs)
     else:

@@ -16,7 +16,9 @@ from creepfit.inference.columns import Observations
 from creepfit.inference.noise import DEFAULT_DRIFT, Noise
 from creepfit.mechanics.clock import AgeingClock
 from creepfit.mechanics.loading import LoadHistory, superpose
+from creepfit.mechanics.specimen import Direct
 from creepfit.models.model import Span
+from creepfit.records.run import Gauge, LoadStep, Reading, Run
 
 Array = NDArray[np.float64]
 Curve = Callable[[Array], Array]
@@ -149,6 +151,15 @@ class Case:
         span = Span(float(loaded[0]), float(loaded[-1]))
         zero = np.ones((times.size, 1))
         return Observations(times, values, zero, self.history, 1.0, 1.0, noise, span, True, self.unloaded)
+
+    def run(self, rng: np.random.Generator) -> Run:
+        """The same as `observed`, as it is read from a file."""
+        seen = self.observed(rng)
+        steps = [LoadStep(0.0, 1.0), *([LoadStep(self.days * DAY, 0.0)] if self.unloaded else [])]
+        gauge = Gauge(self.rounded, self.stated * self.sd, "benchmark", drift=self.declared)
+        pairs = zip(seen.times, seen.values, strict=True)
+        readings = tuple(Reading(float(t), float(v), row=i) for i, (t, v) in enumerate(pairs))
+        return Run("X", Direct(), gauge, tuple(steps), readings, age=self.age)
 
     def changed(self, **changes: object) -> Case:
         """The same with other circumstances."""
