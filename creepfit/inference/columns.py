@@ -19,6 +19,9 @@ from creepfit.records.run import Run
 SETTLING_BEFORE = 60.0
 """Hanger and plunger are taken to have acted for a minute when the first reading is made (common practice, no source)."""
 
+ONE_MOMENT = 0.01
+"""Readings closer together than this share of the time since the load last changed tell one point of the curve."""
+
 Clock = Callable[[Array], Array]
 
 
@@ -63,6 +66,20 @@ class Observations:
     def scale(self) -> float:
         """The run's own deformation: how far the readings moved, mm (or strain)."""
         return float(np.ptp(np.append(self.deformation, 0.0))) or self.noise.stated
+
+    @cached_property
+    def telling(self) -> int:
+        """Readings that can speak for or against a model, those that a zero uses up taken off.
+
+        All before loading tell the zero and no more, and several at one moment tell one point of the curve.
+        """
+        loaded = self.times[self.times > 0.0]
+        since = _since_last_change(self.history, loaded)
+        moments, last = 0, (-np.inf, 0.0)
+        for time, elapsed in sorted(zip(loaded.tolist(), since.tolist(), strict=True)):
+            if time - last[0] > ONE_MOMENT * last[1] or elapsed < last[1]:
+                moments, last = moments + 1, (time, elapsed)
+        return moments + bool((self.times <= 0.0).any()) - self.zeros.shape[1]
 
     @property
     def _rough_zero(self) -> Array:

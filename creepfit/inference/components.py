@@ -206,7 +206,7 @@ def members_of(observed: Observations, priors: Priors, age: float | None) -> tup
     if age is not None:
         members = [aged for m in members for aged in _with_ageing(m, priors, age)]
     if observed.has_initial and observed.has_recovery:
-        members = [variant for m in members for variant in _with_set(m, priors)]
+        members = _with_sets(members, priors)
     return tuple(members)
 
 
@@ -220,12 +220,21 @@ def _with_ageing(member: Member, priors: Priors, age: float) -> list[Member]:
     return [replace(member, weight=member.weight * (1.0 - priors.ageing_weight)), *aged]
 
 
-def _with_set(member: Member, priors: Priors) -> list[Member]:
-    """A member as it is, and with a set by each law that its model allows."""
+def _with_sets(members: Sequence[Member], priors: Priors) -> list[Member]:
+    """The members as they are and with a set; what of it grows in proportion to time makes flow the likelier."""
+    flowing = sum(m.weight for m in members if m.model.flows)
+    share = priors.set_in_proportion if flowing > 0.0 else 0.0
+    found = [variant for m in members for variant in _with_set(m, priors, share)]
+    left = sum(m.weight for m in members) - sum(m.weight for m in found)
+    return [replace(m, weight=m.weight * (1.0 + left / flowing)) if share and m.model.flows else m for m in found]
+
+
+def _with_set(member: Member, priors: Priors, in_proportion: float) -> list[Member]:
+    """A member as it is, and with a set by each law that its model allows; without what is left to flow."""
     growths = member.model.set_growths
     if not growths or member.rate is not None:
         return [member]
-    weight = member.weight * priors.set_weight / len(growths)
+    weight = member.weight * priors.set_weight * (1.0 - in_proportion) / len(growths)
     # a grid of four axes is large, and eight cells of this one change its log evidence by less than 0.03
     fine = 11 if len(member.coordinates) == 1 else 8
     c = Coordinate("set", 0, 0.0, 4.0 * priors.set_scale, 6, fine, lambda g: -0.5 * (g / priors.set_scale) ** 2)

@@ -30,14 +30,14 @@ HALF_TRUST = 1.0
 """Spare readings with which evidence counts half."""
 
 
-def trust_in_evidence(free: int) -> float:
+def trust_in_evidence(telling: int) -> float:
     """Power to which evidence between models is raised: 0 without spare readings, towards 1 with many.
 
     A model that passes through as many readings as it has parameters has shown nothing: what differs between such
     models is only how their priors were chosen. On published curves of three readings full trust in evidence made the
     90th percentile of the forecast's error a fifth larger than prior weights alone.
     """
-    spare = max(free - USED_UP, 0)
+    spare = max(telling - USED_UP, 0)
     return spare / (spare + HALF_TRUST)
 
 
@@ -99,8 +99,7 @@ class Mixture:
         plain = tuple(
             p.weighted(1.0 / left) if p.member.model.ages else p for p in self.posteriors if p.member.rate is None
         )
-        free = self.observed.times.size - self.observed.zeros.shape[1]
-        return replace(self, posteriors=plain, weights=weights_of(plain, self.priors, free))
+        return replace(self, posteriors=plain, weights=weights_of(plain, self.priors, self.observed.telling))
 
 
 def mixture(observed: Observations, priors: Priors, age: float | None = None) -> Mixture:
@@ -110,17 +109,17 @@ def mixture(observed: Observations, priors: Priors, age: float | None = None) ->
     for member in members_of(observed, priors, age):
         found.append(posterior(member, shared, max((p.log_evidence for p in found), default=-np.inf)))
     posteriors = tuple(found)
-    return Mixture(posteriors, weights_of(posteriors, priors, shared.free), observed, priors)
+    return Mixture(posteriors, weights_of(posteriors, priors, observed.telling), observed, priors)
 
 
-def weights_of(posteriors: tuple[Posterior, ...], priors: Priors, free: int) -> Array:
-    """Prior weight times evidence as far as `free` readings (zeros taken off) make it worth; floored, sum 1.
+def weights_of(posteriors: tuple[Posterior, ...], priors: Priors, telling: int) -> Array:
+    """Prior weight times evidence as far as `telling` readings make it worth; floored, sum 1.
 
     Evidence between models is trusted in part only; within one (its set, its stretching exponent) it is that of its
     own coordinates and counts in full. Each model keeps a floor unless the readings contradict it, shared among its
     members by their own probability.
     """
-    trust = trust_in_evidence(free)
+    trust = trust_in_evidence(telling)
     untested = priors.flow_untested ** (1.0 - trust)
     prior = np.array([p.member.weight * (untested if p.member.model.flows else 1.0) for p in posteriors])
     log_joint = np.log(prior / prior.sum()) + np.array([p.log_evidence for p in posteriors])

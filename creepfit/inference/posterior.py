@@ -109,16 +109,16 @@ class Likelihood:
     def noise_range(self) -> tuple[float, float]:
         """Range of the noise scale in mm, wide enough for gauges worse than they claim."""
         stated = self.observed.noise.stated
-        return 0.4 * stated, max(4.0 * stated, 3.0 * self.misfit[0])
+        return 0.2 * stated, max(4.0 * stated, 3.0 * self.misfit[0])
 
     def noise_grid(self, low: float, high: float, count: int) -> tuple[Array, Array]:
         """Noise scales (S,) at even steps of the logarithm, and their log prior: a scaled inverse chi-square."""
-        noise = self.observed.noise
+        centre, degrees = self.observed.noise.prior
         step = np.log(high / low) / count
         scales = low * np.exp(step * (np.arange(count) + 0.5))
-        ratio = scales / noise.stated
-        half = 0.5 * noise.degrees
-        density = -noise.degrees * np.log(ratio) - half / ratio**2 + half * np.log(half) - gammaln(half) + np.log(2.0)
+        ratio = scales / centre
+        half = 0.5 * degrees
+        density = -degrees * np.log(ratio) - half / ratio**2 + half * np.log(half) - gammaln(half) + np.log(2.0)
         return scales, np.asarray(density + np.log(step))
 
     def constant(self, per_noise: Array) -> Array:

@@ -24,7 +24,7 @@ def _check_weights(weights: Mapping[str, float]) -> None:
             raise InputError("no such prior", key="weights", found=weight, expected=expected)
 
 
-DEFAULT_EXPONENT = ExponentPrior(0.08, 0.06)
+DEFAULT_EXPONENT = ExponentPrior(0.07, 0.06)
 """From 303 published tensile creep curves of 37 moulded thermoplastics (suppliers' creep moduli to ISO 899-1, collected by
 Lobato et al., Int. J. Solids Struct. (2024) 113014): fitted to 1, 10 and 100 h and scored at 1000 and 10 000 h. Locations
 of 0.06 to 0.12 and scales of 0.06 to 0.10 score alike; with models that level off beside it the lower ones centre better.
@@ -59,6 +59,8 @@ class Priors:
         Scale of the half-normal prior of the set, as a share of the creep in the test.
     set_weight : float
         Prior probability that there is a set besides flow, where readings after unloading can show it.
+    set_in_proportion : float
+        Share of that which goes to models that flow: a set that grows in proportion to time is flow.
     ageing_low, ageing_high : float
         Range of the shift rate of the ageing clock, uniform (from memory: 0.7 to 1 for glassy polymers well below Tg).
     ageing_weight : float
@@ -83,17 +85,18 @@ class Priors:
     flow_untested: float = 0.2
     set_scale: float = 0.3
     set_weight: float = 0.3
+    set_in_proportion: float = 0.2
     ageing_low: float = 0.5
     ageing_high: float = 0.95
     ageing_weight: float = 0.5
-    discrepancy: float = 0.012
+    discrepancy: float = 0.018
     discrepancy_degrees: float = 4.0
     discrepancy_of_growth: float = 0.35
     floor: float = 0.01
     weights: Mapping[str, float] | None = None
 
     def __post_init__(self) -> None:
-        check_numbers(self, ("ageing_low", "set_weight", "ageing_weight", "discrepancy", "floor"))
+        check_numbers(self, ("ageing_low", "set_weight", "set_in_proportion", "ageing_weight", "discrepancy", "floor"))
         if self.weights is not None:
             _check_weights(self.weights)
 
@@ -119,7 +122,8 @@ class Priors:
         """Every one of them in words, as they are printed with an answer."""
         share = ", ".join(f"{name} {100.0 * w:.0f} %" for name, w in self.weights_by_name().items())
         set_aside = (
-            f"probability {self.set_weight:g}, of {100.0 * self.set_scale:g} % of that creep"
+            f"probability {self.set_weight:g}, of {100.0 * self.set_scale:g} % of that creep, "
+            f"{self.set_in_proportion:g} of it as flow"
             if recovered
             else "none, as no reading was taken after an unloading that could show it"
         )

@@ -121,7 +121,7 @@ def pool_mixture(observed: StackedObservations, priors: Priors, ageing: bool = T
         else:
             found.append(_over_scatters(one, shared, pairs))
     posteriors = tuple(found)
-    weights = weights_of(posteriors, priors, observed.times.size - observed.zeros.shape[1])
+    weights = weights_of(posteriors, priors, observed.telling)
     prior = np.array([p.member.weight for p in posteriors])
     total = float(logsumexp(np.log(prior / prior.sum()) + np.array([p.log_evidence for p in posteriors])))
     return Pool(Mixture(posteriors, weights, observed, priors), total)

@@ -60,6 +60,10 @@ class StackedObservations(Observations):
         return max(abs(b.scale / (b.factor * b.load) * self.factor * self.load) for b in self.blocks)
 
     @cached_property
+    def telling(self) -> int:
+        return int(sum(b.telling for b in self.blocks))
+
+    @cached_property
     def deformation(self) -> Array:
         return np.concatenate([b.deformation for b in self.blocks])
 

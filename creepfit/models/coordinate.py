@@ -92,14 +92,22 @@ FLOW_SHAPE = 1.5
 """First number of the flow share's Beta prior: none at all has no density of its own, as a model without flow has it."""
 
 
+RARE_FROM, RARE_WIDTH = 0.3, 0.2
+"""Exponents from 0.3 on are rarer than Student's t has them, by a normal with a standard deviation of 0.2: with three
+readings that speed up n ran to its bound, and a strain of 2.6 % was forecast as 10 %. A location above it moves it along."""
+
+
 def exponent(beliefs: Beliefs, low: float, high: float, fine: int) -> Coordinate:
     """The power family's n with its Student t prior."""
     prior = beliefs.exponent
     power = -0.5 * (prior.degrees + 1.0)
-    return Coordinate(
-        "shape", 0, low, high, 36, fine,
-        lambda n: power * np.log1p(((n - prior.location) / prior.scale) ** 2 / prior.degrees),
-    )  # fmt: skip
+    rare_from = max(RARE_FROM, prior.location)
+
+    def log_density(n: Array) -> Array:
+        student = power * np.log1p(((n - prior.location) / prior.scale) ** 2 / prior.degrees)
+        return np.asarray(student - 0.5 * (np.maximum(n - rare_from, 0.0) / RARE_WIDTH) ** 2)
+
+    return Coordinate("shape", 0, low, high, 36, fine, log_density)
 
 
 def even(low: float, high: float, coarse: int, fine: int, index: int = 0, log: bool = False) -> Coordinate:

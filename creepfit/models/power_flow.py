@@ -32,7 +32,7 @@ class PowerFlow(CreepModel):
         "n": EXPONENT_MEANING,
         "eta1": "Viscosity of what flows and never comes back: the larger, the less it flows.",
     }
-    weight = 0.08
+    weight = 0.088
     set_growths = ()
     ages = True
     terms = (Instant(), PowerFamily(), Dashpot())

@@ -249,7 +249,7 @@ def thinned(runs: int) -> None:
 
 
 def stops(runs: int, only: Sequence[str]) -> None:
-    """How often creep is said to have stopped, of truths that go on and of truths at rest, with a plain and a fine gauge."""
+    """How often creep is said to have stopped, of truths that go on and truths at rest, with a plain and a fine gauge."""
     print("truth, gauge | still to come by a year over 1 % of the deformation | said, in runs")
     fine = {"sd": 0.001, "rounded": 0.001}
     said: dict[bool, list[str]] = {True: [], False: []}

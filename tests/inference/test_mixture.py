@@ -10,7 +10,9 @@ from scipy.integrate import quad
 from scipy.optimize import brentq
 from scipy.special import stdtrit
 
+from creepfit.inference.columns import observations
 from creepfit.inference.fitting import Fit, fit
+from creepfit.inference.mixture import mixture
 from creepfit.inference.priors import Priors
 from creepfit.mechanics.loading import LoadHistory
 from creepfit.mechanics.specimen import Direct
@@ -104,3 +106,21 @@ def test_a_model_keeps_its_floor_unless_the_readings_contradict_it() -> None:
     assert refuted["standard linear solid"] < 1e-4
     no_floor = of_models(fit(strain_run(times.tolist(), creeping + rough, 1e-4), priors=replace(doubted, floor=0.0)))
     assert no_floor["standard linear solid"] < 1e-4
+
+
+def test_more_readings_of_the_zero_or_of_one_moment_do_not_speak_for_a_model():
+    """Nine zeros before three readings of strain gave flow its full weight, and an upper end of 4 to 16 times the truth."""
+    hours = 3600.0 * np.array([1.0, 10.0, 100.0])
+    strain = 0.01 * (hours / 3600.0) ** 0.08
+
+    def run_of(zeros: int, repeats: int) -> Run:
+        at = [(-60.0 * (k + 1), 0.0) for k in range(zeros)]
+        at += [(t + k, s) for t, s in zip(hours, strain, strict=True) for k in range(repeats)]
+        readings = tuple(Reading(float(t), float(s)) for t, s in sorted(at))
+        return Run("X", Direct("strain"), Gauge(1e-6, 2e-5, "given"), (LoadStep(0.0, 10.0),), readings)
+
+    few, many, again = (observations(run_of(*counts)) for counts in ((1, 1), (9, 1), (1, 3)))
+    assert few.telling == many.telling == again.telling == 3
+    weights = [mixture(o, Priors()).weight_of("power-flow") for o in (few, many)]
+    assert weights[1] == pytest.approx(weights[0], rel=0.2)
+    assert weights[0] < 0.04

@@ -34,6 +34,9 @@ FURTHEST = 10.0
 LONGEST_PACE = 5.0
 """Lengths of the test up to which a pace is told: a test of minutes says nothing of a week."""
 
+NOTHING = 0.01
+"""Share of what the gauge resolves below which a change is called none: models at rest leave 1e-12 mm."""
+
 SHARE = 0.01
 """Default threshold as a share of the deformation at the end of the test."""
 
@@ -205,18 +208,30 @@ def _probability(ahead: Outlook, times: Array, window: float, limit: float) -> A
 def _change(ahead: Outlook, start: float, until: float) -> Predicted:
     """Change between two times under the working load, counted along it.
 
-    Under a load that is held nothing creeps back, so draws whose model discrepancy says so count as no change.
+    Under a load that is held nothing creeps back, so draws whose model discrepancy says so count as no change, and so do
+    those that say less than any gauge shows.
     """
-    direction = ahead.fit.observed.direction
+    direction, least = ahead.fit.observed.direction, _nothing(ahead.fit)
     ends = ahead.response(np.array([start, until]))
-    return ends.map(lambda draws: np.maximum(direction * (draws[:, 1] - draws[:, 0]), 0.0))
+
+    def along(draws: Array) -> Array:
+        change = direction * (draws[:, 1] - draws[:, 0])
+        return np.where(change < least, 0.0, change)
+
+    return ends.map(along)
+
+
+def _nothing(fit: Fit) -> float:
+    """A change that is none, mm or strain."""
+    return NOTHING * fit.run.gauge.resolution
 
 
 def _pace(ahead: Outlook, end: float, window: float) -> tuple[Pace, ...]:
     """What the next day and the next window bring at most, in tests that lasted as long as a fifth of that."""
     sure = 0.5 + ahead.level / 2.0
     spans = sorted({s for s in (DAY, window) if s <= LONGEST_PACE * end} or {min(DAY, window)})
-    return tuple(Pace(s, float(_change(ahead, end, end + s).highest(sure)), sure) for s in spans)
+    most = [max(float(_change(ahead, end, end + s).highest(sure)), _nothing(ahead.fit)) for s in spans]
+    return tuple(Pace(s, below, sure) for s, below in zip(spans, most, strict=True))
 
 
 def _practical(pace: tuple[Pace, ...], unit: str) -> str:
