@@ -79,7 +79,7 @@ class Observations:
         for time, elapsed in sorted(zip(loaded.tolist(), since.tolist(), strict=True)):
             if time - last[0] > ONE_MOMENT * last[1] or elapsed < last[1]:
                 moments, last = moments + 1, (time, elapsed)
-        return moments + bool((self.times <= 0.0).any()) - self.zeros.shape[1]
+        return moments + int((self.times <= 0.0).any()) - int(self.zeros.shape[1])
 
     @property
     def _rough_zero(self) -> Array:

@@ -16,10 +16,10 @@ GAUGE_DEGREES = 5.0
 """How much the stated gauge noise is worth, in degrees of freedom, beside repeated readings and in alarms: with 5 the
 scale may be 0.6 to 1.7 times the stated one (judgement)."""
 
-SCALE_DEGREES, SCALE_CENTRE = 2.0, 0.5
-"""The prior of the scale has a longer upper tail, as gauges are rather worse than they claim: the statement is worth two
-degrees of freedom around half of it, so that the scale is 0.3 to 2.2 times the stated one (90 %), 0.6 in the middle. With
-five around the whole, halving the statement took 9 points from the level that published curves of three readings reach."""
+SCALE_DEGREES, SCALE_CENTRE = 1.0, 0.4
+"""The prior of the scale has a longer upper tail, as gauges are rather worse than they claim: the statement is worth one
+degree of freedom around 0.4 of it, so that the scale is 0.2 to 6 times the stated one (90 %), 0.6 in the middle. Chosen on
+published curves of three readings, where with five around the whole halving the statement cost 9 points of the level."""
 
 DEFAULT_DRIFT = 0.5
 """Random walk assumed where no drift is given, in gauge noise per square root of a day: small, but not absent.

@@ -29,6 +29,9 @@ KEEP = 11.0
 
 COARSE_NOISE, FINE_NOISE = 9, 9
 
+LEAST_SCALE, MOST_SCALE = 0.2, 12.0
+"""Noise scales that are looked at, over the stated one: from a twentieth to nearly all of their prior."""
+
 ROUNDING = 1e-9
 """Part of a column that is left when another is taken out, below which it is nothing."""
 
@@ -109,7 +112,7 @@ class Likelihood:
     def noise_range(self) -> tuple[float, float]:
         """Range of the noise scale in mm, wide enough for gauges worse than they claim."""
         stated = self.observed.noise.stated
-        return 0.2 * stated, max(4.0 * stated, 3.0 * self.misfit[0])
+        return LEAST_SCALE * stated, max(MOST_SCALE * stated, 3.0 * self.misfit[0])
 
     def noise_grid(self, low: float, high: float, count: int) -> tuple[Array, Array]:
         """Noise scales (S,) at even steps of the logarithm, and their log prior: a scaled inverse chi-square."""

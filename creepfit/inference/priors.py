@@ -89,9 +89,9 @@ class Priors:
     ageing_low: float = 0.5
     ageing_high: float = 0.95
     ageing_weight: float = 0.5
-    discrepancy: float = 0.018
+    discrepancy: float = 0.014
     discrepancy_degrees: float = 4.0
-    discrepancy_of_growth: float = 0.35
+    discrepancy_of_growth: float = 0.2
     floor: float = 0.01
     weights: Mapping[str, float] | None = None
 

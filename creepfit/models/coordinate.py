@@ -94,7 +94,7 @@ FLOW_SHAPE = 1.5
 
 RARE_FROM, RARE_WIDTH = 0.3, 0.2
 """Exponents from 0.3 on are rarer than Student's t has them, by a normal with a standard deviation of 0.2: with three
-readings that speed up n ran to its bound, and a strain of 2.6 % was forecast as 10 %. A location above it moves it along."""
+readings that speed up n ran to its bound, and a strain of 2.6 % was forecast as 10 %. A higher location moves it along."""
 
 
 def exponent(beliefs: Beliefs, low: float, high: float, fine: int) -> Coordinate:

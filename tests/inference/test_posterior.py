@@ -82,9 +82,9 @@ class Plain:
         return total
 
     def log_prior_of_noise(self, noise: Array) -> Array:
-        """sigma^2 is degrees x stated^2 over a chi-square; density in the logarithm of sigma."""
-        nu = self.observed.noise.degrees
-        x = nu * self.observed.noise.stated**2 / noise**2
+        """sigma^2 is one degree of freedom around 0.4 of the stated, over a chi-square; density in the logarithm of sigma."""
+        nu = 1.0
+        x = nu * (0.4 * self.observed.noise.stated) ** 2 / noise**2
         return np.asarray(np.log(2.0) + 0.5 * nu * np.log(0.5 * x) - 0.5 * x - gammaln(0.5 * nu))
 
 
@@ -188,7 +188,7 @@ def test_evidence_of_a_member_against_a_finer_integral(case: tuple[Observations,
     observed, found = case
     one, shared, plain = found.member, Likelihood(observed, PRIORS), Plain(observed)
     n = N_LOW + (N_HIGH - N_LOW) * (np.arange(400) + 0.5) / 400
-    log_noise = np.log(observed.noise.stated) + np.linspace(np.log(0.3), np.log(5.0), 120)
+    log_noise = np.log(observed.noise.stated) + np.linspace(np.log(0.2), np.log(8.0), 120)
     log_prior = plain.log_prior_of_noise(np.exp(log_noise)) + np.log(log_noise[1] - log_noise[0])
     nodes = Nodes(n[:, None], np.ones((400, 1)), np.zeros(400), _log_prior_of_n(one, n))
     cells = cells_of(one, nodes, shared, np.exp(log_noise), log_prior)
