@@ -49,7 +49,7 @@ def render_sag(result: Sag) -> str:
 def headline(result: Sag) -> str:
     """The latest time asked for, in one sentence; where a slip in the run has to be settled first, that."""
     latest = max(row.time for row in result.rows)
-    instead = instead_of_a_forecast(result.fit, latest, f"the part after {hours(latest / HOUR)}")
+    instead = instead_of_a_forecast(result.fit, latest, f"the part after {show_time(latest)}")
     against = contradiction(result.fit)
     if instead is not None:
         settle = "Nothing can be said of the part before this is settled for the specimen: "
