@@ -60,9 +60,9 @@ def aged() -> Fit:
 def test_the_truth_lies_in_the_interval_and_the_interval_says_something(fitted: Fit) -> None:
     times = np.array([30 * DAY, YEAR])
     rows = forecast(fitted, ["30 d", "1 year"]).rows
-    # a year is 73 times the test: flow that these readings cannot rule out makes the upper end 1.86 times the truth there,
+    # a year is 73 times the test: flow that these readings cannot rule out makes the upper end 2.03 times the truth there,
     # and nothing else does: the lower end is 7 % below it, and after 30 d both are within 7 %
-    for row, true, wide in zip(rows, truth(LoadHistory.held(1.0), times), (0.13, 1.0), strict=True):
+    for row, true, wide in zip(rows, truth(LoadHistory.held(1.0), times), (0.13, 1.2), strict=True):
         assert row.interval.low < true < row.interval.high
         assert row.interval.high - row.interval.low < wide * true
         assert row.interval.low > 0.9 * true
