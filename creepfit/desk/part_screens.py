@@ -128,11 +128,13 @@ def _drawing(form: FilledForm, name: str) -> Markup:
         drawing = described_figure(build_part(tomllib.loads(form.text), name or "part"))
         return inline(drawing, "sketch", str(escape(drawing.alt)))
 
-    found = desk().worker.ask(f"drawing {name}", token(form.text), drawn, 8.0)
+    state = token(form.text)
+    found = desk().worker.ask(f"drawing {name}", state, drawn, 8.0)
+    again = Markup("") if found is not None and found.state == state else Markup("<span data-again hidden></span>")
     if found is None or found.answer is None:
         error = "" if found is None or found.error is None else desk().said(found.error)
-        return Markup("<p class='note'>{}</p>").format(error or "being drawn")
-    return Markup(found.answer)
+        return Markup("<p class='note'>{}</p>").format(error or "being drawn") + again
+    return Markup(found.answer) + again
 
 
 def _answer(form: FilledForm, name: str, wait: float) -> str:

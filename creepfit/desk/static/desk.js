@@ -104,7 +104,7 @@
       post(form.dataset.check, form, own.signal).then(function (answer) { return answer.ok ? answer.json() : {}; }).then(function (found) {
         if (own !== asking) { return; }
         show(found);
-        if (document.querySelector("#answer [data-again]")) { timer = window.setTimeout(ask, 500); }
+        if (form.querySelector("[data-again]")) { timer = window.setTimeout(ask, 500); }
       }).catch(function () { /* overtaken by a newer one, or the desk was stopped */ });
     }
     function soon(event) {
@@ -114,7 +114,7 @@
     }
     form.addEventListener("input", soon);
     form.addEventListener("change", soon);
-    if (document.querySelector("#answer [data-again]")) { timer = window.setTimeout(ask, 300); }
+    if (form.querySelector("[data-again]")) { timer = window.setTimeout(ask, 300); }
   }
 
   function drop(form) {
