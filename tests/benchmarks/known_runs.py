@@ -12,12 +12,13 @@ Simulated: two specimens of one material, n = 0.15, with 10 % of scatter in stif
 differs between specimens; the known one read sparsely over 200 d, the new one for five days; scored at 200 d and 3 years.
 By the power family alone, which made the truth.
 
-Measured on the way, with settings near today's (0.04 of the creep, 0.12 for each unit of ln compliance), not with them:
-every fourth curve (63), departure 0.01 of the deformation, 0.10 / 0.15 for each unit: median error 2.3 / 2.2 %, 90th
-percentile 9.7 / 9.3 %, width 0.117 / 0.137, 90 % holds 86 / 87 (standard error 4); four of the known curves were left out
-as contradicting, which a lower threshold has changed since. Every second curve (125) before the late growth of the known
-run was in: 2.0 %, 9.4 %, 0.123, 88 % (3). Thirty simulated pairs whose n differs by 0.03, 0.01 of the deformation: 73 %
-(8) at 200 d, which is why the departure is larger now.
+Measured (fifty curves, every fifth; one reading of zero each): with a departure of 0.01 of the creep and 0.04, 0.08,
+0.12 for each unit the median error is 2.4 %, the 90th percentile 7.9 %, the 90 % interval 0.128, 0.146, 0.158 wide
+and holds 88, 96, 96 % (standard error 3 to 5); with today's 0.04 and 0.12 they are 2.5 %, 7.6 %, 0.214 and 98 % (2).
+Log scores like 0.01 and 0.08 best, in all of five folds (2.3 %, 8.4 %, 0.143, 92 %): what keeps it at 0.04 are
+simulated specimens whose exponents differ. None of the known curves was left out as contradicting. To revert half-way
+to the known run's share of creep, which a plain ratio of strains does, was tried and gave 2.3 % and a log score 1
+higher, which is no difference.
 """
 
 from __future__ import annotations
@@ -43,8 +44,8 @@ from creepfit.units import DAY, HOUR
 Array = NDArray[np.float64]
 HOURS = np.array([1.0, 10.0, 100.0, 1000.0, 10000.0]) * HOUR
 QUANTILES = (0.05, 0.25, 0.5, 0.75, 0.95)
-DEPARTURES = (0.025, 0.04)
-PER_DIFFERENCE = (0.08, 0.12, 0.16)
+DEPARTURES = (0.01, 0.025, 0.04)
+PER_DIFFERENCE = (0.04, 0.08, 0.12)
 SETTINGS = tuple(product(DEPARTURES, PER_DIFFERENCE))
 DRAWS = 2000
 ALONE = Priors(weights={"power-family": 1.0})
@@ -140,7 +141,7 @@ def report(q: Array, groups: Sequence[str] | NDArray[np.str_], label: str) -> st
     )
 
 
-def simulate(pairs: int) -> None:
+def simulate(pairs: int, differences: Sequence[float]) -> None:
     new_times = np.array([60.0, 600.0, HOUR, *(DAY * k for k in range(1, 6))])
     known_times = DAY * np.array([60.0 / DAY, 1.0 / 24.0, 1.0, 3.0, 7.0, 14.0, 30.0, 60.0, 100.0, 150.0, 200.0])
     ends = np.array([200.0, 1095.0]) * DAY
@@ -149,7 +150,7 @@ def simulate(pairs: int) -> None:
         grown = ((1.0 + times) ** n - 1.0) / ((1.0 + 5 * DAY) ** n - 1.0)
         return np.asarray(0.005 * whole * (1.0 + 0.5 * creep * grown))
 
-    for apart in (0.03, 0.01):
+    for apart in differences:
         quantiles = []
         for seed in range(pairs):
             rng = np.random.default_rng(seed)
@@ -161,11 +162,18 @@ def simulate(pairs: int) -> None:
                 runs.append(run_of(times, shown, 10.0, 2e-5, f"bar {i}"))
             found = fit_known(runs[0], runs[1:], models=("power-family",), priors=ALONE)
             truth = strain(ends, n[0], *factors[0])
-            drawn = found.draws.deformation(LoadHistory.held(10.0), ends)
-            quantiles.append(np.quantile(drawn, QUANTILES, axis=0) / truth)
-        for k, end in enumerate(ends):
-            text = f"n apart by {apart:g} (sd of the difference), {end / DAY:.0f} d"
-            print(report(np.array(quantiles)[:, :, k], [str(i) for i in range(pairs)], text), flush=True)
+            own = found.mixture
+            assert own.tested is not None
+            for_each = []
+            for departure in DEPARTURES:
+                mixture = replace(own, tested=replace(own.tested, departure=departure))
+                drawn = mixture.draws(DRAWS, seed).deformation(LoadHistory.held(10.0), ends)
+                for_each.append(np.quantile(drawn, QUANTILES, axis=0) / truth)
+            quantiles.append(for_each)
+        for d, departure in enumerate(DEPARTURES):
+            for k, end in enumerate(ends):
+                text = f"n apart by {apart:g} (sd of the difference), departure {departure:g}, {end / DAY:.0f} d"
+                print(report(np.array(quantiles)[:, d, :, k], [str(i) for i in range(pairs)], text), flush=True)
 
 
 def main() -> None:
@@ -174,12 +182,14 @@ def main() -> None:
     of_curves = commands.add_parser("curves")
     of_curves.add_argument("path", type=Path)
     of_curves.add_argument("--every", type=int, default=1)
-    commands.add_parser("simulate").add_argument("--pairs", type=int, default=100)
+    simulated = commands.add_parser("simulate")
+    simulated.add_argument("--pairs", type=int, default=100)
+    simulated.add_argument("--apart", type=float, nargs="+", default=[0.03, 0.01], help="sd of how far n is apart")
     given = parser.parse_args()
     if given.command == "curves":
         curves(given.path, given.every)
     else:
-        simulate(given.pairs)
+        simulate(given.pairs, given.apart)
 
 
 if __name__ == "__main__":
