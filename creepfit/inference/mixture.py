@@ -14,7 +14,7 @@ from creepfit.inference.columns import Observations
 from creepfit.inference.components import Member, Nodes, UnitCreep, members_of
 from creepfit.inference.posterior import Likelihood, Posterior, posterior
 from creepfit.inference.priors import Priors
-from creepfit.inference.tested import TestedSpecimen, beyond, late_columns
+from creepfit.inference.tested import TestedSpecimen, beyond, departure_columns
 from creepfit.inference.warmth import Growth, Warming, Warmth
 from creepfit.mechanics.loading import Array, LoadHistory
 from creepfit.mechanics.long_history import Superposition
@@ -175,9 +175,9 @@ class Draws:
         draws of a new specimen.
     warmth : Warmth or None
         The climate that they are in, None for that of the test.
-    departure : ndarray, shape (N, 2)
+    departure : ndarray, shape (N, 3)
         By how much the tested specimen departs from the models a decade after its own last reading, in either way of
-        `tested.late_columns`, mm under the reference load.
+        `tested.departure_columns`, mm under the reference load.
     departs_after : float
         Time of that reading, s.
     """
@@ -191,7 +191,7 @@ class Draws:
     scatter: Array = field(default_factory=lambda: np.zeros(1))
     creep_scatter: Array = field(default_factory=lambda: np.zeros(1))
     warmth: Warmth | None = None
-    departure: Array = field(default_factory=lambda: np.zeros((1, 2)))
+    departure: Array = field(default_factory=lambda: np.zeros((1, 3)))
     departs_after: float = 1.0
 
     @property
@@ -245,7 +245,7 @@ class Draws:
         if discrepancy and self.discrepancy.any():
             out += np.outer(self.discrepancy * per_load * chosen, beyond(loads, self.observed.span.last))
         if discrepancy and self.departure.any():
-            out += (self.departure * (per_load * chosen)[:, None]) @ late_columns(loads, self.departs_after)
+            out += (self.departure * (per_load * chosen)[:, None]) @ departure_columns(loads, self.departs_after)
         return out
 
     def warmed(self, climate: Climate, reference: float, growth: Growth) -> Draws:
@@ -299,9 +299,9 @@ def _draw(mix: Mixture, count: int, seed: int) -> Draws:
 def _tested(mix: Mixture, tested: TestedSpecimen, average: Draws, uniform: Array, rng: np.random.Generator) -> Draws:
     """Draws of one of the specimens that were read: its own amplitudes, and what its curve departs from the material's."""
     count, known = average.count, len(tested.others)
-    strata = np.array([(rng.permutation(count) + rng.random(count)) / count for _ in range(3 + 4 * known)])
+    strata = np.array([(rng.permutation(count) + rng.random(count)) / count for _ in range(4 + 4 * known)])
     numbers = np.clip(strata, 1e-12, 1.0 - 1e-12)
-    instant, creep, difference, share = np.empty((4, count))
+    instant, creep, difference, then, share, steeper = np.empty((6, count))
     late = np.empty((count, 2))
     for group in average.groups:
         rows = group.rows
@@ -313,21 +313,24 @@ def _tested(mix: Mixture, tested: TestedSpecimen, average: Draws, uniform: Array
             average.noise[rows],
             numbers[: 2 + 2 * known, rows].reshape(1 + known, 2, -1),
             np.moveaxis(ndtri(numbers[2 + 2 * known : 2 + 4 * known, rows]).reshape(known, 2, -1), 1, 2),
+            ndtri(numbers[-2, rows]),
         )
-        instant[rows], creep[rows], difference[rows], share[rows] = own.instant, own.creep, own.difference, own.share
-        late[rows] = np.tensordot(tested.weights, own.late, 1)
+        instant[rows], creep[rows], difference[rows] = own.instant, own.creep, own.difference
+        then[rows], share[rows] = own.then, own.share
+        late[rows], steeper[rows] = np.tensordot(tested.weights, own.late, 1), own.steeper
     none = np.zeros(1)
     # further readings are taken on the tested specimen, so the draws know of its own
     own_readings = replace(tested.plain.blocks[0], span=mix.observed.span)
     plain = replace(average, instant=instant, creep=creep, scatter=none, creep_scatter=none, observed=own_readings)
-    whole = instant + creep
-    size = mix.priors.discrepancy * stdtrit(mix.priors.discrepancy_degrees, uniform) * whole
-    scale = np.hypot(tested.departure * share, tested.per_difference * difference)
-    departure = (late[:, 0] + scale * stdtrit(mix.priors.discrepancy_degrees, numbers[-1])) * whole
+    size = mix.priors.discrepancy * stdtrit(mix.priors.discrepancy_degrees, uniform) * (instant + creep)
+    scale = np.abs(tested.per_difference * difference)
+    departure = (late[:, 0] + scale * stdtrit(mix.priors.discrepancy_degrees, numbers[-1])) * then
     limit = -_growth(plain)
-    departure = np.maximum(departure, limit)
-    both = np.column_stack([departure, np.maximum(late[:, 1], 0.0) * whole])
-    return replace(plain, discrepancy=np.maximum(size, limit - departure), departure=both, departs_after=tested.last)
+    steep = np.maximum(steeper * share * then, limit)
+    departure = np.maximum(departure, limit - steep)
+    columns = np.column_stack([departure, late[:, 1] * then, steep])
+    size = np.maximum(size, limit - departure - steep)
+    return replace(plain, discrepancy=size, departure=columns, departs_after=tested.last)
 
 
 def _growth(draws: Draws) -> Array:

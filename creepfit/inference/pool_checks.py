@@ -17,8 +17,8 @@ from creepfit.inference.posterior import Likelihood
 from creepfit.inference.priors import Priors
 from creepfit.inference.scatter import pool_mixture
 from creepfit.inference.stacking import StackedObservations, run_names, stack
+from creepfit.inference.tested import steeper_column
 from creepfit.mechanics.loading import Array
-from creepfit.models.power_family import T0, PowerFamily
 from creepfit.records.run import Run
 from creepfit.units import show_time
 
@@ -36,9 +36,6 @@ LONGER = 30.0
 
 DECIDED = 0.95
 """Probability from which one shape or separate shapes count as decided."""
-
-STEEPER = (0.15, 0.17)
-"""Exponents whose difference is the way in which two curves of a material differ; plastics have 0.05 to 0.3."""
 
 DRAWS = 2000
 
@@ -229,12 +226,8 @@ def _steeper(block: Observations, mean: Array) -> Array:
     """What a larger exponent n takes from and adds to the mean curve, as much as doubles creep in the next decade; (T,)."""
     under = np.flatnonzero(block.loads.load() != 0.0)
     crept = abs(float(mean[under[-1]] - mean[under[0]]))
-    shapes, last = np.array(STEEPER)[:, None], np.maximum(block.times[under[-1]], 1e-3)
-    grown = block.loads.column(PowerFamily(), shapes[:, 0], shortest=T0) / block.load
-    whole = PowerFamily().value(np.array([last, 10.0 * last]), shapes)
-    unit = grown / whole[:, :1]
-    in_a_decade = float(np.diff(whole[:, 1] / whole[:, 0])[0])
-    return np.asarray(crept * (unit[1] - unit[0]) / in_a_decade)
+    last = float(np.maximum(block.times[under[-1]], 1e-3))
+    return np.asarray(crept * steeper_column(block.loads, last) / block.load)
 
 
 def _own_noise(block: Observations, priors: Priors) -> tuple[float, float]:

@@ -15,7 +15,11 @@ from creepfit.mechanics.loading import Array, LoadHistory
 from creepfit.mechanics.long_history import Superposition
 from creepfit.models.logarithmic import Logarithm
 from creepfit.models.model import Dashpot, Kelvin
+from creepfit.models.power_family import T0, PowerFamily
 from creepfit.units import HOUR
+
+EXPONENTS = (0.15, 0.17)
+"""Exponents whose difference is the way in which two curves of a material differ; plastics have 0.05 to 0.3."""
 
 DECADE_BEYOND = float(np.log1p(20.0) + np.expm1(-20.0))
 
@@ -42,18 +46,36 @@ def late_columns(loads: Superposition, last: float) -> Array:
     return np.array([beyond(loads, last), flow / (20.0 + np.expm1(-20.0))])
 
 
+def steeper_column(loads: Superposition, last: float) -> Array:
+    """What a larger exponent takes from a curve before `last` [s] and adds after, 1 in a decade; superposed, shape (T,)."""
+    shapes = np.array(EXPONENTS)
+    grown = loads.column(PowerFamily(), shapes, shortest=T0)
+    whole = PowerFamily().value(last * np.array([1.0, 10.0]), shapes[:, None])
+    unit = grown / whole[:, :1]
+    return np.asarray((unit[1] - unit[0]) / float(np.diff(whole[:, 1] / whole[:, 0])[0]))
+
+
+def departure_columns(loads: Superposition, last: float) -> Array:
+    """All ways in which a specimen departs: `late_columns` and `steeper_column`, shape (3, T)."""
+    return np.vstack([late_columns(loads, last), steeper_column(loads, last)])
+
+
 @dataclass(frozen=True, eq=False)
 class OwnCurve:
     """Of n draws: amplitudes, ln compliance over the known specimens' at its last reading, and what these go on with.
 
     `late` is by how much more than the models each known specimen grew in the decade after that time, as a share of its
-    deformation then, in either way of `late_columns`: shape (known, n, 2). `share` is that of creep in its own.
+    deformation then, in either way of `late_columns`: shape (known, n, 2). `then` is its own deformation at that time in mm
+    under the reference load, `share` that of creep in it, `steeper` by how much more than the common curve it creeps in
+    the next decade, as a share of its creep.
     """
 
     instant: Array
     creep: Array
     difference: Array
+    then: Array
     share: Array
+    steeper: Array
     late: Array
 
 
@@ -70,7 +92,8 @@ class TestedSpecimen:
     last : float
         Its last reading, s: from there on its curve may depart from that of its material.
     departure : float
-        Scale (Student t, degrees of freedom of the discrepancy) of that, a decade later, as a share of its creep so far.
+        Standard deviation of that, a decade later, as a share of its creep so far: an exponent of its own, of which its own
+        readings tell too.
     per_difference : float
         The same as a share of its deformation, for each unit of ln compliance by which it differs from the other specimens
         at its last reading.
@@ -103,6 +126,13 @@ class TestedSpecimen:
         runs = [unit * late_columns(run.loads, self.last) / run.load for run, _, unit in self.plain.by_run()]
         return np.concatenate(runs, axis=1).T
 
+    @cached_property
+    def _steeper(self) -> Array:
+        """What a decade's further creep of 1 mm by a larger exponent adds to each of its own readings, shape (own T,)."""
+        rows = self.plain.rows_of(self.number)
+        runs = [unit * steeper_column(run.loads, self.last) / run.load for run, _, unit in self.plain.by_run()]
+        return np.concatenate(runs)[rows]
+
     def curve(
         self,
         member: Member,
@@ -113,6 +143,7 @@ class TestedSpecimen:
         noise: Array,
         uniform: Array,
         normal: Array,
+        own_normal: Array,
     ) -> OwnCurve:
         """Its curve in n draws of one member.
 
@@ -127,6 +158,7 @@ class TestedSpecimen:
         uniform : ndarray, shape (1 + known, 2, n)
             Uniform numbers, for its own amplitudes first.
         normal : ndarray, shape (known, n, 2)
+        own_normal : ndarray, shape (n,)
         """
         unit = UnitCreep(member, self.plain.span)
         projected = self.likelihood.projected(unit, nodes).take(where)
@@ -137,6 +169,14 @@ class TestedSpecimen:
             return projected.own(specimen, *average, scatters, noise**-2.0).draw(numbers[0], numbers[1])
 
         instant, creep = drawn(self.number, uniform[0])
+        rows = self.plain.rows_of(self.number)
+        white = self._without_zeros.transform[rows]
+        left = self._without_zeros.values[rows] - np.outer(instant, self._without_zeros.instant[rows])
+        left -= creep[:, None] * (columns @ white.T)[where]
+        steep = white[:, rows] @ self._steeper
+        so_far = creep * crept / noise
+        tightness = (so_far**2) * float(steep @ steep) + self.departure**-2.0
+        steeper = so_far * (left @ steep) / noise / tightness + own_normal / np.sqrt(tightness)
         known, late = [], []
         for k, i in enumerate(self.others):
             at_once, later = drawn(i, uniform[1 + k])
@@ -151,13 +191,20 @@ class TestedSpecimen:
             along = (self._without_zeros.values[rows] - shown) @ columns_late * (then / noise**2)[:, None]
             covariance = np.linalg.inv(precision)
             mean = np.einsum("nij,nj->ni", covariance, along)
-            late.append(mean + np.einsum("nij,nj->ni", np.linalg.cholesky(covariance), normal[k]))
+            grew = mean + np.einsum("nij,nj->ni", np.linalg.cholesky(covariance), normal[k])
+            # nothing flows back; the two ways stand in for each other, so one without flow grows as the readings then say
+            back = np.minimum(grew[:, 1], 0.0)
+            grew[:, 0] -= covariance[:, 0, 1] / covariance[:, 1, 1] * back
+            grew[:, 1] -= back
+            late.append(grew)
         own = np.maximum(instant + creep * crept, 1e-300)
-        return OwnCurve(instant, creep, np.log(own) - np.mean(known, axis=0), creep * crept / own, np.array(late))
+        difference = np.log(own) - np.mean(known, axis=0)
+        return OwnCurve(instant, creep, difference, own, creep * crept / own, steeper, np.array(late))
 
 
-def with_late_growth(stacked: StackedObservations, mean: Array, last: float) -> StackedObservations:
-    """The same readings, with what the models may miss of all specimens but the first in their covariance.
+def with_departures(stacked: StackedObservations, mean: Array, last: float, departure: float) -> StackedObservations:
+    """The same readings, with what the models may miss of all specimens but the first in their covariance, and the first's
+    own exponent.
 
     Parameters
     ----------
@@ -166,6 +213,8 @@ def with_late_growth(stacked: StackedObservations, mean: Array, last: float) -> 
         Mean deformation at each reading.
     last : float
         Time from which on models may miss, s.
+    departure : float
+        See `TestedSpecimen`.
     """
     columns = np.zeros((stacked.times.size, stacked.count, 2))
     for block, rows, number in zip(stacked.blocks, stacked.slices, stacked.specimens, strict=True):
@@ -173,5 +222,12 @@ def with_late_growth(stacked: StackedObservations, mean: Array, last: float) -> 
         apart = np.where(loaded, np.abs(np.log(np.maximum(block.times, 1e-3) / last)), np.inf)
         then = abs(float(mean[rows][int(np.argmin(apart))]))
         columns[rows, number] = LATE * then * late_columns(block.loads, last).T / block.load
-    columns = np.delete(columns, int(stacked.specimens[0]), axis=1) / stacked.noise.stated
-    return replace(stacked, noise=replace(stacked.noise, random=columns.reshape(stacked.times.size, -1)))
+    columns = np.delete(columns, int(stacked.specimens[0]), axis=1).reshape(stacked.times.size, -1)
+    own = np.zeros((stacked.times.size, 1))
+    for block, rows, number in zip(stacked.blocks, stacked.slices, stacked.specimens, strict=True):
+        if number == stacked.specimens[0]:
+            under = np.flatnonzero(block.loads.load() != 0.0)
+            crept = abs(float(mean[rows][under[-1]] - mean[rows][under[0]]))
+            own[rows, 0] = departure * crept * steeper_column(block.loads, last) / block.load
+    random = np.hstack([columns, own]) / stacked.noise.stated
+    return replace(stacked, noise=replace(stacked.noise, random=random))

@@ -12,13 +12,14 @@ Simulated: two specimens of one material, n = 0.15, with 10 % of scatter in stif
 differs between specimens; the known one read sparsely over 200 d, the new one for five days; scored at 200 d and 3 years.
 By the power family alone, which made the truth.
 
-Measured (fifty curves, every fifth; one reading of zero each): with a departure of 0.01 of the creep and 0.04, 0.08,
-0.12 for each unit the median error is 2.4 %, the 90th percentile 7.9 %, the 90 % interval 0.128, 0.146, 0.158 wide
-and holds 88, 96, 96 % (standard error 3 to 5); with today's 0.04 and 0.12 they are 2.5 %, 7.6 %, 0.214 and 98 % (2).
-Log scores like 0.01 and 0.08 best, in all of five folds (2.3 %, 8.4 %, 0.143, 92 %): what keeps it at 0.04 are
-simulated specimens whose exponents differ. None of the known curves was left out as contradicting. To revert half-way
-to the known run's share of creep, which a plain ratio of strains does, was tried and gave 2.3 % and a log score 1
-higher, which is no difference.
+Measured, with one reading of zero each: 32 curves (every eighth) with today's 0.04 and 0.08: median error 2.5 %, 90th
+percentile 8.2 %, 90 % interval 0.124 wide, holds 91 % (standard error 5), truth above it 6 %; with 0.025 and 0.08,
+best by log score in four of five folds: 2.5 %, 8.1 %, 0.116, 88 %. None of the known curves was left out as
+contradicting. A plain ratio of the known curve's strains misses by 1.5 and 8.9 %, of its creep by 2.1 and 10.1 % (250
+curves): half-way between does best, and reverting to it within the fit gained nothing. Sixteen simulated pairs whose
+n differs by 0.03 (standard deviation): holds 75 % (11) at 200 d and 3 years, truth above 6 and 0 %, median error 1.1
+and 2.5 %; before a specimen had an exponent of its own, of which its readings tell, 62 %, above 21 and 17 %, 2.5 and
+3.9 %. A wider departure holds no more of them.
 """
 
 from __future__ import annotations
@@ -44,7 +45,7 @@ from creepfit.units import DAY, HOUR
 Array = NDArray[np.float64]
 HOURS = np.array([1.0, 10.0, 100.0, 1000.0, 10000.0]) * HOUR
 QUANTILES = (0.05, 0.25, 0.5, 0.75, 0.95)
-DEPARTURES = (0.01, 0.025, 0.04)
+DEPARTURES = (0.025, 0.04)
 PER_DIFFERENCE = (0.04, 0.08, 0.12)
 SETTINGS = tuple(product(DEPARTURES, PER_DIFFERENCE))
 DRAWS = 2000
