@@ -75,7 +75,7 @@ def test_quantities(text: object, kind: Kind, value: float) -> None:
 @pytest.mark.parametrize(
     ("text", "kind", "value"),
     [
-        ("1 furlong", "length", 201168.40233680466),  # 660 US survey feet of 1200/3937 m
+        ("1 yard", "length", 914.4),  # not a furlong, whose foot is the survey's or the international one by pint's version
         ("1 thou", "length", 0.0254),
         ("1 kN/cm^2", "stress", 10.0),
         ("3 N*m/mm", "force", 3000.0),
