@@ -107,6 +107,7 @@ class Likelihood:
             self.instant[:] = 0.0  # without an initial reading it is the zero's own column, and what is left is rounding
         self.size0 = max(float(self.instant @ self.instant), float(np.finfo(float).tiny))
         self.along0 = float(self.instant @ self.values)
+        self.rest = self.values - self.along0 / self.size0 * self.instant
         self.prior_precision = np.array([priors.instant_scale, priors.creep_scale]) ** -2.0 / observed.scale**2
 
     def noise_range(self) -> tuple[float, float]:
@@ -303,8 +304,7 @@ class Projections:
 
     def bound(self, shared: Likelihood, noise: Array) -> Array:
         """What the two amplitudes would reach if neither had a prior or a sign, shape (M, S)."""
-        rest = shared.values - shared.along0 / shared.size0 * shared.instant
-        misfit = np.maximum(rest @ rest - self.along * self.along / self.size, 0.0)
+        misfit = np.maximum(shared.rest @ shared.rest - self.along * self.along / self.size, 0.0)
         per_noise = noise**-2.0
         p0, p1 = shared.prior_precision
         # the determinant is at least (size0/noise^2 + p0) (size/noise^2 + p1)
@@ -315,17 +315,20 @@ class Projections:
 
     def gaussians(self, shared: Likelihood, node: Indices, per_noise: Array) -> tuple[Array, Quadrant]:
         """Log evidence before the cut to the positive quadrant, and the amplitudes' normals, both for cells (C,)."""
-        values, size0, along0 = shared.values, shared.size0, shared.along0
+        size0, instant, rest = shared.size0, shared.along0 / shared.size0, shared.rest
         slope, size, along = self.slope[node], self.size[node], self.along[node]
         p0, p1 = shared.prior_precision
         q00 = size0 * per_noise + p0
         q01 = slope * size0 * per_noise
         q11 = (size + slope * slope * size0) * per_noise + p1
-        h0 = along0 * per_noise
-        h1 = (along + slope * along0) * per_noise
-        quadrant = Quadrant.from_precision(q00, q01, q11, h0, h1)
-        fit = h0 * quadrant.mean0 + h1 * quadrant.mean1
-        log_gauss = 0.5 * (fit - (values @ values) * per_noise - np.log(q00 * q11 - q01 * q01))
+        # counted from what x0 alone comes to, and no difference in the determinant: under a fine gauge it is one of 1e16s
+        h0 = np.full_like(per_noise, -p0 * instant)
+        h1 = along * per_noise
+        determinant = q00 * (size * per_noise + p1) + p0 * slope * slope * size0 * per_noise
+        quadrant = Quadrant.from_precision(q00, q01, q11, h0, h1, determinant)
+        fit = h0 * quadrant.mean0 + h1 * quadrant.mean1 - p0 * instant**2
+        log_gauss = 0.5 * (fit - (rest @ rest) * per_noise - np.log(determinant))
+        quadrant = replace(quadrant, mean0=quadrant.mean0 + instant)
         return log_gauss + shared.constant(per_noise), quadrant
 
 

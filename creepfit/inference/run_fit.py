@@ -27,8 +27,9 @@ if TYPE_CHECKING:
 
 DEFAULT_LEVEL = 0.9
 
-MOST_DIVISIONS = 1e10
-"""Movement over the gauge's noise beyond which numbers mean nothing; a good gauge has some 1e5 divisions."""
+MOST_DIVISIONS = 1e7
+"""Movement over the gauge's noise beyond which it is a slip: a good gauge has some 1e5 divisions, and past 1e8 of them
+double precision leaves little of what the noise decides."""
 
 FARTHEST = 100.0
 """Lengths of the test up to which times are answered: two decades are the limit (common practice, no source)."""

@@ -222,12 +222,12 @@ def with_departures(stacked: StackedObservations, mean: Array, last: float, depa
         apart = np.where(loaded, np.abs(np.log(np.maximum(block.times, 1e-3) / last)), np.inf)
         then = abs(float(mean[rows][int(np.argmin(apart))]))
         columns[rows, number] = LATE * then * late_columns(block.loads, last).T / block.load
-    columns = np.delete(columns, int(stacked.specimens[0]), axis=1).reshape(stacked.times.size, -1)
+    others = np.delete(columns, int(stacked.specimens[0]), axis=1).reshape(stacked.times.size, -1)
     own = np.zeros((stacked.times.size, 1))
     for block, rows, number in zip(stacked.blocks, stacked.slices, stacked.specimens, strict=True):
         if number == stacked.specimens[0]:
             under = np.flatnonzero(block.loads.load() != 0.0)
             crept = abs(float(mean[rows][under[-1]] - mean[rows][under[0]]))
             own[rows, 0] = departure * crept * steeper_column(block.loads, last) / block.load
-    random = np.hstack([columns, own]) / stacked.noise.stated
+    random = np.hstack([others, own]) / stacked.noise.stated
     return replace(stacked, noise=replace(stacked.noise, random=random))

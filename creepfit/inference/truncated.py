@@ -52,9 +52,12 @@ class Quadrant:
         return cls(*(np.concatenate([getattr(part, name) for part in parts]) for name in names))
 
     @classmethod
-    def from_precision(cls, q00: Array, q01: Array, q11: Array, h0: Array, h1: Array) -> Quadrant:
-        """From precision matrix [[q00, q01], [q01, q11]] and precision times mean (h0, h1)."""
-        determinant = q00 * q11 - q01 * q01
+    def from_precision(
+        cls, q00: Array, q01: Array, q11: Array, h0: Array, h1: Array, determinant: Array | None = None
+    ) -> Quadrant:
+        """From precision matrix [[q00, q01], [q01, q11]], its determinant if known better, and precision times mean."""
+        if determinant is None:
+            determinant = q00 * q11 - q01 * q01
         mean0 = (q11 * h0 - q01 * h1) / determinant
         mean1 = (q00 * h1 - q01 * h0) / determinant
         return cls(mean0, mean1, np.sqrt(q00 / determinant), -q01 / q00, 1.0 / np.sqrt(q00))

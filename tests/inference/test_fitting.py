@@ -299,3 +299,24 @@ def test_a_model_can_be_fitted_alone() -> None:
         assert (one.name, one.unit, one.why) == (other.name, other.unit, other.why)
         assert one.value == pytest.approx(other.value, rel=1e-12)
         assert one.std_error == pytest.approx(other.std_error, rel=1e-9)
+
+
+# --- finer than any gauge --------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("times", [FULL, FULL[:-5], FULL[:4]], ids=["unloaded", "held", "few"])
+def test_a_bar_at_rest_under_a_very_fine_gauge_is_weighed(times: tuple[float, ...]) -> None:
+    """Where nothing moves, the evidence of 9e6 divisions is what is left of two numbers of 1e15."""
+    still = a_run((Findley(), (0.18,), (5e-4, 0.0)), times)
+    noise = observations(still).scale / 9e6
+    found = fit(replace(still, gauge=Gauge(noise, noise, "given", drift=0.0)))
+    assert np.isfinite(found.mixture.weights).all()
+    rest = [p.quadrant.mean0[np.argmax(p.log_weight)] for p in found.mixture.posteriors]
+    assert rest == pytest.approx([found.observed.scale] * len(rest), rel=1e-3)
+
+
+def test_what_no_gauge_can_show_is_refused_by_name() -> None:
+    run = a_run()
+    noise = observations(run).scale / 1.2e7
+    with pytest.raises(FitError, match=r"the readings move by 1\.2e\+07 times the scatter of the gauge as stated"):
+        fit(replace(run, gauge=Gauge(noise, noise, "given", drift=0.0)))
