@@ -301,7 +301,7 @@ def _tested(mix: Mixture, tested: TestedSpecimen, average: Draws, uniform: Array
     count, known = average.count, len(tested.others)
     strata = np.array([(rng.permutation(count) + rng.random(count)) / count for _ in range(4 + 4 * known)])
     numbers = np.clip(strata, 1e-12, 1.0 - 1e-12)
-    instant, creep, difference, then, share, steeper = np.empty((6, count))
+    instant, creep, difference, then, share, steeper, reverting = np.empty((7, count))
     late = np.empty((count, 2))
     for group in average.groups:
         rows = group.rows
@@ -317,6 +317,7 @@ def _tested(mix: Mixture, tested: TestedSpecimen, average: Draws, uniform: Array
         )
         instant[rows], creep[rows], difference[rows] = own.instant, own.creep, own.difference
         then[rows], share[rows] = own.then, own.share
+        reverting[rows] = tested.reverts * (tested.weights @ own.known_share - own.share) * own.growth
         late[rows], steeper[rows] = np.tensordot(tested.weights, own.late, 1), own.steeper
     none = np.zeros(1)
     # further readings are taken on the tested specimen, so the draws know of its own
@@ -326,7 +327,7 @@ def _tested(mix: Mixture, tested: TestedSpecimen, average: Draws, uniform: Array
     scale = np.abs(tested.per_difference * difference)
     departure = (late[:, 0] + scale * stdtrit(mix.priors.discrepancy_degrees, numbers[-1])) * then
     limit = -_growth(plain)
-    steep = np.maximum(steeper * share * then, limit)
+    steep = np.maximum((steeper * share + reverting) * then, limit)
     departure = np.maximum(departure, limit - steep)
     columns = np.column_stack([departure, late[:, 1] * then, steep])
     size = np.maximum(size, limit - departure - steep)

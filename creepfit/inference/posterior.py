@@ -29,7 +29,7 @@ KEEP = 11.0
 
 COARSE_NOISE, FINE_NOISE = 9, 9
 
-LEAST_SCALE, MOST_SCALE = 0.2, 12.0
+LEAST_SCALE, MOST_SCALE = 0.3, 12.0
 """Noise scales that are looked at, over the stated one: from a twentieth to nearly all of their prior."""
 
 ROUNDING = 1e-9

@@ -28,8 +28,9 @@ from creepfit.mechanics.loading import Array
 USUAL_SCATTER = 0.1
 """Scatter that weighs specimens against each other where their average is only needed as the measure of the scatter."""
 
-NOTHING = 1e-18
-"""Part of the square of a column that is left when others are taken out, below which it is rounding."""
+NOTHING = 1e-10
+"""Part of the square of a column that is left when others are taken out, below which it says nothing: an amplitude by it
+would be a million times too large, and its square, taken off again, leave rounding in place of evidence."""
 
 TINY = float(np.finfo(float).tiny)
 

@@ -66,7 +66,8 @@ class OwnCurve:
 
     `late` is by how much more than the models each known specimen grew in the decade after that time, as a share of its
     deformation then, in either way of `late_columns`: shape (known, n, 2). `then` is its own deformation at that time in mm
-    under the reference load, `share` that of creep in it, `steeper` by how much more than the common curve it creeps in
+    under the reference load, `share` that of creep in it and `known_share` (known, n) in theirs, `growth` by how much of
+    itself the common curve's creep grows in the next decade, `steeper` by how much more than the common curve it creeps in
     the next decade, as a share of its creep.
     """
 
@@ -75,6 +76,8 @@ class OwnCurve:
     difference: Array
     then: Array
     share: Array
+    known_share: Array
+    growth: Array
     steeper: Array
     late: Array
 
@@ -99,6 +102,8 @@ class TestedSpecimen:
         at its last reading.
     weights : ndarray, shape (known,)
         Of the known specimens, together 1.
+    reverts : float
+        By how much of the way a share of creep that differs from theirs goes back to it in what follows, 0 to 1.
     number : int
         Of the specimen.
     """
@@ -109,6 +114,7 @@ class TestedSpecimen:
     departure: float
     per_difference: float
     weights: Array
+    reverts: float = 0.0
     number: int = 0
 
     @property
@@ -163,7 +169,7 @@ class TestedSpecimen:
         unit = UnitCreep(member, self.plain.span)
         projected = self.likelihood.projected(unit, nodes).take(where)
         columns = unit.columns_at(self.plain, nodes)
-        crept = unit.columns(nodes, LoadHistory.held(1.0), np.array([self.last]))[where, 0]
+        crept, later_on = unit.columns(nodes, LoadHistory.held(1.0), self.last * np.array([1.0, 10.0]))[where].T
 
         def drawn(specimen: int, numbers: Array) -> tuple[Array, Array]:
             return projected.own(specimen, *average, scatters, noise**-2.0).draw(numbers[0], numbers[1])
@@ -177,11 +183,12 @@ class TestedSpecimen:
         so_far = creep * crept / noise
         tightness = (so_far**2) * float(steep @ steep) + self.departure**-2.0
         steeper = so_far * (left @ steep) / noise / tightness + own_normal / np.sqrt(tightness)
-        known, late = [], []
+        known, shares, late = [], [], []
         for k, i in enumerate(self.others):
             at_once, later = drawn(i, uniform[1 + k])
             then = np.maximum(at_once + later * crept, 1e-300)
             known.append(np.log(then))
+            shares.append(later * crept / then)
             rows = self.plain.rows_of(i)
             white = self._without_zeros.transform[rows]
             shown = np.outer(at_once, self._without_zeros.instant[rows]) + later[:, None] * (columns @ white.T)[where]
@@ -199,7 +206,9 @@ class TestedSpecimen:
             late.append(grew)
         own = np.maximum(instant + creep * crept, 1e-300)
         difference = np.log(own) - np.mean(known, axis=0)
-        return OwnCurve(instant, creep, difference, own, creep * crept / own, steeper, np.array(late))
+        growth = later_on / crept - 1.0
+        share = creep * crept / own
+        return OwnCurve(instant, creep, difference, own, share, np.array(shares), growth, steeper, np.array(late))
 
 
 def with_departures(stacked: StackedObservations, mean: Array, last: float, departure: float) -> StackedObservations:

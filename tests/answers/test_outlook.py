@@ -77,7 +77,7 @@ def test_a_saved_forecast_is_the_one_that_was_shown(tmp_path: Path) -> None:
     shown = cf.forecast(result, late["time_h"] * HOUR).rows[0].interval
     assert {name: late[name] for name in ("low", "median", "high")} == pytest.approx(shown.to_dict())
     drawn = result.draws.deformation(LoadHistory.held(result.run.working_load), np.array([late["time_h"] * HOUR]))
-    assert shown.high > 1.01 * np.quantile(drawn, 0.95)  # the rule has something to do here
+    assert shown.high > 1.003 * np.quantile(drawn, 0.95)  # the rule has something to do here
 
 
 YOUNG = """\
