@@ -78,6 +78,13 @@ class TestFirstDay:
             " in n ", " in N "
         )
 
+    def test_a_load_noted_after_readings_that_moved_under_it(self, day_one) -> None:
+        moved = run("check", day_one('["-2 d", "-47 h", "-1 d"]', '["12.40 mm", "14.67 mm", "14.95 mm"]'))
+        assert "was the load put on earlier than the file says?" in " ".join(moved.stdout.split())
+        assert "nothing is wrong" not in moved.stdout
+        anew = run("check", day_one('["-3 min", "-2 min", "-1 min"]', '["12.40 mm", "12.44 mm", "12.42 mm"]'))
+        assert "earlier than the file says" not in anew.stdout
+
     def test_without_dates_there_are_no_clock_times(self, day_one) -> None:
         said = run("check", day_one('["-1 min"]', '["12.40 mm"]', LOAD, "")).stdout
         assert "read 1 min after loading\n" in said

@@ -14,6 +14,7 @@ from click.testing import CliRunner
 from icalendar import Calendar
 
 import creepfit as cf
+from creepfit.answers.plan.adds import many_specimens
 from creepfit.answers.plan.optimal import shares_of_readings, standard_error, third_reading
 from creepfit.answers.plan.schedules import Times, daily, iso_899, kept, proposed
 from creepfit.answers.plan.trial import half_widths, trial_observations
@@ -141,6 +142,29 @@ def test_a_load_of_ones_own_and_a_part_s_stress() -> None:
     assert given.unload_at == pytest.approx(HOUR)
     tested = cf.plan(TABLES, stress="2 MPa", lasts="1 h", by="1 d")
     assert tested.load.stress == pytest.approx(2.0, rel=0.2)
+
+
+@pytest.mark.usefixtures("quick")
+@pytest.mark.parametrize(
+    ("mass", "says", "first"),
+    [
+        ("0.4 kg", "LARGE: at 0.", "1 h "),  # 7.4 MPa over 1.4 GPa, 0.53 %
+        ("2 kg", "TOO LARGE: under 2.6 % strain", "2 kg is too large a load"),
+        ("0.03 kg", "SMALL: creep should come to 20 times", "1 h "),
+    ],
+)
+def test_a_load_given_that_does_not_fit_the_bar(mass: str, says: str, first: str) -> None:
+    given = cf.plan({**TABLES, "load": [{"at": "0 s", "mass": mass}]}, lasts="1 h", by="1 d")
+    assert says in " ".join(cf.text(given).split())
+    assert given.verdict.startswith(first)
+
+
+def test_no_number_of_bars_is_denied_that_the_table_shows(planned: cf.PlannedTest) -> None:
+    usual = next(s for s in planned.specimens if s.count == 3)
+    if usual.next_one > planned.wanted:
+        assert "is not to be had by 3 bars" in planned.for_the_part
+    poor = replace(planned, schedules=(replace(planned.proposal, typical=0.4), *planned.schedules[1:]))
+    assert "as this test leaves more open" in replace(poor, specimens=many_specimens(0.4, 0.9)).for_the_part
 
 
 @pytest.mark.usefixtures("quick")

@@ -7,8 +7,11 @@ from dataclasses import replace
 import pytest
 
 from creepfit.answers.doubts.collected import check_run
+from creepfit.answers.specimen.schedule import next_reading
+from creepfit.inference.fitting import fit
 from creepfit.mechanics.specimen import Cantilever, Tension, ThreePointBending
 from creepfit.records.run import Event, LoadStep, Run
+from creepfit.report.text.first_words import contradiction
 from creepfit.units import DAY, HOUR, MINUTE, Measure
 
 NAMED = {
@@ -43,6 +46,23 @@ def test_an_unloading_that_was_not_noted(creep_run, behind):
     assert ("mistyped" in found.text) == (len(behind) == 1)
     assert "--unloaded" in found.settled_by
     assert not {"jump", "outlier", "accelerating"} & set(codes(replace(run, steps=run.steps[:1])))
+    assert "no-recovery-reading" not in codes(replace(run, steps=run.steps[:1]))  # it would deny the first
+
+
+def test_before_the_unloading_is_noted_nothing_is_asked_under_load(creep_run):
+    run = creep_run(times=[*DAILY, 5 * DAY + MINUTE, 5 * DAY + HOUR])
+    asked = next_reading(fit(replace(run, steps=run.steps[:1])))
+    assert not asked.suggestions
+    assert "whether and when the load came off" in asked.why
+    contradicted = contradiction(asked.fit)
+    assert contradicted.endswith(("at 5 d?", "h?"))  # "?." before
+
+
+def test_a_reading_mistyped_against_the_load_strains_nothing(creep_run):
+    run = creep_run(unload=None)
+    slip = mistyped(run, 2 * DAY, -20.0)
+    assert "outlier" in codes(slip)
+    assert {c for c in codes(slip) if "strain" in c} == {c for c in codes(run) if "strain" in c}
 
 
 @pytest.mark.parametrize("by", [0.37, -0.09])

@@ -144,7 +144,9 @@ def _of_run(run: Run, curve: FreestCurve) -> Iterator[Caution]:
         yield from shape_doubts(run, curve, sizes_believed=not absurd)
     yield from lever_doubts(run)
     yield from gauge_doubts(run)
-    yield from schedule_doubts(run, curve)
+    for doubt in schedule_doubts(run, curve):
+        if off is None or doubt.code != "no-recovery-reading":  # they may be there, once the unloading is noted
+            yield doubt
     yield from resolution_doubts(run, curve)
     if not named:
         yield from modulus

@@ -252,7 +252,9 @@ def strain_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
 
 def _largest(curve: FreestCurve) -> float:
     """Largest deformation read since the initial reading (since the first one where there is none), mm or strain."""
-    return float(np.max(np.abs(curve.observed.deformation)))
+    moved = curve.observed.deformation
+    with_the_load = float(np.max(curve.observed.direction * moved))
+    return with_the_load if with_the_load > 0.0 else float(np.max(np.abs(moved)))  # else a slip of a reading strains it
 
 
 def temperature_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -15,6 +16,12 @@ from creepfit.units import HOUR, MINUTE, STANDARD_GRAVITY, number, show_number
 
 SMALL_STRAIN = 0.003
 """Strain after a minute that most plastics creep in proportion to stress at (common practice, no source)."""
+
+LINEAR_STRAIN = 0.005
+"""Strain from which on creep of most plastics is out of proportion to stress (common practice, no source)."""
+
+BREAKING_STRAIN = 0.01
+"""Strain that many plastics craze or break under within days, though they bear it a minute (common practice, no source)."""
 
 LARGEST_SHARE = 0.1
 """Deflection over span beyond which the formula of small deflections is off by more than a gauge shows."""
@@ -68,7 +75,8 @@ def planned_load(begun: BegunRun, belief: Beliefs, tables: Tables, stress: float
             raise InputError(key="stress", found="a stress, and a load", expected="one of them")
         value = max((s.value for s in begun.steps), key=abs)
         key, text = _as_written(tables, value)
-        return _described(begun, belief, value, key, text, "as given", length)
+        given = _described(begun, belief, value, key, text, "as given", length)
+        return replace(given, why="; ".join(("as given", *_against(begun, given))))
     lever = float(tables.get("rig", {}).get("lever", 1.0))
     wanted = SMALL_STRAIN * middle if stress is None else stress
     force = wanted / geometry.stress_per_load
@@ -86,6 +94,26 @@ def planned_load(begun: BegunRun, belief: Beliefs, tables: Tables, stress: float
     mass = force / (STANDARD_GRAVITY * lever)
     kilograms = _round_weight(mass)
     return _described(begun, belief, kilograms * STANDARD_GRAVITY * lever, "mass", f"{kilograms:g} kg", why, length)
+
+
+def _against(begun: BegunRun, load: PlannedLoad) -> Iterator[str]:
+    """What speaks against a load that was given, in words; nothing where it is fine."""
+    over = f"{show_number(100.0 * load.strain, digits=2)} % strain"
+    if load.strain > BREAKING_STRAIN:
+        yield (
+            f"TOO LARGE: under {over} many plastics craze or break within days, and creep is out of proportion to stress "
+            f"(common practice, no source); {100.0 * SMALL_STRAIN:g} % would be usual"
+        )
+    elif load.strain > LINEAR_STRAIN:
+        yield (
+            f"LARGE: at {over} creep of most plastics is out of proportion to stress (common practice, no source), so that "
+            f"the run holds for this stress alone; {100.0 * SMALL_STRAIN:g} % would be usual"
+        )
+    deepest = _deepest(begun)
+    if deepest is not None and float(np.sqrt(load.at_once[0] * load.at_once[1])) > deepest[0]:
+        yield f"TOO LARGE: the gauge may move only {deepest[1]}"
+    if not load.is_seen:
+        yield f"SMALL: creep should come to {SEEN:g} times the gauge's noise for its shape to be seen"
 
 
 def _size(text: str) -> float:

@@ -12,7 +12,7 @@ from creepfit.answers.heading import FORMAT, program_version
 from creepfit.answers.plan.adds import USUAL, ManySpecimens, left_hanging, many_specimens, second_stress, second_temperature
 from creepfit.answers.plan.beliefs import Beliefs, beliefs
 from creepfit.answers.plan.hours import WorkingHours
-from creepfit.answers.plan.load import PlannedLoad, planned_load
+from creepfit.answers.plan.load import BREAKING_STRAIN, PlannedLoad, planned_load
 from creepfit.answers.plan.running import PlannedReading
 from creepfit.answers.plan.schedules import Times, best_begin, daily, hung_longer, iso_899, kept, proposed
 from creepfit.answers.plan.trial import EVERY, FEWER, SPECIMENS, Promise, promise
@@ -25,7 +25,7 @@ from creepfit.records.begun import BegunRun
 from creepfit.records.defaults import default_material_kind
 from creepfit.records.planned import Tables, read_tables
 from creepfit.shown import Shown
-from creepfit.units import DAY, HOUR, show_time
+from creepfit.units import DAY, HOUR, show_number, show_time
 
 if TYPE_CHECKING:
     from pandas import DataFrame
@@ -114,6 +114,18 @@ class PlannedTest(Shown):
     @property
     def verdict(self) -> str:
         """Whether the test can promise what is wanted, and what would, as a sentence."""
+        return f"{self._too_large}{self._promised}"
+
+    @property
+    def _too_large(self) -> str:
+        """What stands before a promise that a bar cannot keep which breaks."""
+        if self.load.strain <= BREAKING_STRAIN:
+            return ""
+        strain = f"{show_number(100.0 * self.load.strain, digits=2)} % strain"
+        return f"{self.load.text} is too large a load: under about {strain} the bar may break within the test. If it held: "
+
+    @property
+    def _promised(self) -> str:
         own, wanted = self.proposal, f"±{100.0 * self.wanted:.3g} % at {show_time(self.by)}"
         ends = f"{own.kept} of {own.tried} specimens tried on paper end within it"
         length = show_time(self.unload_at)
@@ -133,10 +145,15 @@ class PlannedTest(Shown):
         usual = next(s for s in self.specimens if s.count == USUAL)
         one = self.specimens[0]
         promised = "is" if usual.next_one <= self.wanted else "is not"
+        by_test = self.proposal.typical > self.wanted  # then no number of bars makes up for it
         return (
             f"For another print, such as the part, {USUAL} bars make it ±{100.0 * usual.next_one:.0f} % (one bar "
-            f"±{100.0 * one.next_one:.0f} %). ±{100.0 * self.wanted:.3g} % {promised} to be had, as prints "
-            "differ by 8 % (one standard deviation) whatever is read."
+            f"±{100.0 * one.next_one:.0f} %). ±{100.0 * self.wanted:.3g} % {promised} to be had "
+            + (
+                "by any number of bars, as this test leaves more open on each."
+                if by_test
+                else f"by {USUAL} bars, as prints differ by 8 % (one standard deviation) whatever is read."
+            )
         )
 
     @property

@@ -21,6 +21,10 @@ if TYPE_CHECKING:
 USUAL_LENGTH = 5.0 * DAY
 """How long the load is taken to stay on where the file does not say (common practice, no source)."""
 
+STILL, EARLIER = 20.0, 0.3
+"""Times the gauge's repeatability, and share of the least movement expected under the load: readings said to be before it
+that are further apart were hardly taken without it."""
+
 LEAST_DECADES = 1.05
 """A time of the schedule that is closer to a reading taken already than this factor is left out."""
 
@@ -127,6 +131,9 @@ def _doubts(begun: BegunRun, expected: tuple[float, float] | None, moved: float 
     found = []
     if not _before(begun) and _loaded(begun):
         found.append(words.NO_INITIAL_READING_TODAY())
+    moves = begun.steps and not _loaded(begun) and _spread(begun)
+    if moves and moves > max(STILL * begun.gauge.repeatability, 0.0 if expected is None else EARLIER * expected[0]):
+        found.append(words.LOADED_BEFORE_IT_SAYS(moved=size(moves, _unit(begun))))
     load = _load(begun)
     if moved is not None and expected is not None and load is not None:
         if moved * load <= 0.0:
@@ -141,6 +148,12 @@ def _doubts(begun: BegunRun, expected: tuple[float, float] | None, moved: float 
                 )
             )
     return found
+
+
+def _spread(begun: BegunRun) -> float:
+    """How far apart the readings before the load are."""
+    values = _before(begun)
+    return max(values, default=0.0) - min(values, default=0.0)
 
 
 def _unit(begun: BegunRun) -> str:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
+from creepfit.answers.doubts.collected import about_fit
 from creepfit.answers.heading import heading
 from creepfit.answers.outlook import outlook
 from creepfit.asked import asked_time
@@ -139,6 +140,8 @@ def next_reading(fit: Fit, by: str | float = "1 year", count: int = 5) -> Schedu
     """
     fit = asked_fit(fit)
     horizon = min(asked_time(by, "by"), fit.horizon)
+    if any(doubt.code == "load-came-off" for doubt in about_fit(fit)):
+        return Schedule((), horizon, "first note whether and when the load came off: what to read next depends on it", fit)
     whole = with_set_to_come(fit)
     asked = Asked.response(outlook(whole).response(np.array([horizon])).draws[:, 0])
     found = []

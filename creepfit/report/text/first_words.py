@@ -57,7 +57,8 @@ def contradiction(fit: Fit) -> str | None:
         return None
     doubts = {c.code: c for c in reversed(about_fit(fit))}
     named = next((doubts[code] for code in _NAMING if code in doubts), None)
-    look = "" if named is None else f" {named.text.split('. ')[0].rstrip('.')}."
+    said = "" if named is None else named.text.split(". ")[0].rstrip(".")
+    look = f" {said}{'' if said.endswith('?') else '.'}" if said else ""
     far = f"they lie {show_number(ratio, digits=2)} times the gauge's noise about the best model"
     return f"The readings contradict each other or every model ({far}), so nothing that follows is to be relied on.{look}"
 

@@ -259,6 +259,14 @@ NO_INITIAL_READING_TODAY = Entry(
     rank=230,
 )
 
+LOADED_BEFORE_IT_SAYS = Entry(
+    "loaded-before-it-says",
+    "All readings so far are from before the load goes on by the file, and yet they move by {moved}: was the load put on "
+    "earlier than the file says?",
+    "the notes made at the bench: the time of the first [[load]]",
+    rank=50,
+)
+
 MOVED_AGAINST_THE_LOAD = Entry(
     "moved-against-the-load",
     "The reading went {down:down|up} when the load went on, and the file says that it {falls:falls|rises}: does the "
