@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -12,7 +13,7 @@ from click.testing import CliRunner
 from creepfit.cli.commands import main
 from creepfit.cli.options import show
 from creepfit.report.text.columns import columns, reset_columns, set_columns
-from creepfit.report.text.pieces import paragraph, table
+from creepfit.report.text.pieces import paragraph, rough_time, table
 
 DEMO = Path(__file__).parents[2] / "demo"
 STRIP = str(DEMO / "petg-strip.toml")
@@ -79,3 +80,28 @@ def test_titles_and_doubts_stand_out_on_a_terminal_only(
     monkeypatch.setenv("NO_COLOR", "1")
     show(text)
     assert capsys.readouterr().out == text + "\n"
+
+
+def test_blocks_beneath_one_another_repeat_what_tells_rows_apart(narrow: None) -> None:
+    heads = ["model", "scatter of the fit", "parameter", "value and its error", "unit", "at the load"]
+    rows = [["findley", "0.0110000000", "D0", "0.36650000 ± 0.00830", "1/GPa", "0.3235 %"]]
+    rows += [["", "", "m", "0.05540000 ± 0.00820", "1/GPa", "0.0489 %"]]
+    lines = table(heads, rows, again=(2,))
+    below = lines[next(i for i, line in enumerate(lines) if "at the load" in line) :]
+    assert any("m" in line.split() and "0.0489" in line for line in below)  # "1/GPa 0.0489 %" of nothing before
+
+
+@pytest.mark.parametrize(
+    ("seconds", "says"), [(1.5 * 86400.0, "1.5 d"), (1.34 * 86400.0, "1.3 d"), (9.99 * 86400.0, "10 d"), (7200.0, "2 h")]
+)
+def test_a_rough_time_of_days_has_no_minutes(seconds: float, says: str) -> None:
+    assert rough_time(seconds) == says  # "36 h (90 %: 1 d 7 h 12 min to ...)" before
+
+
+def test_a_load_kept_is_set_against_the_load_once() -> None:
+    done = CliRunner().invoke(
+        main, ["sag", str(DEMO / "bracket.toml"), "--material", STRIP, "--at", "30 d", "--limit", "2 mm"]
+    )
+    words = " ".join(done.output.split())
+    assert re.search(r"kg in place of [\d.]+ kg at ", words)  # "in place of 0.8, 0.8 kg at the end" before
+    assert re.search(r"mm in place of [\d.]+, arm, thickness", words)

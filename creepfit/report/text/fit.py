@@ -146,19 +146,19 @@ def _models(summary: Summary) -> list[str]:
     heads = ["model", "weight", f"scatter [{scatter.name}]", "parameter", "value ± error", "unit", at]
     return [
         "Models: best fits with standard errors; the weight is the one in forecasts",
-        *_left_columns(heads, rows, (0, 3, 5)),
+        *_left_columns(heads, rows, (0, 3, 5), again=(3,)),
         *paragraph(_LEGEND[compliance.name], "  "),
         *[line for note in [*_notes(summary), *_variants(fit)] for line in paragraph(note, "  ", "    ")],
     ]
 
 
-def _left_columns(heads: list[str], rows: list[list[str]], columns: tuple[int, ...]) -> list[str]:
-    """A table with some columns in the midst of it flush left."""
+def _left_columns(heads: list[str], rows: list[list[str]], columns: tuple[int, ...], again: tuple[int, ...]) -> list[str]:
+    """A table with some columns in the midst of it flush left, and those `again` repeated where it is folded."""
     for column in columns:
         width = max(len(cells[column]) for cells in (heads, *rows))
         for cells in (heads, *rows):
             cells[column] = cells[column].ljust(width)
-    return table(heads, rows)
+    return table(heads, rows, again=again)
 
 
 def _times_load(parameter: FittedParameter, scale: float, unit: Unit) -> str:

@@ -137,7 +137,9 @@ def _keeping(found: Keeping, what: str, level: float) -> list[str]:
         ends = size.interval.times(factor)
         low, median, high = (show_number(v) for v in (ends.low, ends.median, ends.high))
         safe = low if what == "load" else high
-        text = f"{safe} {unit} in place of {show_number(factor * size.now)}, {size.label}"
+        now = show_number(factor * size.now)
+        told = size.label.partition(" ")[0].replace(",", ".") == now  # a load's label begins with its size
+        text = f"{safe} {unit} in place of {size.label if told else f'{now}, {size.label}'}"
         lines += paragraph(f"{text} (median {median}, {percent(level)}: {low} to {high})", "    ", "      ")
     return lines
 

@@ -56,13 +56,19 @@ def paragraph(text: str, indent: str = "", hang: str | None = None) -> list[str]
 
 
 def table(
-    heads: Sequence[str], rows: Sequence[Sequence[str]], left: int = 1, indent: str = "  ", fold: bool = True
+    heads: Sequence[str],
+    rows: Sequence[Sequence[str]],
+    left: int = 1,
+    indent: str = "  ",
+    fold: bool = True,
+    again: Sequence[int] = (),
 ) -> list[str]:
     """Set rows in columns: the first `left` flush left, the others flush right; the last may run on as words.
 
     A last column headed by "" is taken for remarks: it stands flush left and is broken within the width. Where there is too
-    little room titles are broken, and what is too wide even then is set in blocks beneath one another; without `fold` it
-    stays as it is, for callers that can leave something out instead.
+    little room titles are broken, and what is too wide even then is set in blocks beneath one another, each with the `left`
+    columns, and those `again` that tell rows apart; without `fold` it stays as it is, for callers that can leave something
+    out instead.
     """
     words = bool(heads) and heads[-1] == ""
     count = len(heads) - words
@@ -74,7 +80,8 @@ def table(
         sizes = [max(size, *map(len, title)) for size, title in zip(body, titles, strict=True)]
         first = _fitting(sizes, left, indent)
         if left < first < count:
-            kept, rest = list(range(first)), [*range(left), *range(first, len(heads))]
+            named = [i for i in again if left <= i < first]
+            kept, rest = list(range(first)), [*range(left), *named, *range(first, len(heads))]
             blocks = [([heads[i] for i in block], [[row[i] for i in block] for row in rows]) for block in (kept, rest)]
             return [text for names, cells in blocks for text in table(names, cells, left, indent)]
     tall = max(map(len, titles), default=1)
@@ -223,7 +230,8 @@ def rough_time(seconds: float, down: bool = False) -> str:
     unit = DAY if seconds > DAY else 1.0
     count = seconds / unit
     step = 10.0 ** (math.floor(math.log10(count)) - 1)
-    return show_time(float(f"{step * math.floor(count / step + 1e-9) if down else count:.2g}") * unit)
+    shown = f"{step * math.floor(count / step + 1e-9) if down else count:.2g}"
+    return f"{shown} d" if DAY < seconds < 10.0 * DAY and "e" not in shown else show_time(float(shown) * unit)
 
 
 def percent(fraction: float) -> str:
