@@ -257,7 +257,7 @@ def sag(
     """Say how far a PART will sag, from a run on its material."""
     from creepfit.answers.part.sag import sag as answer
     from creepfit.records.part_files import read_part
-    from creepfit.report.text.answers import sag_text
+    from creepfit.report.text.part import render_sag
     from creepfit.report.text.short import short_sag
 
     check_drawing(figure, common.force)
@@ -277,7 +277,7 @@ def sag(
             dependence=dependence,
             breaks=read_runs(broke) if broke else (),
         )
-        shown = result.to_dict(), sag_text(result) if full else short_sag(result)
+        shown = result.to_dict(), render_sag(result) if full else short_sag(result)
         if figure is not None:
             _save_shape(result, figure, common.force)
     _show([shown], 0, common.as_json, several=False)

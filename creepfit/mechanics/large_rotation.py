@@ -24,7 +24,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy import linalg
-from scipy.interpolate import PchipInterpolator
 
 from creepfit.mechanics.beam import Beam
 from creepfit.mechanics.beam_axis import Axis
@@ -297,6 +296,8 @@ class BentBeam:
 
     def displaced(self, bent: Bent, compliance: FloatArray, points: FloatArray) -> FloatArray:
         """Displacement of points of the axis (mm along it, shape (n,)) in an equilibrium found; shape (2, n), mm."""
+        from scipy.interpolate import PchipInterpolator  # slow to import, and little bends far
+
         force, _, _ = self._loads(compliance, float(bent.unknowns[-1]) if self.beam.rests else 0.0)
         density = self._axis(bent.turning, force)[0] - self._made
         edges = np.concatenate([[0.0], np.cumsum(self.weight.reshape(-1, _NODES.size).sum(axis=1))])

@@ -36,8 +36,9 @@ from creepfit.inference.pooling import PooledFit
 from creepfit.inference.run_fit import Fit
 from creepfit.records.outputs import check_figure, write_bytes
 from creepfit.records.run import Run
-from creepfit.report.text.answers import cautions, check_text, fit_text, forecast_text, recovery_text, sag_text
+from creepfit.report.text.answers import cautions, check_text, fit_text, forecast_text, recovery_text
 from creepfit.report.text.compare import compare_text
+from creepfit.report.text.part import render_sag
 from creepfit.report.text.pieces import Unit, paragraph, percent, shown_unit
 from creepfit.report.text.plan import planned_text, running_text
 from creepfit.report.text.pool import pool_text
@@ -60,7 +61,7 @@ _TEXTS: tuple[tuple[type, Callable[[Any], str]], ...] = (
     (Forecast, forecast_text),
     (Recovery, recovery_text),
     (Check, check_text),
-    (Sag, sag_text),
+    (Sag, render_sag),
     (Relaxation, relax_text),
     (Comparison, compare_text),
     (Shelf, shelf_text),

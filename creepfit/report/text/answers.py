@@ -8,11 +8,10 @@ from creepfit.answers.specimen.recovery import Recovery
 from creepfit.answers.specimen.summary import Summary
 from creepfit.report.text.fit import circumstances, fit_lines
 from creepfit.report.text.forecast import forecast_lines
-from creepfit.report.text.part import render_sag as sag_text
 from creepfit.report.text.pieces import cautions, paragraph, title
 from creepfit.report.text.recovery import recovery_lines
 
-__all__ = ["cautions", "check_text", "fit_text", "forecast_text", "recovery_text", "sag_text", "title"]
+__all__ = ["cautions", "check_text", "fit_text", "forecast_text", "recovery_text", "title"]
 
 
 def fit_text(summary: Summary) -> str:

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from creepfit.answers.doubts.catalogue.entry import ranked
 from creepfit.answers.interval import Caution
-from creepfit.answers.part.sag import Sag
 from creepfit.answers.specimen.forecast import Forecast
 from creepfit.answers.specimen.summary import Summary
 from creepfit.report.text.fit import circumstances
@@ -14,11 +14,10 @@ from creepfit.report.text.fit import headline as fit_headline
 from creepfit.report.text.forecast import headline as forecast_headline
 from creepfit.report.text.forecast import limit_lines, time_lines
 from creepfit.report.text.known import owed_lines
-from creepfit.report.text.part import headline as sag_headline
-from creepfit.report.text.part import limit_lines as sag_limit_lines
-from creepfit.report.text.part import time_lines as sag_time_lines
-from creepfit.report.text.part import unloaded_lines as sag_unloaded_lines
 from creepfit.report.text.pieces import caution_lines, paragraph, several, title
+
+if TYPE_CHECKING:
+    from creepfit.answers.part.sag import Sag
 
 FOREMOST = 2
 """Doubts that are shown in a short answer."""
@@ -49,11 +48,13 @@ def short_forecast(result: Forecast) -> str:
 
 def short_sag(result: Sag) -> str:
     """The answer of `sag` without stress, segments and what is included."""
+    from creepfit.report.text import part  # a tenth of the time of `fit` to import, which shows no part
+
     name = f"{result.part.name or 'Part'}, by {result.fit.label}"
-    lines = [*title(name), *paragraph(sag_headline(result))]
+    lines = [*title(name), *paragraph(part.headline(result))]
     if len(result.rows) > 1:
-        lines += ["", *sag_time_lines(result)]
-    lines += [*sag_unloaded_lines(result), *sag_limit_lines(result)]
+        lines += ["", *part.time_lines(result)]
+    lines += [*part.unloaded_lines(result), *part.limit_lines(result)]
     what = "stress, where the sag comes from and what the intervals include"
     return "\n".join([*lines, *_doubts(result.cautions, what)])
 
