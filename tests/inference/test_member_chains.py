@@ -1,0 +1,34 @@
+"""Members of four kinds against a sampling chain; `benchmarks/member_chains.py` does the same for every member.
+
+Allowed beside the chain's own error: what cells of a grid leave out, which the benchmark measures.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+PLACE = Path(__file__).parents[1] / "benchmarks" / "member_chains.py"
+SPEC = importlib.util.spec_from_file_location("member_chains", PLACE)
+assert SPEC is not None
+assert SPEC.loader is not None
+member_chains = importlib.util.module_from_spec(SPEC)
+sys.modules["member_chains"] = member_chains
+SPEC.loader.exec_module(member_chains)
+
+CHOSEN = {"power family": 0.0, "power family with flow": None, "Burgers": None, "standard linear solid": 0.0}
+
+
+@pytest.mark.parametrize(("label", "growth"), CHOSEN.items())
+def test_a_member_against_its_chain(label: str, growth: float | None) -> None:
+    (member,) = [m for m in member_chains.MEMBERS if m.label == label and m.set_growth == growth]
+    found, independent = member_chains.differences(member, steps=1500)
+    assert independent > 150
+    error = 4.0 / np.sqrt(independent)  # four standard errors of a mean, in standard deviations
+    for name, (shift, ratio) in found.items():
+        assert abs(shift) < error + 0.15, name
+        assert ratio == pytest.approx(1.0, abs=error + 0.15), name
