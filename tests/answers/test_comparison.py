@@ -272,10 +272,11 @@ class TestCommand:
         results = tmp_path / "results"
         runs = (tmp_path / "strip 1.toml", tmp_path / "strip 2.toml", DEMO / "pla-strip.toml")
         assert CliRunner().invoke(main, ["batch", *map(str, runs), "--into", str(results), "--jobs", "1"]).exit_code == 0
-        names = json.loads(self.run(results, "--json").stdout)["run"]
-        assert names == ["PLA strip 1", "PETG strip 1", "PETG strip 2"]
-        pooled = json.loads(self.run(results, "--json", "--pool").stdout)["run"]
-        assert pooled == ["PLA strip 1", "PETG (2 specimens)"]
+        each = json.loads(self.run(results, "--json", "--each").stdout)["run"]
+        assert each == ["PLA strip 1", "PETG strip 1", "PETG strip 2"]
+        for given in ((), ("--pool",)):
+            pooled = json.loads(self.run(results, "--json", *given).stdout)["run"]
+            assert pooled == ["PLA strip 1", "PETG (2 specimens)"]
 
     def test_one_run_is_one_line_and_exit_code_2(self) -> None:
         done = self.run(DEMO / "petg-strip.toml")
