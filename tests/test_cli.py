@@ -276,6 +276,14 @@ class TestCheck:
 
 
 class TestSag:
+    def test_a_stress_beyond_the_test_is_in_the_first_sentence(self, tmp_path: Path) -> None:
+        heavy = tmp_path / "bracket.toml"
+        heavy.write_text((DEMO / "bracket.toml").read_text(encoding="utf-8").replace("0.9 kg", "9 kg"), encoding="utf-8")
+        said = " ".join(run("sag", heavy, "--material", STRIP, "--at", "1 year").stdout.split())
+        assert re.search(r"After 1 year under 9 kg .* at 5\.\d times the highest stress tested\.", said)
+        light = " ".join(run("sag", DEMO / "bracket.toml", "--material", STRIP, "--at", "1 year").stdout.split())
+        assert "highest stress tested" not in light
+
     def test_json_has_every_key(self) -> None:
         found = answer("sag", DEMO / "bracket.toml", "--material", STRIP, "--at", "30 d", "--at", "1 year")
         assert list(found)[:5] == HEADING

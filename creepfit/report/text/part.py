@@ -70,12 +70,21 @@ def _headline(result: Sag) -> str:
         found = out_of_reach(largest, ratio, MM, result.level)
         return f"How far the part will have sagged after {at} under {loads} is out of reach: {found}"
     far = f", {show_number(ratio, digits=2)} times longer than the specimen was tested" if ratio >= 1.5 else ""
+    far += _beyond_the_stress_tested(result)
     place = "" if result.fit.warming is None else f" {result.fit.warming.text}"
     moved, move = ("sagged", "sag") if result.part.opposite_at is None else ("opened", "open")
     if row.peak is not None:
         then = MM.interval(row.interval)[1]
         return f"Up to {at} under {loads}{place} the part will {move} by at most {size}{far}; at {at} itself by {then} mm."
     return f"After {at} under {loads}{place} the part will have {moved} by {size}{far}."
+
+
+def _beyond_the_stress_tested(result: Sag) -> str:
+    """By how much the part's stress lies above what was tested, where the doubt about that is raised."""
+    if not any(caution.code == "stress-not-tested" for caution in result.cautions):
+        return ""
+    times = result.checks.stress.value / result.checks.tested[1]
+    return f", at {show_number(times, digits=2)} times the highest stress tested"
 
 
 def time_lines(result: Sag) -> list[str]:
