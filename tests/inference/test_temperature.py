@@ -187,7 +187,7 @@ def test_a_bar_through_steps_whose_curve_only_rises_shows_no_clock() -> None:
     rates = found.rise.growths(800, 1)
     # the jumps of the zero hide the growth of what is there at once, not that of the creep
     assert (rates.sum(axis=1) > 0.010).mean() > 0.5
-    assert rates[:, 0].std() > 0.003
+    assert rates[:, 0].std() > 0.0025
 
 
 def test_a_run_through_steps_is_no_test_at_one_temperature() -> None:

@@ -126,7 +126,7 @@ def test_it_is_named_in_the_text_and_on_the_page(found: Fit) -> None:
     from creepfit.report.page.tables import parameters_table
 
     seen: Findings = find(found)
-    table = parameters_table(seen, seen.summary.to_dict())
+    table = parameters_table(seen)
     assert ("fractional-zener", "Stiffness of the fractional part.") in {
         (name, meaning) for row in _named(table.rows) for name, meaning in [row] if meaning.startswith("Stiffness of the")
     }
