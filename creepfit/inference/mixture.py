@@ -284,9 +284,7 @@ def _draw(mix: Mixture, count: int, seed: int) -> Draws:
     if mix.tested is not None:
         return _tested(mix, mix.tested, plain, uniform[2], rng)
     growth = _growth(plain)
-    scale = np.minimum(mix.priors.discrepancy * (instant + creep), mix.priors.discrepancy_of_growth * growth)
-    size = stdtrit(mix.priors.discrepancy_degrees, uniform[2]) * scale
-    drawn = replace(plain, discrepancy=np.maximum(size, -growth))
+    drawn = replace(plain, discrepancy=np.maximum(_allowance(mix.priors, plain, growth, uniform[2]), -growth))
     if mix.average or not scatter.any():
         return drawn
     between = [(rng.permutation(count) + rng.random(count)) / count for _ in range(2)]
@@ -323,15 +321,21 @@ def _tested(mix: Mixture, tested: TestedSpecimen, average: Draws, uniform: Array
     # further readings are taken on the tested specimen, so the draws know of its own
     own_readings = replace(tested.plain.blocks[0], span=mix.observed.span)
     plain = replace(average, instant=instant, creep=creep, scatter=none, creep_scatter=none, observed=own_readings)
-    size = mix.priors.discrepancy * stdtrit(mix.priors.discrepancy_degrees, uniform) * (instant + creep)
+    growth = _growth(plain)
+    size = _allowance(mix.priors, plain, growth, uniform)
     scale = np.abs(tested.per_difference * difference)
     departure = (late[:, 0] + scale * stdtrit(mix.priors.discrepancy_degrees, numbers[-1])) * then
-    limit = -_growth(plain)
-    steep = np.maximum((steeper * share + reverting) * then, limit)
-    departure = np.maximum(departure, limit - steep)
+    steep = np.maximum((steeper * share + reverting) * then, -growth)
+    departure = np.maximum(departure, -growth - steep)
     columns = np.column_stack([departure, late[:, 1] * then, steep])
-    size = np.maximum(size, limit - departure - steep)
+    size = np.maximum(size, -growth - departure - steep)
     return replace(plain, discrepancy=size, departure=columns, departs_after=tested.last)
+
+
+def _allowance(priors: Priors, draws: Draws, growth: Array, uniform: Array) -> Array:
+    """Draws of what no model has, a decade beyond the data, mm, from uniform numbers (N,); see `Priors.discrepancy`."""
+    scale = np.minimum(priors.discrepancy * (draws.instant + draws.creep), priors.discrepancy_of_growth * growth)
+    return np.asarray(stdtrit(priors.discrepancy_degrees, uniform) * scale)
 
 
 def _growth(draws: Draws) -> Array:

@@ -17,8 +17,7 @@ from creepfit.inference.posterior import Likelihood
 from creepfit.inference.priors import Priors
 from creepfit.inference.scatter import pool_mixture
 from creepfit.inference.stacking import StackedObservations, run_names, stack
-from creepfit.inference.tested import steeper_column
-from creepfit.mechanics.loading import Array
+from creepfit.inference.tested import steeper_mean
 from creepfit.records.run import Run
 from creepfit.units import show_time
 
@@ -210,7 +209,7 @@ def score_run(name: str, block: Observations, draws: Draws, priors: Priors, stee
     low, high = np.quantile(level, [0.01, 0.99])
     ahead = ahead[(level >= low) & (level <= high)]  # a covariance says nothing of draws with heavy tails
     noise, degrees = _own_noise(block, priors)
-    apart = steeper * _steeper(block, ahead.mean(axis=0))
+    apart = steeper * steeper_mean(block, ahead.mean(axis=0))
     covariance = np.cov(ahead.T) + noise**2 * block.noise.correlation + np.outer(apart, apart)
     inverse = np.linalg.inv(covariance)
     by_zero = inverse @ block.zeros
@@ -220,14 +219,6 @@ def score_run(name: str, block: Observations, draws: Draws, priors: Priors, stee
     chi_square, free = float(left @ inverse @ left), block.times.size - block.zeros.shape[1]
     probability = float(fdtrc(free, degrees, chi_square / free))
     return Misfit(name, chi_square, free, probability)
-
-
-def _steeper(block: Observations, mean: Array) -> Array:
-    """What a larger exponent n takes from and adds to the mean curve, as much as doubles creep in the next decade; (T,)."""
-    under = np.flatnonzero(block.loads.load() != 0.0)
-    crept = abs(float(mean[under[-1]] - mean[under[0]]))
-    last = float(np.maximum(block.times[under[-1]], 1e-3))
-    return np.asarray(crept * steeper_column(block.loads, last) / block.load)
 
 
 def _own_noise(block: Observations, priors: Priors) -> tuple[float, float]:

@@ -30,7 +30,7 @@ KEEP = 11.0
 COARSE_NOISE, FINE_NOISE = 9, 9
 
 LEAST_SCALE, MOST_SCALE = 0.3, 12.0
-"""Noise scales that are looked at, over the stated one: from a twentieth to nearly all of their prior."""
+"""Noise scales that are looked at, over the stated one; a thousandth of their prior lies below, a two-hundredth above."""
 
 ROUNDING = 1e-9
 """Part of a column that is left when another is taken out, below which it is nothing."""

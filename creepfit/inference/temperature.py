@@ -27,7 +27,7 @@ from creepfit.inference.priors import Priors
 from creepfit.inference.scatter import SCATTER, Pool
 from creepfit.inference.stacking import StackedObservations, specimen_names, stack
 from creepfit.inference.stress_law import GridPosterior
-from creepfit.inference.tested_temperature import new_zero_at_steps, reading_temperatures, tested_climate
+from creepfit.inference.tested_temperature import new_zero_at_steps, reading_temperatures, tested_climate, transition_of
 from creepfit.inference.warmth import APART, CLOCKS, Growth
 from creepfit.mechanics.loading import Array
 from creepfit.mechanics.temperature import ARRHENIUS, WLF_REACH, Climate, ShiftLaw, WarmClock
@@ -330,7 +330,7 @@ def temperature_posterior(data: TemperatureData) -> TemperaturePosterior:
 def shift_law(runs: Sequence[Run], degrees: Array) -> ShiftLaw:
     """Williams, Landel and Ferry's where all temperatures (T,) lie in its reach above a given glass transition, else
     Arrhenius's."""
-    transition = next((r.glass_transition for r in runs if r.glass_transition is not None), None)
+    transition = transition_of(runs)
     if transition is None or degrees.min() < transition or degrees.max() > transition + WLF_REACH:
         return ARRHENIUS
     return ShiftLaw(transition)

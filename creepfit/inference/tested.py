@@ -7,6 +7,7 @@ from functools import cached_property
 
 import numpy as np
 
+from creepfit.inference.columns import Observations
 from creepfit.inference.components import Member, Nodes, UnitCreep
 from creepfit.inference.posterior import Indices, Likelihood
 from creepfit.inference.specimen_amplitudes import SpecimensLikelihood
@@ -53,6 +54,14 @@ def steeper_column(loads: Superposition, last: float) -> Array:
     whole = PowerFamily().value(last * np.array([1.0, 10.0]), shapes[:, None])
     unit = grown / whole[:, :1]
     return np.asarray((unit[1] - unit[0]) / float(np.diff(whole[:, 1] / whole[:, 0])[0]))
+
+
+def steeper_mean(block: Observations, mean: Array) -> Array:
+    """What a larger exponent changes of a mean deformation (T,) at the readings: by its creep so far in the next decade."""
+    under = np.flatnonzero(block.loads.load() != 0.0)
+    crept = abs(float(mean[under[-1]] - mean[under[0]]))
+    last = float(np.maximum(block.times[under[-1]], 1e-3))
+    return np.asarray(crept * steeper_column(block.loads, last) / block.load)
 
 
 def departure_columns(loads: Superposition, last: float) -> Array:
@@ -235,8 +244,6 @@ def with_departures(stacked: StackedObservations, mean: Array, last: float, depa
     own = np.zeros((stacked.times.size, 1))
     for block, rows, number in zip(stacked.blocks, stacked.slices, stacked.specimens, strict=True):
         if number == stacked.specimens[0]:
-            under = np.flatnonzero(block.loads.load() != 0.0)
-            crept = abs(float(mean[rows][under[-1]] - mean[rows][under[0]]))
-            own[rows, 0] = departure * crept * steeper_column(block.loads, last) / block.load
+            own[rows, 0] = departure * steeper_mean(block, mean[rows])
     random = np.hstack([others, own]) / stacked.noise.stated
     return replace(stacked, noise=replace(stacked.noise, random=random))

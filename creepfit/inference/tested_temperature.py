@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 
 import numpy as np
@@ -14,6 +15,11 @@ from creepfit.records.run import Run
 
 STEP = 2.0
 """Change of temperature between two readings, K, from which on it was a step: bar and rig expand, so the zero moves."""
+
+
+def transition_of(runs: Iterable[Run]) -> float | None:
+    """Glass transition [degC] of a material by the first run that says it."""
+    return next((run.glass_transition for run in runs if run.glass_transition is not None), None)
 
 
 def reading_temperatures(run: Run) -> Array:

@@ -7,16 +7,12 @@ from collections.abc import Iterator, Sequence
 from creepfit.answers.doubts.catalogue import several as words
 from creepfit.answers.interval import Caution
 from creepfit.inference.fitting import Fit
+from creepfit.inference.tested_temperature import transition_of
 from creepfit.inference.warmth import UsualGrowth
 from creepfit.units import show_number
 
 NEAR_TRANSITION = 20.0
 """K below the glass transition from which on a held bar ages faster or is annealed (common practice, no source)."""
-
-
-def transition_of(fits: Sequence[Fit]) -> float | None:
-    """Glass transition [degC] of a material by the first run that says it."""
-    return next((f.run.glass_transition for f in fits if f.run.glass_transition is not None), None)
 
 
 def dependence_doubts(
@@ -30,7 +26,7 @@ def dependence_doubts(
         yield words.TWO_TEMPERATURES()
     if verdict == "open":
         yield words.SHIFT_OPEN()
-    transition = transition_of(fits)
+    transition = transition_of(f.run for f in fits)
     if transition is None:
         yield words.GLASS_TRANSITION_UNSAID()
     else:

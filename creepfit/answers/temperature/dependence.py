@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
-from creepfit.answers.doubts.temperature import dependence_doubts, transition_of
+from creepfit.answers.doubts.temperature import dependence_doubts
 from creepfit.answers.heading import heading
 from creepfit.answers.interval import Caution, Interval, interval
 from creepfit.answers.temperature.reach import check_reach
@@ -22,7 +22,7 @@ from creepfit.inference.temperature import (
     TemperaturePosterior,
     temperature_posterior,
 )
-from creepfit.inference.tested_temperature import STEP, reading_temperatures
+from creepfit.inference.tested_temperature import STEP, reading_temperatures, transition_of
 from creepfit.inference.warmth import CLOCKS, Growth
 from creepfit.mechanics.loading import Array
 from creepfit.mechanics.temperature import ARRHENIUS, KELVIN, Climate, ShiftLaw
@@ -328,7 +328,7 @@ def temperature_dependence(
         run_level,
     )
     for temperature in wanted:
-        check_reach(temperature, known, transition_of(ordered), "to")
+        check_reach(temperature, known, transition_of(f.run for f in ordered), "to")
     return found
 
 

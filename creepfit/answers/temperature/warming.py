@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from creepfit.answers.doubts.temperature import transition_of
 from creepfit.answers.temperature.dependence import (
     NEAR,
     TemperatureDependence,
@@ -16,6 +15,7 @@ from creepfit.answers.temperature.dependence import (
 from creepfit.answers.temperature.reach import WIDENS_FROM, check_reach
 from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit
+from creepfit.inference.tested_temperature import transition_of
 from creepfit.inference.warmth import GrowthSource, UsualGrowth, Warming
 from creepfit.mechanics.temperature import Climate
 from creepfit.records.part import Part
@@ -65,7 +65,7 @@ def at_temperature(
     known = [tested] if dependence is None else [tested, *dependence.temperatures]
     others = () if dependence is None else dependence.fits
     for extreme in (climate.highest, climate.lowest):
-        check_reach(extreme, known, transition_of([fit, *others]), key, file)
+        check_reach(extreme, known, transition_of(f.run for f in (fit, *others)), key, file)
     if max(abs(climate.highest - tested), abs(climate.lowest - tested)) <= NEAR:
         return fit
     source: GrowthSource
