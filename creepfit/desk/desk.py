@@ -6,14 +6,13 @@ import secrets
 from collections import OrderedDict
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from pathlib import Path
 
 from flask import current_app
 
 from creepfit.desk.cards import Cards
 from creepfit.desk.folder import Change, Folder, mark
 from creepfit.desk.worker import Worker
-from creepfit.errors import CreepfitError
+from creepfit.errors import CreepfitError, InputError
 from creepfit.records.editing.additions import Prepared
 from creepfit.records.part import Part
 from creepfit.records.part_files import read_part
@@ -88,8 +87,6 @@ class Desk:
         """
         done = self._written.pop(key, None)
         if done is None:
-            from creepfit.errors import InputError
-
             raise InputError("this was taken back already, or by another start of the desk; FILE.bak is the last state")
         try:
             self.folder.take_back(done.marks)
@@ -107,8 +104,3 @@ def desk() -> Desk:
     """Return the desk of the request at hand."""
     found: Desk = current_app.extensions["creepfit"]
     return found
-
-
-def relative(path: Path, folder: Folder) -> str:
-    """Return a path as it is named within the folder."""
-    return str(path.relative_to(folder.root))

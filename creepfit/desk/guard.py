@@ -30,12 +30,12 @@ LONGEST_BODY = 30_000_000
 
 
 class Keys:
-    """The token of the address that is printed, good for one browser, and the sessions that came of such tokens."""
+    """The token of the address that is printed, good for one browser, and the visits that came of such tokens."""
 
     def __init__(self) -> None:
         self._lock = threading.Lock()
         self._token = secrets.token_urlsafe(24)
-        self._sessions: set[str] = set()
+        self._visits: set[str] = set()
 
     @property
     def token(self) -> str:
@@ -43,23 +43,23 @@ class Keys:
         return self._token
 
     def open(self, token: str) -> str | None:
-        """Return a session for a token, which is then used up; None where it is not the one that is good now."""
+        """Return a mark of the visit for a token, which is then used up; None where it is not the one that is good now."""
         with self._lock:
             if not hmac.compare_digest(token.encode(), self._token.encode()):
                 return None
             self._token = secrets.token_urlsafe(24)
-            session = secrets.token_urlsafe(24)
-            self._sessions.add(session)
-            return session
+            visit = secrets.token_urlsafe(24)
+            self._visits.add(visit)
+            return visit
 
-    def known(self, session: str) -> bool:
-        """Whether a session was opened here."""
-        return any(hmac.compare_digest(session.encode(), own.encode()) for own in self._sessions)
+    def known(self, visit: str) -> bool:
+        """Whether a visit was opened here."""
+        return any(hmac.compare_digest(visit.encode(), own.encode()) for own in self._visits)
 
 
-def form_token(session: str) -> str:
-    """Return what the forms of a session carry."""
-    return hashlib.sha256(b"form " + session.encode()).hexdigest()
+def form_token(visit: str) -> str:
+    """Return what the forms of one browser carry."""
+    return hashlib.sha256(b"form " + visit.encode()).hexdigest()
 
 
 def guard(app: Flask, keys: Keys, port: int, host: str, opened: object = None) -> None:
@@ -82,10 +82,10 @@ def guard(app: Flask, keys: Keys, port: int, host: str, opened: object = None) -
             abort(400, "This is not the address the desk was opened at.")
         if request.path == ENTRY:
             return _entered(keys, cookie, opened)
-        session = request.cookies.get(cookie, "")
-        if not session or not keys.known(session):
+        visit = request.cookies.get(cookie, "")
+        if not visit or not keys.known(visit):
             abort(403, "Open the desk by the address that it prints when it starts.")
-        g.form_token = form_token(session)
+        g.form_token = form_token(visit)
         if request.method not in ("GET", "HEAD"):
             _check_own_form(request)
         return None
@@ -100,15 +100,15 @@ def guard(app: Flask, keys: Keys, port: int, host: str, opened: object = None) -
 
 
 def _entered(keys: Keys, cookie: str, opened: object) -> AnyResponse:
-    session = keys.open(request.args.get("token", ""))
-    if session is None:
+    visit = keys.open(request.args.get("token", ""))
+    if visit is None:
         if keys.known(request.cookies.get(cookie, "")):  # the address opened a second time in the same browser
             return redirect("/")
         abort(403, "This address was used already, or is none of this desk. It prints a new one after each use.")
     if callable(opened):
         opened()
     response = redirect("/")
-    response.set_cookie(cookie, session, httponly=True, samesite="Strict", path="/")
+    response.set_cookie(cookie, visit, httponly=True, samesite="Strict", path="/")
     return response
 
 
@@ -143,7 +143,7 @@ def _is_address(name: str) -> bool:
 
 
 def _check_own_form(asked: Request) -> None:
-    """Refuse what another site's page sends, and a form that is none of this session."""
+    """Refuse what another site's page sends, and a form that is of another browser's visit."""
     site = asked.headers.get("Sec-Fetch-Site")
     origin = asked.headers.get("Origin")
     if site not in (None, "same-origin") or origin not in (None, f"http://{asked.host}"):
@@ -152,4 +152,4 @@ def _check_own_form(asked: Request) -> None:
         abort(413, "This is more than the desk takes at once (30 MB).")
     given = asked.headers.get("X-Form-Token") or asked.form.get("form_token", "")
     if not hmac.compare_digest(given.encode(), str(g.form_token).encode()):
-        abort(403, "This form is not of this session: load the page again.")
+        abort(403, "This form is of another visit to the desk: load the page again.")

@@ -64,7 +64,9 @@ def test_a_form_of_another_site_is_refused(browser: Browser, folder: Path, heade
 def test_a_form_without_its_token_is_refused(browser: Browser, other: Browser) -> None:
     for token in ("", "0" * 64, other.token):
         data = {"form_token": token, "run": "small.toml", "rows": "2 d\t0.160 mm"}
-        assert browser.client.post("/today/rows", base_url=ADDRESS, data=data).status_code == 403
+        answer = browser.client.post("/today/rows", base_url=ADDRESS, data=data)
+        assert answer.status_code == 403
+        assert "of another visit to the desk" in answer.text
 
 
 def test_every_answer_forbids_scripts_that_are_not_files_of_the_desk(browser: Browser) -> None:
