@@ -1,7 +1,7 @@
 """Quantities as people write them ("1.6 kg", "2,5 kg", "5 d", "4.00 +- 0.03 mm") to internal units and back.
 
 Internal units: s, mm, kg, N, MPa, degC, rad, strain and humidity as fractions; a year is 365.25 d. Number and
-unit are split here; pint is asked about a unit only, and only about one that is not in the tables below: it
+unit are split here; pint is asked about a unit only, and only about one that is not in `unit_tables`: it
 would read "2,5 kg" as 25 kg and "5 d 1 min" as a product, lets "nan mm" through, and is slow to import.
 """
 
@@ -13,22 +13,30 @@ import math
 import re
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any, Literal
+from typing import Any
 
 from creepfit.errors import InputError
 from creepfit.limits import check_largest
+from creepfit.unit_tables import (
+    DAY,
+    HOUR,
+    KINDS,
+    MEANT,
+    MINUTE,
+    STANDARD_GRAVITY,
+    TEMPERATURE_ZERO,
+    TIME,
+    YEAR,
+    Kind,
+)  # fmt: skip
 
-STANDARD_GRAVITY = 9.80665  # m/s^2, exact by definition (3rd CGPM, 1901)
-MINUTE, HOUR, DAY = 60.0, 3600.0, 86400.0
-YEAR = 365.25 * DAY
+__all__ = [
+    "DAY", "HOUR", "MINUTE", "MISSING_UNIT", "STANDARD_GRAVITY", "YEAR", "Kind", "Measure", "example_of", "measure",
+    "number", "quantity", "show_number", "show_time", "show_with_error", "unit_factor",
+]  # fmt: skip
 MISSING_UNIT = "the unit is missing"
 LONGEST = 60
 """Characters of a unit: the longest that anyone would write has half of them."""
-
-Kind = Literal[
-    "time", "length", "mass", "force", "stress", "temperature", "density", "angle", "compliance", "rotation",
-    "force_per_length", "moment", "fraction", "humidity", "percent", "strain", "drift", "strain_drift",
-]  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -38,110 +46,6 @@ class Measure:
     value: float
     tolerance: float = 0.0
 
-
-@dataclass(frozen=True)
-class _KindOfUnit:
-    """What a kind of quantity is called, an example, and its units: factor (or factor and offset) to the internal one.
-
-    `reference` is the internal unit as pint spells it; without one only the table counts, as pint takes rad and
-    per cent for the same thing and gets temperature offsets wrong where they are multiplied.
-    """
-
-    name: str
-    example: str
-    units: dict[str, float]
-    reference: str | None = None
-
-
-_TIME = {
-    "s": 1.0, "sec": 1.0, "second": 1.0, "seconds": 1.0, "ms": 1e-3, "min": MINUTE, "minute": MINUTE,
-    "minutes": MINUTE, "h": HOUR, "hr": HOUR, "hour": HOUR, "hours": HOUR, "d": DAY, "day": DAY, "days": DAY,
-    "week": 7 * DAY, "weeks": 7 * DAY, "month": YEAR / 12, "months": YEAR / 12, "year": YEAR, "years": YEAR,
-    "yr": YEAR, "a": YEAR,
-}  # fmt: skip
-_MEANT = {
-    "jahr": "year",
-    "jahre": "years",
-    "jahren": "years",
-    "monat": "month",
-    "monate": "months",
-    "woche": "week",
-    "wochen": "weeks",
-    "tag": "d",
-    "tage": "d",
-    "tagen": "d",
-    "stunde": "h",
-    "stunden": "h",
-    "std": "h",
-    "minute": "min",
-    "minuten": "min",
-    "sekunde": "s",
-    "sekunden": "s",
-    "an": "year",
-    "ans": "years",
-    "jour": "d",
-    "jours": "d",
-    "heure": "h",
-    "heures": "h",
-    "secs": "s",
-    "yrs": "years",
-    "hrs": "h",
-    "wks": "weeks",
-}
-"""What words of time are likely to mean that are not taken."""
-
-_LENGTH = {"mm": 1.0, "cm": 10.0, "dm": 100.0, "m": 1e3, "um": 1e-3, "in": 25.4, "inch": 25.4, "ft": 304.8}
-_MASS = {"kg": 1.0, "g": 1e-3, "mg": 1e-6, "t": 1e3, "lb": 0.45359237, "oz": 0.45359237 / 16}
-_FORCE = {"N": 1.0, "kN": 1e3, "mN": 1e-3, "kgf": STANDARD_GRAVITY, "lbf": 0.45359237 * STANDARD_GRAVITY}
-_PSI = 0.45359237 * STANDARD_GRAVITY / 25.4**2
-_STRESS = {
-    "MPa": 1.0, "GPa": 1e3, "kPa": 1e-3, "Pa": 1e-6, "N/mm^2": 1.0, "bar": 0.1, "psi": _PSI, "ksi": 1e3 * _PSI,
-}  # fmt: skip
-_DENSITY = {"kg/m^3": 1.0, "g/cm^3": 1e3, "kg/dm^3": 1e3, "kg/l": 1e3, "g/ml": 1e3, "kg/mm^3": 1e9}
-_ANGLE = {"rad": 1.0, "mrad": 1e-3, "deg": math.pi / 180, "degree": math.pi / 180, "degrees": math.pi / 180}
-_ANGLE["°"] = math.pi / 180
-_COMPLIANCE = {"mm/N": 1.0, "um/N": 1e-3, "mm/kN": 1e-3, "m/N": 1e3}
-_ROTATION = {
-    f"{angle}/{moment}": factor / size
-    for angle, factor in (("rad", 1.0), ("mrad", 1e-3), ("deg", math.pi / 180))
-    for spellings, size in (
-        (("(N m)", "(N*m)", "Nm", "(Nm)"), 1e3),
-        (("(N mm)", "(N*mm)", "Nmm", "(Nmm)"), 1.0),
-    )
-    for moment in spellings
-}
-_FORCE_PER_LENGTH = {"N/mm": 1.0, "N/cm": 0.1, "N/m": 1e-3, "kN/m": 1.0}
-_MOMENT = {
-    "N mm": 1.0, "Nmm": 1.0, "N*mm": 1.0, "N m": 1e3, "Nm": 1e3, "N*m": 1e3, "N cm": 10.0, "Ncm": 10.0, "N*cm": 10.0,
-}  # fmt: skip
-_FRACTION = {"": 1.0, "%": 1e-2, "percent": 1e-2}
-_STRAIN = {"%": 1e-2, "percent": 1e-2, "mm/mm": 1.0, "m/m": 1.0, "um/m": 1e-6}
-_ROOT_DAY = ("day^0.5", "d^0.5", "sqrt(day)", "sqrt(d)", "day^(1/2)", "d^(1/2)")
-_DRIFT = {f"{length}/{root}": size for length, size in (("mm", 1.0), ("um", 1e-3)) for root in _ROOT_DAY}
-_STRAIN_DRIFT = {f"{unit}/{root}": size for unit, size in (("%", 1e-2), ("1", 1.0)) for root in _ROOT_DAY}
-_TEMPERATURE = {"degC": 1.0, "°C": 1.0, "C": 1.0, "K": 1.0, "degF": 5 / 9, "°F": 5 / 9, "F": 5 / 9}
-_TEMPERATURE_ZERO = {"K": -273.15, "degF": -160 / 9, "°F": -160 / 9, "F": -160 / 9}
-
-_KINDS: dict[str, _KindOfUnit] = {
-    "time": _KindOfUnit("a time", "5 d", _TIME, "s"),
-    "length": _KindOfUnit("a length", "60 mm", _LENGTH, "mm"),
-    "mass": _KindOfUnit("a mass", "0.2 kg", _MASS, "kg"),
-    "force": _KindOfUnit("a force", "2 N", _FORCE, "N"),
-    "stress": _KindOfUnit("a stress", "10 MPa", _STRESS, "MPa"),
-    "temperature": _KindOfUnit("a temperature", "23 degC", _TEMPERATURE),
-    "density": _KindOfUnit("a density", "1.27 g/cm^3", _DENSITY, "kg/m**3"),
-    "angle": _KindOfUnit("an angle", "90 deg", _ANGLE),
-    "compliance": _KindOfUnit("a compliance", "0.002 mm/N", _COMPLIANCE, "mm/N"),
-    "rotation": _KindOfUnit("a rotation per moment", "0.001 rad/(N m)", _ROTATION, "rad/N/mm"),
-    "force_per_length": _KindOfUnit("a force per length", "0.2 N/mm", _FORCE_PER_LENGTH, "N/mm"),
-    "moment": _KindOfUnit("a moment", "0.2 N m", _MOMENT, "N*mm"),
-    "fraction": _KindOfUnit("a fraction", "8 %", _FRACTION),
-    "humidity": _KindOfUnit("a relative humidity", "50 %", {"%": 1e-2, "percent": 1e-2}),
-    "percent": _KindOfUnit("a percentage", "8 %", {"%": 1e-2, "percent": 1e-2}),
-    "strain": _KindOfUnit("a strain", "0.5 %", _STRAIN),
-    "drift": _KindOfUnit("a drift", "0.002 mm/day^0.5", _DRIFT, "mm/day**0.5"),
-    "strain_drift": _KindOfUnit("a drift", "0.01 %/day^0.5", _STRAIN_DRIFT),
-}
 
 _NUMBER = r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?"
 _QUANTITY = re.compile(rf"\s*({_NUMBER})\s*(.*?)\s*", re.DOTALL)
@@ -215,14 +119,14 @@ def unit_factor(unit: str, kind: Kind, *, file: str | None = None, key: str | No
         Where the unit is unknown or of another kind.
     """
     try:
-        return _factor(_tidy(unit), kind), _TEMPERATURE_ZERO.get(unit, 0.0) if kind == "temperature" else 0.0
+        return _factor(_tidy(unit), kind), TEMPERATURE_ZERO.get(unit, 0.0) if kind == "temperature" else 0.0
     except InputError as error:
         raise error.within(file, key) from None
 
 
 def example_of(kind: Kind) -> str:
     """Return what is expected where a quantity of this kind is asked for: ``a length such as "60 mm"``."""
-    return f'{_KINDS[kind].name} such as "{_KINDS[kind].example}"'
+    return f'{KINDS[kind].name} such as "{KINDS[kind].example}"'
 
 
 def _as_text(value: object, kind: Kind) -> str:
@@ -268,7 +172,7 @@ def _sum_of_times(text: str) -> float:
     body = body.lstrip("+-").lstrip()
     terms = _TIME_TERM.findall(body)
     whole = "".join(m.group(0) for m in _TIME_TERM.finditer(body))
-    sizes = [_TIME.get(unit, math.nan) for _, unit in terms]
+    sizes = [TIME.get(unit, math.nan) for _, unit in terms]
     if whole != body or not all(a > b for a, b in itertools.pairwise(sizes)):
         raise InputError(found=text, expected='a time such as "5 d" or "5 d 1 min"')
     return sign * sum(float(n.replace(",", ".")) * size for (n, _), size in zip(terms, sizes, strict=True))
@@ -278,7 +182,7 @@ def _parse_measure(text: str, kind: Kind) -> Measure:
     parts = _TOLERANCE.split(text)
     if len(parts) == 1:
         return Measure(_parse(text, kind))
-    expected = f'{_KINDS[kind].name} such as "{_KINDS[kind].example}" or "4.00 +- 0.03 mm"'
+    expected = f'{KINDS[kind].name} such as "{KINDS[kind].example}" or "4.00 +- 0.03 mm"'
     if len(parts) > 2 or not all(parts):
         raise InputError(found=text, expected=expected)
     first, second = parts
@@ -307,7 +211,7 @@ def _tidy(unit: str) -> str:
 
 @lru_cache(maxsize=1024)
 def _factor(unit: str, kind: Kind) -> float:
-    known = _KINDS[kind]
+    known = KINDS[kind]
     if unit in known.units:
         return known.units[unit]
     expected = example_of(kind)
@@ -315,10 +219,10 @@ def _factor(unit: str, kind: Kind) -> float:
         raise InputError(MISSING_UNIT, found=unit, expected=expected)
     if len(unit) > LONGEST:  # the time to compare a text with the units grows with its square
         raise InputError(f'unknown unit "{unit}"', found=unit, expected=expected)
-    other = next((k for k in _KINDS.values() if unit in k.units), None)
+    other = next((k for k in KINDS.values() if unit in k.units), None)
     if other is not None:
         raise InputError(f'"{unit}" is the unit of {other.name}', found=unit, expected=expected)
-    near = _MEANT.get(unit.casefold()) if known is _KINDS["time"] else None
+    near = MEANT.get(unit.casefold()) if known is KINDS["time"] else None
     near = near or _nearest_unit(unit, known.units)
     # "60 Mm" is sixty thousand kilometres and "6 mPa" next to nothing: a slip of the shift key, not what was meant.
     slip = near is not None and near.casefold() == unit.casefold()
