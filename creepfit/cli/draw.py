@@ -40,7 +40,7 @@ def draw(what: str, output: str, force: bool) -> None:
 
 def _described(path: str) -> Part | Run:
     """The part or the run of a file: what has a specimen or readings is a run."""
-    from creepfit.records.fields import read_toml
+    from creepfit.records.file_content import read_toml
     from creepfit.records.part_files import build_part
 
     if Path(path).suffix.casefold() == ".toml":

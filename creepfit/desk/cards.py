@@ -18,7 +18,7 @@ from creepfit.errors import CreepfitError, InputError
 from creepfit.inference.saved import Saved
 from creepfit.inference.sources import Source, may_be_run, sources_of
 from creepfit.records.begun import BegunRun, UnfinishedRunError
-from creepfit.records.fields import read_toml
+from creepfit.records.file_content import read_toml
 from creepfit.records.run import Reading, Run
 from creepfit.records.sheets import WORKBOOK_SUFFIXES
 from creepfit.units import show_number, show_time

@@ -11,7 +11,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from creepfit.desk.desk import desk
 from creepfit.desk.folder import ChangedError, mark
 from creepfit.errors import CreepfitError, InputError
-from creepfit.records.fields import encoding_of
+from creepfit.records.file_content import encoding_of
 from creepfit.records.sheets import WORKBOOK_SUFFIXES
 
 screens = Blueprint("files", __name__)

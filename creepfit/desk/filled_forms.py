@@ -10,7 +10,7 @@ from typing import Any
 
 from creepfit.errors import InputError
 from creepfit.records.editing.toml_form import filled, form_values
-from creepfit.records.fields import decoded
+from creepfit.records.file_content import decoded
 from creepfit.records.form_fields import FormTable, dotted
 
 MOST_ENTRIES = 40

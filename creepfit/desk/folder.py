@@ -11,7 +11,7 @@ from pathlib import Path
 from creepfit.errors import InputError
 from creepfit.inference.sources import SHEET
 from creepfit.records.editing.changed_files import BACKUP
-from creepfit.records.fields import read_toml
+from creepfit.records.file_content import read_toml
 from creepfit.records.outputs import write_bytes
 from creepfit.records.sheets import WORKBOOK_SUFFIXES
 

@@ -15,7 +15,7 @@ from creepfit.desk.filled_forms import FilledForm, change_entries, form_of, sent
 from creepfit.desk.folder import ChangedError, mark, token
 from creepfit.errors import InputError
 from creepfit.records.editing.toml_form import START
-from creepfit.records.fields import decoded, read_toml
+from creepfit.records.file_content import decoded, read_toml
 from creepfit.records.files import readings_table
 from creepfit.records.form_fields import SIZED_TESTS, run_mistakes, run_tables
 from creepfit.report.figures.saving import slug

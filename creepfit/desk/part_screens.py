@@ -15,7 +15,8 @@ from creepfit.desk.desk import desk
 from creepfit.desk.filled_forms import FilledForm, change_entries, form_of, sent, values_of
 from creepfit.desk.folder import ChangedError, mark, token
 from creepfit.errors import CreepfitError, InputError
-from creepfit.records.fields import decoded, read_toml
+from creepfit.records.editing.toml_form import START
+from creepfit.records.file_content import decoded, read_toml
 from creepfit.records.form_fields import part_mistakes, part_tables
 from creepfit.records.part_files import build_part
 from creepfit.report.figures.described import described_figure
@@ -23,7 +24,6 @@ from creepfit.report.figures.saving import slug
 from creepfit.report.figures.style import inline, png, svg
 
 screens = Blueprint("parts", __name__)
-START = "format = 1\n"
 FIRST = {"part": {"support": "cantilever"}, "segment": [{"section": "rectangle"}], "load": [{"at": "end"}]}
 
 

@@ -24,7 +24,7 @@ from creepfit.inference.response import predicted
 from creepfit.inference.run_fit import asked_fit
 from creepfit.models.coordinate import ExponentPrior
 from creepfit.records.build_run import run_from_source
-from creepfit.records.fields import decoded, read_bytes
+from creepfit.records.file_content import decoded, read_bytes
 from creepfit.records.outputs import write_text
 from creepfit.records.run import Run
 from creepfit.shown import Shown

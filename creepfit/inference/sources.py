@@ -11,7 +11,7 @@ from typing import Literal
 
 from creepfit.errors import InputError
 from creepfit.inference.saved import Saved, is_saved, load_saved
-from creepfit.records.fields import read_toml
+from creepfit.records.file_content import read_toml
 from creepfit.records.files import read_run
 from creepfit.records.run import Run
 from creepfit.records.sheets import WORKBOOK_SUFFIXES

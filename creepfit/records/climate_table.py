@@ -18,7 +18,8 @@ import numpy as np
 
 from creepfit.errors import InputError
 from creepfit.mechanics.temperature import YEAR, Climate
-from creepfit.records.fields import Schema, Text, read_toml, validated
+from creepfit.records.fields import Schema, Text, validated
+from creepfit.records.file_content import read_toml
 from creepfit.records.schema import check_format
 from creepfit.units import HOUR, quantity
 

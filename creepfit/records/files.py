@@ -8,7 +8,8 @@ from typing import Any, overload
 
 from creepfit.errors import InputError
 from creepfit.records.build_run import build_run
-from creepfit.records.fields import read_bytes, read_toml, validated
+from creepfit.records.fields import validated
+from creepfit.records.file_content import read_bytes, read_toml
 from creepfit.records.logged import Logged, logged_csv
 from creepfit.records.run import Run
 from creepfit.records.schema import RUN_TABLES, ReadingsTable, check_format

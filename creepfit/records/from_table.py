@@ -11,7 +11,7 @@ from pathlib import Path
 import tomlkit
 
 from creepfit.errors import InputError
-from creepfit.records.fields import read_bytes
+from creepfit.records.file_content import read_bytes
 from creepfit.records.files import LARGEST_TABLE
 from creepfit.records.moments import Moment, moment
 from creepfit.records.sheets import WORKBOOK_SUFFIXES

@@ -33,9 +33,9 @@ from creepfit.records.fields import (
     Schema,
     Stress,
     Time,
-    read_toml,
     validated,
 )
+from creepfit.records.file_content import read_toml
 from creepfit.records.run import Run
 from creepfit.records.schema import check_format, table_list
 from creepfit.units import STANDARD_GRAVITY, Kind, example_of, quantity, show_time

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from creepfit.records.fields import encoding_of
+from creepfit.records.file_content import encoding_of
 from creepfit.records.headers import Column, head_of, reading_unit
 from creepfit.records.tables import RawReading, Table, csv_head, readings_of
 from creepfit.units import Kind, unit_factor

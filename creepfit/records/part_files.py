@@ -44,9 +44,9 @@ from creepfit.records.fields import (
     did_you_mean,
     dotted,
     one_of,
-    read_toml,
     validated,
 )
+from creepfit.records.file_content import read_toml
 from creepfit.records.frame_tables import FRAME_TABLES, SCREWS, Held, holds_of, read_held
 from creepfit.records.part import Allowance, Holding, Limit, Part, PartLoad
 from creepfit.records.part_loads import read_loads

@@ -11,7 +11,7 @@ from typing import Any
 from creepfit.errors import InputError
 from creepfit.records.begun import BegunRun, UnfinishedRunError
 from creepfit.records.build_run import run_from_source
-from creepfit.records.fields import read_toml
+from creepfit.records.file_content import read_toml
 from creepfit.records.files import read_run
 from creepfit.records.run import Run
 from creepfit.records.schema import RUN_TABLES, check_format

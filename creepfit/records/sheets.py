@@ -9,7 +9,8 @@ from pathlib import Path
 from typing import Any
 
 from creepfit.errors import InputError
-from creepfit.records.fields import did_you_mean, read_bytes
+from creepfit.records.fields import did_you_mean
+from creepfit.records.file_content import read_bytes
 from creepfit.records.headers import FURTHEST_DOWN, is_head
 from creepfit.records.tables import Table
 

@@ -18,7 +18,8 @@ from typing import Any
 
 from creepfit.errors import InputError
 from creepfit.limits import check_largest
-from creepfit.records.fields import decoded, length_or_strain
+from creepfit.records.fields import length_or_strain
+from creepfit.records.file_content import decoded
 from creepfit.records.headers import EXPECTED, FURTHEST_DOWN, Column, blank, head_of, is_head, reading_unit
 from creepfit.records.moments import Moment, date_time, day_of, moment, time_of_day
 from creepfit.units import MISSING_UNIT, Kind, example_of, number, quantity, unit_factor

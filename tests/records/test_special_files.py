@@ -13,7 +13,7 @@ import pytest
 
 from creepfit.errors import InputError
 from creepfit.inference.saved import is_saved
-from creepfit.records import fields, outputs, sheets
+from creepfit.records import file_content, outputs, sheets
 from creepfit.records.files import read_run
 from creepfit.records.outputs import check_writable, write_text
 
@@ -61,7 +61,7 @@ class TestSizes:
         monkeypatch.setattr(Path, "read_bytes", lambda _: pytest.fail("it was read"))
         path = tmp_path / "run.toml"
         with path.open("wb") as file:
-            file.truncate(fields.LARGEST_TEXT + 1)
+            file.truncate(file_content.LARGEST_TEXT + 1)
         assert message(path) == f"{path}: too large a file; found '20 MB'; expected at most 20 MB"
 
     def test_a_workbook_that_unpacks_to_far_more(self, tmp_path: Path) -> None:

@@ -21,7 +21,8 @@ from creepfit.records.editing.csv_rows import CsvFile
 from creepfit.records.editing.row import NewReading, elapsed_text
 from creepfit.records.editing.sheet_rows import SheetFile
 from creepfit.records.editing.toml_run import TomlRun, clock_or_none
-from creepfit.records.fields import decoded, read_bytes, read_toml, validated
+from creepfit.records.fields import validated
+from creepfit.records.file_content import decoded, read_bytes, read_toml
 from creepfit.records.moments import Clock, Moment, moment
 from creepfit.records.run import Run
 from creepfit.records.schema import RUN_TABLES, RunTable, check_format, table_list

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from creepfit.errors import InputError
-from creepfit.records.fields import read_bytes
+from creepfit.records.file_content import read_bytes
 from creepfit.records.outputs import write_bytes
 from creepfit.records.sheets import WORKBOOK_SUFFIXES
 

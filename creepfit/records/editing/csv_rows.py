@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 
 from creepfit.errors import InputError
 from creepfit.records.editing.row import NewReading, clock_seconds, moment_cell, reading_kinds, value_cell, with_comma
-from creepfit.records.fields import decoded, encoding_of
+from creepfit.records.file_content import decoded, encoding_of
 from creepfit.records.headers import Column, blank, head_of
 from creepfit.records.moments import Clock
 from creepfit.records.tables import Table, csv_head, csv_table, moments_of
