@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import OrderedDict
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -13,6 +14,7 @@ from creepfit.answers.interval import Caution
 from creepfit.answers.part.sag import sag
 from creepfit.answers.specimen.first_day import FirstDay, first_day
 from creepfit.answers.specimen.verdict import FAR, Verdict, verdict
+from creepfit.desk.cards import due_after
 from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit, fit
 from creepfit.records.begun import BegunRun
@@ -47,11 +49,11 @@ class Said:
 
 def judged(added: Added) -> Said:
     """Say what a reading comes to, before it is written."""
-    begun = _begun(added)
+    begun, now = _begun(added), datetime.now()
     if begun is not None:
-        found = first_day(begun, datetime.now())
+        found = first_day(begun, now)
         text = movement_words(found) if not found.cautions else ""
-        return Said(text, found.cautions, bool(found.cautions), _without_command(found.next[0].text) if found.next else "")
+        return Said(text, found.cautions, bool(found.cautions), due_after(added, now))
     if added.run is None or added.where is None:
         return Said("")
     judgement = verdict(added.run, added.where)
@@ -59,7 +61,7 @@ def judged(added: Added) -> Said:
         f"{judgement.text[0].upper()}{judgement.text[1:]}.",
         tuple(ranked(judgement.cautions)),
         bool(judgement.cautions) or _is_far(judgement),
-        judgement.next[0].text if judgement.next else "",
+        due_after(added, now),
     )
 
 
@@ -71,11 +73,7 @@ def movement_words(found: FirstDay) -> str:
 
 def to_do(found: FirstDay) -> list[str]:
     """Return what to read next, without the commands that a terminal would need for it."""
-    return [_without_command(todo.text) for todo in found.next]
-
-
-def _without_command(text: str) -> str:
-    return text.partition(": creepfit add")[0]
+    return [todo.text.partition(": creepfit add")[0] for todo in found.next]
 
 
 def _begun(added: Added) -> BegunRun | None:
@@ -107,6 +105,11 @@ class Fits:
         return self._kept[state]
 
 
+def listed_times(text: str) -> list[str]:
+    """Return the times of "30 d, 1 year"; a comma within a number is a decimal one, as everywhere."""
+    return [t.strip() for t in re.split(r"[;\n]|(?<!\d),|,(?!\d)", text) if t.strip()]
+
+
 @dataclass(frozen=True)
 class Asked:
     """What is asked of an answer, as it was typed; "" for what was not."""
@@ -118,7 +121,7 @@ class Asked:
     @property
     def options(self) -> dict[str, Any]:
         """For `find`."""
-        found: dict[str, Any] = {"at": [t.strip() for t in self.at.split(",") if t.strip()] or ()}
+        found: dict[str, Any] = {"at": listed_times(self.at) or ()}
         if self.limit:
             found["limit"] = self.limit
         if self.life:
@@ -157,4 +160,4 @@ def part_answered(part: Part, fitted: Fit, asked: Asked) -> dict[str, Any]:
 
 def together(fits: Sequence[Fit], at: str) -> list[Chapter]:
     """Return what several runs say together."""
-    return chapters(fits, [t.strip() for t in at.split(",") if t.strip()])
+    return chapters(fits, listed_times(at))

@@ -18,6 +18,7 @@ from creepfit.errors import CreepfitError, InputError
 from creepfit.inference.saved import Saved
 from creepfit.inference.sources import Source, may_be_run, sources_of
 from creepfit.records.begun import BegunRun, UnfinishedRunError
+from creepfit.records.editing.additions import Added
 from creepfit.records.file_content import read_toml
 from creepfit.records.run import Reading, Run
 from creepfit.records.sheets import WORKBOOK_SUFFIXES
@@ -183,6 +184,14 @@ def of_run(name: str, run: Run) -> Card:
         problem="" if stopped is None else f"{stopped.kind} at {show_time(stopped.at)}",
         clock=clock,
     )
+
+
+def due_after(added: Added, now: datetime) -> str:
+    """Return what is to be read next once an addition is written: what the run's card will say then."""
+    if added.run is not None:
+        return of_run("", added.run).at(now).due
+    begun = None if added.unfinished is None else added.unfinished.begun
+    return "" if begun is None else _begun("", begun).at(now).due
 
 
 def _due(run: Run, last: float) -> tuple[str, float | None]:

@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 
+from creepfit.desk.answers import listed_times
 from creepfit.records.files import read_run
 
 Browser = Any
@@ -60,6 +61,32 @@ def test_a_mistyped_reading_is_doubted_before_it_is_saved(browser: Browser, fold
     kept = browser.post("/today", run="small.toml", value="1.58 mm", at="2 d", what="reading", seen=seen)
     assert kept.status_code == 302
     assert (folder / "small.csv").read_text(encoding="utf-8") == f"{ROWS}48,1.58\n"
+
+
+def test_what_comes_after_a_reading_is_what_its_card_says_once_it_is_saved(browser: Browser) -> None:
+    form = {"run": "small.toml", "value": "0.158 mm", "at": "2 d"}
+    live = json.loads(browser.post("/today/doubt", **form).text)["html"]["doubt"]
+    before = re.search(r"After this reading: ([^<]+)<", live)
+    assert before is not None
+    browser.post("/today", what="reading", **form)
+    card = re.search(r"Next: ([^<]+)<", browser.get("/today?run=small.toml").text)
+    assert card is not None
+    assert before[1].replace("\u00a0", " ") == card[1]
+    assert card[1].startswith("read 5 d after loading and take the load off")
+
+
+@pytest.mark.parametrize(
+    ("text", "times"),
+    [
+        ("30 d, 1 year", ["30 d", "1 year"]),
+        ("30 d,1 year", ["30 d", "1 year"]),
+        ("1,5 years; 2 years,", ["1,5 years", "2 years"]),
+        ("0,5 h,1,5 h", ["0,5 h", "1,5 h"]),
+        (" ", []),
+    ],
+)
+def test_a_comma_within_a_number_parts_no_times(text: str, times: list[str]) -> None:
+    assert listed_times(text) == times
 
 
 @pytest.mark.parametrize(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import timedelta
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -45,7 +46,6 @@ class Verdict:
     level: float
     why: str | None
     cautions: tuple[Caution, ...]
-    next: tuple[ToDo, ...]
 
     @property
     def unit(self) -> str:
@@ -54,6 +54,11 @@ class Verdict:
     @property
     def change(self) -> float | None:
         return None if self.before is None else self.reading.value - self.before.value
+
+    @cached_property
+    def next(self) -> tuple[ToDo, ...]:
+        """What to read next, see `what_next`; takes a fit with the reading in it."""
+        return what_next(self.run)
 
     @property
     def as_forecast(self) -> bool | None:
@@ -153,7 +158,7 @@ def verdict(run: Run, where: str) -> Verdict:
     except CreepfitError:
         raised = ()
     new = tuple(c for c in raised if forecast is not None)
-    return Verdict(run, reading, before, forecast, level, why, new, what_next(run))
+    return Verdict(run, reading, before, forecast, level, why, new)
 
 
 def _forecast(run: Run, old: Run, reading: Reading) -> tuple[Interval | None, float, str | None]:
