@@ -77,3 +77,10 @@ def test_words_of_another_language_get_the_right_hint(typed: str, meant: str) ->
     done = CliRunner().invoke(main, ["forecast", "x.toml", "--at", typed])
     assert done.exit_code == 2
     assert f'(did you mean "{meant}"?)' in done.output
+
+
+@pytest.mark.parametrize(("load", "newtons"), [("1 lb", 0.45359237 * 9.80665), ("4 N", 4.0), ("2 kgf", 2 * 9.80665)])
+def test_a_load_in_any_unit_becomes_a_file_that_can_be_read(tmp_path: Path, load: str, newtons: float) -> None:
+    done = asked(tmp_path, ANSWERS.replace("0,4 kg", load))
+    assert done.exit_code == 0, done.output
+    assert read_run(tmp_path / "bar.toml").working_load == pytest.approx(newtons)

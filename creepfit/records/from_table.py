@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Generator
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -92,7 +93,7 @@ def run_file_text(answers: dict[str, str], table: str) -> str:
     file["specimen"] = {"test": answers["test"], **sizes}
     gauge = {"resolution": answers["resolution"], "instrument": "dial gauge", "falls": answers["falls"] == "yes"}
     file["gauge"] = gauge
-    kind = "mass" if answers["load"].rstrip().endswith("g") else "force"
+    kind = _load_kind(answers["load"])
     loads = tomlkit.aot()
     loads.append(tomlkit.item({"at": answers["on"], kind: answers["load"]}))
     if answers["off"] != NOT_YET:
@@ -138,14 +139,17 @@ def _quantity(kind: Kind) -> Callable[[str], str]:
 
 
 def _load(answer: str) -> str:
-    try:
-        quantity(answer, "mass")
-    except InputError:
-        try:
-            quantity(answer, "force")
-        except InputError:
-            raise InputError(found=answer, expected='a mass such as "0.4 kg" or a force such as "4 N"') from None
+    _load_kind(answer)
     return answer.strip()
+
+
+def _load_kind(answer: str) -> Kind:
+    kinds: tuple[Kind, ...] = ("mass", "force")
+    for kind in kinds:
+        with suppress(InputError):
+            quantity(answer, kind)
+            return kind
+    raise InputError(found=answer, expected='a mass such as "0.4 kg" or a force such as "4 N"')
 
 
 def _yes_or_no(answer: str) -> str:
