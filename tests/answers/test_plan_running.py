@@ -157,3 +157,34 @@ def test_questions_that_cannot_be_asked(loaded: Fit) -> None:
         cf.plan(blind, question="set")
     with pytest.raises(InputError, match="several runs pooled"):
         cf.plan(cf.fit([bar(), replace(bar(), name="2")], pool=True))
+
+
+def test_what_is_to_be_settled_first_is_said_by_plan_and_check_alike() -> None:
+    """Creep that speeds up, and a load that came off unnoted: no reading is ranked, and no number stands first."""
+    still = bar()
+    faster = {3 * DAY: 0.3, 5 * DAY: 1.5}
+    speeding = replace(still, readings=tuple(replace(r, value=r.value + faster.get(r.time, 0.0)) for r in still.readings))
+    unnoted = replace(bar(unload=True), steps=still.steps)
+    texts = []
+    for run, words in ((speeding, "speeds up"), (unnoted, "whether and when the load came off")):
+        fitted = fit(run, models=["findley"])
+        plan, listed = cf.plan(fitted), cf.next_reading(fitted)
+        assert not plan.best
+        assert not plan.more
+        assert not listed.suggestions
+        assert plan.why == listed.why
+        assert words in plan.why
+        assert plan.withheld == plan.to_dict()["withheld"] == cf.forecast(fitted, "1 year").withheld
+        texts.append(cf.text(plan))
+        assert "rests most" not in texts[-1]
+    assert "today" not in texts[0]
+    assert texts[1].index("contradict") < texts[1].index("today")  # there is a number, which is not relied on
+
+
+def test_the_worth_of_readings_is_told_in_one_measure(loaded: Fit) -> None:
+    plan = cf.plan(loaded)
+    said = " ".join(cf.text(plan).split())
+    for choice in plan.best:
+        assert f"Expected to take off {100 * choice.narrowing:.0f} % of the doubt." in said
+    assert said.count("as wide as now") == 1
+    assert "The doubt is the standard deviation of the logarithm" in said

@@ -108,7 +108,7 @@ class PlannedTest(Shown):
     def headline(self) -> str:
         return (
             f"{self.label}, {self.load.text} for {show_time(self.unload_at)}: the deformation at {show_time(self.by)} to "
-            f"±{100.0 * self.proposal.typical:.0f} % typically, level {self.level:g}"
+            f"±{100.0 * self.proposal.typical:.0f} % typically, as tried on paper, level {self.level:g}"
         )
 
     @property

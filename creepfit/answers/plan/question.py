@@ -8,6 +8,7 @@ from typing import Literal, get_args
 
 import numpy as np
 
+from creepfit.answers.materials.comparison import ONE_SPECIMEN
 from creepfit.answers.outlook import outlook
 from creepfit.answers.specimen.permanent_set import lasting
 from creepfit.answers.specimen.recovery import unloading_of
@@ -22,9 +23,6 @@ from creepfit.units import show_time
 
 Kind = Literal["forecast", "set", "limit", "compare"]
 KINDS: tuple[str, ...] = get_args(Kind)
-
-ONE_SPECIMEN = 0.08
-"""Scatter between specimens of one material where one of each was tested, as in a comparison."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,6 +54,11 @@ class Question:
     def is_size(self) -> bool:
         """Whether a size is asked for, and not a yes or no."""
         return self.asked.kind == "size"
+
+    @property
+    def spoken_of(self) -> float:
+        """Latest time that the answer says something of, s; 0 for a set, which is a bound of what was read."""
+        return 0.0 if self.kind == "set" else self.by
 
 
 def question(

@@ -9,11 +9,13 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from creepfit.answers.doubts.collected import no_number
 from creepfit.answers.heading import heading
 from creepfit.answers.interval import Interval, interval
 from creepfit.answers.plan.hours import WorkingHours, time_words
 from creepfit.answers.plan.question import Kind, Question, question
 from creepfit.answers.plan.ways import Way, ways
+from creepfit.answers.specimen.schedule import LEAST, to_settle_first
 from creepfit.answers.specimen.shares import shares
 from creepfit.answers.wording import clock_time
 from creepfit.asked import asked_time
@@ -29,9 +31,6 @@ if TYPE_CHECKING:
 MORE_DAYS = (1.0, 5.0, 20.0)
 MOST = 3
 """Readings that are chosen together at most."""
-
-LEAST = 0.03
-"""An expected narrowing below this share is no advice: it is within the error of the average."""
 
 CLEARLY = 1.1
 """One way tells more than another where it leaves less than 1/1.1 of its doubt."""
@@ -126,8 +125,8 @@ class RunningPlan(Shown):
     more : tuple of MoreDays
     unloading : str or None
         Whether taking the load off tells more than waiting; None where it is off already.
-    rests_on : str
-        What the doubt is made of most.
+    rests_on : str or None
+        What the doubt is made of most; None where `why` names something to be settled first.
     """
 
     fit: Fit = field(repr=False)
@@ -137,12 +136,18 @@ class RunningPlan(Shown):
     best: tuple[Choice, ...]
     more: tuple[MoreDays, ...]
     unloading: str | None
-    rests_on: str
+    rests_on: str | None
     why: str | None
 
     @property
     def headline(self) -> str:
         return f"{self.fit.label}, {self.question.words}: {self.best[0].text if self.best else self.why}"
+
+    @property
+    def withheld(self) -> str | None:
+        """Why the answer by today's readings is not to stand first, as in a forecast; else None."""
+        found = no_number(self.fit, self.question.spoken_of)
+        return None if found is None else found.text
 
     def table(self) -> DataFrame:
         """One row for the best one, two and three readings."""
@@ -162,6 +167,7 @@ class RunningPlan(Shown):
             "by_h": self.question.by / HOUR,
             "unit": self.fit.unit if self.question.is_size else "1",
             "now": now,
+            "withheld": self.withheld,
             "doubt": self.doubt,
             "best": [c.to_dict() for c in self.best],
             "why": self.why,
@@ -201,6 +207,10 @@ def plan_running(
     """
     found = question(fit, kind, by, limit, other)
     span = asked_time(within, "within")
+    now = interval(found.values, fit.level) if found.is_size else float(np.mean(found.values))
+    first = to_settle_first(fit, found.spoken_of)
+    if first is not None:
+        return RunningPlan(fit, found, now, found.asked.now, (), (), None, None, first)
     open_ways = ways(found.fit, found.asked, span, WorkingHours() if hours is None else hours)
     ranked = [_choices(found, way, range(way.times.size)) for way in open_ways]
     best = [
@@ -209,7 +219,6 @@ def plan_running(
     ]
     chosen = _worth_more([c for c in best if c is not None])
     more = tuple(_more(found, open_ways, days) for days in MORE_DAYS if days * DAY <= 1.001 * span)
-    now = interval(found.values, fit.level) if found.is_size else float(np.mean(found.values))
     why = None if chosen else _no_advice(found, open_ways)
     return RunningPlan(
         fit, found, now, found.asked.now, chosen, more, _unloading(found, open_ways, more), _rests_on(found), why

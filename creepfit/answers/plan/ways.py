@@ -8,9 +8,10 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from creepfit.answers.plan.hours import WorkingHours
+from creepfit.answers.specimen.schedule import unloaded_now
 from creepfit.inference.preposterior import Asked, FurtherReadings
 from creepfit.inference.run_fit import Fit
-from creepfit.mechanics.loading import Array, LoadHistory
+from creepfit.mechanics.loading import Array
 from creepfit.units import DAY, HOUR, MINUTE
 
 OFFSETS = (
@@ -70,11 +71,9 @@ def ways(fit: Fit, asked: Asked, within: float, hours: WorkingHours) -> tuple[Wa
     times = _kept(run.began, last, LATER_THAN * last, within, hours)
     if times.size:
         found.append(Way(None, 0.0, times, FurtherReadings.of(asked, fit, loaded, times)))
-    acting = float(run.history.until(last).change.sum())
-    unloaded = LoadHistory.joined([own.until(last), LoadHistory.held(-acting, last)])
     times = _kept(run.began, last, last, within, hours)
     if times.size:
-        found.append(Way(last, last, times, FurtherReadings.of(asked, fit, unloaded, times)))
+        found.append(Way(last, last, times, FurtherReadings.of(asked, fit, unloaded_now(fit), times)))
     return tuple(found)
 
 

@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
-from creepfit.answers.doubts.collected import about_fit
+from creepfit.answers.doubts.collected import about_fit, no_number
+from creepfit.answers.doubts.slips import WITHHELD_BEYOND
 from creepfit.answers.heading import heading
 from creepfit.answers.outlook import outlook
 from creepfit.asked import asked_time
@@ -140,8 +141,9 @@ def next_reading(fit: Fit, by: str | float = "1 year", count: int = 5) -> Schedu
     """
     fit = asked_fit(fit)
     horizon = min(asked_time(by, "by"), fit.horizon)
-    if any(doubt.code == "load-came-off" for doubt in about_fit(fit)):
-        return Schedule((), horizon, "first note whether and when the load came off: what to read next depends on it", fit)
+    first = to_settle_first(fit, horizon)
+    if first is not None:
+        return Schedule((), horizon, first, fit)
     whole = with_set_to_come(fit)
     asked = Asked.response(outlook(whole).response(np.array([horizon])).draws[:, 0])
     found = []
@@ -153,6 +155,25 @@ def next_reading(fit: Fit, by: str | float = "1 year", count: int = 5) -> Schedu
     kept = _apart([s for s in found if s.narrowing >= LEAST])[:count]
     why = None if kept else f"no single reading is expected to narrow the forecast by {100.0 * LEAST:g} % or more"
     return Schedule(kept, horizon, why, fit)
+
+
+def to_settle_first(fit: Fit, time: float) -> str | None:
+    """Why no reading is advised for an answer about a time [s] before something else is settled; None where nothing is."""
+    if any(doubt.code == "load-came-off" for doubt in about_fit(fit)):
+        return "first note whether and when the load came off: what to read next depends on it"
+    doubt = no_number(fit, time)
+    if doubt is None:
+        return None
+    if doubt.code in WITHHELD_BEYOND:
+        return "creep speeds up, and every model slows down: none can say what a reading would tell"
+    return "first settle what is asked about sizes, columns or gauge: what a reading would tell depends on it"
+
+
+def unloaded_now(fit: Fit) -> LoadHistory:
+    """What acts on the specimen where all that was put on is taken off at the last reading; a preload stays."""
+    last = float(fit.observed.times[-1])
+    added = float(fit.run.history.until(last).change.sum())
+    return LoadHistory.joined([fit.observed.history.until(last), LoadHistory.held(-added, last)])
 
 
 def _apart(ranked: list[Suggestion]) -> tuple[Suggestion, ...]:
@@ -174,9 +195,7 @@ def _candidates(fit: Fit) -> list[tuple[Place, LoadHistory, Array, float]]:
     out: list[tuple[Place, LoadHistory, Array, float]] = []
     if off is None or off >= last:
         out.append(("later", own if off is None else own.until(off), _later(last), 0.0))
-        added = float(run.history.until(last).change.sum())
-        unloaded = LoadHistory.joined([own.until(last), LoadHistory.held(-added, last)])
-        out.append(("after unloading", unloaded, last + np.array([*AFTER_UNLOADING, end]), last))
+        out.append(("after unloading", unloaded_now(fit), last + np.array([*AFTER_UNLOADING, end]), last))
     else:
         since = np.array([2.0, 4.0]) * (last - off)
         out.append(("after unloading", own, off + since, off))

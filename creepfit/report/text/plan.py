@@ -8,7 +8,8 @@ from creepfit.answers.plan.load import load_words
 from creepfit.answers.plan.proposal import PlannedTest
 from creepfit.answers.plan.running import Choice, PlannedReading, RunningPlan
 from creepfit.answers.wording import size_with_range
-from creepfit.report.text.pieces import paragraph, percent, table
+from creepfit.report.text.first_words import contradiction, instead_of_a_forecast
+from creepfit.report.text.pieces import listed, paragraph, percent, table
 from creepfit.units import show_time
 
 NOT_IN_IT = (
@@ -29,11 +30,21 @@ def running_text(plan: RunningPlan) -> str:
         lines += ["", "What more days would buy, with up to three readings", *_more(plan)]
         if plan.unloading:
             lines += ["", *paragraph(f"{plan.unloading[0].upper()}{plan.unloading[1:]}.")]
-    lines += ["", *paragraph(f"The doubt rests most on {plan.rests_on}.")]
+    if plan.rests_on:
+        lines += ["", *paragraph(f"The doubt rests most on {plan.rests_on}.")]
     return "\n".join(lines)
 
 
 def _now(plan: RunningPlan) -> str:
+    asked = plan.question
+    withheld = instead_of_a_forecast(plan.fit, asked.spoken_of, show_time(asked.by))
+    if withheld is not None:
+        return withheld
+    unreliable = contradiction(plan.fit)
+    return _today(plan) if unreliable is None else f"{unreliable} {_today(plan)}"
+
+
+def _today(plan: RunningPlan) -> str:
     asked = plan.question
     if isinstance(plan.now, Interval):
         return f"Asked for is {asked.words}, today {size_with_range(plan.now, plan.fit.unit)}, {percent(plan.fit.level)}."
@@ -48,17 +59,25 @@ def _best(plan: RunningPlan) -> list[str]:
     names = ("The best next reading", "The best two together", "The best three together")
     for choice in plan.best:
         lines += paragraph(f"{names[len(choice.readings) - 1]}: {choice.text}. {_worth(plan, choice)}", "", "  ")
+    if plan.question.is_size:
+        lines += paragraph(_measure(plan))
     return lines
+
+
+def _measure(plan: RunningPlan) -> str:
+    """What the doubt is, and what becomes of the interval, which tells of something else."""
+    whole = "standard deviation" if plan.question.kind == "set" else "standard deviation of the logarithm"
+    widths = [f"{100.0 * c.width:.0f}" for c in plan.best if c.width is not None]
+    return (
+        f"The doubt is the {whole}, in which what is unlikely but far off counts too. The {percent(plan.fit.level)} "
+        f"interval, which leaves that out, is expected to become {listed(widths)} % as wide as now."
+    )
 
 
 def _worth(plan: RunningPlan, choice: Choice) -> str:
     if not plan.question.is_size:
         return f"Expected: deciding then is wrong with a probability of {_chance(choice.doubt)}."
-    width = ""
-    if choice.width is not None and choice.width < 1.0:
-        width = f", and the {percent(plan.fit.level)} interval {100.0 * choice.width:.0f} % as wide"
-    of = "its standard deviation" if plan.question.kind == "set" else "the standard deviation of its logarithm"
-    return f"Expected: {of} {100.0 * choice.narrowing:.0f} % smaller{width}."
+    return f"Expected to take off {100.0 * choice.narrowing:.0f} % of the doubt."
 
 
 def _more(plan: RunningPlan) -> list[str]:
