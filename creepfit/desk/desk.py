@@ -97,6 +97,7 @@ class Desk:
 
     def part(self, name: str) -> Part:
         """Read a part file of the folder."""
+        self.folder.files_of(name)
         return read_part(self.folder.path(name))
 
 

@@ -89,7 +89,7 @@ def _section(name: str, part_name: str) -> Section:
     asked, folder = asked_of(), desk().folder
     files, run = folder.run_state(name), run_of(name)
     part = desk().part(part_name) if part_name else None
-    state = token(files, str(asked), "" if part is None else folder.state([folder.path(part_name)]))
+    state = token(files, str(asked), "" if part is None else folder.run_state(part_name))
     found = desk().worker.ask(
         f"whole {name} {part_name}", state, lambda: whole(FITS.of(run, files), asked, part, pictures=True), LONGEST_WAIT
     )

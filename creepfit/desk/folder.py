@@ -7,6 +7,7 @@ import threading
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from creepfit.errors import InputError
 from creepfit.inference.sources import SHEET
@@ -89,24 +90,35 @@ class Folder:
         return file, sheet
 
     def files_of(self, name: str) -> tuple[Path, ...]:
-        """Return the files a run is made of: its own, and that of its readings.
+        """Return the files a run or a part is made of: its own, and those it names.
 
         Raises
         ------
         InputError
-            As `path`; a run file that cannot be read, or that takes readings from outside the folder.
+            As `path`; a file that cannot be read, or that takes something from outside the folder.
         """
         file, _ = self.split(name)
         path = self.path(file)
         if path.suffix.casefold() != ".toml":
             return (path,)
-        readings = read_toml(path, file).get("readings")
-        own = readings.get("file") if isinstance(readings, dict) else None
-        if not isinstance(own, str):
-            return (path,)
-        beside = self.root / own
-        self.check_within(beside, own)
-        return (path, beside) if beside.is_file() else (path,)
+        return (path, *self.files_in(read_toml(path, file)))
+
+    def files_in(self, data: Mapping[str, Any]) -> tuple[Path, ...]:
+        """Return the files that the tables of a run or a part name: its readings, its climate.
+
+        Raises
+        ------
+        InputError
+            One of them is outside the folder.
+        """
+        found = []
+        for table in (data.get(name) for name in ("readings", "climate")):
+            named = table.get("file") if isinstance(table, dict) else None
+            if isinstance(named, str):
+                beside = self.root / named
+                self.check_within(beside, named)
+                found += [beside] if beside.is_file() else []
+        return tuple(found)
 
     def state(self, paths: Iterable[Path]) -> str:
         """Return what stands for the content of files, all together."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from dataclasses import replace
 from typing import Any
 
 from flask import Blueprint, Response, jsonify, redirect, render_template, request, url_for
@@ -18,6 +19,7 @@ from creepfit.errors import CreepfitError, InputError
 from creepfit.records.editing.toml_form import START
 from creepfit.records.file_content import decoded, read_toml
 from creepfit.records.form_fields import part_mistakes, part_tables
+from creepfit.records.part import Part
 from creepfit.records.part_files import build_part
 from creepfit.report.figures.described import described_figure
 from creepfit.report.figures.saving import slug
@@ -80,7 +82,7 @@ def drawing_file() -> Response:
     """The drawing of a part file, as SVG or PNG."""
     name, folder = request.args.get("part", ""), desk().folder
     part, kind = desk().part(name), "png" if request.args.get("kind") == "png" else "svg"
-    state = token(folder.state([folder.path(name)]), kind)
+    state = token(folder.run_state(name), kind)
 
     def drawn() -> bytes:
         drawing = described_figure(part)
@@ -100,7 +102,29 @@ def _asked() -> tuple[str, str]:
 
 
 def _checked(text: str, name: str, values: dict[str, Any]) -> FilledForm:
-    return form_of(text, part_tables(), values, lambda data: part_mistakes(data, name or "part"))
+    def mistakes(data: dict[str, Any]) -> list[InputError]:
+        try:
+            desk().folder.files_in(data)
+        except InputError as error:
+            return [error]
+        own = _own_path(name)
+        return [
+            InputError(e.problem, file=None if e.file == own else e.file, key=e.key, found=e.found, expected=e.expected)
+            for e in part_mistakes(data, own)
+        ]
+
+    form = form_of(text, part_tables(), values, mistakes)
+    within = {place: said.replace(f"{desk().folder.root}/", "") for place, said in form.mistakes.items()}
+    return replace(form, mistakes=within)
+
+
+def _own_path(name: str) -> str:
+    """The path of the part's file, from which others that it names are found."""
+    return str(desk().folder.root / (name or "part.toml"))
+
+
+def _part_of(form: FilledForm, path: str) -> Part:
+    return build_part(tomllib.loads(form.text), path)
 
 
 def _file_name(form: FilledForm, name: str) -> str:
@@ -123,9 +147,10 @@ def _question() -> Asked:
 
 def _drawing(form: FilledForm, name: str) -> Markup:
     """The part to scale, as described."""
+    own = _own_path(name)  # known to this request, not to the worker
 
     def drawn() -> str:
-        drawing = described_figure(build_part(tomllib.loads(form.text), name or "part"))
+        drawing = described_figure(_part_of(form, own))
         return inline(drawing, "sketch", str(escape(drawing.alt)))
 
     state = token(form.text)
@@ -146,10 +171,11 @@ def _answer(form: FilledForm, name: str, wait: float) -> str:
         return render_template("part_answer.html", content=None, error="", current=False, waiting=False)
     try:
         files = desk().folder.run_state(material)
-        run, part = run_of(material), build_part(tomllib.loads(form.text), name or "part")
+        beside = desk().folder.state(desk().folder.files_in(tomllib.loads(form.text)))
+        run, part = run_of(material), _part_of(form, _own_path(name))
     except CreepfitError as failure:
         return render_template("part_answer.html", content=None, error=desk().said(failure), current=True, waiting=False)
-    state = token(files, form.text, str(asked))
+    state = token(files, form.text, beside, str(asked))
     found = desk().worker.ask(
         f"part {name} {material}", state, lambda: part_answered(part, FITS.of(run, files), asked), wait
     )

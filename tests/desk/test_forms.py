@@ -220,3 +220,14 @@ def test_a_part_is_drawn_answered_and_saved(browser: Browser, folder: Path) -> N
     assert browser.post("/part", button="save", **form).status_code == 302
     assert read_part(folder / "bracket.toml").file
     assert (folder / "bracket.toml").read_text(encoding="utf-8") == text.replace("14.0 +- 0.1 mm", "18 mm")
+
+
+def test_a_climate_is_read_beside_its_part_and_nowhere_else(browser: Browser, folder: Path) -> None:
+    text = (folder / "bracket.toml").read_text(encoding="utf-8").replace('temperature = "22 degC"\n', "")
+    (folder / "shed.csv").write_text("time [h],temperature [degC]\n0,18\n12,30\n24,18\n", encoding="utf-8")
+    for named, said in (("shed.csv", ""), ("gone.csv", "No such file"), ("../shed.csv", "leads out of the folder")):
+        (folder / "bracket.toml").write_text(f'{text}\n[climate]\nfile = "{named}"\nrepeats = true\n', encoding="utf-8")
+        page = browser.get("/part?part=bracket.toml").text
+        assert ("<svg" in page) == (not said)
+        assert said in page
+        assert str(folder) not in page
