@@ -66,10 +66,10 @@ def test_a_mistyped_reading_is_doubted_before_it_is_saved(browser: Browser, fold
 def test_what_comes_after_a_reading_is_what_its_card_says_once_it_is_saved(browser: Browser) -> None:
     form = {"run": "small.toml", "value": "0.158 mm", "at": "2 d"}
     live = json.loads(browser.post("/today/doubt", **form).text)["html"]["doubt"]
-    before = re.search(r"After this reading: ([^<]+)<", live)
+    before = re.search(r"After this reading, by the usual schedule: ([^<]+)<", live)
     assert before is not None
     browser.post("/today", what="reading", **form)
-    card = re.search(r"Next: ([^<]+)<", browser.get("/today?run=small.toml").text)
+    card = re.search(r"By the usual schedule: ([^<]+)<", browser.get("/today?run=small.toml").text)
     assert card is not None
     assert before[1].replace("\u00a0", " ") == card[1]
     assert card[1].startswith("read 5 d after loading and take the load off")
