@@ -22,7 +22,6 @@ HOOK: tuple[Segment, ...] = (
     Arc(section=FLAT, radius=20.0, angle=-150.0),
     Straight(section=ROD, length=30.0, turn=20.0),
 )
-ARCS = [(90.0, np.pi / 4, 0.75 * np.pi - 2), (180.0, np.pi / 2, 1.5 * np.pi)]
 SPATIAL: tuple[Segment, ...] = (HOOK[0], replace(HOOK[1], out=70.0), replace(HOOK[2], out=-25.0))
 
 
