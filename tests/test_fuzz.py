@@ -2,21 +2,11 @@
 
 from __future__ import annotations
 
-import importlib.util
-import sys
 import warnings
 from pathlib import Path
 
+import fuzz
 import pytest
-
-PLACE = Path(__file__).parent / "benchmarks" / "fuzz.py"
-SPEC = importlib.util.spec_from_file_location("fuzz", PLACE)
-assert SPEC is not None
-assert SPEC.loader is not None
-fuzz = importlib.util.module_from_spec(SPEC)
-sys.modules["fuzz"] = fuzz
-sys.path.insert(0, str(PLACE.parent))  # the commands stand beside it
-SPEC.loader.exec_module(fuzz)
 
 
 @pytest.mark.parametrize("number", range(100))

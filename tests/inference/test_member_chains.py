@@ -5,20 +5,9 @@ Allowed beside the chain's own error: what cells of a grid leave out, which the 
 
 from __future__ import annotations
 
-import importlib.util
-import sys
-from pathlib import Path
-
+import member_chains
 import numpy as np
 import pytest
-
-PLACE = Path(__file__).parents[1] / "benchmarks" / "member_chains.py"
-SPEC = importlib.util.spec_from_file_location("member_chains", PLACE)
-assert SPEC is not None
-assert SPEC.loader is not None
-member_chains = importlib.util.module_from_spec(SPEC)
-sys.modules["member_chains"] = member_chains
-SPEC.loader.exec_module(member_chains)
 
 CHOSEN = {"power family": 0.0, "power family with flow": None, "Burgers": None, "standard linear solid": 0.0}
 

@@ -5,31 +5,13 @@ The engine is tests/benchmarks/parameter_recovery.py, which says what the best f
 
 from __future__ import annotations
 
-import importlib.util
-import sys
-from pathlib import Path
-from types import ModuleType
-
 import numpy as np
+import parameter_recovery as engine
 import pytest
 
 from creepfit.models.zener import Zener
 
 RUNS = 60
-
-
-def load_engine() -> ModuleType:
-    path = Path(__file__).parents[1] / "benchmarks" / "parameter_recovery.py"
-    spec = importlib.util.spec_from_file_location("parameter_recovery", path)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[spec.name] = module  # dataclasses look their module up there
-    spec.loader.exec_module(module)
-    return module
-
-
-engine = load_engine()
 
 
 @pytest.mark.parametrize("name", list(engine.MODELS))
