@@ -12,7 +12,9 @@ from creepfit.errors import InputError
 from creepfit.inference.fitting import fit
 from creepfit.inference.known import DEPARTURE, KnownFit, fit_known
 from creepfit.inference.priors import Priors
+from creepfit.inference.tested import late_columns, steeper_column
 from creepfit.mechanics.loading import Array, LoadHistory
+from creepfit.mechanics.long_history import Superposition
 from creepfit.mechanics.specimen import Direct
 from creepfit.records.run import Gauge, LoadStep, Reading, Run
 from creepfit.units import DAY, HOUR
@@ -53,6 +55,27 @@ def taught() -> KnownFit:
     return fit_known(run_of("new", SHORT, whole=1.12, creep=1.08), [run_of("old", LONG, 1)], priors=ALONE)
 
 
+def test_ways_to_depart_are_one_a_decade_after_the_last_reading() -> None:
+    """A larger exponent by the slope of the power family in n; late growth by its series, of next to nothing before."""
+    last = 5 * DAY
+    times = last * np.array([0.001, 0.1, 1.0, 10.0, 100.0])
+    held = Superposition(LoadHistory.held(1.0), times)
+
+    def grown(n: float) -> Array:
+        return np.asarray(((1.0 + times) ** n - 1.0) / ((1.0 + last) ** n - 1.0))
+
+    slope = grown(0.16 + 1e-5) - grown(0.16 - 1e-5)
+    column = steeper_column(held, last)
+    assert column == pytest.approx(slope / slope[3], rel=2e-3, abs=1e-9)
+    assert column[1] < column[2] == 0.0
+    late, flow = late_columns(held, last)
+    assert (late[3], flow[3]) == (pytest.approx(1.0), pytest.approx(1.0))
+    x = 0.2
+    assert late[1] == pytest.approx(x**3 / 6.0 / np.log(21.0), rel=0.2)
+    assert flow[1] == pytest.approx(x**2 / 2.0 / 19.0, rel=0.1)
+    assert flow[4] == pytest.approx(199.0 / 19.0)
+
+
 def test_the_answer_is_the_tested_specimens_and_narrower(taught: KnownFit) -> None:
     truth = strain(ENDS, whole=1.12, creep=1.08)
     low, median, high = ends(taught)
@@ -77,6 +100,17 @@ def test_what_no_model_has_is_taken_from_the_known_run() -> None:
     assert low[0] < truth[0] < high[0]
     # as far again as the known run went, what it owes to flow and what to a steeper power is open
     assert 0.98 * low[1] < truth[1] < high[1]
+
+
+@pytest.mark.parametrize("n", [0.13, 0.17])
+def test_a_specimen_with_an_exponent_of_its_own_goes_on_by_it(n: float) -> None:
+    """The known run has 0.15, by which it would have 4 % more or less after 400 d."""
+    found = fit_known(run_of("new", SHORT, n=n), [run_of("old", LONG, 1)], priors=ALONE)
+    low, median, high = ends(found)
+    truth = strain(ENDS, n=n)
+    assert found.used
+    assert ((low < truth) & (truth < high)).all()
+    assert median == pytest.approx(truth, rel=0.01)
 
 
 def test_readings_of_the_specimen_are_its_own(taught: KnownFit) -> None:

@@ -10,7 +10,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from creepfit.inference.warmth import UsualGrowth, Warming
 from creepfit.mechanics.temperature import YEAR, Climate, ShiftLaw, WarmClock, arrhenius_shift, wlf_shift
 
 DAY = 86400.0
@@ -67,17 +66,6 @@ def test_above_the_glass_transition_the_clock_is_that_of_williams_landel_and_fer
     assert float(warm(np.array(DAY))) == pytest.approx(DAY * ratio)
     half = WarmClock(Climate.constant(60.0), 20.0, 0.5, ShiftLaw(transition=-10.0))
     assert float(half(np.array(DAY))) == pytest.approx(DAY * ratio**0.5)
-
-
-def test_the_hottest_hours_are_named() -> None:
-    def words(climate: Climate) -> str:
-        return Warming(climate, 22.0, UsualGrowth()).text
-
-    year = Climate.of_hours([(35.0, 200.0), (20.0, 5000.0), (10.0, 2000.0)])
-    assert words(year) == "between 10 and 35 °C, at its hottest (200 h a year above 32 °C; tested at 22 °C)"
-    # a straight line over 20 K in 12 h each way: 3 K of it take 1.8 h, twice a day
-    assert "3.6 h a day above 33 °C" in words(Climate.daily(16.0, 36.0))
-    assert words(Climate.constant(30.0)) == "at 30 °C (tested at 22 °C)"
 
 
 def test_hours_of_a_year_are_all_there() -> None:
