@@ -63,6 +63,12 @@ def test_what_readings_are_promised_to_tell_is_what_refits_with_them_find(loaded
         assert few.doubt(taken) == pytest.approx(refitted, rel=0.25)
 
 
+def test_what_is_known_today_is_what_the_forecast_says() -> None:
+    """The draws that readings are planned on have a set still to come in them, and no rule for ageing."""
+    found = fit(bar())
+    assert cf.plan(found).now == cf.forecast(found, ["1 year"]).rows[0].interval
+
+
 def test_more_readings_tell_more_and_the_same_seed_says_the_same(loaded: Fit) -> None:
     plan = cf.plan(loaded)
     gains = [c.narrowing for c in plan.best]

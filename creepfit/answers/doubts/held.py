@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from creepfit.answers.doubts.catalogue import held as words
+from creepfit.answers.doubts.readings import came_off_by_the_end
 from creepfit.answers.interval import Caution
 from creepfit.answers.part.checks import HeldChecks
 from creepfit.inference.fitting import Fit
@@ -50,7 +51,12 @@ def _time(fit: Fit, checks: HeldChecks, latest: float) -> Iterator[Caution]:
     if checks.beyond <= FREE * (1.0 + 1e-9):
         return
     yield words.FAR_BEYOND_TEST(
-        asked=latest, beyond=checks.beyond, test=fit.run.test_length, guess=checks.beyond > MOST, tenth=latest / FREE
+        asked=latest,
+        beyond=checks.beyond,
+        test=fit.run.test_length,
+        guess=checks.beyond > MOST,
+        until=latest / FREE,
+        came_off=came_off_by_the_end(fit.run),
     )
 
 

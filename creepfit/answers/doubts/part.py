@@ -10,6 +10,7 @@ from creepfit.answers.doubts.frame import frame_doubts
 from creepfit.answers.doubts.part_bent import bent_doubts, turning_frame
 from creepfit.answers.doubts.part_shape import FALLS, shape_doubts
 from creepfit.answers.doubts.printing import print_doubts
+from creepfit.answers.doubts.readings import came_off_by_the_end
 from creepfit.answers.interval import Caution
 from creepfit.answers.part.checks import PartChecks
 from creepfit.answers.part.response import PartResponse
@@ -88,7 +89,8 @@ def _time(response: PartResponse, checks: PartChecks) -> Iterator[Caution]:
         beyond=checks.beyond,
         test=response.fit.run.test_length,
         guess=checks.beyond > MOST,
-        tenth=_rounded(checks.strain_time / FREE),
+        until=_rounded(checks.strain_time / FREE),
+        came_off=came_off_by_the_end(response.fit.run),
     )
 
 

@@ -8,6 +8,7 @@ from typing import Literal, get_args
 
 import numpy as np
 
+from creepfit.answers.interval import Interval
 from creepfit.answers.materials.comparison import ONE_SPECIMEN
 from creepfit.answers.outlook import outlook
 from creepfit.answers.specimen.permanent_set import lasting
@@ -41,6 +42,8 @@ class Question:
         Time it is asked for, s.
     words : str
         What is asked, to stand in a sentence: "the deflection at 1 year".
+    forecast : Interval or None
+        The deformation as `forecast` gives it, so that one run has one answer; None where something else is asked.
     """
 
     kind: Kind
@@ -49,6 +52,7 @@ class Question:
     values: Array = field(repr=False)
     by: float
     words: str
+    forecast: Interval | None = None
 
     @property
     def is_size(self) -> bool:
@@ -117,7 +121,8 @@ def question(
         return Question(kind, whole, Asked(values, "verdict"), values, horizon, words)
     values = outlook(whole).response(np.array([horizon])).draws[:, 0]
     if limit is None:
-        return Question(kind, whole, Asked.response(values), values, horizon, f"the {fit.quantity} at {at}")
+        today = outlook(fit).response(np.array([horizon])).intervals(fit.level)[0]
+        return Question(kind, whole, Asked.response(values), values, horizon, f"the {fit.quantity} at {at}", today)
     allowed = asked_size(limit, "length" if fit.unit == "mm" else "strain", "limit")
     # the load is held, so the deformation is largest at the end of the life
     kept = (outlook(whole).toward * values < allowed).astype(float)

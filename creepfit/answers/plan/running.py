@@ -207,7 +207,8 @@ def plan_running(
     """
     found = question(fit, kind, by, limit, other)
     span = asked_time(within, "within")
-    now = interval(found.values, fit.level) if found.is_size else float(np.mean(found.values))
+    size = found.forecast or (interval(found.values, fit.level) if found.is_size else None)
+    now = float(np.mean(found.values)) if size is None else size
     first = to_settle_first(fit, found.spoken_of)
     if first is not None:
         return RunningPlan(fit, found, now, found.asked.now, (), (), None, None, first)

@@ -24,10 +24,11 @@ from creepfit.report.figures.style import (
     log_time,
     look,
     sheet,
+    shortened,
     title,
 )
 from creepfit.report.text.pieces import Unit, percent, several, shown_unit
-from creepfit.units import MINUTE, show_time
+from creepfit.units import MINUTE, show_number, show_time
 
 COLOURS = (BLUE, VERMILION, GREEN, PURPLE, ORANGE)
 DASHES = ("-", (0, (6, 2)), (0, (2, 1.5)), (0, (6, 2, 1.5, 2)))
@@ -70,7 +71,7 @@ def curves_figure(fits: Sequence[Fit], until: float) -> Drawing | None:
                 times, unit.factor * median, color=colour, linewidth=1.3, linestyle=DASHES[number % len(DASHES)], zorder=3
             )
             _read(ax, fit, by, unit, colour, MARKERS[number % len(MARKERS)])
-            labels.append((unit.factor * float(median[-1]), _short(fit.run.label), colour))
+            labels.append((unit.factor * float(median[-1]), shortened(fit.run.label, LONGEST), colour))
         if len(labels) <= MOST_NAMES:
             end_labels(ax, labels)
         else:
@@ -80,15 +81,10 @@ def curves_figure(fits: Sequence[Fit], until: float) -> Drawing | None:
     least, most = labels[int(np.argmin(heights))], labels[int(np.argmax(heights))]
     alt = (
         f"{by.capitalize()} of {several(len(fits), 'run')} over logarithmic time, readings and forecasts over one another. "
-        f"After {show_time(until)} the medians go from {unit_number(least[0])} {unit.name} for {least[1]} to "
-        f"{unit_number(most[0])} {unit.name} for {most[1]}."
+        f"After {show_time(until)} the medians go from {show_number(least[0])} {unit.name} for {least[1]} to "
+        f"{show_number(most[0])} {unit.name} for {most[1]}."
     )
     return Drawing("curves", "Creep curves over one another", alt, figure)
-
-
-def unit_number(size: float) -> str:
-    """A size in three digits."""
-    return f"{size:.3g}"
 
 
 def _shared(fits: Sequence[Fit]) -> str | None:
@@ -130,9 +126,6 @@ def _ends(labels: Sequence[tuple[float, str, str]], fits: Sequence[Fit]) -> list
         found.setdefault(colour, []).append(height)
         names.setdefault(colour, set()).add(fit.run.material)
     return [
-        (float(np.median(heights)), _short(", ".join(sorted(names[colour]))), colour) for colour, heights in found.items()
+        (float(np.median(heights)), shortened(", ".join(sorted(names[colour])), LONGEST), colour)
+        for colour, heights in found.items()
     ]
-
-
-def _short(label: str) -> str:
-    return label if len(label) <= LONGEST else f"{label[: LONGEST - 1]}…"

@@ -51,7 +51,7 @@ def rate_figure(found: Findings) -> Drawing | None:
     with look():
         figure, (ax,) = sheet(3.2, right=1.35)
         log_time(ax, float(start.min()) / 1.6, float(end.max()) * 1.5)
-        _log_axis(ax, low, high)
+        log_size(ax, low, high)
         for a, b, f in zip(start, end, floor, strict=True):
             ax.fill_between([a, b], [low, low], [max(f, low)] * 2, color=MUTED, alpha=0.2, linewidth=0.0)
         ax.hlines(np.maximum(shown, low), start, end, color=GREEN, linewidth=1.3)
@@ -75,20 +75,6 @@ def rate_figure(found: Findings) -> Drawing | None:
 def _per(test: float) -> tuple[float, str]:
     """The time a rate is quoted over: days, hours or minutes, by the length of the test."""
     return (DAY, "d") if test > 2.0 * DAY else (HOUR, "h") if test > 2.0 * HOUR else (MINUTE, "min")
-
-
-def _log_axis(ax, low: float, high: float) -> None:  # type: ignore[no-untyped-def]
-    from matplotlib.ticker import FixedFormatter, FixedLocator, NullLocator
-
-    if np.log10(high / low) <= 3.0:
-        log_size(ax, low, high)
-        return
-    ax.set_yscale("log")
-    ax.set_ylim(low, high)
-    marks = [10.0**d for d in range(int(np.ceil(np.log10(low))), int(np.floor(np.log10(high))) + 1)]
-    ax.yaxis.set_major_locator(FixedLocator(marks))
-    ax.yaxis.set_major_formatter(FixedFormatter([f"{m:g}" for m in marks]))
-    ax.yaxis.set_minor_locator(NullLocator())
 
 
 def _alt(found: Findings, rows: list[Increment], seen: np.ndarray, rate: np.ndarray, limit: float) -> str:

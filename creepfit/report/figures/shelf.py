@@ -8,7 +8,7 @@ from matplotlib.axes import Axes
 from creepfit.answers.interval import Interval
 from creepfit.answers.materials.shelf import CREEP_AT, MODULUS_AT, Shelf, ShelfRow
 from creepfit.errors import InputError
-from creepfit.report.figures.style import BLUE, FAR, MUTED, PAPER, VERMILION, Drawing, look, sheet
+from creepfit.report.figures.style import BLUE, FAR, MUTED, PAPER, VERMILION, Drawing, look, sheet, shortened
 from creepfit.report.text.pieces import percent, several, shown_unit
 from creepfit.units import show_time
 
@@ -46,7 +46,7 @@ def shelf_figure(found: Shelf) -> Drawing:
         _plain_marks(ax)
         for place, _ in enumerate(unknown):
             ax.text(0.01, place, "unknown", transform=ax.get_yaxis_transform(), va="center", fontsize=8.5, color=MUTED)
-        ax.set_yticks(range(len(found.rows)), [_short(row.label) for row in (*unknown, *order)])
+        ax.set_yticks(range(len(found.rows)), [shortened(row.label, LONGEST) for row in (*unknown, *order)])
         ax.set_ylim(-0.7, len(found.rows) - 0.3)
         when = "" if late is None else f" (round) and {show_time(CREEP_AT[late])} (square)"
         ax.set_xlabel(f"creep modulus [MPa] at 1 h{when}, {percent(found.level)} intervals")
@@ -90,10 +90,6 @@ def _plain_marks(ax: Axes) -> None:
     ax.xaxis.set_major_locator(FixedLocator(marks))
     ax.xaxis.set_major_formatter(FuncFormatter(lambda x, _: f"{x:g}"))
     ax.xaxis.set_minor_locator(NullLocator())
-
-
-def _short(label: str) -> str:
-    return label if len(label) <= LONGEST else f"{label[: LONGEST - 1]}…"
 
 
 def _alt(order: list[ShelfRow], unknown: list[ShelfRow], late: int | None) -> str:

@@ -127,6 +127,11 @@ def sheet(
     return figure, axes
 
 
+def shortened(label: str, most: int) -> str:
+    """A label in at most so many letters, with an ellipsis where some are left out."""
+    return label if len(label) <= most else f"{label[: most - 1]}…"
+
+
 def title(ax: Axes, text: str) -> None:
     """What the vertical axis shows, set level above it, where nobody has to turn the head."""
     ax.text(0.0, 1.0, text, transform=ax.transAxes, ha="left", va="bottom", color=MUTED, fontsize=9.0)
@@ -149,11 +154,12 @@ def log_time(ax: Axes, low: float, high: float) -> None:
 
 
 def log_size(ax: Axes, low: float, high: float) -> None:
-    """Logarithmic size with plain numbers at 1, 2 and 5."""
+    """Logarithmic size with plain numbers at 1, 2 and 5; beyond three decades at 1 alone."""
     ax.set_yscale("log")
     ax.set_ylim(low, high)
     decades = range(int(np.floor(np.log10(low))), int(np.ceil(np.log10(high))) + 1)
-    step = (1.0, 2.0, 5.0) if np.log10(high / low) > 0.6 else (1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0)
+    far = np.log10(high / low)
+    step = (1.0,) if far > 3.0 else (1.0, 2.0, 5.0) if far > 0.6 else (1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0)
     marks = [m * 10.0**d for d in decades for m in step if low <= m * 10.0**d <= high]
     ax.yaxis.set_major_locator(FixedLocator(marks))
     ax.yaxis.set_major_formatter(FixedFormatter([f"{m:g}" for m in marks]))

@@ -61,7 +61,7 @@ def temperature_figure(found: TemperatureDependence) -> Drawing:
         if shifted is not None:
             axes[0].set_xlabel("")
             _master(axes[1], found, fits, unit.factor, low, high)
-            title(axes[1], f"the same shifted to {show_number(found.reference)} °C")
+            title(axes[1], f"the same, shifted in time to {show_number(found.reference)} °C; a factor is left between them")
     return Drawing("temperature", "What warmth does", headline(found), figure)
 
 
@@ -76,7 +76,10 @@ def _readings(ax: Axes, fit: Fit, factor: float, colour: str, marker: str, speed
 
 
 def _master(ax: Axes, found: TemperatureDependence, fits: list[Fit], factor: float, low: float, high: float) -> None:
-    """All readings on the clock of the coolest temperature; what is not its own is shifted, not tested."""
+    """All readings on the clock of the coolest temperature; what is not its own is shifted, not tested.
+
+    Along time only: beside its clock warmth makes all of it grow by one factor, and bars differ.
+    """
     assert found.strength is not None
     log_size(ax, low, high)
     for k, fit in enumerate(fits):

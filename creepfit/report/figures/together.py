@@ -29,6 +29,7 @@ from creepfit.report.figures.style import (
     end_labels,
     look,
     sheet,
+    shortened,
     title,
 )
 from creepfit.report.text.compare import headline
@@ -82,7 +83,7 @@ def sizes_figure(rows: Rows, unit: Unit, axis: str, limit: float | None = None) 
                 number, (1.0, place), xycoords=("axes fraction", "data"),
                 xytext=(5, 0), textcoords="offset points", va="center", fontsize=8.5, annotation_clip=False,
             )  # fmt: skip
-        ax.set_yticks(range(len(rows)), [_short(label, LONGEST) for label, _, _ in reversed(rows)])
+        ax.set_yticks(range(len(rows)), [shortened(label, LONGEST) for label, _, _ in reversed(rows)])
         ax.set_ylim(-0.7, len(rows) - 0.3)
         ax.use_sticky_edges = False
         ax.margins(x=0.04)
@@ -94,10 +95,6 @@ def sizes_figure(rows: Rows, unit: Unit, axis: str, limit: float | None = None) 
                         textcoords="offset points", ha="center", va="bottom", color=TEXT[VERMILION],
                         fontsize=8.0)  # fmt: skip
     return figure
-
-
-def _short(label: str, most: int) -> str:
-    return label if len(label) <= most else f"{label[: most - 1]}…"
 
 
 def ratios_figure(found: Comparison) -> Drawing | None:
@@ -140,7 +137,7 @@ def _ratio_marks(axis: Axis, low: float, high: float) -> None:
 
 
 def _pair(ratio: Ratio) -> str:
-    return f"{_short(ratio.of, LONGEST)} /\n{_short(ratio.to, LONGEST)}"
+    return f"{shortened(ratio.of, LONGEST)} /\n{shortened(ratio.to, LONGEST)}"
 
 
 def isochronous_figure(found: Isochronous, name: str) -> Drawing:

@@ -14,14 +14,25 @@
   }
 
   function timeWords(seconds, count) {
+    // A year is only worth its name from two on, or as "1 year" and "1.5 years": 504 d says more than 1.4 years.
+    var tenths = seconds / 3155760, whole = tenths > 4.5 && Math.abs(tenths - Math.round(tenths)) < 1e-6;
     for (var i = 0; i < UNITS.length; i += 1) {
-      var size = UNITS[i][1];
-      if (seconds >= (size > 1e6 ? 0.995 : 0.9995) * size || size === 1) {
+      var size = UNITS[i][1], year = size > 1e6;
+      if (seconds >= 0.9995 * size * (year ? 2 : 1) || (year && whole) || size === 1) {
         var shown = plain(digits(seconds / size, count));
-        return shown + " " + (UNITS[i][0] === "years" && Number(shown) === 1 ? "year" : UNITS[i][0]);
+        return shown + " " + (year && Number(shown) <= 1 ? "year" : UNITS[i][0]);
       }
     }
     return "";
+  }
+
+  // When a limit is reached, in two digits and in days from a day on, as everywhere else on the page.
+  function roughTime(seconds) {
+    var count = Number((seconds / (seconds > 86400 ? 86400 : 1)).toPrecision(2)), minutes = count / 60;
+    if (seconds > 86400) { return count <= 99999 ? count + " d" : timeWords(86400 * count, 3); }
+    if (minutes !== Math.round(minutes)) { return count <= 999 ? count + " s" : timeWords(count, 3); }
+    if (minutes % 60 === 0) { return minutes / 60 + " h"; }
+    return minutes <= 119 ? minutes + " min" : Math.floor(minutes / 60) + " h " + minutes % 60 + " min";
   }
 
   var NAMES = {
@@ -206,7 +217,7 @@
       if (name === "time") {
         size = timeOf(text);
         if (!size) { return "no time: " + text + "; such as 90 d or 1.5 years"; }
-        return size < Math.exp(low) || size > data.horizon * 1.0001 ? "between " + timeWords(Math.exp(low), 2) + " and " + timeWords(data.horizon, 2) : size;
+        return size < Math.exp(low) || size > data.horizon * 1.0001 ? "between " + timeWords(Math.exp(low), 3) + " and " + timeWords(data.horizon, 3) : size;
       }
       found = /^\s*([-+]?[\d.,]+)\s*(\S*)\s*$/.exec(text);
       size = found ? Math.abs(Number(found[1].replace(",", "."))) : NaN;
@@ -253,7 +264,7 @@
       part("size").textContent = digits(size[1], 3) + " " + data.unit + " (" + percent + digits(size[0], 3) + " to " + digits(size[2], 3) + ")";
       raw(part("size"), size);
       function end(value) {
-        return value === Infinity ? "beyond " + data.farthest_words : value === 0 ? "at once" : timeWords(value, 2);
+        return value === Infinity ? "beyond " + data.farthest_words : value === 0 ? "at once" : roughTime(value);
       }
       var reach = life[0] === Infinity ? "beyond that too" : life[1] === Infinity ? "from " + end(life[0]) + " on" : end(life[0]) + " to " + end(life[2]);
       part("life").textContent = data.no_life || (end(life[1]) + " (" + percent + reach + ")");

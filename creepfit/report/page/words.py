@@ -19,8 +19,8 @@ from creepfit.report.page.findings import Findings
 from creepfit.report.text.first_words import contradiction, no_forecast
 from creepfit.report.text.forecast import headline as forecast_headline
 from creepfit.report.text.known import owed_sentence
-from creepfit.report.text.pieces import Unit, percent, shown_unit
-from creepfit.units import DAY, HOUR, MINUTE, YEAR, show_number, show_time
+from creepfit.report.text.pieces import Unit, percent, rough_time, shown_unit
+from creepfit.units import MINUTE, show_time
 
 STOPPED = {
     "no": "creep has not stopped",
@@ -142,20 +142,11 @@ def life_ends(life: Life) -> str:
 
 
 def life_words(life: Life, end: str) -> str:
-    """An end of a life in two digits; beyond the horizon it says so."""
+    """An end of a life as text says it; beyond the horizon it says so."""
     value: float | None = getattr(life, end)
     if value is None:
         return f"beyond {show_time(life.horizon)}"
-    return "at once" if value == 0.0 else about(value)
-
-
-def about(seconds: float) -> str:
-    """A time in two digits, in the unit that fits: "210 d"."""
-    for size, name in ((YEAR, "years"), (DAY, "d"), (HOUR, "h"), (MINUTE, "min")):
-        if seconds >= 0.995 * size:
-            number = show_number(seconds / size, digits=2)
-            return f"{number} {'year' if name == 'years' and number == '1' else name}"
-    return f"{show_number(seconds, digits=2)} s"
+    return "at once" if value == 0.0 else rough_time(value)
 
 
 def _stop_key(found: Findings) -> Key:

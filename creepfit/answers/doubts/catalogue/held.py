@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from creepfit.answers.doubts.catalogue.entry import GENERAL, Entry
+from creepfit.answers.doubts.catalogue.readings import LATER_UNDER_LOAD
 
 NOT_A_STRENGTH_CHECK = Entry(
     "not-a-strength-check",
@@ -33,7 +34,7 @@ FAR_BEYOND_TEST = Entry(
     "far-beyond-test",
     "{asked:time} is {beyond:2} times the test ({test:time}), {guess:more than the hundredfold that any extrapolation "
     "is good for: take it as a guess|beyond the preferred tenfold: models that agree in the test part there}.",
-    "readings up to {tenth:time}",
+    LATER_UNDER_LOAD,
     rank=320,
 )
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from creepfit.answers.doubts.catalogue.entry import GENERAL, Entry
+from creepfit.answers.doubts.catalogue.readings import LATER_UNDER_LOAD
 
 NOT_A_STRENGTH_CHECK = Entry(
     "not-a-strength-check",
@@ -41,7 +42,7 @@ FAR_BEYOND_TEST = Entry(
     "{asked:time} is {beyond:2} times the test ({test:time}), {guess:more than the hundredfold that any extrapolation "
     "is good for: take it as a guess, of unknown direction|beyond the preferred tenfold: the interval is wide because "
     "models that agree in the test part there}.",
-    "readings up to {tenth:time}",
+    LATER_UNDER_LOAD,
     rank=320,
 )
 
