@@ -195,7 +195,9 @@ def softening(
     behind = seconds * rate / MINUTE + rng.uniform(-THERMOMETER, THERMOMETER, DRAWS)
     start = curves[:, :1]
     temperature = _first(curves - start, grid, wanted) - behind
-    onset = _first(curves - line, grid, SEEN * noise) - behind
+    # where a curve begins to bend hangs on its shape, and the readings show it only from one to the next
+    apart = float(np.median(np.diff(degrees)))
+    onset = _first(curves - line, grid, SEEN * noise) - behind + rng.uniform(-apart, apart, DRAWS)
     hottest = float(degrees.max())
     why = None
     if np.isnan(temperature).mean() > 0.5 - level / 2.0:
