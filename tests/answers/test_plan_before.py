@@ -269,3 +269,19 @@ def test_the_command(tmp_path: Path) -> None:
         said = runner.invoke(main, slip)
         assert said.exit_code == 2, slip
         assert len(said.stderr.strip().splitlines()) == 1
+
+
+def test_titles_of_its_figures_are_not_cut(planned: cf.PlannedTest) -> None:
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+
+    from creepfit.report.figures.plan import timeline_figure, widths_figure
+
+    for drawing in (timeline_figure(planned), widths_figure(planned)):
+        canvas = FigureCanvasAgg(drawing.figure)
+        canvas.draw()
+        room = drawing.figure.bbox
+        for ax in drawing.figure.axes:
+            for text in ax.texts:
+                box = text.get_window_extent(canvas.get_renderer())
+                assert room.x0 <= box.x0
+                assert box.x1 <= room.x1, text.get_text()

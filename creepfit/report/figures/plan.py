@@ -42,7 +42,7 @@ def timeline_figure(plan: PlannedTest) -> Drawing:
         ax.set_yticks([])
         ax.grid(visible=False)
         ax.tick_params(labelbottom=False, length=0)
-        title(ax, "load, with readings under it (round) and without (square); shaded: somebody is there")
+        title(ax, "load; readings under it (round) and without; shaded: at work")
     count = len(plan.readings)
     alt = f"{plan.load.text} for {time_words(plan.unload_at)}, {count} readings, the last {time_words(end)} after loading."
     return Drawing("timeline", "When to be there", alt, figure)
@@ -66,7 +66,7 @@ def widths_figure(plan: PlannedTest) -> Drawing:
         marks = [m for m in (1, 2, 5, 10, 20, 50, 100, 200, 500) if low / 1.5 < m < 1.5 * high]
         ax.set_xticks(marks, [f"±{m} %" for m in marks])
         ax.minorticks_off()
-        title(ax, "half width: half of the specimens (dot), nine in ten (end); dashed: wanted")
+        title(ax, "half widths: half of the specimens (dot), nine in ten (end)")
     first = plan.proposal
     alt = (
         f"Half width ±{100.0 * first.typical:.0f} % for half of the specimens, ±{100.0 * first.poor:.0f} % for nine in ten."
