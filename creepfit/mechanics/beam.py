@@ -298,6 +298,8 @@ class Beam:
         return np.array([np.bincount(nodes.segment, part * nodes.weight, count) for part in integrands])
 
     def _mount(self, load: Load, unit: Load) -> float:
+        if self.root_compliance == 0.0:
+            return 0.0
         root = np.array([self.axis.start])
         moments = self.forces(load, root).moment * self.forces(unit, root).moment
         return self.root_compliance * float(moments[0])

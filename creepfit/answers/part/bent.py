@@ -8,6 +8,7 @@ little that only the size of its compliance is taken from it.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from copy import copy
 from dataclasses import dataclass
 
 import numpy as np
@@ -110,6 +111,12 @@ class BentSag:
         self._paths: list[_Path] = []
         self.lost = False
         """Whether a draw was asked for beyond the last equilibrium."""
+
+    def again(self) -> BentSag:
+        """The same without the paths that were followed: other draws follow their own."""
+        other = copy(self)
+        other._paths, other.lost = [], False
+        return other
 
     def extra(self, creep: CourseCreep, factor: Array | None = None) -> Array:
         """What bending far adds to the sag, mm, shape (N, T); `factor` (N,) multiplies all loads but its own weight."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from creepfit.answers.part.bent import BentSag
@@ -49,26 +51,45 @@ def factor_when_bent(bent: BentSag, creep: CourseCreep, lever: Leverage, limit: 
     return np.asarray(np.where(first == 0, 0.0, found))
 
 
-def worst_when_bent(
-    courses: Courses, beams: list[Beam], creep: CourseCreep, levers: list[Leverage], limit: float, worst: Array
-) -> Array:
+class BentBeams:
+    """A part's loads on the bent axes of beams of growing thickness, each worked out when first asked for."""
+
+    def __init__(self, courses: Courses, beams: Sequence[Beam]) -> None:
+        self._courses, self._beams = courses, beams
+        self._known: dict[int, BentSag] = {}
+
+    def __len__(self) -> int:
+        return len(self._beams)
+
+    def __getitem__(self, place: int) -> BentSag:
+        if place not in self._known:
+            self._known[place] = BentSag(self._courses, self._beams[place])
+        return self._known[place]
+
+    @property
+    def bends_far(self) -> bool:
+        """Whether bending far is followed for them: of beams, and not of frames."""
+        return isinstance(self._courses.part.body, Beam) and not isinstance(self._courses.part.body, Frame)
+
+
+def worst_when_bent(beams: BentBeams, creep: CourseCreep, levers: list[Leverage], limit: float, worst: Array) -> Array:
     """Largest sag of each draw for beams of growing thickness, shape (N, F); `worst` is that of the shapes as made.
 
     The thicker a beam, the less it sags and the less bending far adds, so only those near the limit are worked out:
     thicker ones keep it as they did, thinner ones are set to infinity.
     """
-    if not isinstance(courses.part.body, Beam) or isinstance(courses.part.body, Frame):
+    if not beams.bends_far:
         return worst
     found = worst.copy()
     low, high = 0, len(beams)  # from `high` on all are far under the limit
     while low < high:
         middle = (low + high) // 2
-        if BentSag(courses, beams[middle]).bound(creep) < UNDER * limit:
+        if beams[middle].bound(creep) < UNDER * limit:
             high = middle
         else:
             low = middle + 1
     for k in range(high - 1, -1, -1):
-        more = BentSag(courses, beams[k]).extra(creep)
+        more = beams[k].again().extra(creep)
         if not more.any() and worst[:, k].min() > limit:
             break
         found[:, k] = np.abs(creep.sag(*levers[k].all) + more).max(axis=1)

@@ -10,10 +10,10 @@ from scipy.optimize import brentq
 
 from creepfit.answers.interval import Interval
 from creepfit.answers.part.bent import bent_sag, upper_compliance
-from creepfit.answers.part.bent_keeping import worst_when_bent
+from creepfit.answers.part.bent_keeping import BentBeams, worst_when_bent
 from creepfit.answers.part.checks import segment_name, tested_stresses, worst_stress
 from creepfit.answers.part.keeping import Keeping, ScaledSize
-from creepfit.answers.part.loads import CourseCreep, Courses, Leverage
+from creepfit.answers.part.loads import CourseCreep, Leverage
 from creepfit.answers.part.response import PartResponse
 from creepfit.answers.specimen.limit import UNCHECKED
 from creepfit.errors import InputError
@@ -50,7 +50,8 @@ def keeping_thickness(
         return Keeping.unknown(life, level, "walls or bends leave no room for another thickness")
     levers = [response.courses.leverage(beam) for beam in beams.values()]
     factors, shapes = np.array(list(beams)), list(beams.values())
-    found = Predicted.of(_smallest_thickness(c, response.courses, shapes, levers, factors, limit) for c in creep).as_drawn()
+    bent = BentBeams(response.courses, shapes)
+    found = Predicted.of(_smallest_thickness(c, bent, levers, factors, limit) for c in creep).as_drawn()
     ends = found.ends(level)
     if not np.isfinite(ends[2]):
         why = f"not certain at any thickness up to {show_number(max(beams))} times the part's own"
@@ -83,7 +84,7 @@ def keeping_thickness(
 
 
 def _smallest_thickness(
-    creep: CourseCreep, courses: Courses, beams: list[Beam], levers: list[Leverage], factors: Array, limit: float
+    creep: CourseCreep, beams: BentBeams, levers: list[Leverage], factors: Array, limit: float
 ) -> Array:
     """Factor on the thickness at which each draw's largest sag in the life is the limit, shape (N,); inf for none."""
     # the largest sag comes at one of few times, which hardly depend on the thickness: only those are looked at
@@ -92,7 +93,7 @@ def _smallest_thickness(
     worst = np.empty((creep.compliance[0].shape[0], factors.size))
     for k, lever in enumerate(levers):
         worst[:, k] = np.abs(decisive.sag(*lever.all)).max(axis=1)
-    worst = worst_when_bent(courses, beams, decisive, levers, limit, worst)
+    worst = worst_when_bent(beams, decisive, levers, limit, worst)
     over = worst > limit
     # the first thickness from which on the limit is kept; between neighbours the sag is nearly a power of it
     index = np.where(over.any(axis=1), factors.size - np.argmax(over[:, ::-1], axis=1), 0)
