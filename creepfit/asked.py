@@ -60,6 +60,11 @@ def asked_level(given: object, key: str = "level") -> float:
     return level
 
 
+def tails(level: float) -> tuple[float, float, float]:
+    """Probabilities of the low end, the median and the high end of a central interval."""
+    return 0.5 - level / 2.0, 0.5, 0.5 + level / 2.0
+
+
 def asked_size(given: object, kind: Kind, key: str) -> float:
     """Return a size above zero in the internal unit, from text or number: a limit, a threshold, a stress.
 

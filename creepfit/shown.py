@@ -1,10 +1,18 @@
-"""How a result shows itself where it is typed: one line at a prompt, a table in a notebook."""
+"""How a result shows itself where it is typed: one line at a prompt, a table in a notebook; and several words in a row."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from html import escape
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from pandas import DataFrame
+
+
+def listed(words: Sequence[str], last: str = "and") -> str:
+    """Return "a", "a and b", "a, b and c"."""
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} {last} {words[-1]}"
 
 
 class Shown:
@@ -32,3 +40,16 @@ class Shown:
             rows = "".join(f"<li>{escape(str(getattr(c, 'text', c)))}</li>" for c in cautions)
             parts.append(f"<p>Cautions</p><ul>{rows}</ul>")
         return "\n".join(parts)
+
+
+class Tabled(Shown):
+    """A result with a table: `_rows` says what stands in it, nested values with their keys joined."""
+
+    def table(self) -> DataFrame:
+        """One row for each time, increment, run, ratio or other thing that the result is about."""
+        from pandas import json_normalize
+
+        return json_normalize(self._rows(), sep="_")
+
+    def _rows(self) -> list[dict[str, Any]]:
+        raise NotImplementedError

@@ -30,10 +30,9 @@ def heading(fit: Fit, level: float | None = None) -> dict[str, Any]:
     level : float, optional
         Probability of the answer's intervals where it is not the fit's own.
     """
-    return {
-        "format": FORMAT,
-        "version": program_version(),
-        "seed": fit.seed,
-        "level": fit.level if level is None else level,
-        "run": fit.label,
-    }
+    return heading_without_fit(fit.label, fit.level if level is None else level, fit.seed)
+
+
+def heading_without_fit(run: str | list[str], level: float | None = None, seed: int | None = None) -> dict[str, Any]:
+    """The same keys for an answer that is not of one fit; what it has none of is None."""
+    return {"format": FORMAT, "version": program_version(), "seed": seed, "level": level, "run": run}

@@ -58,7 +58,7 @@ def moments(readings: list[Reading]) -> str:
 
 def left_out(run: Run) -> list[str]:
     """The readings that do not count, each with its reason, as sentences without a full stop."""
-    unit = "1" if run.specimen.reading_quantity == "strain" else "mm"
+    unit = run.unit
     said = [f"the reading at {moment(r)}, {size(r.value, unit, 4)}, is left out: {r.skip}" for r in run.skipped]
     after = len(run.readings) - len(run.used) - len(run.skipped)
     if after:

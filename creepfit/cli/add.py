@@ -9,6 +9,7 @@ import click
 
 from creepfit.cli.options import debug_option, json_option, message, progress, show, show_json
 from creepfit.errors import InputError
+from creepfit.shown import listed
 
 if TYPE_CHECKING:
     from creepfit.records.moments import Moment
@@ -51,8 +52,7 @@ def add(
     from creepfit.records.editing.additions import Addition, add_to
 
     _check(value, loaded, unloaded, event, skip, why, note, temperature)
-    moment = _moment(at)
-    done = add_to(run, Addition(moment, value, temperature, note, loaded, unloaded, event, skip, why))
+    done = add_to(run, Addition(_moment(at), value, temperature, note, loaded, unloaded, event, skip, why))
     kept = ", ".join(f"{file}.bak" for file in done.files)
     message(f"wrote {'; '.join(done.said)} (last state kept in {kept})")
     with progress("holding it against the forecast", 1):
@@ -112,21 +112,14 @@ def _check(
         raise InputError("beside which reading?", key=key, expected='a reading such as "15.14 mm"')
     if event is not None and event not in get_args(EventKind):
         kinds = get_args(EventKind)
-        expected = f"{', '.join(kinds[:-1])} or {kinds[-1]}"
-        raise InputError(f"unknown event{did_you_mean(event, kinds)}", key="--event", found=event, expected=expected)
+        problem = f"unknown event{did_you_mean(event, kinds)}"
+        raise InputError(problem, key="--event", found=event, expected=listed(kinds, "or"))
 
 
 def _moment(at: str | None) -> Moment:
-    from creepfit.records.moments import moment, time_of_day
+    from creepfit.records.moments import moment_or_now
 
-    now = datetime.now().replace(microsecond=0)
-    if at is None:
-        return now
     try:
-        return datetime.combine(now.date(), time_of_day(at))
-    except InputError:
-        pass
-    try:
-        return moment(at)
+        return moment_or_now("now" if at is None else at)
     except InputError as error:
         raise error.within(None, "--at") from None

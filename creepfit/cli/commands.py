@@ -42,7 +42,7 @@ from creepfit.cli.options import (
 from creepfit.cli.plan import plan
 from creepfit.cli.relax import relax
 from creepfit.cli.report import report
-from creepfit.cli.runs import dependence_of, each, fit_of, in_warmth, material_fit, pooled_fit, read_runs, sources_of
+from creepfit.cli.runs import each, fit_of, in_warmth, material_in_warmth, pooled_fit, read_runs, sources_of
 from creepfit.cli.soften import soften
 from creepfit.cli.stress import stress
 from creepfit.cli.temperature import temperature
@@ -263,12 +263,10 @@ def sag(
     check_drawing(figure, common.force)
     with progress("working out the sag", 1):
         read = read_part(part)
-        fitted = material_fit(material, common)
-        elsewhere = warmth.temperature is not None or warmth.climate is not None
-        dependence = None if elsewhere else dependence_of(fitted, warmth, common)
+        fitted, dependence = material_in_warmth(material, warmth, common)
         result = answer(
             read,
-            in_warmth(fitted, warmth, common) if elsewhere else fitted,
+            fitted,
             at,
             limit=limit,
             life=life,

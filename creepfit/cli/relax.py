@@ -15,7 +15,7 @@ from creepfit.cli.options import (
     time_option,
     warmth_options,
 )
-from creepfit.cli.runs import dependence_of, in_warmth, material_fit
+from creepfit.cli.runs import material_in_warmth
 
 
 @click.command()
@@ -45,12 +45,10 @@ def relax(
 
     with progress("working out the force", 1):
         read = read_part(part)
-        fitted = material_fit(material, common)
-        elsewhere = warmth.temperature is not None or warmth.climate is not None
-        dependence = None if elsewhere else dependence_of(fitted, warmth, common)
+        fitted, dependence = material_in_warmth(material, warmth, common)
         result = answer(
             read,
-            in_warmth(fitted, warmth, common) if elsewhere else fitted,
+            fitted,
             at,
             specimen_scatter=scatter,
             release_at=release_at,

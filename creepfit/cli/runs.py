@@ -177,6 +177,29 @@ def each(
     return found, code
 
 
+def fits_of_one_material(
+    paths: Sequence[str], common: Common, anyway: bool, but: tuple[str, ...] = ()
+) -> tuple[list[Fit], int]:
+    """Fit every run named, to be held against one another; the exit code is that of `each`.
+
+    Raises
+    ------
+    InputError
+        A run that is named twice, or runs that differ in more than `but` where not `anyway`.
+    """
+    from creepfit.inference.pool_checks import check_distinct, check_poolable
+
+    sources = sources_of(paths)
+
+    def work(name: str, source: Run | Saved) -> Fit:
+        return fit_of(source, name, common, len(sources) > 1)
+
+    fits, code = each(sources, "fitting", work)
+    check_distinct([fit.run for fit in fits])
+    check_poolable([fit.run for fit in fits], anyway, but=but)
+    return fits, code
+
+
 def save_path(save: str, name: str, several: bool) -> Path:
     """Return the file a run is saved to: as given, or in the folder given, by the name of its own file.
 
@@ -226,6 +249,17 @@ def dependence_of(fitted: Fit, warmth: Warmth, common: Common) -> TemperatureDep
     check_distinct(runs)
     check_poolable(runs, False, but=("temperature",))
     return temperature_dependence([fitted, *others])
+
+
+def material_in_warmth(paths: Sequence[str], warmth: Warmth, common: Common) -> tuple[Fit, TemperatureDependence | None]:
+    """The fit of what a part is made of, and what the temperature of its own file is answered by.
+
+    Where a temperature or a climate was asked for, the fit is in that already.
+    """
+    fitted = material_fit(paths, common)
+    if warmth.temperature is None and warmth.climate is None:
+        return fitted, dependence_of(fitted, warmth, common)
+    return in_warmth(fitted, warmth, common), None
 
 
 def in_warmth(fitted: Fit, warmth: Warmth, common: Common) -> Fit:

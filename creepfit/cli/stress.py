@@ -2,17 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import click
 
 from creepfit.cli.options import Common, Quantity, answer_options, progress, runs_argument, show, show_json, time_option
-from creepfit.cli.runs import each, fit_of, sources_of
-
-if TYPE_CHECKING:
-    from creepfit.inference.fitting import Fit
-    from creepfit.inference.saved import Saved
-    from creepfit.records.run import Run
+from creepfit.cli.runs import fits_of_one_material
 
 
 @click.command()
@@ -36,17 +29,9 @@ def stress(runs: tuple[str, ...], at: tuple[float, ...], stresses: tuple[float, 
     stress at one time) and creep moduli are at the times of ISO 899; entries that are forecasts are marked.
     """
     from creepfit.answers.stress.dependence import stress_dependence
-    from creepfit.inference.pool_checks import check_distinct, check_poolable
     from creepfit.report.text.stress import stress_text
 
-    sources = sources_of(runs)
-
-    def work(name: str, source: Run | Saved) -> Fit:
-        return fit_of(source, name, common, len(sources) > 1)
-
-    fits, code = each(sources, "fitting", work)
-    check_distinct([fit.run for fit in fits])
-    check_poolable([fit.run for fit in fits], anyway)
+    fits, code = fits_of_one_material(runs, common, anyway)
     with progress("comparing stresses", 1):
         result = stress_dependence(fits, at, stresses, common.level)
     if common.as_json:

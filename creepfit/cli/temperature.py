@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import click
 
 from creepfit.cli.options import (
@@ -19,12 +17,7 @@ from creepfit.cli.options import (
     show_json,
     time_option,
 )
-from creepfit.cli.runs import each, fit_of, sources_of
-
-if TYPE_CHECKING:
-    from creepfit.inference.fitting import Fit
-    from creepfit.inference.saved import Saved
-    from creepfit.records.run import Run
+from creepfit.cli.runs import fits_of_one_material
 
 
 @click.command()
@@ -50,18 +43,10 @@ def temperature(
     anything shifted along the time axis.
     """
     from creepfit.answers.temperature.dependence import DEFAULT_TIMES, temperature_dependence
-    from creepfit.inference.pool_checks import check_distinct, check_poolable
     from creepfit.report.text.temperature import temperature_text
 
     check_drawing(figure, common.force)
-    sources = sources_of(runs)
-
-    def work(name: str, source: Run | Saved) -> Fit:
-        return fit_of(source, name, common, len(sources) > 1)
-
-    fits, code = each(sources, "fitting", work)
-    check_distinct([fit.run for fit in fits])
-    check_poolable([fit.run for fit in fits], anyway, but=("temperature",))
+    fits, code = fits_of_one_material(runs, common, anyway, but=("temperature",))
     with progress("comparing temperatures", 1):
         result = temperature_dependence(fits, at or DEFAULT_TIMES, to, common.level)
     if common.as_json:

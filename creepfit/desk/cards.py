@@ -161,13 +161,13 @@ def _card(source: Source, folder: Folder) -> Card:
 def _begun(name: str, begun: BegunRun) -> Card:
     todo = first_day(begun).next[0]
     text = todo.text.partition(":")[0] if "creepfit add" in todo.text else todo.text.partition(" (")[0]
-    last = _shown(begun.counted[-1], _unit(begun)) if begun.counted else ""
+    last = _shown(begun.counted[-1], begun.unit) if begun.counted else ""
     return Card(name, begun.label, "begun", begun.specimen.describe(), len(begun.counted), last, due=text, clock=todo.clock)
 
 
 def of_run(name: str, run: Run) -> Card:
     """Return the card of a run that can be fitted."""
-    unit, used = _unit(run), run.used
+    unit, used = run.unit, run.used
     last = used[-1]
     stopped = next((e for e in run.events if e.ends_run), None)
     due, time = ("", None) if stopped is not None else _due(run, last.time)
@@ -233,7 +233,3 @@ def _moment(run: Run, reading: Reading) -> str:
 
 def _shown(reading: Reading, unit: str) -> str:
     return size(reading.value, unit, 5)
-
-
-def _unit(run: Run | BegunRun) -> str:
-    return "1" if run.specimen.reading_quantity == "strain" else "mm"

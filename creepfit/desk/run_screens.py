@@ -17,7 +17,7 @@ from creepfit.errors import CreepfitError, InputError
 from creepfit.records.begun import UnfinishedRunError
 from creepfit.records.editing.additions import Addition, Prepared, prepare, prepare_all
 from creepfit.records.form_fields import SIZED_TESTS
-from creepfit.records.moments import Moment, moment, time_of_day
+from creepfit.records.moments import Moment, moment_or_now
 from creepfit.records.run import EventKind, Reading, Run
 from creepfit.units import show_time
 
@@ -173,16 +173,8 @@ def _addition(given: dict[str, str]) -> Addition:
 
 
 def _moment(text: str) -> Moment:
-    now = datetime.now().replace(microsecond=0)
-    text = text.strip()
-    if text.casefold() in ("", "now"):
-        return now
     try:
-        return datetime.combine(now.date(), time_of_day(text))
-    except InputError:
-        pass
-    try:
-        return moment(text)
+        return moment_or_now(text.strip() or "now")
     except InputError as error:
         raise error.within(None, "at") from None
 
@@ -227,14 +219,14 @@ def _today(name: str, given: dict[str, str], said: Said | None, mistake: str) ->
 
 def _row(reading: Reading, run: Run | None) -> dict[str, Any]:
     """A reading as it stands in the table: when, what was read, its place, and why it is left out."""
-    strain = run is not None and run.specimen.reading_quantity == "strain"
+    unit = "mm" if run is None else run.unit
     when = show_time(reading.time) if run is not None else ""
     if run is not None and run.began is not None:
         when = clock_time(run.began + timedelta(seconds=reading.time))
     numbers = re.findall(r"\d+", reading.where)  # "row 5", "readings, entry 3"
     return {
         "when": when,
-        "value": size(reading.value, "1" if strain else "mm", 6),
+        "value": size(reading.value, unit, 6),
         "where": reading.where,
         "place": numbers[-1] if numbers else "",
         "skip": reading.skip or "",

@@ -98,6 +98,12 @@ class Observations:
         """Rough deformation since the first reading, for starting values and figures, shape (T,)."""
         return self.values - self.zeros @ self._rough_zero
 
+    @cached_property
+    def moved(self) -> Array:
+        """The same since the mean of the initial readings, where there are any: what figures show, shape (T,)."""
+        initial = self.deformation[self.times <= 0.0]
+        return self.deformation - (initial.mean() if initial.size else 0.0)
+
     def response(self, model: CreepModel, shapes: Array, clock: Clock | None = None) -> Array:
         """Response columns, mm per 1/MPa.
 

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
+from creepfit.asked import tails
 from creepfit.inference.columns import Observations, observations
 from creepfit.inference.mixture import DEFAULT_DRAWS, Draws, mixture
 from creepfit.inference.next_reading import next_readings
@@ -169,7 +170,7 @@ def hindcast(fit: Fit, refit: Callable[[Run], Draws] | None = None) -> Hindcast 
     joint = observed.noise.correlation[:last, :last] * (observed.noise.stated / part.noise.stated) ** 2
     ahead = observed.times[cut:last]
     sample = next_readings(draws, observed.history, ahead, joint).sample(fit.seed)
-    low, median, high = np.quantile(sample, [0.5 - fit.level / 2.0, 0.5, 0.5 + fit.level / 2.0], axis=0)
+    low, median, high = np.quantile(sample, tails(fit.level), axis=0)
     return _counted(observed, cut, last, (low, median, high), fit)
 
 
@@ -268,7 +269,7 @@ def score(
     inside = (shown >= lower) & (shown <= upper)
     miss = shown - median
     worst = int(np.argmax(np.abs(miss) / np.where(miss > 0.0, upper - median, median - lower)))
-    own_unit = unit or ("mm" if run.specimen.reading_quantity == "length" else "1")
+    own_unit = unit or run.unit
     relative = float(miss[worst] / abs(shown[worst])) if shown[worst] != 0.0 else None
     largest = Miss(float(times[counted[worst]]), float(miss[worst]), relative, not bool(inside[worst]), own_unit)
     return Hindcast(after, int(counted.size), int(inside.sum()), level, largest)

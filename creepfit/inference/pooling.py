@@ -8,7 +8,7 @@ from functools import cached_property
 
 import numpy as np
 
-from creepfit.asked import asked_level
+from creepfit.asked import asked_level, tails
 from creepfit.errors import FitError
 from creepfit.inference.columns import Observations, observations
 from creepfit.inference.mixture import DEFAULT_SEED, Draws, Mixture
@@ -92,7 +92,7 @@ class PooledFit(Fit):
     @property
     def headline(self) -> str:
         names = ", ".join(self.models) or "no model for a table"
-        return f"{self.label}, {self.stacked.count} specimens; {names}"
+        return f"{self.label}, {self.specimens} specimens; {names}"
 
     @property
     def label(self) -> str:
@@ -102,6 +102,11 @@ class PooledFit(Fit):
     def mixture(self) -> Mixture:
         """Posterior over the members of the mixture and the scatter between specimens."""
         return replace(self.pooled, warming=self.warming)
+
+    @property
+    def specimens(self) -> int:
+        """How many specimens the runs were made on."""
+        return self.stacked.count
 
     @cached_property
     def average(self) -> PooledFit:
@@ -124,14 +129,14 @@ class PooledFit(Fit):
         return self._scatter(self.average_draws.creep_scatter)
 
     def _scatter(self, found: Array) -> Scatter:
-        low, median, high = np.quantile(found, [0.5 - self.level / 2.0, 0.5, 0.5 + self.level / 2.0])
-        return Scatter(float(low), float(median), float(high), self.level, self.stacked.count, _source(self.stacked.count))
+        low, median, high = np.quantile(found, tails(self.level))
+        return Scatter(float(low), float(median), float(high), self.level, self.specimens, _source(self.specimens))
 
     @cached_property
     def factors(self) -> tuple[SpecimenFactor, ...]:
         """Compliance of each specimen over the average one's."""
         drawn = specimen_factors(self.average_draws, self.stacked, self.priors, self.seed)
-        rows = np.quantile(drawn, [0.5 - self.level / 2.0, 0.5, 0.5 + self.level / 2.0], axis=0).T
+        rows = np.quantile(drawn, tails(self.level), axis=0).T
         names = list(dict.fromkeys(specimen_names(self.runs)))
         return tuple(SpecimenFactor(n, *map(float, row)) for n, row in zip(names, rows, strict=True))
 

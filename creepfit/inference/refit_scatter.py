@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import ndtri
 
+from creepfit.asked import tails
 from creepfit.errors import InputError
 from creepfit.inference.mixture import DEFAULT_SEED
 from creepfit.inference.model_fit import ModelFit
@@ -114,5 +115,5 @@ def _parameter_scatter(model_fit: ModelFit, found: Refits, level: float) -> tupl
 def _ends(values: Array, level: float) -> tuple[float | None, float | None, float | None]:
     if values.size == 0:
         return None, None, None
-    low, median, high = np.quantile(values, [0.5 - level / 2.0, 0.5, 0.5 + level / 2.0])
+    low, median, high = np.quantile(values, tails(level))
     return float(low), float(median), float(high)

@@ -13,6 +13,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from creepfit.asked import tails
 from creepfit.inference.components import Member
 from creepfit.inference.fitting import Fit
 from creepfit.inference.mixture import Draws
@@ -92,14 +93,14 @@ class Predicted:
         Of a deformation or a stiffness to be given the end away from zero is never nearer to it than without ageing; of
         what is `more_is_safe`, a life or a load, the low end is never higher.
         """
-        tails = 0.5 - level / 2.0, 0.5 + level / 2.0
-        low, median, high = np.quantile(self.draws, [tails[0], 0.5, tails[1]], axis=0, method=self.method)
+        lower, _, upper = probabilities = tails(level)
+        low, median, high = np.quantile(self.draws, probabilities, axis=0, method=self.method)
         if self.unaged is not None:
             downward = np.broadcast_to(more_is_safe, median.shape) | (median < 0.0)
             if downward.any():
-                low = np.where(downward, self.lowest(tails[0]), low)
+                low = np.where(downward, self.lowest(lower), low)
             if not downward.all():
-                high = np.where(downward, high, self.highest(tails[1]))
+                high = np.where(downward, high, self.highest(upper))
         return np.array([low, median, high])
 
     def intervals(self, level: float, more_is_safe: bool = False) -> list[Interval]:

@@ -31,8 +31,9 @@ MOST_DIVISIONS = 1e7
 """Movement over the gauge's noise beyond which it is a slip: a good gauge has some 1e5 divisions, and past 1e8 of them
 double precision leaves little of what the noise decides."""
 
-FARTHEST = 100.0
-"""Lengths of the test up to which times are answered: two decades are the limit (common practice, no source)."""
+FAR, FARTHEST = 10.0, 100.0
+"""Lengths of the test: one decade beyond it is preferred, two are the limit up to which times are answered (common
+practice, no source)."""
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -54,6 +55,21 @@ class Fit(Shown):
     def headline(self) -> str:
         names = ", ".join(self.models) or "no model for a table"
         return f"{self.label}, {len(self.run.used)} readings; {names}"
+
+    @cached_property
+    def runs(self) -> tuple[Run, ...]:
+        """The runs that it is a fit of."""
+        return (self.run,)
+
+    @property
+    def specimens(self) -> int:
+        """How many specimens it is a fit of."""
+        return 1
+
+    @property
+    def average(self) -> Fit:
+        """The fit whose draws are of the average of its specimens, not of a new one."""
+        return self
 
     def at_level(self, level: float) -> Self:
         """The same fit with intervals of another probability; what is worked out already is not worked out again."""
@@ -118,7 +134,7 @@ class Fit(Shown):
     @property
     def unit(self) -> str:
         """Unit of the quantity: "mm", or "1" for strain as a fraction."""
-        return "mm" if self.run.specimen.reading_quantity == "length" else "1"
+        return self.run.unit
 
     @property
     def best(self) -> ModelFit:

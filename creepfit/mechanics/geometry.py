@@ -127,6 +127,16 @@ class Specimen(ABC):
         """What the gauge reads: mm, or strain as a fraction."""
         return "length"
 
+    @property
+    def load_unit(self) -> Literal["N", "MPa"]:
+        """Unit of loads."""
+        return "MPa" if self.load_quantity == "stress" else "N"
+
+    @property
+    def reading_unit(self) -> Literal["mm", "1"]:
+        """Unit of readings: "mm", or "1" for strain as a fraction."""
+        return "mm" if self.reading_quantity == "length" else "1"
+
     @cached_property
     def geometry(self) -> Geometry:
         """Load to stress, compliance to reading, and how well both are known."""

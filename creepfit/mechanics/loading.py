@@ -97,6 +97,11 @@ class LoadHistory:
         kept = self.start < time
         return LoadHistory(self.start[kept], self.end[kept], self.change[kept])
 
+    def unloaded(self, time: float, by: float | None = None) -> LoadHistory:
+        """The changes that began before `time` [s], and then `by` taken off: all that they come to, if not given."""
+        before = self.until(time)
+        return LoadHistory.joined([before, LoadHistory.held(-float(before.change.sum()) if by is None else -by, time)])
+
     @cached_property
     def _steps(self) -> NDArray[np.bool_]:
         return self.end <= self.start

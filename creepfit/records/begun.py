@@ -38,6 +38,11 @@ class BegunRun:
         return f"{self.material} {self.name}".strip()
 
     @property
+    def unit(self) -> str:
+        """Unit of its readings: "mm", or "1" for strain as a fraction."""
+        return self.specimen.reading_unit
+
+    @property
     def counted(self) -> tuple[Reading, ...]:
         """The readings that were not left out."""
         return tuple(r for r in self.readings if r.skip is None)

@@ -15,6 +15,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationError
 from creepfit.errors import InputError
 from creepfit.limits import TOO_LARGE, TOO_SMALL, check_smallest
 from creepfit.records.moments import MOMENT_EXAMPLE, Moment, moment
+from creepfit.shown import listed
 from creepfit.units import Kind, Measure, example_of, measure, number, quantity
 
 SchemaT = TypeVar("SchemaT", bound="Schema")
@@ -40,7 +41,7 @@ class Expected(str):
     def one_of(cls, names: Iterable[str]) -> Expected:
         """Return the expectation of one of several names."""
         names = tuple(names)
-        found = cls(_listed(names))
+        found = cls(listed(names, "or"))
         found.names = names
         return found
 
@@ -124,7 +125,7 @@ def one_of(*names: str) -> tuple[BeforeValidator, Expected]:
     def check(value: object) -> str:
         if value in names:
             return str(value)
-        raise InputError(f"unknown choice{did_you_mean(value, names)}", found=value, expected=_listed(names))
+        raise InputError(f"unknown choice{did_you_mean(value, names)}", found=value, expected=listed(names, "or"))
 
     return BeforeValidator(check), Expected.one_of(names)
 
@@ -263,7 +264,7 @@ def _mistake(schema: type[Schema], error: Any, file: str | None, key: str, known
     if error["type"] == "extra_forbidden":
         keys = [*known, *fields]
         problem = f'unknown key "{name}"{did_you_mean(name, keys)}'
-        return InputError(problem, file=file, key=key or None, expected=_listed(keys))
+        return InputError(problem, file=file, key=key or None, expected=listed(keys, "or"))
     if error["type"] == "missing":
         hints = [m for m in fields[name].metadata if isinstance(m, Expected)]
         expected = hints[0] if hints else f"a table [{name}]"
@@ -285,8 +286,3 @@ def did_you_mean(name: object, known: Iterable[str]) -> str:
     """Return ' (did you mean "length"?)', or nothing where no known name is near."""
     near = difflib.get_close_matches(str(name).casefold(), list(known), n=1, cutoff=0.6)
     return f' (did you mean "{near[0]}"?)' if near else ""
-
-
-def _listed(names: Iterable[str]) -> str:
-    names = list(names)
-    return names[0] if len(names) == 1 else ", ".join(names[:-1]) + " or " + names[-1]

@@ -5,13 +5,14 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Generator
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import MISSING, dataclass, fields
 from datetime import datetime
 from pathlib import Path
 
 import tomlkit
 
 from creepfit.errors import InputError
+from creepfit.mechanics.specimen import SIZED, Direct, Specimen
 from creepfit.records.file_content import read_bytes
 from creepfit.records.files import LARGEST_TABLE
 from creepfit.records.moments import Moment, moment
@@ -19,14 +20,18 @@ from creepfit.records.sheets import WORKBOOK_SUFFIXES
 from creepfit.records.tables import RawReading, csv_table, readings_of
 from creepfit.units import Kind, measure, quantity, show_time
 
-SIZES = {
-    "three-point-bending": ("span", "width", "thickness"),
-    "cantilever": ("length", "width", "thickness"),
-    "tension": ("length", "width", "thickness"),
-    "compression": ("length", "width", "thickness"),
-    "four-point-bending": ("span", "load_span", "width", "thickness"),
-    "direct": (),
-}
+MOST_USUAL = ("three-point-bending", "cantilever")
+ACROSS = ("width", "thickness")
+"""What is asked of a bar's section: whoever prints bars prints flat ones."""
+
+
+def _needed(specimen: type[Specimen]) -> tuple[str, ...]:
+    """Sizes that a test needs: those along the bar, then its section."""
+    along = (f.name for f in fields(specimen) if f.default is MISSING and f.name not in ACROSS)  # type: ignore[arg-type]
+    return (*along, *ACROSS)
+
+
+SIZES = {test: _needed(SIZED[test]) for test in dict.fromkeys([*MOST_USUAL, *SIZED])} | {Direct.test: ()}
 """Sizes that each test needs, in the order they are asked in."""
 
 NOT_YET = "still on"

@@ -111,6 +111,24 @@ def time_of_day(cell: object) -> time:
     raise InputError(found=text, expected='a time of day such as "16:30"')
 
 
+def moment_or_now(text: str) -> Moment:
+    """Return when something at the bench happened: "now", "16:30" of today, or as `moment`.
+
+    Raises
+    ------
+    InputError
+        None of these.
+    """
+    now = datetime.now().replace(microsecond=0)
+    if text.strip().casefold() == "now":
+        return now
+    try:
+        return datetime.combine(now.date(), time_of_day(text))
+    except InputError:
+        pass
+    return moment(text.strip())
+
+
 @dataclass(frozen=True)
 class Clock:
     """Turns moments into seconds since the first load.

@@ -136,7 +136,6 @@ class Part(Shown):
     note: str | None = None
     print_data: tuple[tuple[str, str], ...] = ()
     file: str | None = None
-    source: str = ""
 
     @property
     def headline(self) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import math
 import os
 from dataclasses import replace
@@ -126,21 +125,6 @@ def read_part(path: str | os.PathLike[str]) -> Part:
     return build_part(read_toml(Path(path), file), file)
 
 
-def part_from_source(source: str, file: str | None = None) -> Part:
-    """Return the part whose `Part.source` this was.
-
-    Raises
-    ------
-    InputError
-        Where the text is no such source.
-    """
-    try:
-        data = json.loads(source)
-    except ValueError:
-        raise InputError("a saved part that cannot be understood", file=file) from None
-    return build_part(data, file)
-
-
 def build_part(data: dict[str, Any], file: str | None) -> Part:
     """Put a part together from the tables of its file.
 
@@ -168,7 +152,6 @@ def build_part(data: dict[str, Any], file: str | None) -> Part:
         "note": table.note,
         "print_data": print_data(data, file),
         "file": file,
-        "source": json.dumps(data, default=str, ensure_ascii=False),
     }
     if "elastic" in data:
         analysed = read_elastic(data, file)

@@ -10,17 +10,14 @@ import json
 from dataclasses import dataclass, field
 from datetime import datetime
 from functools import cached_property
-from typing import TYPE_CHECKING, Literal
+from typing import Any, Literal
 
 import numpy as np
 
 from creepfit.mechanics.load_plan import LoadPlan, LoadStep
 from creepfit.mechanics.loading import LoadHistory
 from creepfit.mechanics.specimen import Specimen
-from creepfit.shown import Shown
-
-if TYPE_CHECKING:
-    from pandas import DataFrame
+from creepfit.shown import Tabled
 
 EventKind = Literal["rezeroed", "new observer", "bumped", "slipped", "stop reached", "broke"]
 ENDING_EVENTS = ("slipped", "stop reached", "broke")
@@ -110,7 +107,7 @@ class Logger:
 
 
 @dataclass(frozen=True, repr=False)
-class Run(Shown):
+class Run(Tabled):
     """One specimen, one load history, its readings (sorted by time).
 
     `humidity` is a fraction, `age` in s at first loading, `temperature` and `glass_transition` in degC; `source` is what
@@ -149,25 +146,21 @@ class Run(Shown):
         """What tolerances of sizes and loads do to the compliance: one standard deviation of its logarithm."""
         return float(np.hypot(self.specimen.geometry.relative_sd, self.load_sd))
 
-    def table(self) -> DataFrame:
+    def _rows(self) -> list[dict[str, Any]]:
         """One row a reading: time since the first load, what the gauge showed, the load that acted on it."""
-        from pandas import DataFrame
-
-        unit = "mm" if self.specimen.reading_quantity == "length" else "1"
         load = self.history.at(np.array([r.time for r in self.readings]))
-        rows = [
+        return [
             {
                 "time_h": r.time / 3600.0,
                 "reading": r.value,
-                "unit": unit,
+                "unit": self.unit,
                 "load": float(acting),
-                "load_unit": "MPa" if self.specimen.load_quantity == "stress" else "N",
+                "load_unit": self.specimen.load_unit,
                 "repeats": r.repeats,
                 "temperature_degC": r.temperature,
             }
             for r, acting in zip(self.readings, load, strict=True)
         ]
-        return DataFrame(rows)
 
     @property
     def headline(self) -> str:
@@ -177,6 +170,11 @@ class Run(Shown):
     def label(self) -> str:
         """Material and specimen, for a line of text."""
         return f"{self.material} {self.name}".strip()
+
+    @property
+    def unit(self) -> str:
+        """Unit of its readings: "mm", or "1" for strain as a fraction."""
+        return self.specimen.reading_unit
 
     @property
     def loads(self) -> LoadPlan:

@@ -242,13 +242,13 @@ def _readings(run: Run) -> Drawing:
     """What the gauge showed against plain time, with the load above."""
     from creepfit.report.figures.style import INK, MUTED, Drawing, look, sheet, title
 
-    unit = shown_unit("mm" if run.specimen.reading_quantity == "length" else "1")
+    unit = shown_unit(run.unit)
     times = np.array([r.time for r in run.used])
     along = np.linspace(times.min(), times.max(), 600)
     with look():
         figure, (load, main) = sheet(3.4, (0.7, 3.0))
         load.plot(along / 3600.0, run.history.at(along), color=MUTED, linewidth=0.9)
-        title(load, f"load [{'MPa' if run.specimen.load_quantity == 'stress' else 'N'}]")
+        title(load, f"load [{run.specimen.load_unit}]")
         load.margins(y=0.15)
         main.plot(times / 3600.0, [unit.factor * r.value for r in run.used], "o", color=INK, markersize=4.0)
         main.margins(y=0.1)

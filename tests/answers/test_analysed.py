@@ -10,7 +10,7 @@ import pytest
 from creepfit.answers.part.sag import Sag, sag
 from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit, fit
-from creepfit.records.part_files import build_part, part_from_source
+from creepfit.records.part_files import build_part
 from creepfit.records.run import Run
 from creepfit.report.text.part import render_sag
 
@@ -72,11 +72,6 @@ def test_what_was_not_said_of_the_analysis_is_asked_for(petg: Fit) -> None:
     spoken = codes(sag(analysed({"poisson": 0.38}), petg, "30 d"))
     assert not {"analysis-unsaid", "analysis-poisson"} & spoken
     assert not {"rigid-mounting", "stocky", "large-rotation"} & spoken
-
-
-def test_it_comes_back_from_what_was_saved(petg: Fit) -> None:
-    part = analysed(load=[{"mass": "0.6 kg"}])
-    assert part_from_source(part.source).analysed == part.analysed
 
 
 @pytest.mark.parametrize(

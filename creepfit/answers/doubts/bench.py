@@ -119,11 +119,11 @@ def _load_caution(run: Run, curve: FreestCurve, f: Finding, place: int, step: Lo
     return words.LOAD_TIME(
         before=before,
         after=run.used[place],
-        size=size(abs(f.size or 0.0), _unit(run)),
+        size=size(abs(f.size or 0.0), run.unit),
         put_on=change > 0.0,
         at=step.at,
         seen=seen is not None,
-        moved=None if seen is None else size(abs(seen), _unit(run)),
+        moved=None if seen is None else size(abs(seen), run.unit),
     )
 
 
@@ -142,9 +142,5 @@ def copied_streak(run: Run, curve: FreestCurve, f: Finding) -> Caution | None:
         count=count,
         first=used[first],
         last=used[f.first - 1],
-        jump=size(used[f.first].value - used[f.first - 1].value, _unit(run)),
+        jump=size(used[f.first].value - used[f.first - 1].value, run.unit),
     )
-
-
-def _unit(run: Run) -> str:
-    return "mm" if run.specimen.reading_quantity == "length" else "1"

@@ -6,22 +6,13 @@ from collections.abc import Iterable, Iterator
 
 from creepfit.answers.doubts.catalogue import forecast as words
 from creepfit.answers.interval import Caution
-from creepfit.inference.fitting import Fit
 from creepfit.inference.life import LifeLine, Survival
-from creepfit.inference.pooling import PooledFit
+from creepfit.inference.run_fit import FAR
 from creepfit.records.run import Run
 from creepfit.units import show_number, show_time
 
 NAMED = 4
 """Breaks that a caution names one by one."""
-
-GUESS = 10.0
-"""Times the longest test beyond which a life is a guess."""
-
-
-def tested_runs(fit: Fit) -> tuple[Run, ...]:
-    """The runs that a fit is of."""
-    return fit.runs if isinstance(fit, PooledFit) else (fit.run,)
 
 
 def survival_of(run: Run) -> Survival | None:
@@ -79,7 +70,7 @@ def break_doubts(runs: Iterable[Run], stress: float | None, until: float, what: 
         median=_about(median),
         before=low < until,
         until=until,
-        guess=min(low, until) > GUESS * line.longest,
+        guess=min(low, until) > FAR * line.longest,
         longest=line.longest,
     )
 

@@ -50,16 +50,13 @@ from creepfit.answers.interval import Caution
 from creepfit.asked import asked_times
 from creepfit.inference.columns import observations
 from creepfit.inference.components import nodes_of
-from creepfit.inference.fitting import FARTHEST, Fit
 from creepfit.inference.freest_curve import FreestCurve
 from creepfit.inference.noise import temperature_swing
 from creepfit.inference.pooling import PooledFit
+from creepfit.inference.run_fit import FAR, FARTHEST, Fit
 from creepfit.mechanics.loading import Array
 from creepfit.records.run import Run
 from creepfit.units import HOUR
-
-FAR, TOO_FAR = 10.0, FARTHEST
-"""Lengths of the test: one decade beyond the data is preferred, two are the limit (common practice, no source)."""
 
 FLOW_WEIGHT = 0.02
 PRIOR_SHARE = 0.5
@@ -174,7 +171,7 @@ def _of_horizon(fit: Fit, horizon: float) -> Iterator[Caution]:
             horizon=horizon,
             ratio=ratio,
             length=length,
-            too_far=ratio > TOO_FAR,
+            too_far=ratio > FARTHEST,
             came_off=came_off_by_the_end(fit.run),
             until=horizon / FAR,
         )
@@ -229,8 +226,7 @@ def _of_any_forecast(fit: Fit) -> Iterator[Caution]:
         oriented=orientation is not None,
         orientation=orientation,
     )
-    tested = fit.scatter.specimens if isinstance(fit, PooledFit) else 1
-    yield words.MOULDED_BARS(tested=tested, two=tested == 2)
+    yield words.MOULDED_BARS(tested=fit.specimens, two=fit.specimens == 2)
 
 
 def _of_recovery(fit: Fit) -> Iterator[Caution]:

@@ -7,7 +7,6 @@ from collections.abc import Iterator, Sequence
 from creepfit.answers.doubts.catalogue import several as words
 from creepfit.answers.interval import Caution
 from creepfit.inference.fitting import Fit
-from creepfit.inference.pooling import PooledFit
 from creepfit.units import show_number
 
 SAME_TEMPERATURE = 2.0
@@ -82,8 +81,7 @@ def _specimens(fits: Sequence[Fit], by: str) -> Iterator[Caution]:
     bars: dict[str, set[str]] = {}
     for f in fits:
         material = f.run.material.casefold()
-        own = f.runs if isinstance(f, PooledFit) else (f.run,)
-        bars.setdefault(material, set()).update(f"{r.label} {r.name or id(r)}" for r in own)
+        bars.setdefault(material, set()).update(f"{r.label} {r.name or id(r)}" for r in f.runs)
     alone = [f.run.label for f in single if len(bars[f.run.material.casefold()]) == 1]
     if len(alone) == len(fits):
         yield words.ONE_SPECIMEN_EACH()

@@ -5,16 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from creepfit.answers.doubts.catalogue import held as words
-from creepfit.answers.doubts.readings import came_off_by_the_end
+from creepfit.answers.doubts.part import far_doubts, strain_doubts
 from creepfit.answers.interval import Caution
 from creepfit.answers.part.checks import HeldChecks
-from creepfit.inference.fitting import Fit
+from creepfit.inference.run_fit import FAR, Fit
 from creepfit.records.part import Part
-
-STRAIN_LINEAR, STRAIN_DESIGN = 0.005, 0.01
-"""As for the sag: linear up to the first, design strain of ductile plastics (common practice)."""
-
-FREE, MOST = 10.0, 100.0
 
 
 def held_doubts(part: Part, fit: Fit, checks: HeldChecks, latest: float, released: bool) -> tuple[Caution, ...]:
@@ -31,7 +26,7 @@ def held_doubts(part: Part, fit: Fit, checks: HeldChecks, latest: float, release
     """
     return (
         *_stress(checks),
-        *_time(fit, checks, latest),
+        *far_doubts(words.FAR_BEYOND_TEST, fit.run, latest, latest / FAR),
         *_circumstances(part, fit),
         *_holding(part, fit, released),
         words.NOT_A_STRENGTH_CHECK(),
@@ -42,22 +37,7 @@ def _stress(checks: HeldChecks) -> Iterator[Caution]:
     tested = checks.tested[1]
     if checks.stress > tested * (1.0 + 1e-9):
         yield words.STRESS_NOT_TESTED(stress=checks.stress, tested=tested)
-    if checks.strain > STRAIN_LINEAR:
-        limit = STRAIN_DESIGN if checks.strain > STRAIN_DESIGN else STRAIN_LINEAR
-        yield words.STRAIN(strain=checks.strain, limit=100.0 * limit, design=limit == STRAIN_DESIGN)
-
-
-def _time(fit: Fit, checks: HeldChecks, latest: float) -> Iterator[Caution]:
-    if checks.beyond <= FREE * (1.0 + 1e-9):
-        return
-    yield words.FAR_BEYOND_TEST(
-        asked=latest,
-        beyond=checks.beyond,
-        test=fit.run.test_length,
-        guess=checks.beyond > MOST,
-        until=latest / FREE,
-        came_off=came_off_by_the_end(fit.run),
-    )
+    yield from strain_doubts(words.STRAIN, checks.strain)
 
 
 def _circumstances(part: Part, fit: Fit) -> Iterator[Caution]:

@@ -74,21 +74,21 @@ def load_doubts(fit: Fit, load: float) -> Iterator[Caution]:
     """
     per_load = fit.run.specimen.geometry.stress_per_load
     known = per_load is not None
-    runs = fit.runs if isinstance(fit, PooledFit) else (fit.run,)
     tested = [
         abs(step.value * ((run.specimen.geometry.stress_per_load or 1.0) if known else 1.0))
-        for run in runs
+        for run in fit.runs
         for step in run.steps
         if step.value != 0.0
     ]
     asked = abs(load) * ((per_load or 1.0) if known else 1.0)
     if asked > max(tested) * (1.0 + 1e-9):
-        yield words.STRESS_NOT_TESTED(asked=asked, stress=known, tested=max(tested), needed=_needed(fit, load))
+        yield words.STRESS_NOT_TESTED(asked=asked, stress=known, tested=max(tested), needed=needed_load(fit, load))
     elif asked < min(tested) / BELOW:
-        yield words.STRESS_WELL_BELOW_TEST(asked=asked, stress=known, tested=min(tested), needed=_needed(fit, load))
+        yield words.STRESS_WELL_BELOW_TEST(asked=asked, stress=known, tested=min(tested), needed=needed_load(fit, load))
 
 
-def _needed(fit: Fit, load: float) -> str:
+def needed_load(fit: Fit, load: float) -> str:
+    """A load on the specimen [N or MPa] as it would have to be put on."""
     if fit.run.specimen.load_quantity == "stress":
         return f"{show_number(abs(load))} MPa"
     mass = abs(load) / STANDARD_GRAVITY / fit.run.rig.lever

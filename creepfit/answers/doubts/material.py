@@ -98,38 +98,37 @@ def usual_modulus(material: str) -> tuple[float, float, str]:
     return 1000.0 * ANY_PLASTIC[0], 1000.0 * ANY_PLASTIC[1], "rigid plastics"
 
 
-def modulus_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
-    """A 1-minute modulus outside the polymer's usual range, with the slip that would explain it."""
+def _modulus_seen(run: Run, curve: FreestCurve) -> tuple[float, float] | None:
+    """The modulus in MPa at a minute, or at the first reading if that is later, and when; None where none is known."""
     if run.specimen.geometry.stress_per_load is None or not curve.observed.has_initial:
-        return
+        return None
     time = max(MINUTE, curve.observed.span.first)
     compliance = curve.compliance(time)
-    low, high, whose = usual_modulus(run.material)
-    if compliance <= 0.0 or low <= 1.0 / compliance <= high:
+    return (1.0 / compliance, time) if compliance > 0.0 else None
+
+
+def modulus_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
+    """A 1-minute modulus outside the polymer's usual range, with the slip that would explain it."""
+    found, (low, high, whose) = _modulus_seen(run, curve), usual_modulus(run.material)
+    if found is None or low <= found[0] <= high:
         return
-    seen, middle = 1.0 / compliance, _middle(low, high)
-    yield words.MODULUS_OUT_OF_RANGE(
-        time=time, seen=seen, whose=whose, low=low, high=high, slips=slip_words(run, seen / middle)
-    )
+    seen, time = found
+    slips = slip_words(run, seen / _middle(low, high))
+    yield words.MODULUS_OUT_OF_RANGE(time=time, seen=seen, whose=whose, low=low, high=high, slips=slips)
 
 
 def modulus_absurd(run: Run, curve: FreestCurve) -> bool:
     """Whether the 1-minute modulus is so far off that a mistake of typing is to be looked for before anything else."""
-    if run.specimen.geometry.stress_per_load is None or not curve.observed.has_initial:
-        return False
-    compliance = curve.compliance(max(MINUTE, curve.observed.span.first))
-    return compliance > 0.0 and not ABSURDLY_SOFT <= 1.0 / compliance <= FAR_TOO_STIFF * usual_modulus(run.material)[1]
+    found = _modulus_seen(run, curve)
+    return found is not None and not ABSURDLY_SOFT <= found[0] <= FAR_TOO_STIFF * usual_modulus(run.material)[1]
 
 
 def modulus_named(run: Run, curve: FreestCurve) -> bool:
     """Whether the 1-minute modulus is off so far, or in such a way, that one slip is likely and is asked about first."""
-    if run.specimen.geometry.stress_per_load is None or not curve.observed.has_initial:
+    found, (low, high, _) = _modulus_seen(run, curve), usual_modulus(run.material)
+    if found is None or low <= found[0] <= high:
         return False
-    compliance = curve.compliance(max(MINUTE, curve.observed.span.first))
-    low, high, _ = usual_modulus(run.material)
-    if compliance <= 0.0 or low <= 1.0 / compliance <= high:
-        return False
-    seen = 1.0 / compliance
+    seen = found[0]
     return max(low / seen, seen / high) > NAMED or _swapped_sizes(run, seen / _middle(low, high))
 
 

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Any
 
 from creepfit.answers.doubts.analysis import analysis_doubts
 from creepfit.answers.doubts.catalogue import part as words
+from creepfit.answers.doubts.catalogue.entry import Entry
 from creepfit.answers.doubts.frame import frame_doubts
+from creepfit.answers.doubts.load import needed_load
 from creepfit.answers.doubts.part_bent import bent_doubts, turning_frame
 from creepfit.answers.doubts.part_shape import FALLS, shape_doubts
 from creepfit.answers.doubts.printing import print_doubts
@@ -14,7 +17,8 @@ from creepfit.answers.doubts.readings import came_off_by_the_end
 from creepfit.answers.interval import Caution
 from creepfit.answers.part.checks import PartChecks
 from creepfit.answers.part.response import PartResponse
-from creepfit.units import STANDARD_GRAVITY, show_number
+from creepfit.inference.run_fit import FAR, FARTHEST
+from creepfit.records.run import Run
 
 STRAIN_LINEAR, STRAIN_DESIGN = 0.005, 0.01
 """Strain up to which rigid plastics are taken as linear, and design strain of ductile ones (common practice; the second
@@ -22,8 +26,6 @@ as in Crawford, Plastics Engineering, 3rd ed., p. 19)."""
 
 HUMIDITY = 0.1
 YOUNGER = 1.5
-FREE, MOST = 10.0, 100.0
-"""Times the length of the test: one decade is the preferred limit of an extrapolation, two the absolute one."""
 
 
 def part_doubts(response: PartResponse, checks: PartChecks, after_unloading: bool = False) -> tuple[Caution, ...]:
@@ -38,8 +40,8 @@ def part_doubts(response: PartResponse, checks: PartChecks, after_unloading: boo
     """
     found = (
         *_stress(response, checks),
-        *_strain(checks),
-        *_time(response, checks),
+        *strain_doubts(words.STRAIN, checks.strain.high, segment=checks.segment, when=checks.strain_time),
+        *far_doubts(words.FAR_BEYOND_TEST, response.fit.run, checks.strain_time, _rounded(checks.strain_time / FAR)),
         *_circumstances(response),
         *print_doubts(response.part, response.fit.run),
         *_shape(response, checks),
@@ -56,42 +58,25 @@ def _stress(response: PartResponse, checks: PartChecks) -> Iterator[Caution]:
     where = f"in {checks.where}"
     if part > high * (1.0 + 1e-9):
         run = response.fit.run
-        per_load = run.specimen.geometry.stress_per_load or 1.0
-        if run.specimen.load_quantity == "stress":
-            needed = f"{show_number(part)} MPa"
-        else:
-            force = part / per_load
-            needed = f"{show_number(force)} N ({show_number(force / STANDARD_GRAVITY)} kg)"
+        needed = needed_load(response.fit, part / (run.specimen.geometry.stress_per_load or 1.0))
         yield words.STRESS_NOT_TESTED(part=part, where=where, high=high, needed=needed)
     elif part < low / 3.0:
         yield words.STRESS_WELL_BELOW_TEST(part=part, where=where, low=low)
 
 
-def _strain(checks: PartChecks) -> Iterator[Caution]:
-    strain = checks.strain.high
-    if strain <= STRAIN_LINEAR:
-        return
-    limit = STRAIN_DESIGN if strain > STRAIN_DESIGN else STRAIN_LINEAR
-    yield words.STRAIN(
-        segment=checks.segment,
-        strain=strain,
-        when=checks.strain_time,
-        limit=100.0 * limit,
-        design=limit == STRAIN_DESIGN,
-    )
+def strain_doubts(entry: Entry, strain: float, **case: Any) -> Iterator[Caution]:
+    """An outer fibre that is strained beyond what is linear, or beyond what is designed for; `case` for its words."""
+    if strain > STRAIN_LINEAR:
+        limit = STRAIN_DESIGN if strain > STRAIN_DESIGN else STRAIN_LINEAR
+        yield entry(strain=strain, limit=100.0 * limit, design=limit == STRAIN_DESIGN, **case)
 
 
-def _time(response: PartResponse, checks: PartChecks) -> Iterator[Caution]:
-    if checks.beyond <= FREE * (1.0 + 1e-9):
-        return
-    yield words.FAR_BEYOND_TEST(
-        asked=checks.strain_time,
-        beyond=checks.beyond,
-        test=response.fit.run.test_length,
-        guess=checks.beyond > MOST,
-        until=_rounded(checks.strain_time / FREE),
-        came_off=came_off_by_the_end(response.fit.run),
-    )
+def far_doubts(entry: Entry, run: Run, asked: float, until: float) -> Iterator[Caution]:
+    """A time [s] far beyond the test, and until when a longer test would have to be read."""
+    beyond = asked / run.test_length
+    if beyond > FAR * (1.0 + 1e-9):
+        off = came_off_by_the_end(run)
+        yield entry(asked=asked, beyond=beyond, test=run.test_length, guess=beyond > FARTHEST, until=until, came_off=off)
 
 
 def _rounded(seconds: float) -> float:

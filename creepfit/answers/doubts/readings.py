@@ -98,10 +98,10 @@ def resolution_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
         return
     finest, test = max(step, noise), run.specimen.test
     yield words.CREEP_NEAR_RESOLUTION(
-        creep=size(creep, _unit(run)),
+        creep=size(creep, run.unit),
         times=creep / finest,
         by_step=step >= noise,
-        finest=size(finest, _unit(run)),
+        finest=size(finest, run.unit),
         drawn=test in ("direct", "segments"),
         bent="bending" in test or test == "cantilever",  # and need not be told of bending
         came_off=came_off_by_the_end(run),
@@ -121,43 +121,24 @@ def shape_doubts(run: Run, curve: FreestCurve, sizes_believed: bool = True) -> I
     plateau = [f for f in found if f.kind == "plateau"] or _never_moved(run, curve)
     copied = [] if plateau else _copied(run, curve, found)
     for i in copied:
-        yield _copy_caution(run, i)
+        yield words.COPIED_READING(at=run.used[i])
     for f in plateau:
-        yield _plateau_caution(run, f)
+        yield words.PLATEAU(first=run.used[f.first], last=run.used[f.last])
     streaks = [c for c in (copied_streak(run, curve, f) for f in found) if c is not None]
     yield from streaks[:1]
     for f in found:
         if streaks and f.kind == "jump":  # each end of a streak looks like one
             continue
+        at, off = run.used[f.first], f.size or 0.0
+        moved = size(abs(off), run.unit)
         if f.kind == "outlier" and f.first not in copied:
-            yield _outlier_caution(run, curve, f)
+            yield words.OUTLIER(at=at, off=moved, above=off > 0.0)
         elif f.kind == "jump":
-            yield undone_event(run, curve, f) or _jump_caution(run, curve, f)
+            yield undone_event(run, curve, f) or words.JUMP(first=at, size=size(off, run.unit))
         elif f.kind == "acceleration" and sizes_believed:
-            yield _acceleration_caution(run, curve, f)
+            yield words.ACCELERATING(first=at, size=size(off, run.unit), last=run.used[f.last])
     if not found and not copied:
         yield from _noise_doubt(run, curve)
-
-
-def _outlier_caution(run: Run, curve: FreestCurve, f: Finding) -> Caution:
-    reading, off = run.used[f.first], f.size or 0.0
-    return words.OUTLIER(at=reading, off=size(abs(off), _unit(run)), above=off > 0.0)
-
-
-def _copy_caution(run: Run, i: int) -> Caution:
-    return words.COPIED_READING(at=run.used[i])
-
-
-def _jump_caution(run: Run, curve: FreestCurve, f: Finding) -> Caution:
-    return words.JUMP(first=run.used[f.first], size=size(f.size or 0.0, _unit(run)))
-
-
-def _plateau_caution(run: Run, f: Finding) -> Caution:
-    return words.PLATEAU(first=run.used[f.first], last=run.used[f.last])
-
-
-def _acceleration_caution(run: Run, curve: FreestCurve, f: Finding) -> Caution:
-    return words.ACCELERATING(first=run.used[f.first], size=size(f.size or 0.0, _unit(run)), last=run.used[f.last])
 
 
 def _copied(run: Run, curve: FreestCurve, found: list[Finding]) -> list[int]:
@@ -204,14 +185,14 @@ def _noise_doubt(run: Run, curve: FreestCurve) -> Iterator[Caution]:
     if free < 1:
         return
     if ratio > NOISE_RATIO and fdtrc(free, noise.degrees, ratio**2) < NOISE_ALARM:
-        yield words.NOISE_ABOVE_GAUGE(seen=size(seen, _unit(run)), ratio=ratio, stated=size(noise.stated, _unit(run)))
+        yield words.NOISE_ABOVE_GAUGE(seen=size(seen, run.unit), ratio=ratio, stated=size(noise.stated, run.unit))
 
 
 def _contradiction(run: Run, curve: FreestCurve, seen: float, ratio: float) -> Caution:
     """Readings that no creep curve can have: this is no noise, and an answer from them is none."""
     worst = int(np.argmax(np.abs(curve.plain.residuals)))
-    stated = size(curve.observed.noise.stated, _unit(run))
-    return words.READINGS_CONTRADICT(seen=size(seen, _unit(run)), ratio=ratio, stated=stated, worst=run.used[worst])
+    stated = size(curve.observed.noise.stated, run.unit)
+    return words.READINGS_CONTRADICT(seen=size(seen, run.unit), ratio=ratio, stated=stated, worst=run.used[worst])
 
 
 def load_step_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
@@ -224,9 +205,9 @@ def load_step_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
         if (observed.zeros[i] != observed.zeros[i - 1]).any():
             continue
         if load[i] < load[i - 1] and change > limit:
-            yield words.RISE_WHERE_LOAD_FELL(at=run.used[i], rose=True, change=size(change, _unit(run)))
+            yield words.RISE_WHERE_LOAD_FELL(at=run.used[i], rose=True, change=size(change, run.unit))
         elif load[i] > load[i - 1] and -change > limit:
-            yield words.FALL_WHERE_LOAD_ROSE(at=run.used[i], rose=False, change=size(-change, _unit(run)))
+            yield words.FALL_WHERE_LOAD_ROSE(at=run.used[i], rose=False, change=size(-change, run.unit))
 
 
 def gauge_doubts(run: Run) -> Iterator[Caution]:
@@ -237,7 +218,3 @@ def gauge_doubts(run: Run) -> Iterator[Caution]:
     at_end = [r for r in run.used if abs(r.value - limit) <= RANGE_DIVISIONS * run.gauge.resolution]
     if at_end:
         yield words.GAUGE_RANGE_END(at_end=at_end)
-
-
-def _unit(run: Run) -> str:
-    return "mm" if run.specimen.reading_quantity == "length" else "1"

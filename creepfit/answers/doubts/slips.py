@@ -62,7 +62,7 @@ def other_way_round(run: Run, curve: FreestCurve) -> Caution | None:
     shown = float(run.used[where].value - run.used[where - 1].value)
     return words.READS_THE_OTHER_WAY(
         down=shown < 0.0,
-        shown=size(abs(shown), _unit(run)),
+        shown=size(abs(shown), run.unit),
         went_on=change > 0.0,
         both=len(moves) > 1,
         falls=run.gauge.falls,
@@ -83,7 +83,7 @@ def loaded_before(run: Run, curve: FreestCurve) -> Caution | None:
     hardly = off is not None and off > noise and abs(came) < NOTHING * off
     if not hardly and not (creep > noise and creep > MOST_CREEP * max(abs(came), 0.25 * noise)):
         return None
-    unit = _unit(run)
+    unit = run.unit
     other = off if hardly and off is not None else creep
     return words.ZERO_WITH_THE_WEIGHT_ON(came=size(abs(came), unit), other=size(other, unit), hardly=hardly)
 
@@ -121,8 +121,8 @@ def _came_off(run: Run, i: int, fell: float, came: float) -> Caution:
     return words.LOAD_CAME_OFF(
         before=before,
         after=after,
-        fell=size(fell, _unit(run)),
-        came=size(came, _unit(run)),
+        fell=size(fell, run.unit),
+        came=size(came, run.unit),
         about=_about(before, after),
         alone=i == len(run.used) - 1,
     )
@@ -170,7 +170,7 @@ def events_by_one_reading(run: Run, curve: FreestCurve) -> Iterator[Caution]:
         shift = float(observed.zeros[i] @ zeros - observed.zeros[j] @ zeros)
         if len(stage) == 1 and abs(shift) > 4.0 * np.sqrt(2.0) * observed.noise.stated:
             yield words.EVENT_BY_ONE_READING(
-                at=event.at, kind=event.kind, shift=size(abs(shift), _unit(run)), alone=run.used[i]
+                at=event.at, kind=event.kind, shift=size(abs(shift), run.unit), alone=run.used[i]
             )
 
 
@@ -188,11 +188,7 @@ def undone_event(run: Run, curve: FreestCurve, f: Finding) -> Caution | None:
     return words.EVENT_UNDONE(
         at=at[0].at,
         kind=at[0].kind,
-        shift=size(abs(shift), _unit(run)),
+        shift=size(abs(shift), run.unit),
         back=run.used[f.first],
         alone=run.used[f.first - 1],
     )
-
-
-def _unit(run: Run) -> str:
-    return "mm" if run.specimen.reading_quantity == "length" else "1"

@@ -11,6 +11,7 @@ from creepfit.answers.doubts.catalogue import several as words
 from creepfit.answers.interval import Caution
 from creepfit.answers.stress.levels import IsochronousPoint
 from creepfit.answers.stress.proportion import Linearity, Ratio
+from creepfit.inference.run_fit import FAR
 from creepfit.mechanics.stress_law import BARS
 
 WANTED = 0.05
@@ -28,20 +29,10 @@ APART = 1.5
 WIDE = 3.0
 """Highest over lowest stress from which on nine tenths of it show."""
 
-FAR = 10.0
-"""Times what was read from which on an entry is more forecast than test (common practice, no source)."""
-
 
 def stress_doubts(found: Linearity) -> tuple[Caution, ...]:
     """Everything that is doubtful about an answer on proportion, by the case."""
-    return (
-        *_too_little(found),
-        *_bending(found),
-        *_specimens(found),
-        *_stiffer(found),
-        *_end_of_range(found),
-        *_differences(found),
-    )
+    return (*_too_little(found), *_of_specimens(found), *(words.RUNS_DIFFER(difference=d) for d in found.differences))
 
 
 def _too_little(found: Linearity) -> Iterator[Caution]:
@@ -88,30 +79,16 @@ def _one_specimen_each(found: Linearity) -> bool:
     return len(set(names)) == len(found.levels)
 
 
-def _bending(found: Linearity) -> Iterator[Caution]:
+def _of_specimens(found: Linearity) -> Iterator[Caution]:
+    """What bars in bending, and one bar a stress, hide; and a law at the end of its range."""
     if any(isinstance(run.specimen, BARS) for run in found.runs):
         yield words.BENDING_HIDES_SOFTENING(share=100.0 * found.share, law=found.law is not None)
-
-
-def _specimens(found: Linearity) -> Iterator[Caution]:
     if _one_specimen_each(found):
         yield words.ONE_SPECIMEN_A_STRESS()
-
-
-def _stiffer(found: Linearity) -> Iterator[Caution]:
-    top = found.top
-    if top is not None and top.ratio.high < 1.0:
+    if found.top is not None and found.top.ratio.high < 1.0:
         yield words.STIFFER_AT_HIGHER_STRESS()
-
-
-def _end_of_range(found: Linearity) -> Iterator[Caution]:
     if found.law is not None and found.law.at_end:
         yield words.SINH_STRESS_AT_END()
-
-
-def _differences(found: Linearity) -> Iterator[Caution]:
-    for difference in found.differences:
-        yield words.RUNS_DIFFER(difference=difference)
 
 
 def isochronous_doubts(points: Sequence[IsochronousPoint]) -> tuple[Caution, ...]:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, Literal, get_args
+from typing import Any, Literal, get_args
 
 import numpy as np
 
@@ -26,17 +26,12 @@ from creepfit.inference.pooling import PooledFit
 from creepfit.inference.response import response
 from creepfit.inference.run_fit import asked_fits
 from creepfit.mechanics.loading import Array, LoadHistory
-from creepfit.shown import Shown
+from creepfit.records.part import DEFAULT_SCATTER
+from creepfit.shown import Tabled
 from creepfit.units import HOUR, show_time
-
-if TYPE_CHECKING:
-    from pandas import DataFrame
 
 Property = Literal["deformation", "increment", "compliance", "recovered", "residual"]
 PROPERTIES: tuple[str, ...] = get_args(Property)
-
-ONE_SPECIMEN = 0.08
-"""Scatter between specimens of one material where only one was tested, log units (common practice, no source)."""
 
 ALIKE = 0.01
 """Loads per stiffness of the shape that differ by less than this can be compared in millimetres."""
@@ -128,7 +123,7 @@ class Rank:
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Comparison(Shown):
+class Comparison(Tabled):
     """Runs side by side in one property; `unit` is "mm", "1" (strain), "%", "1/MPa" or "mm/N"."""
 
     fits: tuple[Fit, ...]
@@ -174,11 +169,9 @@ class Comparison(Shown):
                 return ratio.over(other)
         raise KeyError(f"{one}, {other}")
 
-    def table(self) -> DataFrame:
+    def _rows(self) -> list[dict[str, Any]]:
         """One row a run and time."""
-        from pandas import DataFrame
-
-        return DataFrame([{"time_h": m.time / HOUR, **v.to_dict()} for m in self.moments for v in m.values])
+        return [{"time_h": m.time / HOUR, **v.to_dict()} for m in self.moments for v in m.values]
 
     def to_dict(self) -> dict[str, Any]:
         """What --json prints."""
@@ -227,7 +220,7 @@ def compare(
     fits = asked_fits(fits)
     if len(fits) < 2:
         raise InputError("nothing to compare", found=f"{len(fits)} run", expected="two runs or more")
-    check_distinct([run for f in fits for run in (f.runs if isinstance(f, PooledFit) else (f.run,))])
+    check_distinct([run for f in fits for run in f.runs])
     fits = tuple(_named_apart(fits))
     times = asked_times(at, "at")
     alike = _alike(fits)
@@ -247,8 +240,7 @@ def compare(
 def _named_apart(fits: Sequence[Fit]) -> list[Fit]:
     """Call pools by how many specimens they are of, and give runs of one label numbers, so that an answer can name each."""
     fits = [
-        replace(f, run=replace(f.run, name=f"({f.stacked.count} specimens)")) if isinstance(f, PooledFit) else f
-        for f in fits
+        replace(f, run=replace(f.run, name=f"({f.specimens} specimens)")) if isinstance(f, PooledFit) else f for f in fits
     ]
     labels = [f.run.label for f in fits]
     return [
@@ -291,11 +283,7 @@ def _property(by: Property | None, fits: Sequence[Fit], alike: bool) -> Property
 
 def _scatter(fit: Fit) -> float:
     """Scatter to add: what one specimen does not show; a pool's draws have what it leaves open."""
-    return 0.0 if isinstance(fit, PooledFit) else ONE_SPECIMEN
-
-
-def _specimens(fit: Fit) -> int:
-    return fit.stacked.count if isinstance(fit, PooledFit) else 1
+    return 0.0 if isinstance(fit, PooledFit) else DEFAULT_SCATTER
 
 
 def _first(fits: Sequence[Fit]) -> float:
@@ -329,7 +317,7 @@ def _values(fit: Fit, by: Property, times: Array, fits: Sequence[Fit], scatter: 
     Draws come sorted by model and shape: without a shuffle the slow creepers of one run would meet those of the other,
     and a ratio beyond the data would look up to a third better known than it is.
     """
-    own = fit.average if isinstance(fit, PooledFit) else fit
+    own = fit.average
     rng = np.random.default_rng([fit.seed, number])
     order = rng.permutation(own.draws.count)
     load = fit.run.working_load
@@ -371,7 +359,7 @@ def _ratio(first: tuple[Fit, Array], second: tuple[Fit, Array], time: float, by:
     tiny = 1e-9 * max(float(np.median(a)), float(np.median(b)))
     logs = np.log(np.maximum(a, tiny)) - np.log(np.maximum(b, tiny))
     spread = float(np.diff(np.quantile(logs, [0.1587, 0.8413]))[0]) / 2.0
-    single = max(spread / np.sqrt(1.0 / _specimens(one) + 1.0 / _specimens(other)), 1e-6)
+    single = max(spread / np.sqrt(1.0 / one.specimens + 1.0 / other.specimens), 1e-6)
     needed, why = None, None
     if not distinguishable:
         beyond = any(_beyond(f, time, by) for f in (one, other))

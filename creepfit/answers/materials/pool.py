@@ -3,20 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from creepfit.answers.doubts.pool import pool_doubts
 from creepfit.answers.interval import Caution
 from creepfit.answers.specimen.summary import Summary, summarise
 from creepfit.inference.pooling import PooledFit
-from creepfit.shown import Shown
-
-if TYPE_CHECKING:
-    from pandas import DataFrame
+from creepfit.shown import Tabled
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class PoolSummary(Shown):
+class PoolSummary(Tabled):
     """A pool's summary: that of a fit, for a new specimen, and what only several runs can say."""
 
     fit: PooledFit
@@ -27,11 +24,9 @@ class PoolSummary(Shown):
     def headline(self) -> str:
         return self.summary.headline
 
-    def table(self) -> DataFrame:
+    def _rows(self) -> list[dict[str, Any]]:
         """One row a specimen: its compliance over the average one's."""
-        from pandas import DataFrame
-
-        return DataFrame(self._factors())
+        return self._factors()
 
     def to_dict(self) -> dict[str, Any]:
         """What ``fit --pool --json`` prints."""

@@ -10,13 +10,13 @@ import hashlib
 import os
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
 from creepfit.answers.doubts.breaks import survival_of
 from creepfit.answers.doubts.collected import about_fit
-from creepfit.answers.heading import FORMAT, program_version
+from creepfit.answers.heading import heading_without_fit
 from creepfit.answers.interval import Interval
 from creepfit.answers.materials.shelf_memory import recalled, remember
 from creepfit.answers.outlook import outlook
@@ -29,11 +29,8 @@ from creepfit.inference.fitting import DEFAULT_LEVEL, Fit, fit
 from creepfit.inference.mixture import DEFAULT_SEED
 from creepfit.inference.saved import Saved
 from creepfit.inference.sources import Source, sources_of
-from creepfit.shown import Shown
+from creepfit.shown import Tabled
 from creepfit.units import DAY, HOUR, YEAR, show_number, show_time
-
-if TYPE_CHECKING:
-    from pandas import DataFrame
 
 MODULUS_AT = HOUR
 CREEP_AT = (5.0 * DAY, 30.0 * DAY, YEAR)
@@ -111,7 +108,7 @@ def _known(found: Interval | None) -> dict[str, float | None]:
 
 
 @dataclass(frozen=True, repr=False)
-class Shelf(Shown):
+class Shelf(Tabled):
     """All results; `notes` say what was saved twice or by a version with other numbers, `failed` what cannot be used."""
 
     rows: tuple[ShelfRow, ...]
@@ -124,26 +121,20 @@ class Shelf(Shown):
     def headline(self) -> str:
         return f"{len(self.rows)} results, {len(self.failed)} that cannot be used, level {self.level:g}"
 
-    def table(self) -> DataFrame:
+    def _rows(self) -> list[dict[str, Any]]:
         """One row a result."""
-        from pandas import json_normalize
-
         flat = []
         for row in self.rows:
             entry = row.to_dict()
             for creep in entry.pop("creep"):
                 entry[f"creep {show_time(creep['time_h'] * HOUR)}".replace(" ", "_")] = creep
             flat.append(entry)
-        return json_normalize(flat, sep="_")
+        return flat
 
     def to_dict(self) -> dict[str, Any]:
         """What --json prints."""
         return {
-            "format": FORMAT,
-            "version": program_version(),
-            "seed": self.seed,
-            "level": self.level,
-            "run": [row.label for row in self.rows],
+            **heading_without_fit([row.label for row in self.rows], self.level, self.seed),
             "results": [row.to_dict() for row in self.rows],
             "notes": list(self.notes),
             "failed": list(self.failed),

@@ -51,8 +51,6 @@ class PartChecks:
         Length over depth, the least of arm and upright; None where the part is not drawn.
     tightest_curve : float or None
         Least centre-line radius over depth; None without arcs.
-    beyond : float
-        Latest time asked for over the length of the test.
     bent : BentCheck or None
         How far it turns and whether it buckles; None where the part is no beam, or a frame.
     frame_turn : float or None
@@ -68,7 +66,6 @@ class PartChecks:
     strain_time: float
     slenderness: float | None
     tightest_curve: float | None
-    beyond: float
     bent: BentCheck | None
     frame_turn: float | None
     opposed: bool
@@ -96,7 +93,6 @@ class HeldChecks:
     stress: float
     tested: tuple[float, float]
     strain: float
-    beyond: float
 
 
 def tested_stresses(run: Run) -> tuple[float, float]:
@@ -215,7 +211,6 @@ def check_part(response: PartResponse, latest: float, level: float) -> PartCheck
         latest,
         slenderness(body) if isinstance(body, Beam) else None,
         body.axis.tightest_curve if isinstance(body, Beam) else None,
-        latest / run.test_length,
         bent,
         frame_turn(response, latest, level),
         any(lever > floor for lever in levers) and any(lever < -floor for lever in levers),

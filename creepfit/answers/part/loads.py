@@ -108,7 +108,8 @@ class Courses:
         if held:
             return [LoadHistory.held(1.0)] * len(self.plans)
         end = until if off_at is None else min(until, off_at)
-        return [_taken_off(plan.until(end), off_at) for plan in self.plans]
+        histories = [plan.until(end) for plan in self.plans]
+        return histories if off_at is None else [history.unloaded(off_at) for history in histories]
 
     def leverage(self, beam: Beam | None = None) -> Leverage:
         """Leverage of each course, of the part's own beam or of another one in its place.
@@ -174,15 +175,6 @@ def courses_of(part: Part) -> Courses:
     if not grouped:
         raise InputError("no load", file=part.file, key="load", expected="a load, or a density for the part's weight")
     return Courses(part, tuple(grouped), tuple(tuple(members) for members in grouped.values()))
-
-
-def _taken_off(history: LoadHistory, off_at: float | None) -> LoadHistory:
-    """The history with what then acts taken off at a time."""
-    if off_at is None:
-        return history
-    before = history.until(off_at)
-    rest = float(before.change.sum())
-    return LoadHistory.joined([before, LoadHistory.held(-rest, off_at)]) if rest else before
 
 
 @dataclass(frozen=True, eq=False)

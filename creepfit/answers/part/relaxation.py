@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -38,11 +38,8 @@ from creepfit.mechanics.load_plan import LoadPlan
 from creepfit.mechanics.loading import Array
 from creepfit.mechanics.relaxation import Kernel, time_grid
 from creepfit.records.part import Holding, Part, PartLoad, asked_part
-from creepfit.shown import Shown
+from creepfit.shown import Tabled
 from creepfit.units import HOUR, MINUTE, show_time
-
-if TYPE_CHECKING:
-    from pandas import DataFrame
 
 CURVE_POINTS = 6
 """Of the curve, a decade of time."""
@@ -89,7 +86,7 @@ class ForceCurve:
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Relaxation(Shown):
+class Relaxation(Tabled):
     """The force of a part that is held bent, N; times in s since it was bent.
 
     Attributes
@@ -122,11 +119,9 @@ class Relaxation(Shown):
         size = size_with_range(row.force, self.unit)
         return f"{self.part.name or 'part'}, {size} at {show_time(row.time)}, level {self.level:g}"
 
-    def table(self) -> DataFrame:
+    def _rows(self) -> list[dict[str, Any]]:
         """One row a time."""
-        from pandas import json_normalize
-
-        return json_normalize([{**row.to_dict(), "unit": self.unit} for row in self.rows], sep="_")
+        return [{**row.to_dict(), "unit": self.unit} for row in self.rows]
 
     def to_dict(self) -> dict[str, Any]:
         """What --json prints."""
@@ -219,7 +214,7 @@ def relax(
     if clip.body is not part.body:  # beside springs the deflection says less of the strain than the force does
         strain = peak * first.median * float(np.median(fit.draws.instant / fit.observed.load / fit.observed.factor))
     latest = max(float(times.max()), wanted.release if released else 0.0)
-    checks = HeldChecks(peak * first.median, tested_stresses(fit.run), strain, latest / fit.run.test_length)
+    checks = HeldChecks(peak * first.median, tested_stresses(fit.run), strain)
     doubts = held_doubts(part, fit, checks, latest, bool(released))
     others = tuple(c for c in (about_fit(fit) if cautions is None else cautions) if c.code not in {d.code for d in doubts})
     return Relaxation(

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
-from creepfit.answers.doubts.breaks import break_doubts, tested_runs
+from creepfit.answers.doubts.breaks import break_doubts
 from creepfit.answers.doubts.collected import about_fit, no_number
 from creepfit.answers.doubts.part import part_doubts
 from creepfit.answers.doubts.part_shape import FALLS
@@ -33,11 +33,8 @@ from creepfit.mechanics.load_plan import follow
 from creepfit.mechanics.loading import Array
 from creepfit.records.part import Part, asked_part
 from creepfit.records.run import Run
-from creepfit.shown import Shown
+from creepfit.shown import Tabled
 from creepfit.units import DAY, HOUR, MINUTE, show_time
-
-if TYPE_CHECKING:
-    from pandas import DataFrame
 
 AFTER_UNLOADING = (MINUTE, DAY, 30.0 * DAY)
 """Times since unloading where only the moment of unloading was given."""
@@ -88,7 +85,7 @@ class Unloaded:
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Sag(Shown):
+class Sag(Tabled):
     """Sag of a part, mm, downward positive; times in s since it was put up.
 
     Attributes
@@ -154,7 +151,7 @@ class Sag(Shown):
     def cautions(self) -> tuple[Caution, ...]:
         """What is doubtful: about the part, then about the run; worked out when first asked for."""
         doubts = part_doubts(self.response, self.checks, after_unloading=bool(self.unloaded))
-        runs = (*tested_runs(self.fit), *self.breaks)
+        runs = (*self.fit.runs, *self.breaks)
         latest = self.checks.strain_time
         doubts = (*break_doubts(runs, self.checks.stress.value, latest, "this part"), *doubts)
         codes = {doubt.code for doubt in doubts}
@@ -208,11 +205,9 @@ class Sag(Shown):
                 out[i] = out[i] if bent is None else bent
         return axis.position(along), out
 
-    def table(self) -> DataFrame:
+    def _rows(self) -> list[dict[str, Any]]:
         """One row a time."""
-        from pandas import json_normalize
-
-        return json_normalize([{**row.to_dict(), "unit": self.unit} for row in self.rows], sep="_")
+        return [{**row.to_dict(), "unit": self.unit} for row in self.rows]
 
     def to_dict(self) -> dict[str, Any]:
         """What --json prints."""

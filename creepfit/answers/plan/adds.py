@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 from scipy.special import ndtri
 
-from creepfit.answers.plan.beliefs import BETWEEN_SPECIMENS
 from creepfit.inference.warmth import HIGH, LOW, MIDDLE
+from creepfit.records.part import DEFAULT_SCATTER
 from creepfit.units import show_time
 
 NUMBERS = (1, 2, 3, 5)
@@ -36,7 +36,7 @@ class ManySpecimens:
 
 def many_specimens(own: float, level: float) -> tuple[ManySpecimens, ...]:
     """By the half width for the tested specimen itself; scatter between specimens as usual and added in squares."""
-    scatter = float(ndtri(0.5 + level / 2.0)) * BETWEEN_SPECIMENS
+    scatter = float(ndtri(0.5 + level / 2.0)) * DEFAULT_SCATTER
     return tuple(
         ManySpecimens(n, float(np.hypot(own, scatter / np.sqrt(n))), float(np.hypot(own, scatter * np.sqrt(1.0 + 1.0 / n))))
         for n in NUMBERS
@@ -54,7 +54,7 @@ def left_hanging(length: float) -> str:
 
 def second_temperature(level: float) -> str:
     """What a bar at the place's temperature spares, in words."""
-    scatter = 100.0 * float(ndtri(0.5 + level / 2.0)) * BETWEEN_SPECIMENS * np.sqrt(2.0)
+    scatter = 100.0 * float(ndtri(0.5 + level / 2.0)) * DEFAULT_SCATTER * np.sqrt(2.0)
     return (
         f"if the part is warmer than the test, each 10 K multiply the answer by {MIDDLE:g}, somewhere from {LOW:g} to "
         f"{HIGH:g} (usual, from published curves); a second bar tested that warm leaves ±{scatter:.0f} %, the scatter "
@@ -64,7 +64,7 @@ def second_temperature(level: float) -> str:
 
 def second_stress(level: float) -> str:
     """What a bar at another stress tells, in words."""
-    scatter = 100.0 * float(ndtri(0.5 + level / 2.0)) * BETWEEN_SPECIMENS * np.sqrt(2.0)
+    scatter = 100.0 * float(ndtri(0.5 + level / 2.0)) * DEFAULT_SCATTER * np.sqrt(2.0)
     return (
         "if the part's stress is not the test's, a second bar at twice the stress says whether creep is in proportion to "
         f"it to ±{scatter:.0f} %, the scatter between two bars; the same bar loaded in two steps says so to the gauge's "

@@ -20,10 +20,8 @@ from creepfit.inference.priors import Priors, priors_for
 from creepfit.inference.run_fit import Fit
 from creepfit.inference.truncated import Quadrant
 from creepfit.mechanics.loading import Array, LoadHistory
+from creepfit.records.part import DEFAULT_SCATTER
 from creepfit.units import show_number
-
-BETWEEN_SPECIMENS = 0.08
-"""Scatter between specimens of one material, log units (common practice, no source)."""
 
 LEAST_SHARE = 0.5
 """Specimens that could be creep by two processes at once, each as one model has it; the first has this share or more. So
@@ -112,7 +110,7 @@ class Beliefs:
     @property
     def assumptions(self) -> tuple[str, ...]:
         """Each in words, with its source."""
-        scatter = f"scatter between specimens {100.0 * BETWEEN_SPECIMENS:g} %, one standard deviation"
+        scatter = f"scatter between specimens {100.0 * DEFAULT_SCATTER:g} %, one standard deviation"
         between = f"{scatter} (common practice, no source)"
         if self.earlier is not None:
             return (f"specimens like that of the earlier run of {self.earlier.label}, as it was fitted", between)
@@ -137,7 +135,7 @@ class Beliefs:
             partner, share = rng.permutation(count), rng.uniform(LEAST_SHARE, 1.0, count)
             return Specimens(self._by_kind(observed, seed).draws(count, seed), np.ones(count), noise, partner, share)
         draws = self.earlier.mixture.draws(count, seed)
-        factor = np.exp(BETWEEN_SPECIMENS * rng.standard_normal(count)) * observed.factor / self.earlier.observed.factor
+        factor = np.exp(DEFAULT_SCATTER * rng.standard_normal(count)) * observed.factor / self.earlier.observed.factor
         return Specimens(draws, factor, noise, np.arange(count), np.ones(count))
 
     def _by_kind(self, observed: Observations, seed: int) -> Mixture:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
-from creepfit.answers.heading import FORMAT, program_version
+from creepfit.answers.heading import heading_without_fit
 from creepfit.answers.plan.adds import USUAL, ManySpecimens, left_hanging, many_specimens, second_stress, second_temperature
 from creepfit.answers.plan.beliefs import Beliefs, beliefs
 from creepfit.answers.plan.hours import WorkingHours
@@ -24,11 +24,8 @@ from creepfit.inference.run_fit import FARTHEST, Fit
 from creepfit.records.begun import BegunRun
 from creepfit.records.defaults import default_material_kind
 from creepfit.records.planned import Tables, read_tables
-from creepfit.shown import Shown
+from creepfit.shown import Tabled
 from creepfit.units import DAY, HOUR, show_number, show_time
-
-if TYPE_CHECKING:
-    from pandas import DataFrame
 
 LONGER = (20.0, 45.0, 90.0)
 """Days that a bar could be left hanging, those beyond the test."""
@@ -46,7 +43,7 @@ SOME_MONDAY = datetime(2001, 1, 1)
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class PlannedTest(Shown):
+class PlannedTest(Tabled):
     """A test before it begins.
 
     Attributes
@@ -97,7 +94,7 @@ class PlannedTest(Shown):
 
     @property
     def unit(self) -> str:
-        return "mm" if self.begun.specimen.reading_quantity == "length" else "1"
+        return self.begun.unit
 
     @property
     def proposal(self) -> Promise:
@@ -176,11 +173,9 @@ class PlannedTest(Shown):
         """What a bar left hanging, a second temperature and a second stress add, in words."""
         return left_hanging(self.unload_at), second_temperature(self.level), second_stress(self.level)
 
-    def table(self) -> DataFrame:
+    def _rows(self) -> list[dict[str, Any]]:
         """One row a reading to take, with an empty column for it."""
-        from pandas import DataFrame
-
-        rows = [
+        return [
             {
                 "what": "before the load" if r.time < 0.0 else "after unloading" if r.after is not None else "under load",
                 "time_h": r.time / HOUR,
@@ -189,16 +184,11 @@ class PlannedTest(Shown):
             }
             for r in self.readings
         ]
-        return DataFrame(rows)
 
     def to_dict(self) -> dict[str, Any]:
         """What ``plan --json`` prints before a test."""
         return {
-            "format": FORMAT,
-            "version": program_version(),
-            "seed": self.seed,
-            "level": self.level,
-            "run": self.label,
+            **heading_without_fit(self.label, self.level, self.seed),
             "by_h": self.by / HOUR,
             "wanted_half_width_percent": 100.0 * self.wanted,
             "load": {

@@ -9,7 +9,6 @@ from typing import Literal, get_args
 import numpy as np
 
 from creepfit.answers.interval import Interval
-from creepfit.answers.materials.comparison import ONE_SPECIMEN
 from creepfit.answers.outlook import outlook
 from creepfit.answers.specimen.permanent_set import lasting
 from creepfit.answers.specimen.recovery import unloading_of
@@ -20,6 +19,7 @@ from creepfit.inference.pooling import PooledFit
 from creepfit.inference.preposterior import Asked, with_set_to_come
 from creepfit.inference.run_fit import Fit, asked_fit
 from creepfit.mechanics.loading import Array
+from creepfit.records.part import DEFAULT_SCATTER
 from creepfit.units import show_time
 
 Kind = Literal["forecast", "set", "limit", "compare"]
@@ -137,7 +137,7 @@ def _smaller(fit: Fit, other: Fit, time: float) -> Array:
     if not other.observed.has_initial:
         raise FitError(f"{other.label}: no reading before loading, so its compliance cannot be known")
     own, others = (np.log(np.maximum(outlook(f).compliance(at).draws[:, 0], 1e-12)) for f in pair)
-    scatter = ONE_SPECIMEN * np.sqrt(1.0 + (not isinstance(other, PooledFit)))
+    scatter = DEFAULT_SCATTER * np.sqrt(1.0 + (not isinstance(other, PooledFit)))
     rng = np.random.default_rng(other.seed)
     rivals = np.sort(rng.permutation(others) + scatter * rng.standard_normal(others.size))
     return np.asarray(1.0 - np.searchsorted(rivals, own) / rivals.size)

@@ -22,7 +22,7 @@ from creepfit.asked import asked_time
 from creepfit.inference.response import discrepancy, response
 from creepfit.inference.run_fit import Fit
 from creepfit.mechanics.loading import LoadHistory
-from creepfit.shown import Shown
+from creepfit.shown import Shown, listed
 from creepfit.units import DAY, HOUR, show_time
 
 if TYPE_CHECKING:
@@ -79,7 +79,7 @@ class Choice:
         what = "take the load off now and read" if self.unload_at is not None else "read"
         if self.unload_at is None and all(r.after is None for r in self.readings):
             what = "leave the load on and read at"
-        return f"{what} {_listed([r.text for r in self.readings])}"
+        return f"{what} {listed([r.text for r in self.readings])}"
 
     def to_dict(self) -> dict[str, Any]:
         return {
@@ -288,11 +288,11 @@ def _unloading(found: Question, open_ways: Sequence[Way], more: Sequence[MoreDay
     off = [f"{days:g} d" for days, side in sides if side == "unloading"]
     on = [f"{days:g} d" for days, side in sides if side == "waiting"]
     if off and on:
-        return f"with {_listed(off)} more, taking the load off now tells more; with {_listed(on)}, leaving it on"
+        return f"with {listed(off)} more, taking the load off now tells more; with {listed(on)}, leaving it on"
     if off:
-        return f"taking the load off now tells more than leaving it on (with {_listed(off)} more)"
+        return f"taking the load off now tells more than leaving it on (with {listed(off)} more)"
     if on:
-        return f"leaving the load on tells more than taking it off now (with {_listed(on)} more)"
+        return f"leaving the load on tells more than taking it off now (with {listed(on)} more)"
     return "taking the load off now and leaving it on tell about as much"
 
 
@@ -317,7 +317,3 @@ def _rests_on(found: Question) -> str:
     parts = shares(fit.draws, base, added, times)[0].to_dict()
     name = max(parts, key=lambda n: parts[n] or 0.0)
     return f"{_MADE_OF.get(name, name)} ({100.0 * (parts[name] or 0.0):.0f} % of the variance at {show_time(found.by)})"
-
-
-def _listed(words: Sequence[str]) -> str:
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"

@@ -11,6 +11,7 @@ import numpy as np
 from creepfit.answers.plan.beliefs import Beliefs, Specimens
 from creepfit.answers.plan.load import PlannedLoad
 from creepfit.answers.plan.schedules import Times
+from creepfit.asked import tails
 from creepfit.inference.columns import Observations, observations
 from creepfit.inference.mixture import mixture
 from creepfit.inference.priors import Priors
@@ -93,11 +94,10 @@ def half_widths(
     scatter = _errors(observed.times, specimens.noise.size, seed) @ root.T
     shown = specimens.deformation(observed.history, observed.times) + specimens.noise[:, None] * scatter
     held, at = LoadHistory.held(observed.load * observed.direction), np.array([by])
-    ends = [0.5 - level / 2.0, 0.5, 0.5 + level / 2.0]
     found = []
     for values in shown[::every]:
         draws = mixture(observed.with_values(values), priors).draws(DRAWS, seed)
-        low, middle, high = np.quantile(draws.deformation(held, at)[:, 0], ends)
+        low, middle, high = np.quantile(draws.deformation(held, at)[:, 0], tails(level))
         found.append((high - low) / (2.0 * abs(middle)))
     return np.array(found)
 

@@ -7,7 +7,7 @@ readings of a short test cannot tell it from one that does not.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -22,11 +22,8 @@ from creepfit.inference.fitting import Fit
 from creepfit.inference.response import Predicted
 from creepfit.inference.run_fit import asked_fit
 from creepfit.mechanics.loading import Array
-from creepfit.shown import Shown
+from creepfit.shown import Tabled
 from creepfit.units import DAY, HOUR, show_time
-
-if TYPE_CHECKING:
-    from pandas import DataFrame
 
 FURTHEST = 10.0
 """A stop is looked for up to ten times the test: one decade is the preferred limit of an extrapolation."""
@@ -54,7 +51,7 @@ class Pace:
 
 
 @dataclass(frozen=True, repr=False)
-class CreepStop(Shown):
+class CreepStop(Tabled):
     """When the change over a window is under the threshold, and what is still to come.
 
     Attributes
@@ -118,11 +115,9 @@ class CreepStop(Shown):
     def to_dict(self) -> dict[str, Any]:
         return {**heading(self.fit, self.level), "creep_stop": self.contents()}
 
-    def table(self) -> DataFrame:
+    def _rows(self) -> list[dict[str, Any]]:
         """One row."""
-        from pandas import json_normalize
-
-        return json_normalize(self.contents(), sep="_")
+        return [self.contents()]
 
 
 def creep_stop(

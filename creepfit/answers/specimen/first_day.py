@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from creepfit.answers.doubts.catalogue import readings as words
 from creepfit.answers.doubts.material import slip_words, usual_modulus
-from creepfit.answers.heading import FORMAT, program_version
+from creepfit.answers.heading import heading_without_fit
 from creepfit.answers.interval import Caution
 from creepfit.answers.specimen.schedule import default_schedule
 from creepfit.answers.wording import clock_time, size
@@ -61,7 +61,7 @@ class FirstDay:
 
     @property
     def unit(self) -> str:
-        return "1" if self.begun.specimen.reading_quantity == "strain" else "mm"
+        return self.begun.unit
 
     def table(self) -> DataFrame:
         """One row a reading to take."""
@@ -72,11 +72,7 @@ class FirstDay:
     def to_dict(self) -> dict[str, Any]:
         """What ``check --json`` prints on the first day."""
         return {
-            "format": FORMAT,
-            "version": program_version(),
-            "seed": None,
-            "level": None,
-            "run": self.begun.label,
+            **heading_without_fit(self.begun.label),
             "begun": True,
             "readings": len(self.begun.counted),
             "unit": self.unit,
@@ -133,7 +129,7 @@ def _doubts(begun: BegunRun, expected: tuple[float, float] | None, moved: float 
         found.append(words.NO_INITIAL_READING_TODAY())
     moves = begun.steps and not _loaded(begun) and _spread(begun)
     if moves and moves > max(STILL * begun.gauge.repeatability, 0.0 if expected is None else EARLIER * expected[0]):
-        found.append(words.LOADED_BEFORE_IT_SAYS(moved=size(moves, _unit(begun))))
+        found.append(words.LOADED_BEFORE_IT_SAYS(moved=size(moves, begun.unit)))
     load = _load(begun)
     if moved is not None and expected is not None and load is not None:
         if moved * load <= 0.0:
@@ -144,7 +140,12 @@ def _doubts(begun: BegunRun, expected: tuple[float, float] | None, moved: float 
             slips = slip_words(begun, modulus / (low * high) ** 0.5)
             found.append(
                 words.FIRST_MOVEMENT_OUT_OF_RANGE(
-                    moved=size(abs(moved), _unit(begun)), modulus=modulus, whose=whose, low=low, high=high, slips=slips
+                    moved=size(abs(moved), begun.unit),
+                    modulus=modulus,
+                    whose=whose,
+                    low=low,
+                    high=high,
+                    slips=slips,
                 )
             )
     return found
@@ -154,10 +155,6 @@ def _spread(begun: BegunRun) -> float:
     """How far apart the readings before the load are."""
     values = _before(begun)
     return max(values, default=0.0) - min(values, default=0.0)
-
-
-def _unit(begun: BegunRun) -> str:
-    return "1" if begun.specimen.reading_quantity == "strain" else "mm"
 
 
 def _next(begun: BegunRun, now: datetime | None) -> list[ToDo]:

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, Literal
+from typing import Any, Literal
 
 import numpy as np
 
-from creepfit.answers.doubts.breaks import break_doubts, tested_runs
+from creepfit.answers.doubts.breaks import break_doubts
 from creepfit.answers.doubts.collected import no_number
 from creepfit.answers.heading import heading
 from creepfit.answers.interval import Caution, Interval, IntervalAt
@@ -30,11 +30,8 @@ from creepfit.inference.run_fit import asked_fit
 from creepfit.mechanics.load_plan import LoadPlan
 from creepfit.mechanics.loading import Array, LoadHistory
 from creepfit.records.run import Run
-from creepfit.shown import Shown
+from creepfit.shown import Tabled
 from creepfit.units import HOUR, show_time
-
-if TYPE_CHECKING:
-    from pandas import DataFrame
 
 Kind = Literal["curve", "reading"]
 DEFAULT_TIMES = ("30 d", "1 year")
@@ -84,7 +81,7 @@ class ForecastRow:
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Forecast(Shown):
+class Forecast(Tabled):
     """Deformation (or strain, or creep increment without an initial reading) at times under a load.
 
     `unit` is "mm", or "1" for strain as a fraction. `kind` says what the intervals are of: the mean "curve" or the next
@@ -126,7 +123,7 @@ class Forecast(Shown):
         times = np.array([row.time for row in self.rows])
         per_load = self.fit.run.specimen.geometry.stress_per_load
         stress = None if per_load is None else abs(self.case.peak * per_load)
-        runs = (*tested_runs(self.fit), *self.breaks)
+        runs = (*self.fit.runs, *self.breaks)
         return (*break_doubts(runs, stress, float(times.max()), "this bar"), *self.outlook.cautions(times))
 
     @cached_property
@@ -150,7 +147,7 @@ class Forecast(Shown):
 
     @property
     def load_unit(self) -> str:
-        return "MPa" if self.fit.run.specimen.load_quantity == "stress" else "N"
+        return self.fit.run.specimen.load_unit
 
     @cached_property
     def hindcast(self) -> Hindcast | NoHindcast:
@@ -178,18 +175,10 @@ class Forecast(Shown):
         out = response(self.fit, chosen, self.outlook.history(times), times)
         return out + _scatter(self.fit, chosen, times, seed) if self.kind == "reading" else out
 
-    def table(self) -> DataFrame:
+    def _rows(self) -> list[dict[str, Any]]:
         """One row a time; the models' lines are in `to_dict`."""
-        from pandas import DataFrame
-
-        flat = []
-        for row in self.rows:
-            entry = {k: v for k, v in row.to_dict().items() if k not in ("share", "models", "always_on")}
-            entry |= {f"share_{name}": part for name, part in row.share.to_dict().items()}
-            if row.always_on is not None:
-                entry |= {f"always_on_{name}": end for name, end in row.always_on.to_dict().items()}
-            flat.append({**entry, "unit": self.unit})
-        return DataFrame(flat)
+        rows = [{**row.to_dict(), "unit": self.unit} for row in self.rows]
+        return [{key: value for key, value in row.items() if key != "models"} for row in rows]
 
     def to_dict(self) -> dict[str, Any]:
         """What --json prints."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from scipy.special import stdtrit
@@ -13,11 +13,8 @@ from creepfit.answers.heading import heading
 from creepfit.asked import asked_level
 from creepfit.inference.fitting import Fit
 from creepfit.inference.run_fit import asked_fit
-from creepfit.shown import Shown
+from creepfit.shown import Tabled
 from creepfit.units import HOUR
-
-if TYPE_CHECKING:
-    from pandas import DataFrame
 
 ZERO_MOVED = "the gauge got a new zero in between, so the two readings cannot be subtracted"
 
@@ -51,7 +48,7 @@ class Increment:
 
 
 @dataclass(frozen=True, repr=False)
-class Increments(Shown):
+class Increments(Tabled):
     """All increments of a run in order of time; `level` is that of "distinguishable from zero" (two-sided)."""
 
     rows: tuple[Increment, ...]
@@ -69,11 +66,9 @@ class Increments(Shown):
     def __len__(self) -> int:
         return len(self.rows)
 
-    def table(self) -> DataFrame:
+    def _rows(self) -> list[dict[str, Any]]:
         """One row an increment."""
-        from pandas import DataFrame
-
-        return DataFrame([r.to_dict() for r in self.rows])
+        return [r.to_dict() for r in self.rows]
 
     def to_dict(self) -> dict[str, Any]:
         return {**heading(self.fit, self.level), "increments": [r.to_dict() for r in self.rows]}

@@ -140,8 +140,7 @@ def _safe_load(ahead: Outlook, limit: float, life: float) -> SafeLoad | None:
     value = float(ahead.largest_factor(limit, life).lowest(1.0 - probability))
     if value <= 0.0:
         return None
-    unit = "MPa" if run.specimen.load_quantity == "stress" else "N"
     load, tested = value * abs(peak), abs(run.peak_load)
     capped = load > tested
     note = f"capped at {CAP}" if capped else UNCHECKED
-    return SafeLoad(float(np.sign(peak)) * min(load, tested), unit, life, probability, capped, note)
+    return SafeLoad(float(np.sign(peak)) * min(load, tested), run.specimen.load_unit, life, probability, capped, note)

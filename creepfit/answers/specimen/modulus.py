@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -17,11 +17,8 @@ from creepfit.inference.fitting import Fit
 from creepfit.inference.response import Predicted
 from creepfit.inference.run_fit import asked_fit
 from creepfit.mechanics.loading import Array
-from creepfit.shown import Shown
+from creepfit.shown import Tabled
 from creepfit.units import DAY, HOUR, MINUTE, YEAR, show_time
-
-if TYPE_CHECKING:
-    from pandas import DataFrame
 
 TABLE_TIMES = (MINUTE, HOUR, DAY, 30.0 * DAY, YEAR)
 """Times of the table without a choice of one's own; those beyond 100 times the data are left out."""
@@ -53,7 +50,7 @@ class ModulusRow:
 
 
 @dataclass(frozen=True, repr=False)
-class CreepModulus(Shown):
+class CreepModulus(Tabled):
     """Table of creep modulus at times."""
 
     rows: tuple[ModulusRow, ...]
@@ -69,16 +66,9 @@ class CreepModulus(Shown):
         assert last.modulus is not None
         return f"{self.fit.label}, {size_with_range(last.modulus, 'MPa')} at {show_time(last.time)}, level {self.level:g}"
 
-    def table(self) -> DataFrame:
+    def _rows(self) -> list[dict[str, Any]]:
         """One row a time; modulus in MPa."""
-        from pandas import DataFrame
-
-        flat = []
-        for row in self.rows:
-            entry = row.to_dict()
-            del entry["compliance"]
-            flat.append(entry)
-        return DataFrame(flat)
+        return [{key: value for key, value in row.items() if key != "compliance"} for row in self.contents()]
 
     def contents(self) -> list[dict[str, Any]]:
         """The rows, as they stand inside a fit or a forecast."""

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -24,11 +24,8 @@ from creepfit.inference.fitting import Fit
 from creepfit.inference.run_fit import asked_fit
 from creepfit.inference.warmth import Warming
 from creepfit.mechanics.loading import Array, LoadHistory
-from creepfit.shown import Shown
+from creepfit.shown import Tabled
 from creepfit.units import DAY, HOUR, show_time
-
-if TYPE_CHECKING:
-    from pandas import DataFrame
 
 
 @dataclass(frozen=True)
@@ -100,7 +97,7 @@ PRACTICE = (
 
 
 @dataclass(frozen=True, repr=False)
-class Recovery(Shown):
+class Recovery(Tabled):
     """Recovery after the run's last unloading, or after a hypothetical one at the end of the test.
 
     `unloading` is the time in s from which `after` counts, the moment the load was off; `before` the deformation just
@@ -144,11 +141,9 @@ class Recovery(Shown):
             "cautions": [c.to_dict() for c in self.cautions],
         }
 
-    def table(self) -> DataFrame:
+    def _rows(self) -> list[dict[str, Any]]:
         """One row a time."""
-        from pandas import json_normalize
-
-        return json_normalize([r.to_dict() for r in self.residuals], sep="_")
+        return [r.to_dict() for r in self.residuals]
 
 
 @dataclass(frozen=True)
@@ -167,9 +162,7 @@ def unloading_of(fit: Fit) -> Unloading:
     if run.unloading is not None:
         return Unloading(run.unloading, run.unloading + run.steps[-1].over, False, run.history)
     end = run.test_length
-    before = run.history.until(end)
-    off = LoadHistory.held(-float(np.sum(before.change)), end)
-    return Unloading(end, end, True, LoadHistory.joined([before, off]))
+    return Unloading(end, end, True, run.history.unloaded(end))
 
 
 def recovery(

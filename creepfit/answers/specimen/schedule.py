@@ -8,7 +8,7 @@ flow takes them, or jump, whatever is read.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, Literal
+from typing import Any, Literal
 
 import numpy as np
 
@@ -21,11 +21,8 @@ from creepfit.inference.fitting import Fit
 from creepfit.inference.preposterior import Asked, narrowing_of, with_set_to_come
 from creepfit.inference.run_fit import asked_fit
 from creepfit.mechanics.loading import Array, LoadHistory
-from creepfit.shown import Shown
+from creepfit.shown import Tabled
 from creepfit.units import DAY, HOUR, MINUTE, show_time
-
-if TYPE_CHECKING:
-    from pandas import DataFrame
 
 FARTHER = (1.25, 1.5, 2.0, 3.0, 5.0, 10.0)
 """Candidates while the load stays on, as multiples of the last reading's time: one decade is the preferred limit."""
@@ -78,7 +75,7 @@ class Suggestion:
 
 
 @dataclass(frozen=True, repr=False)
-class Schedule(Shown):
+class Schedule(Tabled):
     """Suggestions, the best first, to narrow the forecast at `horizon` [s]; `why` says why there are none."""
 
     suggestions: tuple[Suggestion, ...]
@@ -90,11 +87,9 @@ class Schedule(Shown):
     def headline(self) -> str:
         return f"{self.fit.label}: {self.suggestions[0].text if self.suggestions else self.why}"
 
-    def table(self) -> DataFrame:
+    def _rows(self) -> list[dict[str, Any]]:
         """One row a suggestion."""
-        from pandas import DataFrame
-
-        return DataFrame([s.to_dict() for s in self.suggestions])
+        return [s.to_dict() for s in self.suggestions]
 
     def to_dict(self) -> dict[str, Any]:
         return {
@@ -172,8 +167,7 @@ def to_settle_first(fit: Fit, time: float) -> str | None:
 def unloaded_now(fit: Fit) -> LoadHistory:
     """What acts on the specimen where all that was put on is taken off at the last reading; a preload stays."""
     last = float(fit.observed.times[-1])
-    added = float(fit.run.history.until(last).change.sum())
-    return LoadHistory.joined([fit.observed.history.until(last), LoadHistory.held(-added, last)])
+    return fit.observed.history.unloaded(last, float(fit.run.history.until(last).change.sum()))
 
 
 def _apart(ranked: list[Suggestion]) -> tuple[Suggestion, ...]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from creepfit.answers.doubts.collected import about_fit
 from creepfit.answers.heading import heading
@@ -14,18 +14,15 @@ from creepfit.answers.specimen.modulus import CreepModulus, creep_modulus
 from creepfit.inference.fitting import FARTHEST, Fit
 from creepfit.inference.model_fit import ModelFit
 from creepfit.inference.run_fit import asked_fit
-from creepfit.shown import Shown
+from creepfit.shown import Tabled
 from creepfit.units import DAY, HOUR, MINUTE, YEAR
-
-if TYPE_CHECKING:
-    from pandas import DataFrame
 
 SPOKEN_OF = 20.0
 """Lengths of the test that a window of creep stop may have at most."""
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Summary(Shown):
+class Summary(Tabled):
     """The answers that need nothing but a fit."""
 
     fit: Fit
@@ -44,12 +41,9 @@ class Summary(Shown):
         known = any(p.member.model.name == model for p in mixture.posteriors)
         return mixture.weight_of(model) if known else None
 
-    def table(self) -> DataFrame:
+    def _rows(self) -> list[dict[str, Any]]:
         """One row a parameter of each model."""
-        from pandas import DataFrame
-
-        rows = [{"model": m["model"], "weight": m["weight"], **p} for m in self._models() for p in m["parameters"]]
-        return DataFrame(rows)
+        return [{"model": m["model"], "weight": m["weight"], **p} for m in self._models() for p in m["parameters"]]
 
     def to_dict(self) -> dict[str, Any]:
         """What ``fit --json`` prints."""

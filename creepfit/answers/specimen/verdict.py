@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from creepfit.answers.doubts.collected import check_run
-from creepfit.answers.heading import FORMAT, program_version
+from creepfit.answers.heading import heading_without_fit
 from creepfit.answers.interval import Caution, Interval, interval
 from creepfit.answers.specimen.first_day import ToDo
 from creepfit.answers.specimen.schedule import next_reading
@@ -49,7 +49,7 @@ class Verdict:
 
     @property
     def unit(self) -> str:
-        return "1" if self.run.specimen.reading_quantity == "strain" else "mm"
+        return self.run.unit
 
     @property
     def change(self) -> float | None:
@@ -116,11 +116,7 @@ class Verdict:
     def to_dict(self) -> dict[str, Any]:
         """What ``add --json`` prints of the reading."""
         return {
-            "format": FORMAT,
-            "version": program_version(),
-            "seed": None,
-            "level": self.level,
-            "run": self.run.label,
+            **heading_without_fit(self.run.label, self.level),
             "reading": {
                 "time_h": self.reading.time / HOUR,
                 "value": self.reading.value,

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -23,17 +23,13 @@ from creepfit.asked import asked_level, asked_times
 from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit
 from creepfit.inference.mixture import Draws
-from creepfit.inference.pooling import PooledFit
 from creepfit.inference.response import Predicted
 from creepfit.inference.run_fit import asked_fits
 from creepfit.mechanics.loading import Array
 from creepfit.mechanics.stress_law import BARS
 from creepfit.records.run import Run
-from creepfit.shown import Shown
+from creepfit.shown import Tabled
 from creepfit.units import HOUR, show_number, show_time
-
-if TYPE_CHECKING:
-    from pandas import DataFrame
 
 __all__ = ["TIMES", "Isochronous", "IsochronousPoint", "isochronous"]
 
@@ -44,7 +40,7 @@ ROUNDING = 1.0 + 1e-6
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Isochronous(Shown):
+class Isochronous(Tabled):
     """Isochronous curves: for every time the points in order of stress; `basis` says in words how they came about."""
 
     fit: Fit
@@ -82,11 +78,9 @@ class Isochronous(Shown):
         stress = self.stress(time, strain)
         return None if stress is None or strain == 0.0 else stress / strain
 
-    def table(self) -> DataFrame:
+    def _rows(self) -> list[dict[str, Any]]:
         """One row a time and stress; stress and modulus in MPa, strain as a fraction."""
-        from pandas import json_normalize
-
-        return json_normalize([p.to_dict() for p in self.points], sep="_")
+        return [p.to_dict() for p in self.points]
 
     def to_dict(self) -> dict[str, Any]:
         return {
@@ -207,7 +201,7 @@ def _place(stress: float, levels: tuple[Level, ...]) -> _Place:
 
 def _strain(tested: Level, times: Array, seed: int) -> Predicted:
     """Draws of the strain under a tested stress, the average of its fits, shape (N, T)."""
-    fits = [fit.average if isinstance(fit, PooledFit) else fit for fit in tested.alone]
+    fits = [fit.average for fit in tested.alone]
     plain = [fit.unaged_draws for fit in fits]
     unaged = None
     if any(p is not None for p in plain):

@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from creepfit.answers.interval import Interval
+from creepfit.asked import tails
 from creepfit.errors import InputError
 from creepfit.inference.mixture import Draws
 from creepfit.inference.response import Predicted
@@ -149,27 +150,23 @@ class SinhLaw(StressLaw):
     @property
     def sigma0(self) -> Interval:
         """In MPa; an end that the linear law reaches is infinite."""
-        low, median, high = (self.sigma0_at(p) for p in self._tails[::-1])
+        low, median, high = (self.sigma0_at(p) for p in tails(self.level)[::-1])
         return Interval(low, median, high)
 
     @property
     def sigma0_if_not_linear(self) -> Interval:
         """The same where the linear law is ruled out beforehand."""
-        return Interval(*(self.highest / self.posterior.quantile(p) for p in self._tails[::-1]))
+        return Interval(*(self.highest / self.posterior.quantile(p) for p in tails(self.level)[::-1]))
 
     @property
     def factor(self) -> Interval:
         """Strain at the highest stress over that of a linear material, in tension."""
-        return Interval(*(_sinh_over(self._steepness(p)) for p in self._tails))
+        return Interval(*(_sinh_over(self._steepness(p)) for p in tails(self.level)))
 
     @property
     def factor_if_not_linear(self) -> Interval:
         """The same where the linear law is ruled out beforehand: how large a departure the readings leave room for."""
-        return Interval(*(_sinh_over(self.posterior.quantile(p)) for p in self._tails))
-
-    @property
-    def _tails(self) -> tuple[float, float, float]:
-        return 0.5 - self.level / 2.0, 0.5, 0.5 + self.level / 2.0
+        return Interval(*(_sinh_over(self.posterior.quantile(p)) for p in tails(self.level)))
 
     def to_dict(self) -> dict[str, Any]:
         found = {name: None if np.isinf(value) else value for name, value in self.sigma0.to_dict().items()}
@@ -216,7 +213,7 @@ class RatioLaw(StressLaw):
 
     def interval(self, level: float) -> Interval:
         """The ratio."""
-        return Interval(*(float(np.exp(self.posterior.quantile(p))) for p in (0.5 - level / 2.0, 0.5, 0.5 + level / 2.0)))
+        return Interval(*(float(np.exp(self.posterior.quantile(p))) for p in tails(level)))
 
     @property
     def probability_softer(self) -> float:

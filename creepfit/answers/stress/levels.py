@@ -86,11 +86,7 @@ class IsochronousPoint:
 
 def runs_of(fits: Sequence[Fit]) -> tuple[Run, ...]:
     """All runs of some fits, each once."""
-    return tuple({id(run): run for fit in fits for run in _runs(fit)}.values())
-
-
-def _runs(fit: Fit) -> tuple[Run, ...]:
-    return fit.runs if isinstance(fit, PooledFit) else (fit.run,)
+    return tuple({id(run): run for fit in fits for run in fit.runs}.values())
 
 
 def levels_of(fits: Sequence[Fit]) -> tuple[Level, ...]:
@@ -101,7 +97,7 @@ def levels_of(fits: Sequence[Fit]) -> tuple[Level, ...]:
     InputError
         Where a run's stress is not known.
     """
-    tested = [(stress, fit) for fit in fits for run in _runs(fit) for stress in stresses_of(run)]
+    tested = [(stress, fit) for fit in fits for run in fit.runs for stress in stresses_of(run)]
     tested.sort(key=lambda pair: pair[0])
     groups: list[list[tuple[float, Fit]]] = []
     for stress, fit in tested:
@@ -114,8 +110,8 @@ def levels_of(fits: Sequence[Fit]) -> tuple[Level, ...]:
 def _level(group: list[tuple[float, Fit]]) -> Level:
     stress = float(np.mean([s for s, _ in group]))
     fits = list(dict.fromkeys(fit for _, fit in group))
-    runs = [run for fit in fits for run in _runs(fit) if any(_same(s, stress) for s in stresses_of(run))]
-    alone = tuple(f for f in fits if f.observed.has_initial and all(_only(r, stress) for r in _runs(f)))
+    runs = [run for fit in fits for run in fit.runs if any(_same(s, stress) for s in stresses_of(run))]
+    alone = tuple(f for f in fits if f.observed.has_initial and all(_only(r, stress) for r in f.runs))
     spans = [f.observed.span for f in alone]
     first, last = max((s.first for s in spans), default=0.0), min((f.run.test_length for f in alone), default=0.0)
     elapsed = [t for run in runs for s, t in _under_load(run) if _same(s, stress)]
@@ -180,7 +176,7 @@ def compliance_draws(low: Level, high: Level, times: Array, seed: int) -> tuple[
 def _average(level: Level, times: Array, rng: np.random.Generator, same: bool) -> Array:
     rows = []
     for fit in level.alone:
-        draws = fit.average_draws if isinstance(fit, PooledFit) else fit.draws
+        draws = fit.average.draws
         # drawn in an order of its own: draws of two fits with one seed go hand in hand
         found = np.log(np.maximum(draws.compliance(times, discrepancy=False), 1e-12))[rng.permutation(draws.count)]
         if not same and not isinstance(fit, PooledFit):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Literal
+from typing import Any, Literal
 
 import numpy as np
 
@@ -14,11 +14,8 @@ from creepfit.answers.stress.levels import Level
 from creepfit.inference.fitting import Fit
 from creepfit.inference.stress_law import RATIO_SPREAD, STEEPEST
 from creepfit.records.run import Run
-from creepfit.shown import Shown
+from creepfit.shown import Tabled
 from creepfit.units import HOUR, show_number
-
-if TYPE_CHECKING:
-    from pandas import DataFrame
 
 CLEAR = 0.95
 
@@ -62,7 +59,7 @@ class Ratio:
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Linearity(Shown):
+class Linearity(Tabled):
     """Whether creep is in proportion to stress.
 
     Attributes
@@ -199,11 +196,9 @@ class Linearity(Shown):
             found.append("scatter of stiffness, and of creep besides, between specimens: log-normal with a median of 10 %")
         return tuple(found)
 
-    def table(self) -> DataFrame:
+    def _rows(self) -> list[dict[str, Any]]:
         """One row a ratio."""
-        from pandas import DataFrame
-
-        return DataFrame([r.to_dict() for r in self.ratios])
+        return [r.to_dict() for r in self.ratios]
 
     def to_dict(self) -> dict[str, Any]:
         departure = self.departure

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, Literal
+from typing import Any, Literal
 
 import numpy as np
 
@@ -13,7 +13,7 @@ from creepfit.answers.doubts.temperature import dependence_doubts
 from creepfit.answers.heading import heading
 from creepfit.answers.interval import Caution, Interval, interval
 from creepfit.answers.temperature.reach import check_reach
-from creepfit.asked import asked_level, asked_times
+from creepfit.asked import asked_level, asked_times, tails
 from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit
 from creepfit.inference.noise import temperature_swing
@@ -27,11 +27,8 @@ from creepfit.inference.warmth import CLOCKS, Growth
 from creepfit.mechanics.loading import Array
 from creepfit.mechanics.temperature import ARRHENIUS, KELVIN, Climate, ShiftLaw
 from creepfit.records.run import Run
-from creepfit.shown import Shown
+from creepfit.shown import Tabled
 from creepfit.units import HOUR, MINUTE, YEAR, quantity
-
-if TYPE_CHECKING:
-    from pandas import DataFrame
 
 Verdict = Literal["supported", "not supported", "open"]
 
@@ -87,7 +84,7 @@ class ComplianceAt:
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class TemperatureDependence(Shown):
+class TemperatureDependence(Tabled):
     """What runs of one material at two temperatures or more say of warmth.
 
     Attributes
@@ -162,8 +159,7 @@ class TemperatureDependence(Shown):
         """
         if self.verdict != "supported":
             return None
-        tails = (0.5 - self.level / 2.0, 0.5, 0.5 + self.level / 2.0)
-        return Interval(*(float(np.exp(self.posterior.shift.strength.quantile(p))) for p in tails))
+        return Interval(*(float(np.exp(self.posterior.shift.strength.quantile(p))) for p in tails(self.level)))
 
     @property
     def activation(self) -> Interval | None:
@@ -205,8 +201,7 @@ class TemperatureDependence(Shown):
 
     def band_at(self, fit: Fit, temperature: float, times: Array) -> tuple[Array, Array, Array]:
         """Low, median and high of the compliance of one fit's specimen at a temperature [degC] and times (T,) in s."""
-        tails = [0.5 - self.level / 2.0, 0.5, 0.5 + self.level / 2.0]
-        low, median, high = np.quantile(self._compliance(fit, temperature, times), tails, axis=0)
+        low, median, high = np.quantile(self._compliance(fit, temperature, times), tails(self.level), axis=0)
         return low, median, high
 
     def _compliance(self, fit: Fit, temperature: float, times: Array) -> Array:
@@ -229,11 +224,9 @@ class TemperatureDependence(Shown):
         """What is doubtful about it."""
         return tuple(dependence_doubts(self.fits, self.temperatures, self.to, self.verdict))
 
-    def table(self) -> DataFrame:
+    def _rows(self) -> list[dict[str, Any]]:
         """One row a temperature and time: compliance and its interval."""
-        from pandas import DataFrame
-
-        return DataFrame([row.to_dict() for row in self.curves])
+        return [row.to_dict() for row in self.curves]
 
     def to_dict(self) -> dict[str, Any]:
         """What --json prints."""

@@ -10,24 +10,21 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property, partial
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from scipy.special import logsumexp
 
 from creepfit.answers.doubts.catalogue import several as words
 from creepfit.answers.interval import Caution, Interval
-from creepfit.asked import asked_level, asked_size
+from creepfit.asked import asked_level, asked_size, tails
 from creepfit.errors import InputError
 from creepfit.inference.noise import noise_of
 from creepfit.inference.tested_temperature import reading_temperatures
 from creepfit.mechanics.loading import Array
 from creepfit.records.run import Run
-from creepfit.shown import Shown
+from creepfit.shown import Tabled
 from creepfit.units import MINUTE, show_number
-
-if TYPE_CHECKING:
-    from pandas import DataFrame
 
 Bend = Callable[[Array], Array]
 
@@ -94,7 +91,7 @@ class Course:
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Softening(Shown):
+class Softening(Tabled):
     """What one bar in a warming oven shows.
 
     Attributes
@@ -137,11 +134,9 @@ class Softening(Shown):
             found.append(words.OVEN_TOO_FAST(rate=self.rate))
         return tuple(found)
 
-    def table(self) -> DataFrame:
+    def _rows(self) -> list[dict[str, Any]]:
         """One row: the temperature at the deflection, and the onset."""
-        from pandas import DataFrame
-
-        return DataFrame([{**self.reached.to_dict(), "rate_K_per_min": self.rate}])
+        return [{**self.reached.to_dict(), "rate_K_per_min": self.rate}]
 
     def to_dict(self) -> dict[str, Any]:
         """What --json prints."""
@@ -205,7 +200,7 @@ def softening(
         why = f"not reached by {show_number(hottest)} °C: {show_number(so_far, digits=2)} mm so far"
     reached = Reached(wanted, as_strain, None if why else _interval(temperature, level), why)
     seen = np.isnan(onset).mean() <= 0.5 - level / 2.0
-    low, median, high = np.quantile(curves - start, [0.5 - level / 2.0, 0.5, 0.5 + level / 2.0], axis=0)
+    low, median, high = np.quantile(curves - start, tails(level), axis=0)
     course = Course(degrees, moved, grid, low, median, high, np.median(line - start, axis=0))
     return Softening(run, rate, _interval(onset, level) if seen else None, reached, level, hottest, temperature, course)
 
@@ -349,9 +344,7 @@ def _first(curves: Array, grid: Array, wanted: float) -> Array:
 
 def _interval(draws: Array, level: float) -> Interval:
     """Interval of those that are known; the others lie above."""
-    ends = np.quantile(
-        np.where(np.isnan(draws), np.inf, draws), [0.5 - level / 2.0, 0.5, 0.5 + level / 2.0], method="lower"
-    )
+    ends = np.quantile(np.where(np.isnan(draws), np.inf, draws), tails(level), method="lower")
     return Interval(*map(float, ends))
 
 

@@ -6,10 +6,10 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from creepfit.answers.interval import Interval
+from creepfit.inference.run_fit import FAR
 from creepfit.mechanics.loading import Array
 from creepfit.report.figures.style import (
     BLUE,
-    FAR,
     GREEN,
     INK,
     MUTED,
@@ -143,11 +143,7 @@ def _read_after(ax: Axes, found: Findings, unit: Unit) -> None:
     """Readings after the last unloading, by time since then."""
     observed, off = found.fit.observed, found.recovery.unloading
     after = observed.times > off
-    zero = observed.deformation[observed.times <= 0.0].mean()
-    ax.plot(
-        observed.times[after] - off, unit.factor * (observed.deformation[after] - zero), "o", color=INK, markersize=4.0,
-        zorder=4,
-    )  # fmt: skip
+    ax.plot(observed.times[after] - off, unit.factor * observed.moved[after], "o", color=INK, markersize=4.0, zorder=4)
 
 
 def shares_figure(found: Findings) -> Drawing:

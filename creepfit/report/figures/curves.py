@@ -9,15 +9,10 @@ from matplotlib.axes import Axes
 
 from creepfit.answers.materials.grouping import material_of
 from creepfit.answers.outlook import outlook
-from creepfit.inference.run_fit import Fit
-from creepfit.mechanics.loading import Array
+from creepfit.inference.run_fit import FAR, Fit
 from creepfit.report.figures.style import (
-    BLUE,
-    FAR,
-    GREEN,
-    ORANGE,
-    PURPLE,
-    VERMILION,
+    COLOURS,
+    MARKERS,
     Drawing,
     band,
     end_labels,
@@ -30,9 +25,7 @@ from creepfit.report.figures.style import (
 from creepfit.report.text.pieces import Unit, percent, several, shown_unit
 from creepfit.units import MINUTE, show_number, show_time
 
-COLOURS = (BLUE, VERMILION, GREEN, PURPLE, ORANGE)
 DASHES = ("-", (0, (6, 2)), (0, (2, 1.5)), (0, (6, 2, 1.5, 2)))
-MARKERS = ("o", "s", "^", "D", "v")
 MOST_BANDS, MOST_NAMES, POINTS = 4, 10, 40
 LONGEST = 20
 
@@ -111,8 +104,7 @@ def _read(ax: Axes, fit: Fit, by: str, unit: Unit, colour: str, marker: str) -> 
     load = run.history.at(observed.times)
     end = run.steps[1].at if len(run.steps) > 1 else np.inf
     held = (observed.times > 0.0) & (observed.times <= end) & (load == run.working_load)
-    zero = observed.deformation[observed.times <= 0.0].mean()
-    sizes: Array = observed.deformation[held] - zero
+    sizes = observed.moved[held]
     if by == "compliance":
         sizes = sizes / (run.working_load * observed.factor)
     ax.plot(observed.times[held], unit.factor * sizes, marker, color=colour, markersize=3.5, linestyle="none", zorder=4)

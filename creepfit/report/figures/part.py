@@ -12,13 +12,13 @@ from matplotlib.ticker import MaxNLocator
 from creepfit.answers.interval import Interval
 from creepfit.answers.part.sag import Sag
 from creepfit.inference.fitting import FARTHEST
+from creepfit.inference.run_fit import FAR
 from creepfit.mechanics.beam import Beam
 from creepfit.mechanics.frame import Frame
 from creepfit.mechanics.loading import Array
 from creepfit.report.figures.sketch import brace_outlines, draw_loads, draw_supports, outline, sketch_of
 from creepfit.report.figures.style import (
     BLUE,
-    FAR,
     GREEN,
     INK,
     MUTED,

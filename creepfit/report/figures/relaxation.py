@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from creepfit.answers.interval import Interval
 from creepfit.answers.part.relaxation import Relaxation
+from creepfit.inference.run_fit import FAR
 from creepfit.report.figures.style import (
     BLUE,
-    FAR,
     MUTED,
     Drawing,
     band,

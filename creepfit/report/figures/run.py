@@ -9,11 +9,11 @@ from matplotlib.axes import Axes
 from numpy.typing import NDArray
 
 from creepfit.answers.interval import Interval
+from creepfit.inference.run_fit import FAR
 from creepfit.mechanics.loading import Array
 from creepfit.report.figures.style import (
     BAND,
     BLUE,
-    FAR,
     INK,
     MUTED,
     ORANGE,
@@ -257,7 +257,7 @@ def history_figure(found: Findings) -> Drawing:
         steps = np.unique(np.concatenate([curve.times, [1e-6 * end]]))
         load.fill_between(steps / size, run.history.at(steps), color=MUTED, alpha=0.3, linewidth=0.0, step=None)
         load.plot(steps / size, run.history.at(steps), color=MUTED, linewidth=0.9)
-        title(load, f"load [{'MPa' if run.specimen.load_quantity == 'stress' else 'N'}]")
+        title(load, f"load [{run.specimen.load_unit}]")
         load.margins(y=0.15)
         main.fill_between(curve.times / size, k * curve.low, k * curve.high, color=BLUE, alpha=BAND, linewidth=0.0)
         main.plot(curve.times / size, k * curve.median, color=BLUE, linewidth=1.5)

@@ -8,7 +8,8 @@ from matplotlib.axes import Axes
 from creepfit.answers.interval import Interval
 from creepfit.answers.materials.shelf import CREEP_AT, MODULUS_AT, Shelf, ShelfRow
 from creepfit.errors import InputError
-from creepfit.report.figures.style import BLUE, FAR, MUTED, PAPER, VERMILION, Drawing, look, sheet, shortened
+from creepfit.inference.run_fit import FAR
+from creepfit.report.figures.style import BLUE, MUTED, PAPER, VERMILION, Drawing, look, sheet, shortened
 from creepfit.report.text.pieces import percent, several, shown_unit
 from creepfit.units import show_time
 

@@ -6,12 +6,9 @@ from collections.abc import Sequence
 
 from creepfit.answers.temperature.softening import Softening, compared
 from creepfit.report.figures.style import (
-    BLUE,
-    GREEN,
+    COLOURS,
+    MARKERS,
     MUTED,
-    ORANGE,
-    PURPLE,
-    VERMILION,
     Drawing,
     look,
     sheet,
@@ -21,8 +18,6 @@ from creepfit.report.text.pieces import percent
 from creepfit.report.text.softening import first_sentence
 from creepfit.units import show_number
 
-BARS = ((BLUE, "o"), (VERMILION, "s"), (GREEN, "^"), (PURPLE, "D"), (ORANGE, "v"))
-
 
 def softening_figure(found: Sequence[Softening]) -> Drawing:
     """Readings of each bar with its curve and line; the temperature at the deflection as a bar on its height."""
@@ -30,7 +25,7 @@ def softening_figure(found: Sequence[Softening]) -> Drawing:
     with look():
         figure, (ax,) = sheet(3.6)
         for k, one in enumerate(found):
-            colour, marker = BARS[k % len(BARS)]
+            colour, marker = COLOURS[k % len(COLOURS)], MARKERS[k % len(MARKERS)]
             course = one.course
             ax.fill_between(course.grid, course.low, course.high, color=colour, alpha=0.2, linewidth=0)
             ax.plot(course.grid, course.median, color=colour, linewidth=1.2)

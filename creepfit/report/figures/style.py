@@ -19,11 +19,15 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import FixedFormatter, FixedLocator, NullLocator
 
+from creepfit.inference.run_fit import FAR
 from creepfit.mechanics.loading import Array
 from creepfit.units import DAY, HOUR, MINUTE, YEAR
 
 INK, MUTED, RULE, PAPER = "#1c2329", "#59636c", "#d5d3cc", "#ffffff"
 BLUE, VERMILION, GREEN, PURPLE, ORANGE, SKY = "#0072b2", "#d55e00", "#009e73", "#cc79a7", "#e69f00", "#56b4e9"
+COLOURS, MARKERS = (BLUE, VERMILION, GREEN, PURPLE, ORANGE), ("o", "s", "^", "D", "v")
+"""Of several runs or bars in one figure."""
+
 TEXT = {BLUE: "#005f95", VERMILION: "#a84a00", GREEN: "#00714f", PURPLE: "#94426e", ORANGE: "#8a5f00", SKY: "#005f95"}
 """The same as letters: darker, so that they stand out from white by 4.5 to 1 or more (WCAG 2.2, 1.4.3)."""
 
@@ -37,8 +41,7 @@ WIDTH = 5.6
 """Of a figure, inches; fonts are in points of this width. So narrow that a phone shows it whole and legible."""
 
 BAND, HATCH = 0.20, "////"
-FAR = 10.0
-"""Times the data from which on a band is hatched: one decade is the preferred limit of an extrapolation."""
+"""Of intervals; hatched from `FAR` times the data on."""
 
 _RC = {
     "svg.fonttype": "none",

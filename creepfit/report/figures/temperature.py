@@ -7,11 +7,12 @@ from matplotlib.axes import Axes
 
 from creepfit.answers.temperature.dependence import TemperatureDependence, tested_temperature
 from creepfit.inference.fitting import Fit
+from creepfit.inference.run_fit import FAR
 from creepfit.mechanics.loading import Array
 from creepfit.report.figures.style import (
     BLUE,
-    FAR,
     GREEN,
+    MARKERS,
     ORANGE,
     PURPLE,
     VERMILION,
@@ -30,7 +31,6 @@ from creepfit.report.text.temperature import headline
 from creepfit.units import MINUTE, YEAR, show_number
 
 CURVES = (BLUE, GREEN, ORANGE, VERMILION, PURPLE)
-MARKERS = ("o", "s", "^", "D", "v")
 POINTS = 60
 
 
@@ -71,7 +71,7 @@ def _readings(ax: Axes, fit: Fit, factor: float, colour: str, marker: str, speed
     load = run.history.at(observed.times)
     end = np.inf if run.unloading is None else run.unloading
     held = (load != 0.0) & (observed.times > 0.0) & (observed.times <= end)
-    compliance = observed.deformation[held] / (load[held] * observed.factor)
+    compliance = observed.moved[held] / (load[held] * observed.factor)
     ax.plot(speed * observed.times[held], factor * compliance, marker, color=colour, markersize=4.0, linestyle="none")
 
 

@@ -12,10 +12,10 @@ from matplotlib.ticker import FixedFormatter, FixedLocator, NullLocator
 from creepfit.answers.interval import Interval
 from creepfit.answers.materials.comparison import Comparison, Ratio
 from creepfit.answers.stress.isochronous import Isochronous, IsochronousPoint
+from creepfit.inference.run_fit import FAR
 from creepfit.mechanics.loading import Array
 from creepfit.report.figures.style import (
     BLUE,
-    FAR,
     GREEN,
     HATCH,
     MUTED,

@@ -15,6 +15,7 @@ import numpy as np
 from creepfit.answers.outlook import outlook
 from creepfit.answers.part.checks import tested_stresses, worst_stress
 from creepfit.answers.part.sag import Sag
+from creepfit.asked import tails
 from creepfit.inference.fitting import FARTHEST
 from creepfit.inference.response import Predicted, response, standing_load
 from creepfit.mechanics.loading import Array, LoadHistory
@@ -99,7 +100,7 @@ class Sliders:
         draws = share * self.scaled if self.fixed is None else share * self.scaled + self.fixed
         at = np.log(self.times)
         column = np.array([np.interp(np.log(time), at, row) for row in draws])
-        low, median, high = np.quantile(column, [0.5 - self.level / 2.0, 0.5, 0.5 + self.level / 2.0], method="hazen")
+        low, median, high = np.quantile(column, tails(self.level), method="hazen")
         high *= np.interp(np.log(time), at, self.outer)
         if self.sign < 0.0:
             low, median, high = -high, -median, -low

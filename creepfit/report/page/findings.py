@@ -141,7 +141,7 @@ class Findings:
         ahead = whole.map(lambda draws: draws[:, 1:] - draws[:, :1])
         changed = run.steps[1].at if len(run.steps) > 1 else np.inf
         read = under[observed.times[under] <= changed]
-        values = observed.deformation[read] - observed.deformation[observed.times <= 0.0].mean() - start
+        values = observed.moved[read] - start
         return Creep(first, Curve(times, *ahead.ends(fit.level)), observed.times[read], values)
 
     @cached_property

@@ -110,8 +110,8 @@ def section(
         "note": found.fit.run.note or "",
         "answer": answer(found),
         "keys": key_numbers(found, brief),
-        "figures": [_figure(d, key) for d in drawn if d.name != TIMELINE],
-        "next": None if brief else _next(found, [_figure(d, key) for d in drawn if d.name == TIMELINE]),
+        "figures": [figure_content(d, key) for d in drawn if d.name != TIMELINE],
+        "next": None if brief else _next(found, [figure_content(d, key) for d in drawn if d.name == TIMELINE]),
         "limit": None if found.forecast.withheld is not None else limit_table(found),
         "sliders": None if brief or found.forecast.withheld is not None else slider_content(run_sliders(found), key),
         "part": None if sag is None else part_content(sag, f"{key}-part", part_drawn, brief),
@@ -210,7 +210,7 @@ def part_content(sag: Sag, key: str, drawn: Sequence[Drawing], brief: bool) -> d
         "label": sag.part.name or "Part",
         "answer": part_answer(sag),
         "keys": part_keys(sag),
-        "figures": [_figure(d, key) for d in drawn],
+        "figures": [figure_content(d, key) for d in drawn],
         "sliders": None if brief or sag.withheld is not None else slider_content(part_sliders(sag), key),
         "tables": part_tables(sag),
     }
@@ -222,7 +222,7 @@ def _held(held: Relaxation, key: str, drawn: Sequence[Drawing]) -> dict[str, Any
         "label": f"{held.part.name or 'Part'}, held bent",
         "answer": held_headline(held),
         "keys": held_keys(held),
-        "figures": [_figure(d, key) for d in drawn],
+        "figures": [figure_content(d, key) for d in drawn],
         "sliders": None,
         "tables": held_tables(held),
     }
@@ -239,7 +239,7 @@ def chapter_content(found: Chapter) -> dict[str, Any]:
         "aside": found.key.startswith("stress"),
         "title": found.title,
         "answer": found.answer,
-        "figures": [_figure(d, found.key) for d in found.drawn],
+        "figures": [figure_content(d, found.key) for d in found.drawn],
         "tables": found.tables,
         "caution": first,
         "cautions": [c for c in found.cautions if c is not first],
@@ -280,7 +280,8 @@ def _other_loads(sliders: Sliders) -> Table:
     return Table(caption, heads, tuple(rows))
 
 
-def _figure(drawing: Drawing, key: str) -> dict[str, Any]:
+def figure_content(drawing: Drawing, key: str) -> dict[str, Any]:
+    """A figure as the page's templates take it; `key` makes its ids those of one part of the page."""
     from markupsafe import Markup, escape
 
     prefix = f"{key}-{drawing.name}"

@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-from html import escape
-from typing import Any
-
 from creepfit.answers.plan.load import load_words
 from creepfit.answers.plan.proposal import PlannedTest
 from creepfit.report.figures.plan import timeline_figure, widths_figure
-from creepfit.report.figures.style import Drawing, inline
-from creepfit.report.page.html import asset, environment
+from creepfit.report.page.html import asset, environment, figure_content
 from creepfit.report.text.plan import NOT_IN_IT, promise_heads, promise_rows, reading_rows
 
 
@@ -25,7 +21,7 @@ def plan_page(plan: PlannedTest) -> str:
             for_the_part=plan.for_the_part,
             load=f"{load_words(plan.load, plan.unit, plan.unload_at)}; {plan.load.why}.",
             specimen=plan.begun.specimen.describe(),
-            figures=[_figure(d) for d in (timeline_figure(plan), widths_figure(plan))],
+            figures=[figure_content(d, "plan") for d in (timeline_figure(plan), widths_figure(plan))],
             readings=reading_rows(plan),
             heads=promise_heads(plan),
             promises=promise_rows(plan),
@@ -35,10 +31,3 @@ def plan_page(plan: PlannedTest) -> str:
             not_in_it=NOT_IN_IT,
         )
     )
-
-
-def _figure(drawing: Drawing) -> dict[str, Any]:
-    from markupsafe import Markup
-
-    shown = Markup(inline(drawing, f"plan-{drawing.name}", escape(drawing.alt, quote=True)))
-    return {"id": f"plan-{drawing.name}", "title": drawing.title, "svg": shown}

@@ -13,7 +13,8 @@ from creepfit.inference.run_fit import Fit
 from creepfit.report.page.chapter import Chapter
 from creepfit.report.page.tables import Table
 from creepfit.report.text.forecast import headline
-from creepfit.report.text.pieces import listed, percent, several, shown_unit
+from creepfit.report.text.pieces import percent, several, shown_unit
+from creepfit.shown import listed
 from creepfit.units import show_number, show_time
 
 

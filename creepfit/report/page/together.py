@@ -24,8 +24,9 @@ from creepfit.answers.temperature.dependence import (
 )
 from creepfit.errors import CreepfitError
 from creepfit.inference.fitting import FARTHEST, Fit
+from creepfit.inference.run_fit import FAR
 from creepfit.report.figures.curves import curves_figure
-from creepfit.report.figures.style import FAR, Drawing
+from creepfit.report.figures.style import Drawing
 from creepfit.report.figures.temperature import temperature_figure
 from creepfit.report.figures.together import isochronous_figure, ratios_figure, sizes_figure, values_figure
 from creepfit.report.page.chapter import Chapter
@@ -34,7 +35,8 @@ from creepfit.report.page.pooled import as_one, materials_of
 from creepfit.report.page.tables import Table
 from creepfit.report.text import temperature as warmth_words
 from creepfit.report.text.compare import MOST_PAIRS, headline
-from creepfit.report.text.pieces import Unit, chance, listed, percent, shown_unit
+from creepfit.report.text.pieces import Unit, chance, percent, shown_unit
+from creepfit.shown import listed
 from creepfit.units import HOUR, MINUTE, show_number, show_time
 
 TIMES = (MINUTE, 10.0 * MINUTE, HOUR, 10.0 * HOUR, 100.0 * HOUR, 1000.0 * HOUR, 10000.0 * HOUR)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from creepfit.answers.materials.comparison import BEYOND_TEST, Comparison, Moment, Ratio
 from creepfit.report.text.answers import cautions
-from creepfit.report.text.pieces import Unit, chance, listed, paragraph, percent, several, shown_unit, table
+from creepfit.report.text.pieces import Unit, chance, paragraph, percent, several, shown_unit, table
+from creepfit.shown import listed
 from creepfit.units import show_number, show_time
 
 MOST_PAIRS = 10

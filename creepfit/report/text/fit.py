@@ -10,6 +10,7 @@ from creepfit.answers.specimen.increments import Increment, Increments
 from creepfit.answers.specimen.modulus import CreepModulus
 from creepfit.answers.specimen.summary import Summary
 from creepfit.answers.wording import left_out
+from creepfit.asked import tails
 from creepfit.inference.fitting import Fit
 from creepfit.inference.model_fit import FittedParameter, ModelFit
 from creepfit.inference.response import families
@@ -17,7 +18,6 @@ from creepfit.report.text.first_words import contradiction, instead_of_a_number
 from creepfit.report.text.pieces import (
     Unit,
     interval_table,
-    listed,
     paragraph,
     percent,
     several,
@@ -26,6 +26,7 @@ from creepfit.report.text.pieces import (
     table,
     weight_words,
 )
+from creepfit.shown import listed
 from creepfit.units import MINUTE, show_number, show_time
 
 _LEGEND = {
@@ -89,7 +90,7 @@ def headline(summary: Summary) -> str:
     first = max(first, MINUTE) if end >= SHORT else first  # a test of seconds speaks of its own first reading
     history = fit.observed.history if fit.run.unloading is None else fit.observed.history.until(fit.run.unloading)
     draws = fit.draws.deformation(history, np.array([first, end]))
-    low, median, high = np.quantile(draws[:, 1] - (0.0 if fit.observed.has_initial else draws[:, 0]), _ends(fit.level))
+    low, median, high = np.quantile(draws[:, 1] - (0.0 if fit.observed.has_initial else draws[:, 0]), tails(fit.level))
     size = unit.sentence(Interval(low, median, high), fit.level)
     verdict = _VERDICTS[summary.stop.stopped] if against is None else _UNTOLD
     before = "" if against is None else f"{against} "
@@ -115,10 +116,6 @@ _VERDICTS = {
     "material": "creep has stopped as far as the threshold goes",
     "cannot be told": "whether creep has stopped cannot be told yet",
 }
-
-
-def _ends(level: float) -> list[float]:
-    return [0.5 - level / 2.0, 0.5, 0.5 + level / 2.0]
 
 
 def _single(fit: Fit) -> bool:

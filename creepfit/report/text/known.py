@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from creepfit.answers.interval import Interval
 from creepfit.answers.specimen.owed import Owed
-from creepfit.report.text.pieces import Unit, listed, paragraph, shown_unit
+from creepfit.report.text.pieces import Unit, paragraph, shown_unit
+from creepfit.shown import listed
 from creepfit.units import show_time
 
 

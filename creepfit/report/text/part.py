@@ -16,7 +16,6 @@ from creepfit.report.text.pieces import (
     cautions,
     kept_lines,
     life_words,
-    listed,
     out_of_reach,
     paragraph,
     percent,
@@ -24,6 +23,7 @@ from creepfit.report.text.pieces import (
     times_the_test,
     title,
 )
+from creepfit.shown import listed
 from creepfit.units import STANDARD_GRAVITY, show_number, show_time
 
 MM = Unit("mm")

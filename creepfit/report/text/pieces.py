@@ -270,11 +270,6 @@ def several(count: int, one: str, many: str | None = None) -> str:
     return f"{count} {one if count == 1 else many or one + 's'}"
 
 
-def listed(words: Sequence[str], last: str = "and") -> str:
-    """Return "a", "a and b", "a, b and c"."""
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} {last} {words[-1]}"
-
-
 def title(label: str) -> list[str]:
     """The run's name, underlined so that it stands out where several follow one another."""
     return [label, "=" * len(label)]

@@ -9,7 +9,8 @@ from creepfit.answers.plan.proposal import PlannedTest
 from creepfit.answers.plan.running import Choice, PlannedReading, RunningPlan
 from creepfit.answers.wording import size_with_range
 from creepfit.report.text.first_words import contradiction, instead_of_a_forecast
-from creepfit.report.text.pieces import listed, paragraph, percent, table
+from creepfit.report.text.pieces import paragraph, percent, table
+from creepfit.shown import listed
 from creepfit.units import show_time
 
 NOT_IN_IT = (

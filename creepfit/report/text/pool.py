@@ -6,7 +6,8 @@ from creepfit.answers.interval import Interval
 from creepfit.answers.materials.pool import PoolSummary
 from creepfit.report.text.answers import cautions, title
 from creepfit.report.text.fit import fit_lines
-from creepfit.report.text.pieces import Unit, listed, paragraph, percent, several, table
+from creepfit.report.text.pieces import Unit, paragraph, percent, several, table
+from creepfit.shown import listed
 
 
 def pool_text(found: PoolSummary) -> str:

@@ -8,7 +8,8 @@ from pathlib import Path
 from creepfit.answers.interval import Interval
 from creepfit.answers.materials.shelf import CREEP_AT, Shelf, ShelfRow
 from creepfit.report.text.columns import columns
-from creepfit.report.text.pieces import Unit, listed, paragraph, percent, several, shown_unit, table
+from creepfit.report.text.pieces import Unit, paragraph, percent, several, shown_unit, table
+from creepfit.shown import listed
 from creepfit.units import show_number, show_time
 
 LONGEST = 22

@@ -12,7 +12,8 @@ from creepfit.answers.stress.linearity import Linearity, Ratio
 from creepfit.report.text.answers import cautions
 from creepfit.report.text.columns import columns
 from creepfit.report.text.fit import circumstances
-from creepfit.report.text.pieces import Unit, listed, paragraph, percent, several, table
+from creepfit.report.text.pieces import Unit, paragraph, percent, several, table
+from creepfit.shown import listed
 from creepfit.units import show_number, show_time
 
 FORECAST, NOT_TESTED = "*", "~"

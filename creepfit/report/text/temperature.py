@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from creepfit.answers.temperature.dependence import WHY, TemperatureDependence
 from creepfit.report.text.answers import cautions
-from creepfit.report.text.pieces import Unit, listed, paragraph, percent, several, shown_unit, table
+from creepfit.report.text.pieces import Unit, paragraph, percent, several, shown_unit, table
+from creepfit.shown import listed
 from creepfit.units import show_number, show_time
 
 
