@@ -283,7 +283,8 @@ class Beam:
     def influence_on(self, load: Load, unit: Load) -> Influence:
         """Deflection per unit of a load, where and as the force (or pair of forces) `unit` acts."""
         nodes = self._nodes([*load.breaks(self.axis), *unit.breaks(self.axis)])
-        parts = self._integrals(nodes, self.forces(load, nodes.distance), self.forces(unit, nodes.distance))
+        real = self.forces(load, nodes.distance)
+        parts = self._integrals(nodes, real, real if unit == load else self.forces(unit, nodes.distance))
         bending, shear, axial = (tuple(float(value) for value in part) for part in parts)
         return Influence(bending, shear, axial, self._mount(load, unit))
 

@@ -167,8 +167,11 @@ class _Bending(Specimen):
         total = sum(part.per_compliance * share for part, share in parts)
         shear = sum(sum(part.shear) * share for part, share in parts)
         stress = beam.peak_stress(self.loads).value
-        plunger = beam.influence(PointLoad(self.read_distance), self.read_distance).per_compliance / total
-        return Response(total, stress, shear / total, self._span, self.thickness.value, plunger)
+        press = PointLoad(self.read_distance)
+        where_read = [part for (load, _), (part, _) in zip(self.loads, parts, strict=True) if load == press]
+        plunger = where_read[0] if where_read else beam.influence(press, self.read_distance)
+        share = plunger.per_compliance / total
+        return Response(total, stress, shear / total, self._span, self.thickness.value, share)
 
     def _described(self, sizes: str) -> str:
         return f"{sizes}, {_size(self.beam.segments[0].section)}"

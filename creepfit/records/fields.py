@@ -26,7 +26,7 @@ SMALLEST_SIZE = 1e-3
 class Schema(BaseModel):
     """One table of a file. Frozen, and closed to keys it does not know."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, arbitrary_types_allowed=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, arbitrary_types_allowed=True, defer_build=True)
 
 
 class Expected(str):
