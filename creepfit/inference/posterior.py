@@ -91,7 +91,8 @@ class Posterior:
 class Likelihood:
     """The parts of the evidence that all members share: whitened readings without their zeros, noise grid, prior scales."""
 
-    scatter = creep_scatter = 0.0
+    scatter: Array | float = 0.0
+    creep_scatter: Array | float = 0.0
 
     def __init__(self, observed: Observations, priors: Priors) -> None:
         self.observed, self.priors = observed, priors

@@ -40,6 +40,9 @@ REACH = 6.0
 BEHIND = 9.0
 """A member this far behind in evidence, exp(-9), is followed at one scatter only."""
 
+TOGETHER = 10_000
+"""Nodes times pairs of scatters worked out at once: enough to count in bulk, few enough to stay close to the processor."""
+
 
 @dataclass(frozen=True, eq=False)
 class Pool:
@@ -159,11 +162,13 @@ def _cells(found: Posterior, shared: SpecimensLikelihood, pairs: Scatters) -> Ce
     log_gauss, quadrant = projected.gaussians(shared, every, per_noise)
     priors = found.log_weight + found.log_evidence - log_gauss - quadrant.log_probability()
     logs, quadrants = [], []
-    for whole, creep, log_prior in zip(pairs.whole, pairs.creep, pairs.log_prior, strict=True):
-        log_gauss, quadrant = projected.gaussians(shared.under(float(whole), float(creep)), every, per_noise)
-        logs.append(log_gauss + priors + log_prior)
-        quadrants.append(quadrant)
     count = pairs.whole.size
+    together = max(1, TOGETHER // max(every.size, 1))
+    for start in range(0, count, together):
+        some = np.s_[start : start + together, None]
+        log_gauss, quadrant = projected.gaussians(shared.under(pairs.whole[some], pairs.creep[some]), every, per_noise)
+        logs.append((log_gauss + priors + pairs.log_prior[some]).ravel())
+        quadrants.append(quadrant.flat)
     cells = Cells(
         np.tile(every, count),
         np.repeat(np.arange(count), every.size),

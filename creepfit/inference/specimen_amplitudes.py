@@ -42,8 +42,8 @@ class SpecimensLikelihood(Likelihood):
     ----------
     observed : StackedObservations
     priors : Priors
-    scatter, creep_scatter : float
-        Standard deviations of the logarithms of all deformation, and of creep besides.
+    scatter, creep_scatter : float, or ndarray of shape (P, 1)
+        Standard deviations of the logarithms of all deformation, and of creep besides; P pairs of them at once.
     """
 
     observed: StackedObservations
@@ -52,15 +52,15 @@ class SpecimensLikelihood(Likelihood):
         self,
         observed: StackedObservations,
         priors: Priors,
-        scatter: float = USUAL_SCATTER,
-        creep_scatter: float = USUAL_SCATTER,
+        scatter: Array | float = USUAL_SCATTER,
+        creep_scatter: Array | float = USUAL_SCATTER,
     ) -> None:
         super().__init__(observed, priors)
         self.scatter, self.creep_scatter = scatter, creep_scatter
         self.rows = [observed.rows_of(i) for i in range(observed.count)]
         self.white = [self.transform[rows] for rows in self.rows]
 
-    def under(self, scatter: float, creep_scatter: float) -> SpecimensLikelihood:
+    def under(self, scatter: Array | float, creep_scatter: Array | float) -> SpecimensLikelihood:
         """The same readings under another scatter."""
         other = copy(self)
         other.scatter, other.creep_scatter = scatter, creep_scatter
@@ -168,10 +168,9 @@ class SpecimenProjections:
         return self.gaussians(shared, node, np.tile(noise**-2.0, points))[0].reshape(points, scales)
 
     def gaussians(self, shared: Likelihood, node: Indices, per_noise: Array) -> tuple[Array, Quadrant]:
-        """Log evidence before the cut, and the average amplitudes' normals, both for cells (C,)."""
+        """Log evidence before the cut, and the average amplitudes' normals, for cells (C,), or (P, C) under P pairs."""
         here = self.take(node)
-        scatters = float(np.asarray(shared.scatter)), float(np.asarray(shared.creep_scatter))
-        p00, p01, p11, q0, q1, square, logs = here._sums(here.mean, *scatters, per_noise)
+        p00, p01, p11, q0, q1, square, logs = here._sums(here.mean, shared.scatter, shared.creep_scatter, per_noise)
         p00, p11 = p00 + shared.prior_precision[0], p11 + shared.prior_precision[1]
         quadrant = Quadrant.from_precision(p00, p01, p11, q0, q1)
         fit = q0 * quadrant.mean0 + q1 * quadrant.mean1
@@ -214,13 +213,15 @@ class SpecimenProjections:
         """Determinant of 1 + G S."""
         return np.asarray(1.0 + g[0] * s[0] + 2.0 * g[1] * s[1] + g[2] * s[2] + g[3] * s[3])
 
-    def _sums(self, mean: Array, scatter: float, creep_scatter: float, per_noise: Array) -> tuple[Array, ...]:
+    def _sums(
+        self, mean: Array, scatter: Array | float, creep_scatter: Array | float, per_noise: Array
+    ) -> tuple[Array, ...]:
         """Over all specimens: precision of the average (00, 01, 11), precision times mean (0, 1), square, log determinant.
 
         A specimen's readings say P = (S + G^-1)^-1 = (G + det G adj S) / det(1 + G S) of the average.
         """
         s = spread(mean, scatter, creep_scatter)
-        out = np.zeros((7, per_noise.size))
+        out = np.zeros((7, *np.broadcast(s[0], per_noise).shape))
         for i in range(self.size0.size):
             g = self._gram(i, per_noise)
             a = self._size(g, s)
@@ -233,7 +234,7 @@ class SpecimenProjections:
 
 
 def spread(mean: Array, scatter: Array | float, creep_scatter: Array | float) -> tuple[Array, Array, Array, Array]:
-    """Covariance of specimens' amplitudes about their average (00, 01, 11), each (M,), and its determinant."""
+    """Covariance of specimens' amplitudes about their average (00, 01, 11), each (M,) or (P, M), and its determinant."""
     all_of, creep_of = np.square(scatter), np.square(creep_scatter)
     s00, s01 = all_of * mean[0] ** 2, all_of * mean[0] * mean[1]
     return s00, s01, (all_of + creep_of) * mean[1] ** 2, all_of * creep_of * (mean[0] * mean[1]) ** 2

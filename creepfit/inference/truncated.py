@@ -45,6 +45,11 @@ class Quadrant:
         """The same for a selection."""
         return Quadrant(*(getattr(self, name)[index] for name in ("mean0", "mean1", "sd1", "slope", "spread0")))
 
+    @property
+    def flat(self) -> Quadrant:
+        """Normals in rows, one row after the other."""
+        return Quadrant(*(np.ravel(getattr(self, name)) for name in ("mean0", "mean1", "sd1", "slope", "spread0")))
+
     @classmethod
     def joined(cls, parts: Sequence[Quadrant]) -> Quadrant:
         """Several one after the other."""
