@@ -173,6 +173,24 @@ class UnitCreep:
             parts.append(Part(nodes.set_share, self._set(loads)[None, :], every))
         return parts
 
+    def over(self, other: UnitCreep, nodes: Nodes) -> tuple[Nodes, Array]:
+        """The nodes (M,) as they are over another span, and what the amplitude of each is to be multiplied by, (M,)."""
+        grown = nodes.shares * other._sizes(nodes) / self._sizes(nodes)
+        factor = grown.sum(axis=1)
+        growth = self.member.set_growth or 0.0
+        set_share = nodes.set_share * (other.last / self.last) ** growth / factor
+        return Nodes(nodes.shapes, grown / factor[:, None], set_share, nodes.log_prior), factor
+
+    def _sizes(self, nodes: Nodes) -> Array:
+        """What each function comes to over the span, shape (M, K)."""
+        out = np.empty(nodes.shares.shape)
+        for k, term in enumerate(self.member.creep_terms):
+            ends = self.ends if term.axis is None else self.ends[:, None]
+            out[:, k] = np.diff(
+                term.value(ends) if term.axis is None else term.value(ends, nodes.shapes[:, term.axis]), axis=0
+            )
+        return out
+
     def columns_at(self, observed: Observations, nodes: Nodes) -> Array:
         """Deformation at the readings per unit of creep in the test under the reference load, shape (M, T)."""
         return _added_up(self.parts_at(observed, nodes))

@@ -323,9 +323,9 @@ def _tested(mix: Mixture, tested: TestedSpecimen, average: Draws, uniform: Array
     plain = replace(average, instant=instant, creep=creep, scatter=none, creep_scatter=none, observed=own_readings)
     growth = _growth(plain)
     size = _allowance(mix.priors, plain, growth, uniform)
-    scale = np.abs(tested.per_difference * difference)
+    scale = np.hypot(tested.per_difference * difference, tested.unshown * share)
     departure = (late[:, 0] + scale * stdtrit(mix.priors.discrepancy_degrees, numbers[-1])) * then
-    steep = np.maximum((steeper * share + reverting) * then, -growth)
+    steep = np.maximum(((1.0 - tested.reverts) * steeper * share + reverting) * then, -growth)
     departure = np.maximum(departure, -growth - steep)
     columns = np.column_stack([departure, late[:, 1] * then, steep])
     size = np.maximum(size, -growth - departure - steep)

@@ -77,7 +77,7 @@ class OwnCurve:
     deformation then, in either way of `late_columns`: shape (known, n, 2). `then` is its own deformation at that time in mm
     under the reference load, `share` that of creep in it and `known_share` (known, n) in theirs, `growth` by how much of
     itself the common curve's creep grows in the next decade, `steeper` by how much more than the common curve it creeps in
-    the next decade, as a share of its creep.
+    the next decade by its readings, as a share of its creep.
     """
 
     instant: Array
@@ -112,7 +112,8 @@ class TestedSpecimen:
     weights : ndarray, shape (known,)
         Of the known specimens, together 1.
     reverts : float
-        By how much of the way a share of creep that differs from theirs goes back to it in what follows, 0 to 1.
+        By how much of the way what its readings show of its own, a share of creep or an exponent that differs from theirs,
+        goes back to them in what follows, 0 to 1.
     number : int
         Of the specimen.
     """
@@ -125,6 +126,14 @@ class TestedSpecimen:
     weights: Array
     reverts: float = 0.0
     number: int = 0
+
+    @property
+    def unshown(self) -> float:
+        """Standard deviation of that part of the departure beyond its readings of which they tell nothing.
+
+        Of an exponent of its own 1 - `reverts` goes on: that share of the shown one, and that share of its variance.
+        """
+        return float(self.departure * np.sqrt(self.reverts * (1.0 - self.reverts)))
 
     @property
     def others(self) -> list[int]:

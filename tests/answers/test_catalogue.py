@@ -174,6 +174,7 @@ def test_a_sound_pool_raises_none() -> None:
 def known_fit(**known: Any) -> KnownFit:
     fit = object.__new__(KnownFit)
     object.__setattr__(fit, "known", (SimpleNamespace(name="PETG old", **known),))
+    object.__setattr__(fit, "sets", ())
     return fit
 
 
@@ -194,7 +195,7 @@ RARE: dict[str, tuple[Callable[[Any], Iterable[Caution]], Any, Any]] = {
     "frame-turns": (turning_frame, 0.2, 0.05),
     "known-contradicts": (
         known_doubts,
-        known_fit(contradicts=True, misfit=SimpleNamespace(probability=1e-4)),
+        known_fit(contradicts=True, belongs=0.1, misfit=SimpleNamespace(probability=1e-4)),
         known_fit(contradicts=False, differences=()),
     ),
     "known-differs": (

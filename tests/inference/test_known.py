@@ -9,6 +9,9 @@ import numpy as np
 import pytest
 
 from creepfit.errors import InputError
+from creepfit.inference.belonging import run_sets
+from creepfit.inference.columns import observations
+from creepfit.inference.components import UnitCreep, members_of, nodes_of
 from creepfit.inference.fitting import fit
 from creepfit.inference.known import DEPARTURE, KnownFit, fit_known
 from creepfit.inference.priors import Priors
@@ -130,6 +133,61 @@ def test_a_known_run_that_contradicts_has_no_weight() -> None:
     assert both.pooled is not None
 
 
+def test_a_known_run_loses_its_weight_by_and_by() -> None:
+    """The steeper the known run the less of the answer is from it; between, draws are of both, each as by itself."""
+    new = run_of("new", SHORT)
+    found = [fit_known(new, [run_of("old", LONG, 1, n=n)], priors=ALONE) for n in (0.2, 0.28, 0.3, 0.4)]
+    weights = [f.weight for f in found]
+    assert weights[0] == 1.0 > weights[1] > weights[2] > weights[3] == 0.0
+    between = found[1]
+    assert between.used
+    assert between.weight == pytest.approx(between.known[0].belongs)
+    at = np.array([DAY, *ENDS])
+    drawn = between.draws.deformation(LoadHistory.held(10.0), at)
+    assert between.pooled is not None
+    beside, alone = (d.deformation(LoadHistory.held(10.0), at) for d in (between.pooled.draws(), between.alone.draws))
+    for level in np.quantile(drawn, [0.1, 0.5, 0.9], axis=0):
+        parts = between.weight * (beside < level).mean(axis=0) + (1.0 - between.weight) * (alone < level).mean(axis=0)
+        assert parts == pytest.approx((drawn < level).mean(axis=0), abs=0.02)
+
+
+def test_sets_of_known_runs() -> None:
+    """By arithmetic; sets that are less likely than one in forty are left out."""
+    assert [(s.runs, s.probability) for s in run_sets([0.98])] == [((0,), 1.0)]
+    assert [(s.runs, pytest.approx(s.probability)) for s in run_sets([0.6])] == [((0,), 0.6), ((), 0.4)]
+    found = run_sets([0.6, 0.9])
+    assert [s.runs for s in found] == [(0, 1), (1,), ()]
+    assert [s.probability for s in found] == pytest.approx([0.54, 0.36, 0.1])
+    assert [s.runs for s in run_sets([0.001, 0.01])] == [()]
+
+
+def test_nodes_over_another_span_are_the_same_curves() -> None:
+    """Shares of flow and of set are of the creep in the test: over a longer one they are others."""
+    run = replace(run_of("new", SHORT), readings=(*run_of("new", SHORT).readings, Reading(6 * DAY, 1e-3)))
+    run = replace(run, steps=(*run.steps, LoadStep(5.5 * DAY, 0.0)))
+    observed = observations(run)
+    history, times = run.history, np.array([HOUR, 3 * DAY, 5 * DAY, 7 * DAY, 60 * DAY])
+    short, long = observed.span, replace(observed.span, last=200 * DAY)
+    members = members_of(observed, Priors(), None)
+    assert any(m.set_growth for m in members)
+    assert any(m.model.flows for m in members)
+    for member in members:
+        nodes = nodes_of(member)
+        own, other = UnitCreep(member, short), UnitCreep(member, long)
+        there, factor = own.over(other, nodes)
+        assert there.shares.sum(axis=1) == pytest.approx(1.0)
+        assert factor[:, None] * other.columns(there, history, times) == pytest.approx(own.columns(nodes, history, times))
+
+
+def test_under_another_load_a_quarter_of_ones_own_exponent_goes_on() -> None:
+    """What its readings show beside 0.15 counts in full under the known run's load."""
+    truth, beside = strain(ENDS, n=0.18), strain(ENDS)
+    known = [run_of("old", LONG, 1, load=load) for load in (10.0, 5.0)]
+    same, other = (ends(fit_known(run_of("new", SHORT, n=0.18), [k], priors=ALONE))[1] for k in known)
+    assert same == pytest.approx(truth, rel=0.01)
+    assert (other - beside) / (truth - beside) == pytest.approx(0.25, abs=0.2)
+
+
 def test_known_runs_that_agree_leave_less_open() -> None:
     """Three known runs that go on alike, and three whose late creep differs."""
     new = run_of("new", SHORT)
@@ -154,9 +212,9 @@ def test_other_conditions_need_anyway_and_widen() -> None:
 
 
 def test_another_temperature_may_bend_the_curve() -> None:
-    """n of 0.28 beside 0.15 contradicts at one temperature and may be at another 40 K away, by what is usual there."""
+    """n of 0.3 beside 0.15 contradicts at one temperature and may be at another 40 K away, by what is usual there."""
     new = run_of("new", SHORT, fields={"temperature": 23.0}, n=0.15)
-    steeper = [run_of("old", LONG, 1, fields={"temperature": t}, n=0.28) for t in (23.0, 63.0)]
+    steeper = [run_of("old", LONG, 1, fields={"temperature": t}, n=0.3) for t in (23.0, 63.0)]
     same, warm = (fit_known(new, [old], anyway=True, priors=ALONE).known[0] for old in steeper)
     assert same.contradicts
     assert not warm.contradicts

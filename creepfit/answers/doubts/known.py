@@ -16,6 +16,9 @@ def known_doubts(fit: Fit) -> Iterator[Caution]:
         return
     for known in fit.known:
         if known.contradicts:
-            yield words.KNOWN_CONTRADICTS(name=known.name, probability=known.misfit.probability)
+            weight = "It has no weight in the answer"
+            if any(known is counting for counting in fit.used):
+                weight = f"It counts by {100.0 * known.belongs:.0f} %, and the rest of the answer is without it"
+            yield words.KNOWN_CONTRADICTS(name=known.name, probability=known.misfit.probability, weight=weight)
         elif known.differences:
             yield words.KNOWN_DIFFERS(name=known.name, differences="; ".join(known.differences))

@@ -49,6 +49,7 @@ class Owed:
                     "length_h": known.length / HOUR,
                     "counts": not known.contradicts,
                     "probability": known.misfit.probability,
+                    "belongs": known.belongs,
                     "differences": list(known.differences),
                 }
                 for known in self.fit.known

@@ -41,6 +41,12 @@ def owed_lines(found: Owed | None) -> list[str]:
             "another load more, the more they differ.",
             "  ",
         )
+    if fit.used and fit.weight < 1.0:
+        lines += paragraph(
+            f"Its readings leave a chance of {100.0 * (1.0 - fit.weight):.0f} % that no known run creeps alike; so much of "
+            "the answer is without them.",
+            "  ",
+        )
     return lines
 
 

@@ -26,7 +26,7 @@ POOL_SHAPE = Entry(
 KNOWN_CONTRADICTS = Entry(
     "known-contradicts",
     "{name} contradicts these readings: had both crept alike, readings as far off as these would have a probability of "
-    "{probability:.1g}. It has no weight in the answer.",
+    "{probability:.1g}. {weight}.",
     "a second look at loads, sizes, temperature and zero of both runs",
 )
 

@@ -1,0 +1,121 @@
+"""Draws of one specimen over the sets of known runs that may belong with it, each as often as the set is likely."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from creepfit.inference.components import Member, UnitCreep
+from creepfit.inference.mixture import DEFAULT_DRAWS, DEFAULT_SEED, Draws, Group, Mixture
+from creepfit.mechanics.loading import Array
+
+NEGLIGIBLE = 0.025
+"""A set of known runs less likely than this is left out: of draws as few as these no end of an interval depends."""
+
+
+@dataclass(frozen=True)
+class RunSet:
+    """Known runs, by their numbers, that may be those that belong, and how likely that is; with none, nothing does."""
+
+    runs: tuple[int, ...]
+    probability: float
+
+
+def run_sets(belongs: Sequence[float]) -> tuple[RunSet, ...]:
+    """Sets of known runs from the probabilities (K,) that each belongs, the likeliest first, together 1.
+
+    A run does not belong unless those that are likelier do too: of K + 1 sets instead of 2^K.
+    """
+    order = sorted(range(len(belongs)), key=lambda k: -belongs[k])
+    found, before = [], 1.0
+    for count in range(len(order) + 1):
+        goes_on = belongs[order[count]] if count < len(order) else 0.0
+        found.append(RunSet(tuple(sorted(order[:count])), before * (1.0 - goes_on)))
+        before *= goes_on
+    kept = [s for s in found if s.probability >= NEGLIGIBLE]
+    total = sum(s.probability for s in kept)
+    return tuple(sorted((replace(s, probability=s.probability / total) for s in kept), key=lambda s: -s.probability))
+
+
+@dataclass(frozen=True, eq=False)
+class SeveralSets(Mixture):
+    """The mixture of one set of runs, with draws of others among its own.
+
+    Attributes
+    ----------
+    others : tuple of (float, Mixture)
+        Of the other sets, with the probability of each; the rest is its own.
+    """
+
+    others: tuple[tuple[float, Mixture], ...] = field(kw_only=True)
+
+    def draws(self, count: int = DEFAULT_DRAWS, seed: int = DEFAULT_SEED) -> Draws:
+        """As of any mixture; each set has its part of them."""
+        bounds = np.rint(count * (1.0 - np.cumsum([0.0, *(p for p, _ in self.others)]))).astype(int)
+        found = [replace(super().draws(int(bounds[-1]), seed), warmth=None)] if bounds[-1] else []
+        for k, (_, other) in enumerate(self.others):
+            if bounds[k] > bounds[k + 1]:
+                found.append(replace(other, warming=None).draws(int(bounds[k] - bounds[k + 1]), seed + 1 + k))
+        joined = _joined([_in_terms_of(draws, self) for draws in found], np.random.default_rng(seed))
+        return joined if self.warming is None else replace(joined, warmth=self.warming.draws(count, seed))
+
+    def of_members(self, wanted: Callable[[Member], bool]) -> Mixture:
+        others = [(p, m.of_members(wanted)) for p, m in self.others if any(wanted(q.member) for q in m.posteriors)]
+        return replace(super().of_members(wanted), others=tuple(others))  # type: ignore[call-arg]
+
+    def without_ageing(self) -> Mixture | None:
+        own, found = super().without_ageing(), [(p, m, m.without_ageing()) for p, m in self.others]
+        if own is None and all(plain is None for _, _, plain in found):
+            return None
+        return replace(own or self, others=tuple((p, plain or m) for p, m, plain in found))  # type: ignore[call-arg]
+
+
+def _in_terms_of(draws: Draws, mixture: Mixture) -> Draws:
+    """The same draws with creep as a share of that over the mixture's span, and what no model has as a departure."""
+    assert mixture.tested is not None
+    span, last = mixture.observed.span, mixture.tested.last
+    creep, groups = draws.creep.copy(), []
+    for group in draws.groups:
+        own, there = UnitCreep(group.member, draws.observed.span), UnitCreep(group.member, span)
+        nodes, factor = own.over(there, group.nodes)
+        creep[group.rows] *= factor
+        groups.append(Group(group.member, group.rows, nodes))
+    departure = np.array(np.broadcast_to(draws.departure, (draws.count, 3)))
+    discrepancy = draws.discrepancy
+    if draws.observed.span.last == last:
+        departure[:, 0] += discrepancy
+        discrepancy = np.zeros(draws.count)
+    observed = replace(mixture.tested.plain.blocks[0], span=span)
+    return replace(
+        draws, groups=tuple(groups), creep=creep, departure=departure, discrepancy=discrepancy, observed=observed,
+        departs_after=last,
+    )  # fmt: skip
+
+
+def _joined(found: Sequence[Draws], rng: np.random.Generator) -> Draws:
+    """All of them as one, in an order that tells nothing of where each came from."""
+    count = sum(d.count for d in found)
+    place, groups, first = rng.permutation(count), [], 0
+    for draws in found:
+        groups += [Group(g.member, place[first + np.asarray(g.rows)], g.nodes) for g in draws.groups]
+        first += draws.count
+
+    def whole(name: str) -> Array:
+        out = np.empty_like(np.concatenate([getattr(d, name) for d in found]))
+        out[place] = np.concatenate([getattr(d, name) for d in found])
+        return out
+
+    none = np.zeros(1)
+    return replace(
+        found[0],
+        groups=tuple(groups),
+        instant=whole("instant"),
+        creep=whole("creep"),
+        discrepancy=whole("discrepancy"),
+        noise=whole("noise"),
+        departure=whole("departure"),
+        scatter=none,
+        creep_scatter=none,
+    )
