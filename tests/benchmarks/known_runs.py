@@ -160,7 +160,7 @@ def report(q: Array, groups: Sequence[str] | NDArray[np.str_], label: str) -> st
     )
 
 
-def simulate(pairs: int, differences: Sequence[float]) -> None:
+def simulate(seeds: range, differences: Sequence[float]) -> None:
     new_times = np.array([60.0, 600.0, HOUR, *(DAY * k for k in range(1, 6))])
     known_times = DAY * np.array([60.0 / DAY, 1.0 / 24.0, 1.0, 3.0, 7.0, 14.0, 30.0, 60.0, 100.0, 150.0, 200.0])
     ends = np.array([200.0, 1095.0]) * DAY
@@ -171,7 +171,7 @@ def simulate(pairs: int, differences: Sequence[float]) -> None:
 
     for apart in differences:
         quantiles = []
-        for seed in range(pairs):
+        for seed in seeds:
             rng = np.random.default_rng(seed)
             factors = np.exp(0.1 * rng.standard_normal((2, 2)))
             n = 0.15 + apart * rng.standard_normal(2) / np.sqrt(2.0)
@@ -185,7 +185,7 @@ def simulate(pairs: int, differences: Sequence[float]) -> None:
             quantiles.append(np.quantile(drawn, QUANTILES, axis=0) / truth)
         for k, end in enumerate(ends):
             text = f"n apart by {apart:g} (sd of the difference), {end / DAY:.0f} d"
-            print(report(np.array(quantiles)[:, :, k], [str(i) for i in range(pairs)], text), flush=True)
+            print(report(np.array(quantiles)[:, :, k], [str(i) for i in seeds], text), flush=True)
 
 
 def main() -> None:
@@ -199,12 +199,13 @@ def main() -> None:
     )
     simulated = commands.add_parser("simulate")
     simulated.add_argument("--pairs", type=int, default=100)
+    simulated.add_argument("--first", type=int, default=0, help="seed of the first pair")
     simulated.add_argument("--apart", type=float, nargs="+", default=[0.03, 0.01], help="sd of how far n is apart")
     given = parser.parse_args()
     if given.command == "curves":
         curves(given.path, given.every, given.into)
     else:
-        simulate(given.pairs, given.apart)
+        simulate(range(given.first, given.first + given.pairs), given.apart)
 
 
 if __name__ == "__main__":
