@@ -323,7 +323,7 @@ def _tested(mix: Mixture, tested: TestedSpecimen, average: Draws, uniform: Array
     plain = replace(average, instant=instant, creep=creep, scatter=none, creep_scatter=none, observed=own_readings)
     growth = _growth(plain)
     size = _allowance(mix.priors, plain, growth, uniform)
-    scale = np.hypot(tested.per_difference * difference, tested.unshown * share)
+    scale = np.abs(tested.per_difference * difference)
     departure = (late[:, 0] + scale * stdtrit(mix.priors.discrepancy_degrees, numbers[-1])) * then
     steep = np.maximum(((1.0 - tested.reverts) * steeper * share + reverting) * then, -growth)
     departure = np.maximum(departure, -growth - steep)

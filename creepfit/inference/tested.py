@@ -128,14 +128,6 @@ class TestedSpecimen:
     number: int = 0
 
     @property
-    def unshown(self) -> float:
-        """Standard deviation of that part of the departure beyond its readings of which they tell nothing.
-
-        Of an exponent of its own 1 - `reverts` goes on: that share of the shown one, and that share of its variance.
-        """
-        return float(self.departure * np.sqrt(self.reverts * (1.0 - self.reverts)))
-
-    @property
     def others(self) -> list[int]:
         """Numbers of the known specimens."""
         return [i for i in range(self.plain.count) if i != self.number]
