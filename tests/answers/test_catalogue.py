@@ -22,7 +22,7 @@ from creepfit.answers.doubts.comparison import _stress
 from creepfit.answers.doubts.known import known_doubts
 from creepfit.answers.doubts.part_bent import turning_frame
 from creepfit.answers.doubts.pool import pool_doubts
-from creepfit.answers.doubts.stress import _end_of_range
+from creepfit.answers.doubts.stress import _of_specimens
 from creepfit.answers.interval import Caution
 from creepfit.answers.specimen.first_day import _doubts
 from creepfit.answers.temperature.softening import Softening
@@ -209,7 +209,8 @@ RARE: dict[str, tuple[Callable[[Any], Iterable[Caution]], Any, Any]] = {
     "oven-too-fast": (lambda rate: Softening.cautions.func(SimpleNamespace(rate=rate)), 20.0, 2.0),
     "shape-differs": (lambda fits: _stress(fits, "deformation", False), [bar(None), bar(None)], [bar(1.0), bar(2.0)]),
     "sinh-stress-at-end": (
-        _end_of_range, SimpleNamespace(law=SimpleNamespace(at_end=True)), SimpleNamespace(law=None),
+        lambda law: _of_specimens(SimpleNamespace(runs=(), top=None, levels=[SimpleNamespace(specimens=())], law=law)),
+        SimpleNamespace(at_end=True), None,
     ),
     "textbook-formula": (
         analysis_doubts,
