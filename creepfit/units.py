@@ -178,6 +178,7 @@ def _sum_of_times(text: str) -> float:
     return sign * sum(float(n.replace(",", ".")) * size for (n, _), size in zip(terms, sizes, strict=True))
 
 
+@lru_cache(maxsize=1024)  # a logger's loads are a few, each thousands of times
 def _parse_measure(text: str, kind: Kind) -> Measure:
     parts = _TOLERANCE.split(text)
     if len(parts) == 1:
@@ -202,6 +203,7 @@ def _parse_measure(text: str, kind: Kind) -> Measure:
     return Measure(value, tolerance)
 
 
+@lru_cache(maxsize=1024)
 def _tidy(unit: str) -> str:
     """Spell a unit as the tables do."""
     for old, new in (("²", "^2"), ("³", "^3"), ("µ", "u"), ("μ", "u"), ("·", "*"), ("℃", "°C"), ("**", "^")):

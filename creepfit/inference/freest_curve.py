@@ -18,8 +18,9 @@ from numpy.typing import NDArray
 from scipy.optimize import nnls
 
 from creepfit.inference.columns import Observations
-from creepfit.mechanics.loading import Array, LoadHistory, superpose
-from creepfit.models.model import Dashpot, Instant, Kelvin
+from creepfit.mechanics.loading import Array, LoadHistory
+from creepfit.mechanics.long_history import Superposition
+from creepfit.models.model import Dashpot, Kelvin
 from creepfit.models.power_family import PowerFamily
 
 BELIEVED = 4.0
@@ -87,7 +88,9 @@ class FreestCurve:
         low, high = observed.span.first / 3.0, 3.0 * max(observed.span.last, 3.0 * observed.span.first)
         self.taus = np.geomspace(low, high, int(np.ceil(PER_DECADE * np.log10(high / low))) + 1)
         rising = observed.history.change * observed.direction > 0.0
-        self._parts = {"rise": _part(observed.history, rising), "fall": _part(observed.history, ~rising)}
+        parts = {"rise": _part(observed.history, rising), "fall": _part(observed.history, ~rising)}
+        self._parts = {kind: Superposition(part, observed.times) for kind, part in parts.items()}
+        self._units: dict[int, Array] = {}
         self.smooth, self.names = self._smooth()
 
     @cached_property
@@ -174,20 +177,22 @@ class FreestCurve:
         columns: list[Array] = []
         names: list[tuple[str, int]] = []
         for i, part in enumerate(_instants(observed)):
-            columns.append(superpose(Instant(), part, observed.times))
+            columns.append(part.at(observed.times))
             names.append(("instant", i))
         for kind, part in self._parts.items():
-            columns.extend(superpose(PowerFamily(), part, observed.times, EXPONENTS))
+            columns.extend(part.column(PowerFamily(), EXPONENTS))
             names.extend((kind, i) for i in range(EXPONENTS.size))
-            columns.append(superpose(Dashpot(), part, observed.times))
+            columns.append(part.column(Dashpot()))
             names.append((f"{kind} flow", 0))
         return observed.factor * np.array(columns).T, names
 
     def _unit(self, i: int) -> Array:
         """Columns of one retardation time, on loading and on unloading, shape (T, 2)."""
-        tau = self.taus[i : i + 1]
-        columns = [superpose(Kelvin(), part, self.observed.times, tau)[0] for part in self._parts.values()]
-        return np.asarray(self.observed.factor * np.array(columns).T)
+        if i not in self._units:
+            tau = self.taus[i : i + 1]
+            columns = [part.column(Kelvin(), tau)[0] for part in self._parts.values()]
+            self._units[i] = self.observed.factor * np.array(columns).T
+        return self._units[i]
 
     def compliance(self, time: float) -> float:
         """Compliance of the first load `time` [s] after it by the plain curve, 1/MPa (mm/N without geometry)."""

@@ -149,9 +149,7 @@ class SpecimenProjections:
         per_noise = np.full(self.rest.shape[1], shared.observed.noise.stated**-2.0)
         mean, positive = self.mean, self.positive
         for scatter in (0.0, USUAL_SCATTER):
-            p00, p01, p11, q0, q1, _, _ = self._sums(mean, scatter, scatter, per_noise)
-            p00, p11 = p00 + shared.prior_precision[0], p11 + shared.prior_precision[1]
-            determinant = p00 * p11 - p01 * p01
+            p00, p01, p11, determinant, q0, q1, _, _ = self._sums(shared, mean, scatter, scatter, per_noise)
             found = np.array([p11 * q0 - p01 * q1, p00 * q1 - p01 * q0]) / determinant
             positive = (found > 0.0).all(axis=0)
             mean = np.maximum(found, 0.0)
@@ -170,11 +168,11 @@ class SpecimenProjections:
     def gaussians(self, shared: Likelihood, node: Indices, per_noise: Array) -> tuple[Array, Quadrant]:
         """Log evidence before the cut, and the average amplitudes' normals, for cells (C,), or (P, C) under P pairs."""
         here = self.take(node)
-        p00, p01, p11, q0, q1, square, logs = here._sums(here.mean, shared.scatter, shared.creep_scatter, per_noise)
-        p00, p11 = p00 + shared.prior_precision[0], p11 + shared.prior_precision[1]
-        quadrant = Quadrant.from_precision(p00, p01, p11, q0, q1)
+        sums = here._sums(shared, here.mean, shared.scatter, shared.creep_scatter, per_noise)
+        p00, p01, p11, determinant, q0, q1, square, logs = sums
+        quadrant = Quadrant.from_precision(p00, p01, p11, q0, q1, determinant)
         fit = q0 * quadrant.mean0 + q1 * quadrant.mean1
-        log_gauss = 0.5 * (fit - square - logs - np.log(p00 * p11 - p01 * p01))
+        log_gauss = 0.5 * (fit - square - logs - np.log(determinant))
         return log_gauss + shared.constant(per_noise), quadrant
 
     def take(self, node: Indices) -> SpecimenProjections:
@@ -214,14 +212,20 @@ class SpecimenProjections:
         return np.asarray(1.0 + g[0] * s[0] + 2.0 * g[1] * s[1] + g[2] * s[2] + g[3] * s[3])
 
     def _sums(
-        self, mean: Array, scatter: Array | float, creep_scatter: Array | float, per_noise: Array
+        self, shared: Likelihood, mean: Array, scatter: Array | float, creep_scatter: Array | float, per_noise: Array
     ) -> tuple[Array, ...]:
-        """Over all specimens: precision of the average (00, 01, 11), precision times mean (0, 1), square, log determinant.
+        """Over the prior and all specimens: precision of the average (00, 01, 11) and its determinant, precision times
+        mean (0, 1), square, log determinant of the readings.
 
-        A specimen's readings say P = (S + G^-1)^-1 = (G + det G adj S) / det(1 + G S) of the average.
+        A specimen's readings say P = (S + G^-1)^-1 = (G + det G adj S) / det(1 + G S) of the average, and det P is
+        det G / det(1 + G S). Of two specimens a thousand times as stiff as one another the determinant of the sum is lost
+        in rounding, so it is built up: det(A + B) = det A + det B + a00 b11 + a11 b00 - 2 a01 b01, where what is mixed
+        is never below 2 sqrt(det A det B).
         """
         s = spread(mean, scatter, creep_scatter)
-        out = np.zeros((7, *np.broadcast(s[0], per_noise).shape))
+        out = np.zeros((8, *np.broadcast(s[0], per_noise).shape))
+        out[0], out[2] = shared.prior_precision
+        out[3] = out[0] * out[2]
         for i in range(self.size0.size):
             g = self._gram(i, per_noise)
             a = self._size(g, s)
@@ -229,7 +233,10 @@ class SpecimenProjections:
             own0, own1 = self._estimate(i)
             q0, q1 = p00 * own0 + p01 * own1, p01 * own0 + p11 * own1
             square = self.rest[i] * per_noise + own0 * q0 + own1 * q1
-            out += np.array([p00, p01, p11, q0, q1, square, np.log(a)])
+            own = g[3] / a
+            mixed = out[0] * p11 + out[2] * p00 - 2.0 * out[1] * p01
+            determinant = own + np.maximum(mixed, 2.0 * np.sqrt(out[3]) * np.sqrt(own))
+            out += np.array([p00, p01, p11, determinant, q0, q1, square, np.log(a)])
         return tuple(out)
 
 

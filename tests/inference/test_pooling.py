@@ -18,6 +18,7 @@ from creepfit.answers.specimen.modulus import creep_modulus
 from creepfit.answers.specimen.recovery import recovery
 from creepfit.errors import FitError, InputError
 from creepfit.inference.columns import observations
+from creepfit.inference.components import UnitCreep, members_of, nodes_of
 from creepfit.inference.fitting import fit
 from creepfit.inference.mixture import mixture
 from creepfit.inference.pooling import PooledFit, fit_pooled
@@ -29,11 +30,12 @@ from creepfit.inference.scatter import (
     scatter_quantiles,
     specimen_factors,
 )
+from creepfit.inference.specimen_amplitudes import SpecimensLikelihood
 from creepfit.inference.stacking import specimen_names, stack
 from creepfit.mechanics.loading import Array, LoadHistory, superpose
 from creepfit.mechanics.specimen import Cantilever, Direct, Specimen, Tension
 from creepfit.models.power_family import PowerFamily
-from creepfit.records.run import Gauge, LoadStep, Reading, Run
+from creepfit.records.run import Event, Gauge, LoadStep, Reading, Run
 from creepfit.units import DAY, HOUR, Measure
 
 LOGGED = (60.0, 600.0, HOUR, 6 * HOUR, DAY, 2 * DAY, 3 * DAY, 4 * DAY, 5 * DAY)
@@ -385,3 +387,29 @@ def test_columns_alike_leave_no_evidence_of_rounding() -> None:
     assert -40.0 < found.shared_shape.log_ratio < 0.0
     evidence = [p.log_evidence for p in found.mixture.posteriors]
     assert max(evidence) < 500.0
+
+
+def test_specimens_as_different_as_can_be_have_a_determinant() -> None:
+    """A bar a kilometre thick beside a strip: the determinant of the sum of their precisions, where it has digits left."""
+    times = (-60.0, 0.0864, 0.864, 8.64, 25.92, 146.4, 172.8, 3686.4)
+    shown = (10.0, 10.289, 9.899, 10.02, 10.012, 9.667, 9.836, 9.891)
+    thick = run_of("a", specimen=Cantilever(length=Measure(60.0), width=Measure(12.0), thickness=Measure(1e6)))
+    wild = replace(
+        thick,
+        gauge=Gauge(1e-6, 1e-6, "given", force=0.8),
+        steps=(LoadStep(0.0, 1e-5), LoadStep(86.4, 0.0)),
+        readings=tuple(Reading(t, v) for t, v in zip(times, shown, strict=True)),
+        events=(Event(34.56, "bumped"),),
+    )
+    strip = Cantilever(length=Measure(60.0), width=Measure(12.0), thickness=Measure(10.0))
+    runs = [wild, run_of("b", specimen=strip, load=2.0, noise=0.01)]
+    stacked = stack([observations(r) for r in runs], specimen_names(runs), [None] * 2)
+    shared = SpecimensLikelihood(stacked, ALONE, 0.05, 0.02)
+    member = members_of(stacked, ALONE, None)[0]
+    projected = shared.projected(UnitCreep(member, stacked.span), nodes_of(member))
+    per_noise = np.full(projected.rest.shape[1], stacked.noise.stated**-2.0)
+    p00, p01, p11, determinant, *_ = projected._sums(shared, projected.mean, 0.05, 0.02, per_noise)
+    assert (determinant > 0.0).all()
+    left = p00 * p11 - p01 * p01
+    seen = left > 1e-6 * p00 * p11  # where the difference has digits left
+    np.testing.assert_allclose(determinant[seen], left[seen], rtol=1e-8)
