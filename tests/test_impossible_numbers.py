@@ -57,6 +57,13 @@ TIMES = '"-1 min", "1 min", "10 min", "100 min", "1 d"]'
 READINGS = '"0.000 mm", "0.110 mm", "0.121 mm", "0.134 mm", "0.153 mm"]'
 
 
+def test_a_load_and_sizes_that_cannot_be_together_are_refused(tmp_path: Path) -> None:
+    """A foil under tonnes is beyond any modulus, and kept the comparison of stresses busy for half a minute."""
+    done = run("fit", written(tmp_path, ('"10 kg"', '"4 t"'), ('"4 mm"', '"0.001 mm"')))
+    assert done.exit_code == 2
+    assert "run.toml, load: larger than anyone can have; found '3.92e+06 MPa in the specimen'" in done.stderr
+
+
 def test_a_run_of_microseconds_is_refused(tmp_path: Path) -> None:
     path = written(tmp_path, (TIMES, '"-1 s", "0.000001 s", "0.000002 s", "0.000005 s", "0.00001 s"]'))
     done = run("fit", path)

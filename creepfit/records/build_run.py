@@ -15,7 +15,8 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from creepfit.errors import InputError
-from creepfit.limits import CENTURY
+from creepfit.limits import CENTURY, check_largest
+from creepfit.mechanics.specimen import Specimen
 from creepfit.records.averaged import thinned_columns, thinned_rows
 from creepfit.records.begun import BegunRun, UnfinishedRunError
 from creepfit.records.defaults import default_material_kind
@@ -24,7 +25,7 @@ from creepfit.records.headers import head_of
 from creepfit.records.loads import NO_LOAD, load_sd, read_gauge, read_rig, read_steps
 from creepfit.records.logged import Logged
 from creepfit.records.moments import Clock
-from creepfit.records.run import Event, Logger, Reading, Run
+from creepfit.records.run import Event, LoadStep, Logger, Reading, Run
 from creepfit.records.schema import EventTable, PriorTable, RunTable, print_data, table_list
 from creepfit.records.specimen_tables import read_specimen
 from creepfit.records.tables import RawReading, Table, readings_of
@@ -137,6 +138,7 @@ def _assembled(
         waiting = tuple(Reading(0.0, r.mean, len(r.values), where=r.where, skip=r.skip) for r in raw)
         gauge = read_gauge(data, specimen, spreads, file)
         raise _unfinished(error, BegunRun(run.material, run.specimen, file, specimen, gauge, waiting)) from None
+    _check_stress(specimen, steps, file)
     gauge = read_gauge(data, specimen, spreads, file)
     result = Run(
         material=run.material,
@@ -165,6 +167,17 @@ def _assembled(
     )
     _check_readings(result, table_file)
     return result
+
+
+def _check_stress(specimen: Specimen, steps: Sequence[LoadStep], file: str | None) -> None:
+    """Refuse a load and sizes that are possible one by one and together a stress that nothing stands."""
+    per_load = specimen.geometry.stress_per_load
+    if per_load is not None:
+        stress = per_load * max(abs(step.value) for step in steps)
+        try:
+            check_largest(stress, "stress", f"{stress:.3g} MPa in the specimen", "a load and sizes that are right together")
+        except InputError as error:
+            raise error.within(file, "load") from None
 
 
 def _unfinished(error: InputError, begun: BegunRun) -> UnfinishedRunError:
