@@ -179,10 +179,10 @@ class FreestCurve:
         for i, part in enumerate(_instants(observed)):
             columns.append(part.at(observed.times))
             names.append(("instant", i))
-        for kind, part in self._parts.items():
-            columns.extend(part.column(PowerFamily(), EXPONENTS))
+        for kind, superposed in self._parts.items():
+            columns.extend(superposed.column(PowerFamily(), EXPONENTS))
             names.extend((kind, i) for i in range(EXPONENTS.size))
-            columns.append(part.column(Dashpot()))
+            columns.append(superposed.column(Dashpot()))
             names.append((f"{kind} flow", 0))
         return observed.factor * np.array(columns).T, names
 
