@@ -32,7 +32,7 @@ from creepfit.unit_tables import (
 
 __all__ = [
     "DAY", "HOUR", "MINUTE", "MISSING_UNIT", "STANDARD_GRAVITY", "YEAR", "Kind", "Measure", "example_of", "measure",
-    "number", "quantity", "show_number", "show_time", "show_with_error", "unit_factor",
+    "number", "quantity", "show_number", "show_time", "show_with_error", "unit_factor", "unit_of",
 ]  # fmt: skip
 MISSING_UNIT = "the unit is missing"
 LONGEST = 60
@@ -122,6 +122,16 @@ def unit_factor(unit: str, kind: Kind, *, file: str | None = None, key: str | No
         return _factor(_tidy(unit), kind), TEMPERATURE_ZERO.get(unit, 0.0) if kind == "temperature" else 0.0
     except InputError as error:
         raise error.within(file, key) from None
+
+
+def unit_of(text: str) -> str:
+    """Return the unit of a quantity that is not zero as it was typed, tolerance or not: "g" of "300 g +- 1 %"; else ""."""
+    size, *tolerance = _TOLERANCE.split(text)
+    found = _QUANTITY.fullmatch(size)
+    if found is None or float(found.group(1).replace(",", ".")) == 0.0:
+        return ""
+    beside = _QUANTITY.fullmatch(tolerance[0]) if tolerance else None
+    return found.group(2) or (beside.group(2) if beside is not None else "")
 
 
 def example_of(kind: Kind) -> str:

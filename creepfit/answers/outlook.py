@@ -23,7 +23,8 @@ from creepfit.inference.response import Predicted, predicted, standing_load
 from creepfit.inference.run_fit import asked_fit
 from creepfit.mechanics.load_plan import LoadPlan
 from creepfit.mechanics.loading import Array, LoadHistory
-from creepfit.records.history_file import read_load
+from creepfit.records.history_file import read_load, unit_of_load
+from creepfit.records.load_unit import LoadUnit
 from creepfit.units import show_time
 
 
@@ -31,12 +32,18 @@ from creepfit.units import show_time
 class Outlook:
     """What a fit says under a load; the response is in mm or strain, counted as the gauge counts.
 
-    `level` is the probability of intervals.
+    `level` is the probability of intervals, `asked_in` the unit of a load that was asked for in words.
     """
 
     fit: Fit = field(repr=False)
     load: LoadPlan
     level: float
+    asked_in: LoadUnit | None = None
+
+    @property
+    def load_unit(self) -> LoadUnit:
+        """What its loads are to be shown in: as they were typed."""
+        return self.asked_in or self.fit.run.load_unit
 
     @property
     def always_on(self) -> Outlook:
@@ -141,7 +148,9 @@ def outlook(
         A load that changes where the instantaneous response was not read.
     """
     fit = asked_fit(fit)
-    return Outlook(fit, _asked_load(fit, load, history), fit.level if level is None else asked_level(level))
+    asked = _asked_load(fit, load, history)
+    unit = unit_of_load(load, fit.run) if isinstance(load, str) else None
+    return Outlook(fit, asked, fit.level if level is None else asked_level(level), unit)
 
 
 def outlook_under(fit: Fit, history: LoadHistory, level: str | float | None = None) -> Outlook:

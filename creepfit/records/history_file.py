@@ -36,6 +36,7 @@ from creepfit.records.fields import (
     validated,
 )
 from creepfit.records.file_content import read_toml
+from creepfit.records.load_unit import LoadUnit, load_unit
 from creepfit.records.run import Run
 from creepfit.records.schema import check_format, table_list
 from creepfit.units import STANDARD_GRAVITY, Kind, example_of, quantity, show_time
@@ -109,6 +110,12 @@ def read_load(value: object, run: Run, *, file: str | None = None, key: str | No
     if not np.isfinite(load) or load == 0.0:
         raise InputError(file=file, key=key, found=value, expected=f"{expected}, not zero")
     return load
+
+
+def unit_of_load(value: str, run: Run) -> LoadUnit:
+    """Return the unit of a load that `read_load` reads."""
+    kind, _ = _quantity(value, "a load", None, None)
+    return load_unit([(kind, value)], run.load_unit.internal, run.rig.lever)
 
 
 def _quantity(value: object, expected: str, file: str | None, key: str | None) -> tuple[Kind, float]:

@@ -15,6 +15,7 @@ from creepfit.mechanics.beam_loads import Direction, FacePair, Load, PointLoad, 
 from creepfit.mechanics.load_plan import LoadPlan
 from creepfit.mechanics.temperature import Climate
 from creepfit.mechanics.tolerance import Tolerance
+from creepfit.records.load_unit import LoadUnit
 from creepfit.shown import Shown
 
 DEFAULT_SCATTER = 0.08
@@ -36,15 +37,15 @@ class PartLoad:
         Its course with 1 for that: what loads have in common that come and go together.
     label : str
         For a line of a report, such as "0.6 kg at the end".
-    weighs : bool
-        Whether it was given as a mass, and answers about it are to be in kg.
+    unit : LoadUnit, optional
+        What it was given in, which answers about it are given in too.
     """
 
     load: Load
     size: float
     plan: LoadPlan
     label: str = ""
-    weighs: bool = False
+    unit: LoadUnit | None = None
 
 
 @dataclass(frozen=True)

@@ -24,6 +24,7 @@ from creepfit.records.fields import (
     dotted,
     validated,
 )
+from creepfit.records.load_unit import LoadUnit, load_unit
 from creepfit.records.part import PartLoad
 from creepfit.records.schema import table_list
 from creepfit.units import STANDARD_GRAVITY, Kind, Measure, example_of, measure, quantity
@@ -120,14 +121,21 @@ def _load(table: PartLoadTable, written: dict[str, Any], beam: Beam | None) -> P
     load, place = (AnalysedLoad(spread=along), _analysed_place(table)) if beam is None else _place(table, beam, along)
     if scheduled:
         steps = _schedule(table.schedule, along)
-        size = max((step.value for step in steps), key=abs)
-        words = f"a schedule of up to {max((str(entry[1]) for entry in table.schedule), key=len)}"
-        return PartLoad(load, size, LoadPlan(steps).of_unit_size(), f"{words} {place}".rstrip())
+        most = max(range(len(steps)), key=lambda k: abs(steps[k].value))
+        text = table.schedule[most][1]
+        words = f"a schedule of up to {text} {place}".rstrip()
+        kind = _scheduled_size(text, along, "schedule")[0]
+        return PartLoad(load, steps[most].value, LoadPlan(steps).of_unit_size(), words, _typed_in(kind, text))
     plan = LoadPlan((LoadStep(0.0, 1.0, table.over),))
     if table.duty is not None:
         duty = validated(DutyTable, table.duty, file=None, key="duty")
         plan = LoadPlan.duty(1.0, duty.on, duty.off, duty.starts)
-    return PartLoad(load, _load_size(table), plan, f"{written[given[0]]} {place}".rstrip(), table.mass is not None)
+    text = written[given[0]]
+    return PartLoad(load, _load_size(table), plan, f"{text} {place}".rstrip(), _typed_in(SIZES[given[0]], text))
+
+
+def _typed_in(kind: Kind, text: object) -> LoadUnit:
+    return load_unit([(kind, text)], {"force_per_length": "N/mm", "moment": "N mm"}.get(kind, "N"))
 
 
 def _load_size(table: PartLoadTable) -> float:
@@ -221,7 +229,6 @@ def _schedule(schedule: object, along: bool) -> tuple[LoadStep, ...]:
 
     A third entry is how long it takes to get there: a ramp.
     """
-    kinds: tuple[Kind, ...] = ("force_per_length",) if along else ("mass", "force")
     example = '["0 h", "0.2 N/mm"]' if along else '["0 h", "0.6 kg"]'
     if not isinstance(schedule, list) or not schedule:
         raise InputError(key="schedule", found=schedule, expected=f"a list of pairs such as {example}")
@@ -238,19 +245,21 @@ def _schedule(schedule: object, along: bool) -> tuple[LoadStep, ...]:
         if at < earliest or (steps and at == steps[-1].at):
             expected = "a time after the one before" if steps else "a time from 0 on"
             raise InputError("times out of order", key=key, found=pair[0], expected=expected)
-        steps.append(LoadStep(at, _scheduled_size(pair[1], kinds, key), over))
+        steps.append(LoadStep(at, _scheduled_size(pair[1], along, key)[1], over))
     if not any(step.value for step in steps):
         raise InputError("no load", key="schedule", found="only loads of zero")
     return tuple(steps)
 
 
-def _scheduled_size(text: object, kinds: tuple[Kind, ...], key: str) -> float:
+def _scheduled_size(text: object, along: bool, key: str) -> tuple[Kind, float]:
+    """What a scheduled load is given as, and its size in N or N/mm."""
+    kinds: tuple[Kind, ...] = ("force_per_length",) if along else ("mass", "force")
     for kind in kinds:
         try:
             value = quantity(text, kind)
         except InputError as error:
             first = error
             continue
-        return value * STANDARD_GRAVITY if kind == "mass" else value
+        return kind, value * STANDARD_GRAVITY if kind == "mass" else value
     expected = " or ".join(example_of(kind) for kind in kinds)
     raise InputError(first.problem, key=key, found=text, expected=expected)

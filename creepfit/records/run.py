@@ -17,7 +17,9 @@ import numpy as np
 from creepfit.mechanics.load_plan import LoadPlan, LoadStep
 from creepfit.mechanics.loading import LoadHistory
 from creepfit.mechanics.specimen import Specimen
+from creepfit.records.load_unit import LoadUnit, load_unit
 from creepfit.shown import Tabled
+from creepfit.units import Kind
 
 EventKind = Literal["rezeroed", "new observer", "bumped", "slipped", "stop reached", "broke"]
 ENDING_EVENTS = ("slipped", "stop reached", "broke")
@@ -209,11 +211,13 @@ class Run(Tabled):
         return min((e.at for e in self.events if e.kind == "broke"), default=None)
 
     @cached_property
-    def weighs(self) -> bool:
-        """Whether its loads were given as masses, and answers about loads are to be in kg."""
+    def load_unit(self) -> LoadUnit:
+        """The unit its loads were typed in, which answers about loads are given in."""
         tables = json.loads(self.source).get("tables", {}) if self.source else {}
-        loads = tables.get("load", [])
-        return bool(loads) and all("mass" in load for load in loads if isinstance(load, dict))
+        loads = [load for load in tables.get("load", []) if isinstance(load, dict)]
+        kinds: tuple[Kind, ...] = ("mass", "force", "stress")
+        typed = [(kind, load[kind]) for load in loads for kind in kinds if kind in load]
+        return load_unit(typed, self.specimen.load_unit, self.rig.lever)
 
     @property
     def working_load(self) -> float:

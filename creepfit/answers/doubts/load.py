@@ -13,7 +13,6 @@ from creepfit.answers.wording import size
 from creepfit.inference.fitting import Fit
 from creepfit.inference.pooling import PooledFit
 from creepfit.records.run import Run
-from creepfit.units import STANDARD_GRAVITY, show_number
 
 BELOW = 3.0
 """Times below the lowest load tested from which on the difference counts, as for a part."""
@@ -81,15 +80,8 @@ def load_doubts(fit: Fit, load: float) -> Iterator[Caution]:
         if step.value != 0.0
     ]
     asked = abs(load) * ((per_load or 1.0) if known else 1.0)
+    needed = fit.run.load_unit.show(abs(load))
     if asked > max(tested) * (1.0 + 1e-9):
-        yield words.STRESS_NOT_TESTED(asked=asked, stress=known, tested=max(tested), needed=needed_load(fit, load))
+        yield words.STRESS_NOT_TESTED(asked=asked, stress=known, tested=max(tested), needed=needed)
     elif asked < min(tested) / BELOW:
-        yield words.STRESS_WELL_BELOW_TEST(asked=asked, stress=known, tested=min(tested), needed=needed_load(fit, load))
-
-
-def needed_load(fit: Fit, load: float) -> str:
-    """A load on the specimen [N or MPa] as it would have to be put on."""
-    if fit.run.specimen.load_quantity == "stress":
-        return f"{show_number(abs(load))} MPa"
-    mass = abs(load) / STANDARD_GRAVITY / fit.run.rig.lever
-    return f"{show_number(abs(load))} N ({show_number(mass)} kg)"
+        yield words.STRESS_WELL_BELOW_TEST(asked=asked, stress=known, tested=min(tested), needed=needed)

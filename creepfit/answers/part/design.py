@@ -95,7 +95,7 @@ def _load(response: PartResponse, creep: tuple[CourseCreep, ...], limit: float, 
     low, median, high = (float(min(end, most)) for end in ends)
     factor = Interval(low, median, high)
     sizes = tuple(
-        ScaledSize(load.label, load.size, factor.times(load.size), _unit(load), load.weighs)
+        ScaledSize(load.label, load.size, factor.times(load.size), _unit(load), load.unit)
         for load in response.part.loads
         if load.size
     )

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from creepfit.answers.interval import Interval
+from creepfit.records.load_unit import LoadUnit
 from creepfit.units import HOUR
 
 
@@ -13,14 +14,19 @@ from creepfit.units import HOUR
 class ScaledSize:
     """A load or a thickness of the part multiplied by the factor found: `now`, and the interval, in `unit`.
 
-    `weighs` where it was given as a mass.
+    `typed` is what a load was typed in, which it is answered in.
     """
 
     label: str
     now: float
     interval: Interval
     unit: str
-    weighs: bool = False
+    typed: LoadUnit | None = None
+
+    @property
+    def shown(self) -> tuple[str, float]:
+        """The unit it is to be shown in, and how much of `unit` that is."""
+        return (self.unit, 1.0) if self.typed is None else (self.typed.name, self.typed.size)
 
     def to_dict(self) -> dict[str, Any]:
         return {"label": self.label, "now": self.now, **self.interval.to_dict(), "unit": self.unit}

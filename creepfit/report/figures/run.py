@@ -63,7 +63,7 @@ def readings_figure(found: Findings, brief: bool = False) -> Drawing:
             ax.set_xlabel("")
     caption = "Readings, models and forecast"
     if len({step.value for step in fit.run.steps if step.value}) > 1:  # else the forecast passes through the readings
-        caption += f" under {show_load(found.forecast.case.peak, found.forecast.load_unit, fit.run)} from the start"
+        caption += f" under {show_load(found.forecast.case.peak, found.forecast.outlook.load_unit)} from the start"
     return Drawing("readings", caption, _readings_alt(found, unit), figure)
 
 

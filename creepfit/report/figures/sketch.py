@@ -90,7 +90,7 @@ def _of_part(part: Part) -> Sketch:
 
 def _of_specimen(run: Run) -> Sketch:
     specimen: Specimen = run.specimen
-    label = f"{show_number(run.peak_load)} N"
+    label = run.load_unit.own(run.peak_load, digits=4)
     if isinstance(specimen, Segments):
         loads: list[tuple[Load, str]] = [(PointLoad(specimen.load_at, specimen.direction), label)]
         if specimen.between_faces:

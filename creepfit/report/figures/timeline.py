@@ -57,7 +57,7 @@ def timeline_figure(found: Findings) -> Drawing:
         ax.grid(visible=False)
         ax.yaxis.set_major_locator(NullLocator())
         ax.spines["left"].set_visible(False)
-        _loads(ax, run, start, end, found.forecast.load_unit)
+        _loads(ax, run, start, end)
         ax.plot(np.maximum(taken, 0.7 * start), np.zeros(taken.size), "|", color=INK, markersize=13.0, markeredgewidth=1.4)
         ax.plot(ahead, np.zeros(ahead.size), "o", color=BLUE, markersize=7.0, markerfacecolor=PAPER, markeredgewidth=1.6)
         _names(ax, run, todo, start)
@@ -82,7 +82,7 @@ def _start(taken: np.ndarray) -> float:
     return float(min(under[0], MINUTE)) if under.size else MINUTE
 
 
-def _loads(ax: Axes, run: Run, start: float, end: float, unit: str) -> None:
+def _loads(ax: Axes, run: Run, start: float, end: float) -> None:
     """A bar for each load with its size; none where nothing hangs."""
     steps = run.steps
     most = max(abs(step.value) for step in steps)
@@ -95,7 +95,7 @@ def _loads(ax: Axes, run: Run, start: float, end: float, unit: str) -> None:
         tall = 0.75 * abs(step.value) / most
         ax.fill_between([low, until], [-0.5, -0.5], [-0.5 - tall] * 2, color=MUTED, alpha=0.28, linewidth=0.0)
         if np.log10(until / low) > 0.2 * width:
-            words = show_load(step.value, unit, run)
+            words = show_load(step.value, run.load_unit)
             ax.text(np.sqrt(low * until), -0.5 - tall / 2.0, words, ha="center", va="center", color=INK, fontsize=8.0)
 
 

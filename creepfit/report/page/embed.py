@@ -7,7 +7,7 @@ logarithm of time.
 from __future__ import annotations
 
 import base64
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -19,9 +19,12 @@ from creepfit.asked import tails
 from creepfit.inference.fitting import FARTHEST
 from creepfit.inference.response import Predicted, response, standing_load
 from creepfit.mechanics.loading import Array, LoadHistory
+from creepfit.records.load_unit import LoadUnit
+from creepfit.records.run import Run
 from creepfit.report.page.findings import Findings
 from creepfit.report.text.pieces import shown_unit
-from creepfit.units import MINUTE, STANDARD_GRAVITY, show_number, show_time
+from creepfit.unit_tables import KINDS
+from creepfit.units import MINUTE, STANDARD_GRAVITY, Kind, show_number, show_time
 
 COUNT = 310
 """Draws in a page. The levels (k + 1/2)/310 hold 5 %, 50 % and 95 % themselves."""
@@ -47,9 +50,9 @@ class Sliders:
     outer : ndarray, shape (T,)
         What the upper end is multiplied by, 1 and more: it is never below that without ageing.
     load : float
-        The load as it is, in `load_unit`; the slider ends at `most`.
-    per_kg : float or None
-        N for a kilogram on the hanger, where loads are to be shown in kg.
+        The load as it is, in `typed.internal`; the slider ends at `most`.
+    typed : LoadUnit
+        What loads are shown in; `others` are the units that one may be typed in, with what one of each is in the same.
     """
 
     name: str
@@ -61,7 +64,7 @@ class Sliders:
     outer: Array
     load: float
     most: float
-    load_unit: str
+    typed: LoadUnit
     load_words: str
     test: float
     asked: float
@@ -69,7 +72,7 @@ class Sliders:
     level: float
     no_life: str | None
     sign: float = 1.0
-    per_kg: float | None = None
+    others: dict[str, float] = field(default_factory=dict)
 
     def data(self) -> dict[str, Any]:
         """For the page, as JSON."""
@@ -83,7 +86,12 @@ class Sliders:
             "scaled": _packed(self.scaled),
             "fixed": None if self.fixed is None else _packed(self.fixed),
             "outer": [round(float(f), 5) for f in self.outer],
-            "load": {"now": self.load, "most": self.most, "unit": self.load_unit, "per_kg": self.per_kg},
+            "load": {
+                "now": self.load,
+                "most": self.most,
+                "shown_in": self.typed.name,
+                "units": {self.typed.internal: 1.0, **self.others, self.typed.name: self.typed.size},
+            },
             "test": self.test,
             "asked": self.asked,
             "limit": self.limit,
@@ -126,11 +134,18 @@ def run_sliders(found: Findings) -> Sliders:
         why = "the deformation at once was not read, so no limit on the whole can be answered"
     return Sliders(
         found.label, fit.quantity, unit.name, times, kept if still is None else kept - still, still,
-        _outer(whole, fit.level), abs(run.working_load), abs(run.peak_load), found.forecast.load_unit,
+        _outer(whole, fit.level), abs(run.working_load), abs(run.peak_load), run.load_unit,
         "load, up to the highest tested", found.test, found.forecast.rows[-1].time,
         None if limit is None else unit.factor * limit.value, fit.level, why, sign,
-        STANDARD_GRAVITY * run.rig.lever if run.weighs else None,
+        _load_units(run),
     )  # fmt: skip
+
+
+def _load_units(run: Run) -> dict[str, float]:
+    """Units that another load of a run may be typed in, with what one of each is in N (MPa)."""
+    kinds: tuple[Kind, ...] = ("stress",) if run.specimen.load_quantity == "stress" else ("force", "mass")
+    on_hanger = {"mass": STANDARD_GRAVITY * run.rig.lever}
+    return {name: size * on_hanger.get(kind, 1.0) for kind in kinds for name, size in KINDS[kind].units.items()}
 
 
 PROPORTIONAL = 0.02
@@ -158,7 +173,7 @@ def part_sliders(result: Sag) -> Sliders:
             most = min(most, 1.0)
     return Sliders(
         result.part.name or "part", "sag", "mm", creep[0].times, kept if still is None else kept - still, still,
-        _outer(whole.map(np.abs), result.level), 1.0, most, "× the loads",
+        _outer(whole.map(np.abs), result.level), 1.0, most, LoadUnit("× the loads", 1.0, "×"),
         f"all loads together (up to {show_number(tested_stresses(result.fit.run)[1])} MPa, the highest stress tested)",
         test, latest, None if result.design is None else result.design.limit, result.level, None,
     )  # fmt: skip

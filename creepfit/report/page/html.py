@@ -272,8 +272,7 @@ def _other_loads(sliders: Sliders) -> Table:
     loads = sorted({*(share * sliders.load for share in OTHER_LOADS), sliders.most})
     for load in (load for load in loads if 0.0 < load <= sliders.most):
         interval = unit.interval(Interval(*sliders.ends(sliders.asked, load)))
-        kg = "" if sliders.per_kg is None else f"{sliders.sign * load / sliders.per_kg:.3g} kg, "
-        rows.append((f"{kg}{sliders.sign * load:.3g} {sliders.load_unit}", *interval))
+        rows.append((sliders.typed.show(sliders.sign * load), *interval))
     heads = ("load", "low", f"median [{sliders.unit}]", "high")
     when = show_time(sliders.asked)
     caption = f"{sliders.quantity.capitalize()} after {when} at other loads, {percent(sliders.level)} intervals"

@@ -11,24 +11,22 @@ from creepfit.answers.specimen.limit import Life
 from creepfit.report.page.findings import Findings
 from creepfit.report.page.tables import Table
 from creepfit.report.text.first_words import exceeded_at_once
-from creepfit.report.text.pieces import Unit, kept_chance, life_words, show_force, show_load, shown_unit
-from creepfit.units import STANDARD_GRAVITY, show_number, show_time
+from creepfit.report.text.pieces import Unit, kept_chance, life_words, show_load, shown_unit
+from creepfit.units import show_number, show_time
 
 HEADS = ("what", "now", "what keeps it", "probability")
 
 
 def limit_table(found: Findings) -> Table | None:
     """The limit asked about for a specimen; None where none was, or where nothing can be said."""
-    limit, unit, run = found.forecast.limit, shown_unit(found.fit.unit), found.fit.run
+    limit, unit, outlook = found.forecast.limit, shown_unit(found.fit.unit), found.forecast.outlook
     if limit is None or limit.life is None:
         return None
-    rows: list[tuple[str, ...]] = [
-        _as_it_is(limit.life, show_load(found.forecast.case.peak, found.forecast.load_unit, run))
-    ]
+    now = show_load(found.forecast.case.peak, outlook.load_unit)
+    rows: list[tuple[str, ...]] = [_as_it_is(limit.life, now)]
     if limit.load is not None:
-        now = show_load(found.forecast.case.peak, found.forecast.load_unit, run)
-        rows.append(("load", now, show_force(limit.load.value, limit.load.unit, run), _sure(limit.load.probability)))
-    loading = found.forecast.outlook.response(found.curve.times[:1]).ends(found.fit.level)[1, 0]
+        rows.append(("load", now, outlook.load_unit.show(limit.load.value), _sure(limit.load.probability)))
+    loading = outlook.response(found.curve.times[:1]).ends(found.fit.level)[1, 0]
     note = _reached(limit.life, limit.value, float(loading), unit, found.fit.level)
     note = f"{note} {_first_upper(limit.load.note)}." if limit.load is not None else f"{note} {limit.why or ''}".rstrip()
     caption = f"Limit of {unit.number(limit.value)} {unit.name}, to be kept for {show_time(limit.life.asked)}"
@@ -60,10 +58,10 @@ def _as_it_is(life: Life, now: str) -> tuple[str, ...]:
 def _sizes(keeping: Keeping, safe: str) -> list[tuple[str, ...]]:
     rows: list[tuple[str, ...]] = []
     for size in keeping.sizes:
-        factor, unit = (1.0 / STANDARD_GRAVITY, "kg") if size.weighs else (1.0, size.unit)
-        kept = f"{show_number(factor * float(getattr(size.interval, safe)))} {unit}"
+        unit, one = size.shown
+        kept = f"{show_number(float(getattr(size.interval, safe)) / one)} {unit}"
         name = size.label if safe == "high" else f"load: {size.label}"
-        rows.append((name, f"{show_number(factor * size.now)} {unit}", kept, _sure(keeping.probability)))
+        rows.append((name, f"{show_number(size.now / one)} {unit}", kept, _sure(keeping.probability)))
     return rows
 
 

@@ -207,8 +207,8 @@
     }
 
     function loadWords(load) {
-      var kg = data.load.per_kg;
-      return kg ? plain(digits(data.sign * load / kg, 3)) + " kg" : plain(digits(data.sign * load, 3)) + " " + data.load.unit;
+      var unit = data.load.shown_in;
+      return plain(digits(data.sign * load / data.load.units[unit], 3)) + " " + unit;
     }
 
     // What was typed as a time, load or limit; a text says why it is none.
@@ -225,9 +225,8 @@
       if (name === "limit") {
         return found[2] && found[2] !== data.unit ? "a limit in " + data.unit : size;
       }
-      var unit = found[2] || (data.load.per_kg ? "kg" : data.load.unit), scale = { kg: 1, g: 0.001 }[unit];
-      if (scale && data.load.unit === "N") { size *= scale * (data.load.per_kg || 9.80665); }
-      else if (unit !== data.load.unit && data.load.unit.indexOf(unit) !== 0) { return "a load in " + (data.load.unit === "N" ? "kg or N" : data.load.unit); }
+      size *= data.load.units[found[2] || data.load.shown_in];
+      if (!(size > 0)) { return "a load in " + data.load.shown_in; }
       return size > data.load.most * 1.0005 ? "at most " + loadWords(data.load.most) + ": more was not tested" : size;
     }
 

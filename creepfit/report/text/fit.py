@@ -61,10 +61,9 @@ def circumstances(fit: Fit) -> list[str]:
     """What was tested and read, in two or three lines."""
     run = fit.run
     load, stress = run.peak_load, run.specimen.geometry.stress_per_load
-    if run.specimen.load_quantity == "stress":
-        under = f"{show_number(load)} MPa"
-    else:
-        under = show_load(load, "N", run) + ("" if stress is None else f", {show_number(load * stress)} MPa")
+    under = show_load(load, run.load_unit)
+    if run.specimen.load_quantity != "stress" and stress is not None:
+        under += f", {show_number(load * stress)} MPa"
     loads = sum(1 for step in run.steps if step.value != 0.0)
     steps = "" if loads == 1 else f", {loads} load steps up to"
     used = run.used

@@ -21,7 +21,6 @@ from creepfit.report.text.pieces import (
     out_of_reach,
     paragraph,
     percent,
-    show_force,
     show_load,
     shown_unit,
     table,
@@ -68,7 +67,7 @@ _KINDS = {"curve": "the mean curve", "reading": "the next reading of the gauge"}
 def headline(result: Forecast) -> str:
     """The last time asked for, in one sentence; where a slip has to be settled first, that."""
     latest = max(row.time for row in result.rows)
-    when = f"{show_time(latest)} under {show_load(result.case.peak, result.load_unit, result.fit.run)}"
+    when = f"{show_time(latest)} under {show_load(result.case.peak, result.outlook.load_unit)}"
     instead, against = instead_of_a_forecast(result.fit, latest, when), contradiction(result.fit)
     if instead is not None:
         return instead
@@ -78,7 +77,7 @@ def headline(result: Forecast) -> str:
 
 def _headline(result: Forecast) -> str:
     row = max(result.rows, key=lambda r: r.time)
-    under = show_load(result.case.peak, result.load_unit, result.fit.run) + ("" if result.case.is_held else ", on and off")
+    under = show_load(result.case.peak, result.outlook.load_unit) + ("" if result.case.is_held else ", on and off")
     unit, at = shown_unit(result.unit), show_time(row.time)
     since = " since the first reading under load" if result.quantity == "creep increment" else ""
     what = f"the {result.quantity}{since}"
@@ -177,7 +176,7 @@ def limit_lines(result: Forecast) -> list[str]:
         least = math.floor(1000.0 * limit.load.probability) / 1000.0  # never round a promise up
         text = (
             f"kept for {show_time(limit.load.life)} with probability {least:g} by "
-            f"{show_force(limit.load.value, limit.load.unit, result.fit.run)}; {limit.load.note}"
+            f"{result.outlook.load_unit.show(limit.load.value)}; {limit.load.note}"
         )
         lines += paragraph(text, "  ", "    ")
     said = life.why or "" if life is not None and life.low is not None else ""

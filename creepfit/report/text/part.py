@@ -24,7 +24,7 @@ from creepfit.report.text.pieces import (
     title,
 )
 from creepfit.shown import listed
-from creepfit.units import STANDARD_GRAVITY, show_number, show_time
+from creepfit.units import show_number, show_time
 
 MM = Unit("mm")
 
@@ -141,12 +141,11 @@ def _keeping(found: Keeping, what: str, level: float) -> list[str]:
         f"kept for {show_time(found.life)} with probability {least:g} by this {what} ({found.note}):", "  ", "    "
     )
     for size in found.sizes:
-        # a mass is answered as one
-        factor, unit = (1.0 / STANDARD_GRAVITY, "kg") if size.weighs else (1.0, size.unit)
-        ends = size.interval.times(factor)
+        unit, one = size.shown
+        ends = size.interval.times(1.0 / one)
         low, median, high = (show_number(v) for v in (ends.low, ends.median, ends.high))
         safe = low if what == "load" else high
-        now = show_number(factor * size.now)
+        now = show_number(size.now / one)
         told = size.label.partition(" ")[0].replace(",", ".") == now  # a load's label begins with its size
         text = f"{safe} {unit} in place of {size.label if told else f'{now}, {size.label}'}"
         lines += paragraph(f"{text} (median {median}, {percent(level)}: {low} to {high})", "    ", "      ")

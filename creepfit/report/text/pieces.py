@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from creepfit.answers.interval import Caution, Interval
 from creepfit.answers.specimen.limit import Life
 from creepfit.answers.wording import show_interval
-from creepfit.records.run import Run
+from creepfit.records.load_unit import LoadUnit
 from creepfit.report.text.columns import columns
 from creepfit.units import DAY, STANDARD_GRAVITY, show_number, show_time, show_with_error
 
@@ -244,25 +244,16 @@ def weight_words(weight: float) -> str:
     return "< 1 %" if weight < 0.01 else f"{100.0 * weight:.0f} %"
 
 
-def show_load(load: float, unit: str, run: Run | None = None) -> str:
-    """Return a load as it was put on: "0.4 kg (3.92 N)" where the loads of the run were masses, else "3.92 N (0.4 kg)".
+def show_load(load: float, unit: LoadUnit) -> str:
+    """Return a load as it was put on, in the unit it was typed in: "0.4 kg (3.92 N)", "300 g (2.94 N)".
 
-    The mass in brackets is that of a round one only.
+    Loads in N have a mass in brackets where it is a round one.
     """
-    shown, mass = f"{show_number(load)} {unit}", load / STANDARD_GRAVITY
-    if unit == "N" and run is not None and run.weighs and load != 0.0:
-        return show_force(load, unit, run)
-    if unit != "N" or load == 0.0 or not math.isclose(mass, float(f"{mass:.3g}"), rel_tol=1e-9):
+    mass = load / STANDARD_GRAVITY
+    shown = unit.show(load, digits=4)
+    if unit.name != "N" or load == 0.0 or not math.isclose(mass, float(f"{mass:.3g}"), rel_tol=1e-9):
         return shown
     return f"{shown} ({show_number(mass)} kg)"
-
-
-def show_force(load: float, unit: str, run: Run, digits: int = 3) -> str:
-    """Return a load that was found, in the unit loads were given in: "0.319 kg (3.13 N)" where those were masses."""
-    shown = f"{show_number(load, digits=digits)} {unit}"
-    if unit != "N" or not run.weighs:
-        return shown
-    return f"{show_number(load / (STANDARD_GRAVITY * run.rig.lever), digits=digits)} kg ({shown})"
 
 
 def several(count: int, one: str, many: str | None = None) -> str:
