@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from creepfit.errors import InputError
-from creepfit.units import Kind, example_of, quantity, show_number
+from creepfit.units import DAY, HOUR, MINUTE, YEAR, Kind, example_of, quantity, show_number
 
 Wanted = TypeVar("Wanted")
 Asked = str | float
@@ -46,6 +46,15 @@ def asked_times(given: Iterable[Asked] | Asked, key: str) -> NDArray[np.float64]
     if not listed:
         raise InputError(key=key, found="no time", expected='times such as "30 d"')
     return np.array([asked_time(one, key) for one in listed])
+
+
+USUAL_TIMES = (MINUTE, HOUR, DAY, 30.0 * DAY, YEAR)
+"""Times of an answer for which none was asked, s."""
+
+
+def usual_times(horizon: float) -> list[float]:
+    """Return the last two usual times that a test answers for, up to its `horizon` [s]; that itself where none is."""
+    return [t for t in USUAL_TIMES if t <= horizon][-2:] or [horizon]
 
 
 def asked_level(given: object, key: str = "level") -> float:

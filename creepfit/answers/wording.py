@@ -13,19 +13,23 @@ SKEWED = 4.0
 """An interval whose one side is this many times the other is rounded to each side's own width."""
 
 
-def show_interval(low: float, median: float, high: float) -> tuple[str, str, str]:
+def show_interval(low: float, median: float, high: float, resolution: float = 0.0) -> tuple[str, str, str]:
     """Return the three rounded alike, to the second digit of the width; where one side is far wider, to each side's own.
+
+    No finer than a tenth of a gauge's `resolution` where one is given, as long as something is left.
 
     Rounded to a far upper end a median of 0.27 becomes 0.3, which may be the very limit that was asked about.
     """
+    least = resolution if max(abs(low), abs(high)) >= 0.1 * resolution else 0.0
     below, above = median - low, high - median
     if not (math.isfinite(below) and math.isfinite(above)) or min(below, above) <= 0.0:
-        error = high - low if high > low else None
+        error = max(high - low, least) if high > low else None
         return show_number(low, error=error), show_number(median, error=error), show_number(high, error=error)
     near, far = 2.0 * min(below, above), 2.0 * max(below, above)
     near = max(near, 0.01 * far)  # further digits would only be noise of the draws
     if far <= SKEWED * near:
         near = far = high - low
+    near, far = max(near, least), max(far, least)
     left, right = (near, far) if below < above else (far, near)
     return show_number(low, error=left), show_number(median, error=near), show_number(high, error=right)
 

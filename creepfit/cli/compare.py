@@ -35,7 +35,11 @@ if TYPE_CHECKING:
 
 @click.command()
 @runs_argument
-@time_option("--at", 'When, such as "5 d"; repeatable. 5 d if not given.', multiple=True)
+@time_option(
+    "--at",
+    'When, such as "5 d"; repeatable. As late as the shortest test answers for, a year at most, if not given.',
+    multiple=True,
+)
 @click.option(
     "--by",
     type=click.Choice(["deformation", "increment", "compliance", "recovered", "residual"]),
@@ -73,8 +77,8 @@ def compare(
     groups = groups_of([run_of(source) for _, source in read])
     together = pool or (not each_run and not common.known and worth_grouping(groups))
     fits, alone, failed = _fitted(read, groups if together else [[i] for i in range(len(read))], common, pool, anyway)
-    result = answer(fits, at or ("5 d",), by=by, level=common.level)
-    listed = answer(alone, at or ("5 d",), by=by, level=common.level) if len(alone) > len(fits) else None
+    result = answer(fits, at or None, by=by, level=common.level)
+    listed = answer(alone, at or None, by=by, level=common.level) if len(alone) > len(fits) else None
     draw_answer(result, figure, common.force)
     if common.as_json:
         below = {} if listed is None else {"each_run": [moment.to_dict() for moment in listed.moments]}

@@ -1,4 +1,4 @@
-"""A load is answered in the unit it was typed in: g stays g and lbf stays lbf, in text, doubts, tables, sketch and sliders."""
+"""A load is answered in the unit it was typed in, g as g and lbf as lbf: in text, doubts, tables, sketch and sliders."""
 
 from __future__ import annotations
 

@@ -5,12 +5,16 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from creepfit.answers.specimen.recovery import recovery
+from creepfit.answers.interval import Interval
+from creepfit.answers.specimen.recovery import at_least, recovery
 from creepfit.inference.fitting import fit
 from creepfit.records.files import read_run
 from creepfit.report.page.findings import find
 from creepfit.report.page.tables import recovery_table
+from creepfit.report.text.pieces import Unit
 from creepfit.report.text.recovery import recovery_lines
+
+DEMO = Path(__file__).parents[2] / "demo"
 
 PRESSED_BACK = """\
 format = 1
@@ -51,3 +55,39 @@ def test_below_zero_is_explained_by_the_plunger(tmp_path: Path) -> None:
     table = recovery_table(find(fitted))
     assert "plunger" in table.note
     assert not any(float(word) > 100.0 for row in table.rows for word in re.findall(r"[0-9.]+", row[-1]))
+
+
+def test_what_is_left_is_never_less_than_what_stays(tmp_path: Path) -> None:
+    # "at most 0.027 mm is left" stood above a set of up to 0.031 mm
+    found = find(fit(read_run(DEMO / "petg-strip.toml")))
+    answer, kept = found.recovery, found.recovery.permanent_set
+    assert kept.if_any is not None
+    last = answer.residuals[-1]
+    assert last.left.high >= kept.bounds.high >= max(i.high for _, i in kept.laws)
+    assert kept.bounds.high >= kept.if_any.high
+    assert last.recovered.low <= 100.0 * (1.0 - kept.bounds.high / answer.before.median) + 1e-9
+    said = recovery_lines(recovery(found.fit, ["100 d"]))
+    left = re.search(r"90 %: [0-9.]+\s+to ([0-9.]+) mm\) is left", " ".join(said))
+    stays = re.findall(r"90 %: [0-9.]+\s+to ([0-9.]+) mm", " ".join(said))
+    assert float(left.group(1)) >= max(map(float, stays))
+    assert (found.residual.high >= kept.bounds.high).all()
+    assert answer.residuals[0].left.low > 0.3  # a minute after unloading, as the models alone have it
+
+
+def test_what_is_left_of_a_gauge_that_falls_is_the_same_turned_around() -> None:
+    left, stays = Interval(0.01, 0.02, 0.03), Interval(0.0, 0.025, 0.04)
+    assert at_least(left, stays, 1.0) == Interval(0.01, 0.025, 0.04)
+    assert at_least(Interval(-0.03, -0.02, -0.01), stays, -1.0) == Interval(-0.04, -0.025, -0.01)
+    assert at_least(left, None, 1.0) is left
+
+
+def test_no_size_is_finer_than_a_tenth_of_the_gauge() -> None:
+    # the least set that would be seen was told as 0.00289 mm of a gauge that reads 0.01
+    text = " ".join(recovery_lines(recovery(fit(read_run(DEMO / "petg-strip.toml")), ["100 d"])))
+    assert "a set of more than 0.003 mm remains" in " ".join(text.split())
+    bounds, _, _ = text.partition("largest strain")
+    assert not re.search(r"\d\.\d{4,}\s*(mm|\s)", bounds)
+    unit = Unit("mm", resolution=0.01)
+    assert unit.interval(Interval(0.00012, 0.00312, 0.00512)) == ("0.000", "0.003", "0.005")
+    assert unit.interval(Interval(0.0001, 0.0002, 0.0003))[2] != "0.000"
+    assert Unit("%", 100.0, 1e-5).number(3.21e-5) == "0.0032"

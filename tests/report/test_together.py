@@ -20,7 +20,7 @@ from creepfit.report.page.chapter import Chapter
 from creepfit.report.page.findings import Findings, find
 from creepfit.report.page.html import page, pictures_of, section
 from creepfit.report.page.together import chapters, materials, stresses
-from creepfit.units import DAY, HOUR
+from creepfit.units import DAY, HOUR, YEAR
 
 DEMO = Path(__file__).parents[2] / "demo"
 
@@ -67,6 +67,15 @@ def under_stress(series: list[Fit]) -> Chapter:
     found = stresses(series, "stress1")
     assert found is not None
     return found
+
+
+def test_command_and_page_compare_at_one_time_where_none_was_asked(strip: Findings, pla: Findings) -> None:
+    # the command took 5 d, page and desk the last usual time
+    (chapter,) = chapters([strip.fit, pla.fit], [])
+    answer = compare([strip.fit, pla.fit])
+    assert answer.moments[-1].time == YEAR
+    assert "1 year" in chapter.answer
+    assert compare([strip.fit, pla.fit], by="recovered").moments[-1].time == DAY
 
 
 def test_two_materials_are_compared_in_one_sentence_with_the_ratio(strip: Findings, pla: Findings) -> None:

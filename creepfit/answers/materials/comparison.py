@@ -18,7 +18,7 @@ from creepfit.answers.doubts.comparison import comparison_doubts
 from creepfit.answers.heading import heading
 from creepfit.answers.interval import Caution, Interval, interval
 from creepfit.answers.materials.specimens_needed import detectable, specimens_needed
-from creepfit.asked import asked_level, asked_times
+from creepfit.asked import asked_level, asked_times, usual_times
 from creepfit.errors import FitError, InputError
 from creepfit.inference.fitting import Fit
 from creepfit.inference.pool_checks import check_distinct
@@ -28,7 +28,7 @@ from creepfit.inference.run_fit import asked_fits
 from creepfit.mechanics.loading import Array, LoadHistory
 from creepfit.records.part import DEFAULT_SCATTER
 from creepfit.shown import Tabled
-from creepfit.units import HOUR, show_time
+from creepfit.units import DAY, HOUR, show_time
 
 Property = Literal["deformation", "increment", "compliance", "recovered", "residual"]
 PROPERTIES: tuple[str, ...] = get_args(Property)
@@ -189,7 +189,7 @@ class Comparison(Tabled):
 
 def compare(
     fits: Sequence[Fit],
-    at: Sequence[str | float] | str | float = ("5 d",),
+    at: Sequence[str | float] | str | float | None = None,
     *,
     by: Property | None = None,
     level: float | None = None,
@@ -201,7 +201,8 @@ def compare(
     fits : sequence of Fit
         Two or more, single runs or pools.
     at : times
-        Text such as "5 d" or s; since loading, and since unloading for "recovered" and "residual".
+        Text such as "5 d" or s; since loading, and since unloading for "recovered" and "residual". If none is given, a day
+        for those, and else the last usual time that the shortest test answers for, as on a report's page.
     by : property, optional
         "deformation" (by default, where loads and shapes are alike), "compliance" (strain per stress; by default where
         they are not), "increment" (since a minute after loading; by default where a run has no initial reading),
@@ -222,9 +223,9 @@ def compare(
         raise InputError("nothing to compare", found=f"{len(fits)} run", expected="two runs or more")
     check_distinct([run for f in fits for run in f.runs])
     fits = tuple(_named_apart(fits))
-    times = asked_times(at, "at")
     alike = _alike(fits)
     chosen = _property(by, fits, alike)
+    times = asked_times(_usual(fits, chosen) if at is None else at, "at")
     level = fits[0].level if level is None else asked_level(level)
     if chosen == "increment" and times.min() <= _first(fits):
         expected = f"times after {show_time(_first(fits))}, from which increments count"
@@ -235,6 +236,11 @@ def compare(
     moments = tuple(_moment(float(t), i, fits, draws, chosen, level) for i, t in enumerate(times))
     cautions = comparison_doubts(fits, chosen, alike, float(times.max()))
     return Comparison(fits, chosen, _quantity(chosen, fits, unit), unit, level, moments, scatter, cautions)
+
+
+def _usual(fits: Sequence[Fit], chosen: Property) -> list[float]:
+    """When runs are compared where no time was asked for."""
+    return [DAY] if chosen in ("recovered", "residual") else usual_times(min(f.horizon for f in fits))[-1:]
 
 
 def _named_apart(fits: Sequence[Fit]) -> list[Fit]:

@@ -122,7 +122,7 @@ def permanent_set(fit: Fit, history: LoadHistory, off: float, last: LastReading 
     The laws: set that comes with the load; that grows as the creep does (its own exponent), with the root of time, and
     in proportion to time under load; and the fit's own mixture, flow included. Lower end and median of a law leave the
     prior chance of no set at all, so they are 0 where the readings allow it; its upper end is that of a set of this
-    law.
+    law. So is that of the whole, which reaches as far as a set that remains does.
 
     Parameters
     ----------
@@ -155,6 +155,7 @@ def permanent_set(fit: Fit, history: LoadHistory, off: float, last: LastReading 
     noticed = every[every > least]
     chance = noticed.size / every.size
     if_any = None if chance < SELDOM else _below(interval(noticed, level), top)
+    high = high if if_any is None else max(high, if_any.high)
     median = if_any.median if if_any is not None and OPEN[0] <= chance <= OPEN[1] else float(np.median(every))
     bounds = _below(Interval(low, min(median, high), high), top)
     why = f"envelope over growth laws; {last.why}" if cap is None else _words(fit, last, cap, high)

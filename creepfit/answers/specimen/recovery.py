@@ -2,7 +2,8 @@
 
 Creep under load alone says nothing about a permanent set: the same curve comes with none (power law) and with much
 (flow). Readings after unloading show it, but how much of what is left will still go depends on how a set grows. So the
-set is an envelope over growth laws, beside a bound that needs no law: what was left at the last reading.
+set is an envelope over growth laws, beside a bound that needs no law: what was left at the last reading. What is left at
+any time is at least what stays for good, so its interval reaches as far as that envelope.
 """
 
 from __future__ import annotations
@@ -21,6 +22,7 @@ from creepfit.answers.specimen.permanent_set import NO_INITIAL, LastReading, Per
 from creepfit.answers.wording import size_with_range
 from creepfit.asked import asked_times
 from creepfit.inference.fitting import Fit
+from creepfit.inference.response import standing_load
 from creepfit.inference.run_fit import asked_fit
 from creepfit.inference.warmth import Warming
 from creepfit.mechanics.loading import Array, LoadHistory
@@ -122,6 +124,11 @@ class Recovery(Tabled):
         return self.fit.warming
 
     @property
+    def least_left(self) -> Interval | None:
+        """The set, along the load, which is no more than what is left at any time; None where that is not known."""
+        return _least_left(self.fit, self.permanent_set)
+
+    @property
     def headline(self) -> str:
         row = max(self.residuals, key=lambda r: r.after)
         left = "unknown" if row.left is None else size_with_range(row.left, self.unit)
@@ -194,12 +201,14 @@ def recovery(
     before: Interval | None = None
     residuals = tuple(Residual(float(t), None, None, None, NO_INITIAL) for t in times)
     practice: tuple[PracticeRule, ...] = ()
+    kept = _set(fit, off, last, ahead.level)
+    least = _least_left(fit, kept)
     if fit.observed.has_initial:
-        before, residuals = _residuals(ahead, off, times)
-        practice = _practice(ahead, off, 0.0 if last is None else last.after)
+        before, residuals = _residuals(ahead, off, times, least)
+        practice = _practice(ahead, off, 0.0 if last is None else last.after, least)
     return Recovery(
         residuals,
-        _set(fit, off, last, ahead.level),
+        kept,
         last,
         off.end,
         off.hypothetical,
@@ -228,19 +237,49 @@ def _left(ahead: Outlook, off: Unloading, after: Array) -> tuple[Array, Array]:
     return drawn[:, 0], drawn[:, 1:]
 
 
-def _residuals(ahead: Outlook, off: Unloading, after: Array) -> tuple[Interval, tuple[Residual, ...]]:
+def _least_left(fit: Fit, kept: PermanentSet) -> Interval | None:
+    """The set; None where it is not known, or where the gauge's plunger or a preload pulls the other way.
+
+    What those bend back for good is in what is left.
+    """
+    pulled_back = float(np.sum(standing_load(fit).change)) * fit.run.peak_load < 0.0
+    return None if pulled_back else kept.bounds
+
+
+def at_least(left: Interval, least: Interval | None, way: float) -> Interval:
+    """Return what is left, counted as the gauge counts (`way` along the load), no less than what stays (along the load)."""
+    if least is None:
+        return left
+    median = way * max(way * left.median, least.median)
+    if way < 0.0:
+        return Interval(min(left.low, -least.high), median, left.high)
+    return Interval(left.low, median, max(left.high, least.high))
+
+
+def _residuals(
+    ahead: Outlook, off: Unloading, after: Array, least: Interval | None
+) -> tuple[Interval, tuple[Residual, ...]]:
     before, left = _left(ahead, off, after)
-    per_reading = ahead.fit.run.specimen.geometry.strain_per_reading
+    per_reading, way = ahead.fit.run.specimen.geometry.strain_per_reading, ahead.fit.observed.direction
     rows = []
     for i, t in enumerate(after):
-        own = interval(left[:, i], ahead.level)
+        own = at_least(interval(left[:, i], ahead.level), least, way)
         strain = None if per_reading is None else own.times(per_reading)
-        recovered = interval(100.0 * (1.0 - left[:, i] / before), ahead.level)
-        rows.append(Residual(float(t), own, recovered, strain))
+        rows.append(Residual(float(t), own, _gone_back(left[:, i], before, ahead.level, least), strain))
     return interval(before, ahead.level), tuple(rows)
 
 
-def _practice(ahead: Outlook, off: Unloading, read: float) -> tuple[PracticeRule, ...]:
+def _gone_back(left: Array, before: Array, level: float, least: Interval | None) -> Interval:
+    """Per cent of the deformation before unloading that has gone back: not what stays."""
+    found = interval(100.0 * (1.0 - left / before), level)
+    if least is None:
+        return found
+    whole = float(np.median(np.abs(before)))
+    low, median = (100.0 * (1.0 - size / whole) for size in (least.high, least.median))
+    return Interval(min(found.low, low), min(found.median, median), found.high)
+
+
+def _practice(ahead: Outlook, off: Unloading, read: float, least_left: Interval | None) -> tuple[PracticeRule, ...]:
     """Rules of practice at the answer's level: met where the whole interval is, not met where none of it is.
 
     They stay open where nothing was read from a third of a rule's time after unloading on (`read`, s, is the last time):
@@ -249,7 +288,7 @@ def _practice(ahead: Outlook, off: Unloading, read: float) -> tuple[PracticeRule
     before, left = _left(ahead, off, np.array([rule[2] for rule in PRACTICE]))
     found = []
     for i, (rule, source, after, least) in enumerate(PRACTICE):
-        own = interval(100.0 * (1.0 - left[:, i] / before), ahead.level)
+        own = _gone_back(left[:, i], before, ahead.level, least_left)
         decided = None if own.low < least <= own.high else "met" if own.low >= least else "not met"
         why = None
         if decided is not None and read < after / 3.0:

@@ -28,7 +28,7 @@ from creepfit.report.figures.style import (
     title,
 )
 from creepfit.report.page.findings import Findings
-from creepfit.report.text.pieces import Unit, percent, shown_unit
+from creepfit.report.text.pieces import Unit, percent, read_unit
 from creepfit.units import show_number, show_time
 
 SHARES = (
@@ -99,7 +99,7 @@ def recovery_figure(found: Findings) -> Drawing | None:
     curve, answer = found.residual, found.recovery
     if curve is None or answer.before is None:
         return None
-    fit, unit = found.fit, shown_unit(found.fit.unit)
+    fit, unit = found.fit, read_unit(found.fit)
     k, bounds = unit.factor, answer.permanent_set.bounds
     most = "\nnothing seen"
     if bounds is not None and bounds.high > 0.0:

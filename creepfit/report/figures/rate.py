@@ -19,7 +19,7 @@ from creepfit.report.figures.style import (
     title,
 )
 from creepfit.report.page.findings import Findings
-from creepfit.report.text.pieces import percent, several, shown_unit
+from creepfit.report.text.pieces import percent, read_unit, several
 from creepfit.units import DAY, HOUR, MINUTE, show_number, show_time
 
 MOST = 60
@@ -35,7 +35,7 @@ def rate_figure(found: Findings) -> Drawing | None:
     rows = [r for r in found.summary.increments if r.change is not None and r.std_error is not None][-MOST:]
     if not rows:
         return None
-    unit, stop, k = shown_unit(found.fit.unit), found.summary.stop, shown_unit(found.fit.unit).factor
+    unit, stop, k = read_unit(found.fit), found.summary.stop, read_unit(found.fit).factor
     per, name = _per(found.test)
     start, end = np.array([max(r.start, 0.0) for r in rows]), np.array([r.end for r in rows])
     start = np.maximum(start, end / 1e4)
@@ -78,7 +78,7 @@ def _per(test: float) -> tuple[float, str]:
 
 
 def _alt(found: Findings, rows: list[Increment], seen: np.ndarray, rate: np.ndarray, limit: float) -> str:
-    unit, stop = shown_unit(found.fit.unit), found.summary.stop
+    unit, stop = read_unit(found.fit), found.summary.stop
     _, name = _per(found.test)
     last = max(float(rate[-1]), 0.0)
     return (

@@ -8,23 +8,20 @@ from functools import cached_property
 
 import numpy as np
 
-from creepfit.answers.interval import Caution
+from creepfit.answers.interval import Caution, Interval
 from creepfit.answers.specimen.forecast import Forecast, forecast
-from creepfit.answers.specimen.recovery import Recovery, recovery, unloading_of
+from creepfit.answers.specimen.recovery import Recovery, at_least, recovery, unloading_of
 from creepfit.answers.specimen.schedule import Schedule, next_reading
 from creepfit.answers.specimen.summary import Summary, summarise
-from creepfit.asked import asked_times
+from creepfit.asked import asked_times, usual_times
 from creepfit.inference.fitting import Fit
 from creepfit.inference.model_fit import ModelFit
 from creepfit.inference.response import Predicted, response
 from creepfit.mechanics.loading import Array
-from creepfit.units import DAY, HOUR, MINUTE, YEAR
+from creepfit.units import DAY, HOUR, MINUTE
 
 POINTS, FEW_POINTS = 48, 28
 """Of a curve over log time, and of one that is only drawn, on a page of many runs."""
-
-USUAL_TIMES = (MINUTE, HOUR, DAY, 30.0 * DAY, YEAR)
-"""Of these, the last two within 100 times the data are answered where no time was asked for."""
 
 AFTER = (MINUTE, HOUR, DAY, 30.0 * DAY)
 
@@ -170,7 +167,11 @@ class Findings:
         read = float(self.fit.observed.times[-1]) - off.end
         after = np.geomspace(MINUTE, 3.0 * max(read, self.test, DAY), POINTS)
         left = response(self.fit, self.fit.draws, off.history, off.end + after)
-        return _curve(self.fit, left, after)
+        curve, least, way = _curve(self.fit, left, after), self.recovery.least_left, self.fit.observed.direction
+        every = zip(curve.low, curve.median, curve.high, strict=True)
+        shown = [at_least(Interval(*ends), least, way) for ends in every]
+        low, median, high = np.array([(found.low, found.median, found.high) for found in shown]).T
+        return Curve(after, low, median, high)
 
 
 def _curve(fit: Fit, draws: Array, times: Array) -> Curve:
@@ -208,8 +209,7 @@ def find(
 def asked(fit: Fit, at: Sequence[str | float]) -> list[float]:
     """Times in s, ascending and each once."""
     if not at:
-        within = [t for t in USUAL_TIMES if t <= fit.horizon]
-        return within[-2:] or [fit.horizon]
+        return usual_times(fit.horizon)
     return sorted(set(asked_times(at, "at").tolist()))
 
 

@@ -11,7 +11,7 @@ from creepfit.answers.specimen.limit import Life
 from creepfit.report.page.findings import Findings
 from creepfit.report.page.tables import Table
 from creepfit.report.text.first_words import exceeded_at_once
-from creepfit.report.text.pieces import Unit, kept_chance, life_words, show_load, shown_unit
+from creepfit.report.text.pieces import Unit, kept_chance, life_words, read_unit, show_load
 from creepfit.units import show_number, show_time
 
 HEADS = ("what", "now", "what keeps it", "probability")
@@ -19,7 +19,7 @@ HEADS = ("what", "now", "what keeps it", "probability")
 
 def limit_table(found: Findings) -> Table | None:
     """The limit asked about for a specimen; None where none was, or where nothing can be said."""
-    limit, unit, outlook = found.forecast.limit, shown_unit(found.fit.unit), found.forecast.outlook
+    limit, unit, outlook = found.forecast.limit, read_unit(found.fit), found.forecast.outlook
     if limit is None or limit.life is None:
         return None
     now = show_load(found.forecast.case.peak, outlook.load_unit)

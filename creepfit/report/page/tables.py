@@ -15,7 +15,7 @@ from creepfit.inference.hindcast import Hindcast
 from creepfit.report.csv_cells import csv_cell
 from creepfit.report.page.findings import Findings
 from creepfit.report.text.first_words import no_forecast
-from creepfit.report.text.pieces import Unit, percent, shown_unit, weight_words
+from creepfit.report.text.pieces import Unit, percent, read_unit, shown_unit, weight_words
 from creepfit.report.text.recovery import back_words, beyond_start
 from creepfit.units import HOUR, show_number, show_time
 
@@ -52,7 +52,7 @@ def run_tables(found: Findings) -> dict[str, Table]:
 
 def forecast_table(found: Findings) -> Table:
     """Forecast at the times asked for."""
-    unit, fit = shown_unit(found.fit.unit), found.fit
+    unit, fit = read_unit(found.fit), found.fit
     rows = [
         (
             show_time(row.time),
@@ -68,7 +68,7 @@ def forecast_table(found: Findings) -> Table:
 
 def models_table(found: Findings) -> Table:
     """Each model of the mixture alone."""
-    unit, rows = shown_unit(found.fit.unit), found.forecast.rows
+    unit, rows = read_unit(found.fit), found.forecast.rows
     lines: dict[str, list[str]] = {}
     for row in rows:
         for model in row.models:
@@ -143,7 +143,7 @@ def _seen(row: Increment) -> str:
 
 def recovery_table(found: Findings) -> Table:
     """What is left after unloading."""
-    answer, unit = found.recovery, shown_unit(found.fit.unit)
+    answer, unit = found.recovery, read_unit(found.fit)
     rows = []
     for row in answer.residuals:
         if row.left is not None and row.recovered is not None:
@@ -156,7 +156,7 @@ def recovery_table(found: Findings) -> Table:
 
 
 def _stays(found: Findings) -> str:
-    unit, kept = shown_unit(found.fit.unit), found.recovery.permanent_set
+    unit, kept = read_unit(found.fit), found.recovery.permanent_set
     if kept.bounds is None:
         return f"Permanent set: unknown; {kept.why}."
     return f"Permanent set: {unit.sentence(kept.bounds, found.fit.level)}; {kept.why}."
@@ -164,7 +164,7 @@ def _stays(found: Findings) -> str:
 
 def readings_table(found: Findings) -> Table:
     """Readings as read, and what the model that leads the forecast leaves of them."""
-    fit, unit = found.fit, shown_unit(found.fit.unit)
+    fit, unit = found.fit, read_unit(found.fit)
     loads = fit.run.history.at(np.array([r.time for r in fit.run.used]))
     warm = any(r.temperature is not None for r in fit.run.used)
     load = found.forecast.load_unit
@@ -187,7 +187,7 @@ def readings_table(found: Findings) -> Table:
 
 def hindcast_table(found: Findings) -> Table:
     """How a forecast from the first part of the run did, failures included."""
-    past, unit = found.forecast.hindcast, shown_unit(found.fit.unit)
+    past, unit = found.forecast.hindcast, read_unit(found.fit)
     if not isinstance(past, Hindcast):
         return Table("Tried on this run itself", ("", ""), (("not tried", past.why),), words=(1,))
     miss = past.largest_miss
@@ -213,7 +213,7 @@ def _first_upper(text: str) -> str:
 
 def curve_csv(found: Findings) -> str:
     """The forecast over log time with each model's median, as CSV in the unit shown."""
-    unit, curve = shown_unit(found.fit.unit), found.curve
+    unit, curve = read_unit(found.fit), found.curve
     lines = found.model_lines
     heads = ["time_h", *(f"{end}_{unit.name}" for end in ("low", "median", "high"))]
     heads += [f"{name}_{unit.name}" for name, _, _ in lines]
@@ -227,7 +227,7 @@ def curve_csv(found: Findings) -> str:
 
 def readings_csv(found: Findings) -> str:
     """Readings with load and residual as CSV."""
-    unit, fit = shown_unit(found.fit.unit), found.fit
+    unit, fit = read_unit(found.fit), found.fit
     loads = fit.run.history.at(np.array([r.time for r in fit.run.used]))
     heads = ["time_h", f"load_{found.forecast.load_unit}", f"reading_{unit.name}", f"residual_{unit.name}"]
     heads.append("temperature_degC")

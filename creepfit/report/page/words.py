@@ -19,7 +19,7 @@ from creepfit.report.page.findings import Findings
 from creepfit.report.text.first_words import contradiction, no_forecast
 from creepfit.report.text.forecast import headline as forecast_headline
 from creepfit.report.text.known import owed_sentence
-from creepfit.report.text.pieces import Unit, percent, rough_time, shown_unit
+from creepfit.report.text.pieces import Unit, percent, read_unit, rough_time
 from creepfit.units import MINUTE, show_time
 
 STOPPED = {
@@ -75,7 +75,7 @@ def key_numbers(found: Findings, brief: bool = False) -> list[Key]:
 
 
 def _size_key(found: Findings, row: ForecastRow) -> Key:
-    fit, unit = found.fit, shown_unit(found.fit.unit)
+    fit, unit = found.fit, read_unit(found.fit)
     what = f"{fit.quantity} after {show_time(row.time)}"
     if no_forecast(fit, row.time):
         return not_given(what)
@@ -118,7 +118,7 @@ def _along(found: Findings) -> str:
 
 
 def _limit_key(found: Findings) -> Key | None:
-    limit, unit = found.forecast.limit, shown_unit(found.fit.unit)
+    limit, unit = found.forecast.limit, read_unit(found.fit)
     if limit is None:
         return None
     what = f"limit of {unit.number(limit.value)} {unit.name} reached"
@@ -150,7 +150,7 @@ def life_words(life: Life, end: str) -> str:
 
 
 def _stop_key(found: Findings) -> Key:
-    stop, unit = found.summary.stop, shown_unit(found.fit.unit)
+    stop, unit = found.summary.stop, read_unit(found.fit)
     if no_forecast(found.fit, stop.by):
         return Key("has creep stopped?", "no", "it speeds up")
     low, median, high = unit.interval(stop.still_to_come)
@@ -181,7 +181,7 @@ def _next_key(found: Findings) -> Key:
 
 
 def _stays_key(found: Findings) -> Key:
-    kept, unit = found.recovery.permanent_set, shown_unit(found.fit.unit)
+    kept, unit = found.recovery.permanent_set, read_unit(found.fit)
     if kept.bounds is None:
         return Key("permanent set", "unknown", _short(kept.why))
     low, _, high = unit.interval(kept.bounds)

@@ -20,6 +20,7 @@ from creepfit.report.text.pieces import (
     interval_table,
     paragraph,
     percent,
+    read_unit,
     several,
     show_load,
     shown_unit,
@@ -84,7 +85,7 @@ def headline(summary: Summary) -> str:
     slip, against = instead_of_a_number(fit), contradiction(fit)
     if slip is not None:
         return slip
-    unit, end = shown_unit(fit.unit), fit.run.test_length
+    unit, end = read_unit(fit), fit.run.test_length
     first = float(fit.observed.span.first)
     first = max(first, MINUTE) if end >= SHORT else first  # a test of seconds speaks of its own first reading
     history = fit.observed.history if fit.run.unloading is None else fit.observed.history.until(fit.run.unloading)

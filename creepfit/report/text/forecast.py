@@ -21,8 +21,8 @@ from creepfit.report.text.pieces import (
     out_of_reach,
     paragraph,
     percent,
+    read_unit,
     show_load,
-    shown_unit,
     table,
     times_the_test,
     weight_words,
@@ -48,7 +48,7 @@ def forecast_lines(result: Forecast) -> list[str]:
         *_shares(result.rows),
         "",
         "Each model alone",
-        *_models(result.rows, shown_unit(result.unit)),
+        *_models(result.rows, read_unit(result.fit)),
         *_modulus(result),
         *limit_lines(result),
         "",
@@ -78,7 +78,7 @@ def headline(result: Forecast) -> str:
 def _headline(result: Forecast) -> str:
     row = max(result.rows, key=lambda r: r.time)
     under = show_load(result.case.peak, result.outlook.load_unit) + ("" if result.case.is_held else ", on and off")
-    unit, at = shown_unit(result.unit), show_time(row.time)
+    unit, at = read_unit(result.fit), show_time(row.time)
     since = " since the first reading under load" if result.quantity == "creep increment" else ""
     what = f"the {result.quantity}{since}"
     place = "" if result.fit.warming is None else f" {result.fit.warming.text}"
@@ -98,7 +98,7 @@ def _headline(result: Forecast) -> str:
 
 def time_lines(result: Forecast) -> list[str]:
     """The times asked for."""
-    unit, rows = shown_unit(result.unit), result.rows
+    unit, rows = read_unit(result.fit), result.rows
     besides: list[tuple[str, list[Interval | None]]] = [
         ("largest until then", [row.peak.interval if row.peak else None for row in rows]),
         ("if always on", [row.always_on for row in rows]),
@@ -160,7 +160,7 @@ def _modulus(result: Forecast) -> list[str]:
 
 def limit_lines(result: Forecast) -> list[str]:
     """When the limit asked about is reached, and which load keeps it; nothing where none was asked about."""
-    limit, unit = result.limit, shown_unit(result.unit)
+    limit, unit = result.limit, read_unit(result.fit)
     if limit is None:
         return []
     lines = ["", f"Limit of {unit.number(limit.value)} {unit.name}", *_warning(result)]

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from creepfit.answers.interval import Caution, Interval
 from creepfit.answers.specimen.limit import Life
 from creepfit.answers.wording import show_interval
+from creepfit.inference.fitting import Fit
 from creepfit.records.load_unit import LoadUnit
 from creepfit.report.text.columns import columns
 from creepfit.units import DAY, STANDARD_GRAVITY, show_number, show_time, show_with_error
@@ -118,15 +119,22 @@ def _fitting(sizes: Sequence[int], left: int, indent: str) -> int:
 
 @dataclass(frozen=True)
 class Unit:
-    """A unit as it is shown, and what a number in the answer's unit is multiplied by to be in it."""
+    """A unit as it is shown, and what a number in the answer's unit is multiplied by to be in it.
+
+    `resolution` of the gauge, in the answer's unit: no size is shown finer than a tenth of it.
+    """
 
     name: str
     factor: float = 1.0
+    resolution: float = 0.0
 
     def number(self, value: float | None, error: float | None = None) -> str:
         """Return the value in this unit, rounded to its error's second digit where there is one."""
         if value is None:
             return "unknown"
+        error = None if error is None else max(error, self.resolution)
+        if error is None and 0.1 * self.resolution <= abs(value) < 10.0 * self.resolution:  # three digits would be finer
+            return show_number(round(value, 1 - math.floor(math.log10(self.resolution))) * self.factor)
         return show_number(value * self.factor, error=None if error is None else error * self.factor)
 
     def with_error(self, value: float | None, error: float | None) -> str:
@@ -139,7 +147,8 @@ class Unit:
         """Return low, median and high, rounded alike: see `show_interval`."""
         if found is None:
             return "unknown", "unknown", "unknown"
-        return show_interval(found.low * self.factor, found.median * self.factor, found.high * self.factor)
+        low, median, high, finest = (x * self.factor for x in (found.low, found.median, found.high, self.resolution))
+        return show_interval(low, median, high, finest)
 
     def alike(self, items: Sequence[Interval]) -> list[tuple[str, str, str]]:
         """Return `interval` of each, all rounded as one of middling width, so that they can be read down a column."""
@@ -164,13 +173,18 @@ def interval_table(rows: Sequence[tuple[float, Interval]], unit: Unit) -> list[s
     return table(["after", "low", f"median [{unit.name}]", "high"], cells)
 
 
-def shown_unit(unit: str) -> Unit:
+def read_unit(fit: Fit) -> Unit:
+    """Return the unit of what a fit's gauge reads."""
+    return shown_unit(fit.unit, fit.run.gauge.resolution)
+
+
+def shown_unit(unit: str, resolution: float = 0.0) -> Unit:
     """Return the unit a person would read: strain in per cent, compliance per GPa; others as they are."""
     if unit == "1":
-        return Unit("%", 100.0)
+        return Unit("%", 100.0, resolution)
     if unit == "1/MPa":
         return Unit("1/GPa", 1000.0)
-    return Unit(unit)
+    return Unit(unit, resolution=resolution)
 
 
 def out_of_reach(item: Interval, ratio: float, unit: Unit, level: float) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from creepfit.answers.interval import Interval
 from creepfit.answers.specimen.permanent_set import PermanentSet
 from creepfit.answers.specimen.recovery import Recovery
-from creepfit.report.text.pieces import Unit, chance, paragraph, percent, shown_unit, table
+from creepfit.report.text.pieces import Unit, chance, paragraph, percent, read_unit, shown_unit, table
 from creepfit.units import show_number, show_time
 
 
@@ -20,7 +20,7 @@ def recovery_lines(result: Recovery) -> list[str]:
         *(line for text in beyond_start(result) for line in paragraph(text, "  ")),
         "",
         "Permanent set",
-        *_set(result.permanent_set, shown_unit(result.unit), result.level),
+        *_set(result.permanent_set, read_unit(result.fit), result.level),
         *_practice(result),
     ]
 
@@ -61,7 +61,7 @@ def headline(result: Recovery) -> str:
         return f"What is left {when} cannot be known: {row.why}."
     back = back_words(row.recovered)
     asked = " (had it been unloaded at the last reading)" if result.hypothetical else ""
-    size = shown_unit(result.unit).sentence(row.left, result.level)
+    size = read_unit(result.fit).sentence(row.left, result.level)
     if below_start(result, row.left):
         return f"{when[0].upper()}{when[1:]}{asked} all of the deformation has gone back; {_beyond(result, row.left)}."
     if "all" in back:
@@ -73,11 +73,11 @@ def _beyond(result: Recovery, left: Interval) -> str:
     if left.low * left.high <= 0.0:
         return "nothing of it is left that these readings could show"
     sizes = sorted(abs(end) for end in (left.low, left.median, left.high))
-    return f"it lies {shown_unit(result.unit).sentence(Interval(*sizes), result.level)} beyond where it was"
+    return f"it lies {read_unit(result.fit).sentence(Interval(*sizes), result.level)} beyond where it was"
 
 
 def _left(result: Recovery) -> list[str]:
-    unit, rows = shown_unit(result.unit), result.residuals
+    unit, rows = read_unit(result.fit), result.residuals
     strain = all(row.strain is not None for row in rows) and unit.name != "%"
     cells = []
     for row in rows:
