@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import json
+import re
 import shutil
 import subprocess
 from collections.abc import Iterator
@@ -43,6 +44,15 @@ def strip() -> Fit:
 def file(strip: Fit, tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("page") / "report.html"
     path.write_text(page([section(find(strip), None, 1)]), encoding="utf-8")
+    return path
+
+
+@pytest.fixture(scope="module")
+def with_part(strip: Fit, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A run with limits on the specimen and on a part."""
+    path = tmp_path_factory.mktemp("part") / "report.html"
+    sagged = sag(read_part(DEMO / "bracket.toml"), strip, ["30 d", "1 year"])
+    path.write_text(page([section(find(strip, limit="3 mm"), sagged, 1)]), encoding="utf-8")
     return path
 
 
@@ -268,7 +278,7 @@ def test_it_prints_with_figures_whole(opened: Any, name: str, width: float, heig
     printed = opened.execute_cdp_cmd("Page.printToPDF", {"paperWidth": width, "paperHeight": height})
     pdf = base64.b64decode(printed["data"])
     assert pdf.startswith(b"%PDF")
-    pages = pdf.count(b"/Type /Page\n") + pdf.count(b"/Type /Page ") + pdf.count(b"/Type /Page/")
+    pages = len(re.findall(rb"/Type /Page\b", pdf))
     assert 2 <= pages <= 5, name  # of a run; there were nine
     opened.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
     try:
@@ -282,6 +292,27 @@ def test_it_prints_with_figures_whole(opened: Any, name: str, width: float, heig
         opened.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
     assert set(uncut) <= {"avoid", "avoid-page"}
     assert tallest < 96.0 * (height - 1.0)
+
+
+@pytest.mark.parametrize(("name", "width", "height"), [("A4", 8.27, 11.69), ("letter", 8.5, 11.0)])
+def test_a_run_with_a_part_prints_on_five_pages_with_no_table_cut(
+    opened: Any, with_part: Path, name: str, width: float, height: float
+) -> None:
+    opened.get(with_part.as_uri())
+    printed = opened.execute_cdp_cmd("Page.printToPDF", {"paperWidth": width, "paperHeight": height})
+    assert 2 <= len(re.findall(rb"/Type /Page\b", base64.b64decode(printed["data"]))) <= 5, name  # there were seven
+    inside = {"width": round(96.0 * (width - 0.8)), "height": 1000, "deviceScaleFactor": 1, "mobile": False}
+    opened.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
+    opened.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", inside)
+    try:
+        cut = opened.execute_script(
+            "return [...document.querySelectorAll('.scroll')].filter(s => s.scrollWidth > s.clientWidth + 1)"
+            ".map(s => s.getAttribute('aria-label'))"
+        )
+    finally:
+        opened.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
+        opened.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
+    assert cut == []
 
 
 def test_two_runs_and_a_part_fit_a_narrow_window_in_silence(opened: Any, several: Path) -> None:

@@ -173,9 +173,9 @@ def part_sliders(result: Sag) -> Sliders:
             most = min(most, 1.0)
     return Sliders(
         result.part.name or "part", "sag", "mm", creep[0].times, kept if still is None else kept - still, still,
-        _outer(whole.map(np.abs), result.level), 1.0, most, LoadUnit("× the loads", 1.0, "×"),
+        _outer(whole.map(np.abs), result.level), 1.0, most, LoadUnit("× the loads", 1.0, "× the loads"),
         f"all loads together (up to {show_number(tested_stresses(result.fit.run)[1])} MPa, the highest stress tested)",
-        test, latest, None if result.design is None else result.design.limit, result.level, None,
+        test, latest, None if result.design is None else result.design.limit, result.level, None, others={"×": 1.0},
     )  # fmt: skip
 
 
