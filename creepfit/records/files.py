@@ -14,8 +14,8 @@ from creepfit.records.logged import Logged, logged_csv
 from creepfit.records.run import Run
 from creepfit.records.schema import RUN_TABLES, ReadingsTable, check_format
 from creepfit.records.sheets import WORKBOOK_SUFFIXES, sheet_table
-from creepfit.records.step_table import unfolded
-from creepfit.records.tables import Table, csv_table, inline_table
+from creepfit.records.step_table import inline_readings, unfolded
+from creepfit.records.tables import Table, csv_table
 from creepfit.records.workbook import read_workbook
 
 TABLE_SUFFIXES = (".csv", ".tsv", ".dat")
@@ -77,7 +77,7 @@ def readings_table(data: dict[str, Any], file: str, folder: Path, by_columns: bo
             raise InputError("a sheet without a file", file=file, key="readings.sheet", found=table.sheet)
         if not inline:
             raise InputError("no readings", file=file, key="readings", expected=expected)
-        return inline_table(inline, file)
+        return inline_readings(inline, data, file)
     path = folder / table.file
     shown = str(path)
     if not os.path.exists(shown):  # unlike a Path's own it does not mind a name that is too long

@@ -143,6 +143,8 @@ class ReadingsTable(Schema):
     sheet: Text | None = None
     time: Any = None
     when: Any = None
+    after: Any = None
+    before: Any = None
     reading: Any = None
     temperature: Any = None
     note: Any = None

@@ -3,6 +3,9 @@
 So such tests are written down at the bench. It becomes the usual table, with the time of a load and that of the column
 added. The title of the first column may give the unit, `reading [mm]`; its cells number the loads ("1", "2"), or are
 words, and then rows are loads in their order. A row that is called "before" holds the reading before the first load.
+
+In a run file it stands as lists: `after` holds the times within each step, `reading` a list for each [[load]], and `before`
+what was read before the first one; "" where nothing was read.
 """
 
 from __future__ import annotations
@@ -15,10 +18,13 @@ from typing import Any
 from creepfit.errors import InputError
 from creepfit.records.headers import STEP_TIMES, blank, times_of_steps
 from creepfit.records.moments import Moment, moment
-from creepfit.records.tables import Table
+from creepfit.records.tables import Table, inline_table
 from creepfit.units import quantity
 
 BEFORE = ("before", "zero", "0", "initial", "vorher", "null")
+STEP_KEYS = ("after", "before", "reading")
+"""Of [readings], where they are a table of steps."""
+
 _UNIT = re.compile(r".*[\[(](?P<unit>[^\])]+)[\])]\s*")
 _NUMBER = re.compile(r"\s*(?:step|load|stufe)?\s*(\d+)\.?\s*", re.IGNORECASE)
 
@@ -40,8 +46,57 @@ def unfolded(table: Table, data: dict[str, Any], file: str) -> Table:
         A row without a load of its own, a time that runs beyond the next load, or no load at all.
     """
     times = _times(table.header)
-    if len(times) < STEP_TIMES:
-        return table
+    return table if len(times) < STEP_TIMES else _by_reading(table, times, data, file)
+
+
+def inline_readings(columns: dict[str, Any], data: dict[str, Any], file: str) -> Table:
+    """The table of the lists in [readings]: one row a reading, or with `after` one list a load.
+
+    Raises
+    ------
+    InputError
+        A list of the wrong kind or length, a time that is none, or as `unfolded`.
+    """
+    if "after" not in columns:
+        if "before" in columns:
+            raise InputError("before without after", file=file, key="readings.before", expected="after = [...] beside it")
+        return inline_table(columns, file)
+    others = [key for key in columns if key not in STEP_KEYS]
+    if others:
+        expected = "after, before and reading alone; a note, a reason to skip or a temperature needs time = [...]"
+        raise InputError(f"{others[0]} in a table of steps", file=file, key=f"readings.{others[0]}", expected=expected)
+    after, loads = (_list(columns.get(key), key, file) for key in ("after", "reading"))
+    times: dict[int, float] = {}
+    for i, text in enumerate(after, start=1):
+        key = f"readings.after, entry {i}"
+        times[i] = quantity(text, "time", file=file, key=key)
+        if times[i] <= 0.0:
+            raise InputError(file=file, key=key, found=text, expected='a time such as "5 s", above zero')
+    before = columns.get("before", [])
+    rows: list[tuple[str, tuple[object, ...]]] = [
+        (f"readings.before, entry {i}", ("before", cell))
+        for i, cell in enumerate(before if isinstance(before, list) else [before], start=1)
+    ]
+    for i, cells in enumerate(loads, start=1):
+        where = f"readings.reading, load {i}"
+        if not isinstance(cells, list):
+            expected = "a list for each [[load]], with one reading for each time of readings.after"
+            raise InputError(file=file, key=where, found=cells, expected=expected)
+        if len(cells) > len(after):
+            expected = f"at most {len(after)}, as many as in readings.after"
+            raise InputError(file=file, key=where, found=f"{len(cells)} entries", expected=expected)
+        rows.append((where, (str(i), *cells)))
+    return _by_reading(Table(file, ("reading", *map(str, after)), tuple(rows)), times, data, file)
+
+
+def _list(cells: object, key: str, file: str) -> list[Any]:
+    if not isinstance(cells, list) or not cells:
+        raise InputError(file=file, key=f"readings.{key}", found=cells, expected="a list, in [ ]")
+    return cells
+
+
+def _by_reading(table: Table, times: dict[int, float], data: dict[str, Any], file: str) -> Table:
+    """A table with one row a reading; `times` are those of the columns, s."""
     begins = _begins(data, file)
     found = _UNIT.fullmatch(str(table.header[0]))
     unit = found["unit"] if found else None

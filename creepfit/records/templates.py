@@ -66,6 +66,9 @@ time = ["-1 min", "1 min", "10 min", "1 h", "6 h", "1 d", "2 d", "3 d", "4 d", "
         "5 d 1 min", "5 d 1 h", "6 d", "7 d"]
 reading = ["12.40 mm", "14.67 mm", "14.71 mm", "14.77 mm", "14.86 mm", "14.95 mm", "15.03 mm", "15.08 mm", "15.11 mm",
            "15.14 mm", "12.87 mm", "12.77 mm", "12.61 mm", "12.56 mm"]
+# after = ["5 s", "30 s", "60 s"]         # in place of time, where weights are put on in steps: times within each step,
+# before = "12.40 mm"                     # the reading before the first load,
+# reading = [["12.90 mm", "12.91 mm", "12.91 mm"], ["13.41 mm", "", "13.43 mm"]]   # and a list for each [[load]]
 # skip = ["", "gauge was touched", ...]   # a reading with a reason here is left out and the reason kept in reports
 # or in a file beside this one; creepfit add FILE "15.14 mm" writes a reading into either:
 # file = "readings.csv"         # with the header: time [h],reading [mm]   or: when,reading [mm],temperature [degC]

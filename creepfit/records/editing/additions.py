@@ -23,11 +23,13 @@ from creepfit.records.editing.sheet_rows import SheetFile
 from creepfit.records.editing.toml_run import TomlRun, clock_or_none
 from creepfit.records.fields import validated
 from creepfit.records.file_content import decoded, read_bytes, read_toml
+from creepfit.records.headers import times_of_steps
 from creepfit.records.moments import Clock, Moment, moment
 from creepfit.records.run import Run
 from creepfit.records.schema import RUN_TABLES, RunTable, check_format, table_list
 from creepfit.records.sheets import WORKBOOK_SUFFIXES, cells_of, table_in
-from creepfit.records.tables import RawReading, Table, inline_table, moments_of, readings_of
+from creepfit.records.step_table import inline_readings
+from creepfit.records.tables import RawReading, Table, moments_of, readings_of
 from creepfit.records.workbook import run_of_sheet
 from creepfit.units import Kind, quantity
 
@@ -140,6 +142,9 @@ def prepare(path: str, addition: Addition, held: Mapping[Path, bytes] | None = N
     table, own = _readings(edited.data, path, main.parent, held)
     if own is not None:
         files.append(own)
+    if times_of_steps(table.header):
+        expected = "the reading typed into its cell by hand"
+        raise InputError("a table of steps", file=changed_name(files, own), expected=expected)
     before = readings_of(table)
     said: list[str] = []
     if addition.skip is not None:
@@ -214,7 +219,7 @@ def _readings(data: dict[str, Any], file: str, folder: Path, held: Mapping[Path,
 def _table_of(data: dict[str, Any], file: str, own: EditedFile | None) -> Table:
     if own is None:
         inline = {k: v for k, v in data.get("readings", {}).items() if k not in ("file", "sheet")}
-        return inline_table(inline, file) if inline else Table(file, ("time", "reading"), ())
+        return inline_readings(inline, data, file) if inline else Table(file, ("time", "reading"), ())
     if own.path.suffix.casefold() in WORKBOOK_SUFFIXES:
         return table_in(cells_of(own.after, str(own.path)), str(own.path), data["readings"].get("sheet"))
     return CsvFile.of(own.after, str(own.path)).table

@@ -14,8 +14,10 @@ from tomlkit.items import AoT, Array, Table
 
 from creepfit.errors import InputError
 from creepfit.records.editing.row import NewReading, clock_seconds, elapsed_text, moment_cell, reading_kinds, value_cell
+from creepfit.records.editing.step_lists import BY_HAND, put_in_step
 from creepfit.records.headers import Column, head_of
 from creepfit.records.moments import Clock, Moment, moment
+from creepfit.records.step_table import STEP_KEYS
 
 WIDTH = 120
 
@@ -78,6 +80,11 @@ class TomlRun:
             A value or a moment that the lists cannot take.
         """
         readings = self._readings()
+        if "after" in readings:
+            put_in_step(readings, self.data.get("load", []), new, clock, self.file)
+            for title in (key for key in STEP_KEYS if isinstance(readings.get(key), Array)):
+                self._set_neatly(readings, title)
+            return
         lists = {key: value for key, value in readings.items() if isinstance(value, Array)}
         head = head_of(tuple(lists), self.file)
         size = len(next(iter(lists.values())))
@@ -103,7 +110,7 @@ class TomlRun:
         InputError
             No such entry.
         """
-        readings = self._readings()
+        readings = self._in_lists()
         size = len(next(v for v in readings.values() if isinstance(v, Array)))
         if not 1 <= entry <= size:
             expected = f"1 to {size}" if size else "a reading; there is none yet"
@@ -121,7 +128,7 @@ class TomlRun:
         InputError
             No such entry, or a value that the list cannot take.
         """
-        readings = self._readings()
+        readings = self._in_lists()
         lists = {key: found for key, found in readings.items() if isinstance(found, Array)}
         column = next(c for c in head_of(tuple(lists), self.file).columns if c.name == "reading")
         cells = lists[column.title]
@@ -131,6 +138,13 @@ class TomlRun:
         above = [str(_plain(c)) for c in cells]
         cells[entry - 1] = value_cell(value, column.unit, reading_kinds(column), above, "VALUE")
         self._set_neatly(readings, column.title)
+
+    def _in_lists(self) -> Table:
+        """The readings, each with an entry of its own; refused in a table of steps, whose entries have no number."""
+        readings = self._readings()
+        if "after" in readings:
+            raise InputError("a table of steps", file=self.file, key="readings.after", expected=BY_HAND)
+        return readings
 
     def _readings(self) -> Table:
         if "readings" not in self._doc:
