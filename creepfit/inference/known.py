@@ -158,7 +158,7 @@ class KnownFit(Fit):
     @property
     def weight(self) -> float:
         """Probability that any known run belongs: the part that they have in the answer."""
-        return sum(found.probability for found in self.sets if found.runs)
+        return 1.0 - sum(found.probability for found in self.sets if not found.runs)
 
     @cached_property
     def mixture(self) -> Mixture:
@@ -184,10 +184,11 @@ class KnownFit(Fit):
 
     @cached_property
     def hindcast_with(self) -> Hindcast | NoHindcast:
-        """How a forecast from the first part of the run would have done that knew the known runs; `hindcast` is without."""
-        if not self.used:
-            return NoHindcast("no known run counts")
-        known = [k.run for k in self.used]
+        """How a forecast from the first part of the run would have done that knew the known runs; `hindcast` is without.
+
+        It knew all of them, also those that the later readings speak against.
+        """
+        known = [k.run for k in self.known]
 
         def refit(begun: Run) -> Draws:
             return fit_known(begun, known, True, (leading().name,), self.priors, self.level, self.seed).draws

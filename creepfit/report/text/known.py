@@ -52,7 +52,7 @@ def owed_lines(found: Owed | None) -> list[str]:
 
 def hindcast_lines(found: Owed | None) -> list[str]:
     """How the forecast would have done with the known runs."""
-    return [] if found is None else paragraph(f"With the known {_runs(len(found.fit.used))}: {found.hindcast.text}.", "  ")
+    return [] if found is None else paragraph(f"With the known {_runs(len(found.fit.known))}: {found.hindcast.text}.", "  ")
 
 
 def _runs(count: int) -> str:
