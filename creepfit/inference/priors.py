@@ -51,6 +51,10 @@ class Priors:
         last reading under load, in units of the run's own deformation. Evidence between models depends on them.
     flow_mean : float
         Mean share of flow in the creep of the test, a Beta prior whose first number is 1.5.
+    faint_flow, faint_flow_mean : float
+        Probability that the power family's flow is so faint that such a test does not show it, and its mean share, a Beta
+        prior whose first number is 4. Without it intervals had either no flow or one that would be seen: where the
+        probability of flow passed that of the upper tail, the upper end doubled.
     flow_untested : float
         What the weight of models that flow is multiplied by where no reading is to spare, so that nothing can speak for
         or against flow. Readings of tables, three to a curve, are such, and next to none of these curves flows; with
@@ -82,10 +86,12 @@ class Priors:
     instant_scale: float = 2.0
     creep_scale: float = 1.0
     flow_mean: float = 0.2
-    flow_untested: float = 0.2
+    faint_flow: float = 0.55
+    faint_flow_mean: float = 0.025
+    flow_untested: float = 0.05
     set_scale: float = 0.3
     set_weight: float = 0.3
-    set_in_proportion: float = 0.2
+    set_in_proportion: float = 0.3
     ageing_low: float = 0.5
     ageing_high: float = 0.95
     ageing_weight: float = 0.5
@@ -97,6 +103,8 @@ class Priors:
 
     def __post_init__(self) -> None:
         check_numbers(self, ("ageing_low", "set_weight", "set_in_proportion", "ageing_weight", "discrepancy", "floor"))
+        if self.faint_flow >= 1.0:
+            raise InputError("no such prior", key="faint_flow", found=self.faint_flow, expected="a share below 1")
         if self.weights is not None:
             _check_weights(self.weights)
 
@@ -132,7 +140,8 @@ class Priors:
             f"{self.exponent.degrees:g} degrees of freedom",
             f"models before any reading: {share}; floor {100.0 * self.floor:g} %; those that flow "
             f"{self.flow_untested:g} of it without a reading to spare",
-            f"share of flow in the creep of the test, where it flows: {100.0 * self.flow_mean:g} % on average; a set "
+            f"share of flow in the creep of the test, where it flows: {100.0 * self.flow_mean:g} % on average, beside a "
+            f"power of time with probability {self.faint_flow:g} a faint {100.0 * self.faint_flow_mean:g} %; a set "
             f"besides flow: {set_aside}",
             f"what no model has: {100.0 * self.discrepancy:g} % of the deformation for each decade beyond the test "
             f"(Student t, {self.discrepancy_degrees:g} degrees of freedom), at most "

@@ -9,6 +9,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
+from scipy.special import betaln
 
 from creepfit.errors import InputError
 from creepfit.mechanics.loading import Array
@@ -52,6 +53,14 @@ class Beliefs(Protocol):
     def flow_mean(self) -> float:
         """Mean share of flow in the creep of the test."""
 
+    @property
+    def faint_flow(self) -> float:
+        """Probability that a flow beside creep is so faint that a test like this one does not show it."""
+
+    @property
+    def faint_flow_mean(self) -> float:
+        """Mean share of such a flow."""
+
 
 @dataclass(frozen=True)
 class Coordinate:
@@ -91,6 +100,11 @@ class Coordinate:
 FLOW_SHAPE = 1.5
 """First number of the flow share's Beta prior: none at all has no density of its own, as a model without flow has it."""
 
+FAINT_SHAPE = 4.0
+"""The same of a faint flow: a narrower one, as smaller shares add nothing and larger ones are told by the readings."""
+
+LEAST_FLOW = 0.003
+"""Smallest share of flow on a grid: within 100 times the test it adds a third of the test's creep."""
 
 RARE_FROM, RARE_WIDTH = 0.3, 0.2
 """Exponents from 0.3 on are rarer than Student's t has them, by a normal with a standard deviation of 0.2: with three
@@ -117,11 +131,25 @@ def even(low: float, high: float, coarse: int, fine: int, index: int = 0, log: b
 
 def flow_share(beliefs: Beliefs, coarse: int, fine: int) -> Coordinate:
     """Share of flow in the creep of the test: Beta with the mean believed."""
-    first = FLOW_SHAPE
-    second = first * (1.0 / beliefs.flow_mean - 1.0)
-    return Coordinate(
-        "share", 0, 0.0, 1.0, coarse, fine, lambda f: (first - 1.0) * np.log(f) + (second - 1.0) * np.log1p(-f)
-    )
+    return Coordinate("share", 0, 0.0, 1.0, coarse, fine, _beta(FLOW_SHAPE, beliefs.flow_mean))
+
+
+def flow_share_or_faint(beliefs: Beliefs, coarse: int, fine: int) -> Coordinate:
+    """The same, or a faint one: on a logarithmic axis, so that both are resolved."""
+    plain, faint = _beta(FLOW_SHAPE, beliefs.flow_mean), _beta(FAINT_SHAPE, beliefs.faint_flow_mean)
+
+    def log_density(share: Array) -> Array:
+        either = np.logaddexp(plain(share) + math.log1p(-beliefs.faint_flow), faint(share) + math.log(beliefs.faint_flow))
+        return np.asarray(either + np.log(share))
+
+    return Coordinate("share", 0, LEAST_FLOW, 1.0, coarse, fine, log_density, True)
+
+
+def _beta(first: float, mean: float) -> Callable[[Array], Array]:
+    """Log density of a Beta distribution by its first number and its mean."""
+    second = first * (1.0 / mean - 1.0)
+    constant = betaln(first, second)
+    return lambda f: np.asarray((first - 1.0) * np.log(f) + (second - 1.0) * np.log1p(-f) - constant)
 
 
 def even_share(coarse: int, fine: int) -> Coordinate:

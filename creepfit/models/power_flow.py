@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from creepfit.models.coordinate import Beliefs, Coordinate, exponent, flow_share
+from creepfit.models.coordinate import Beliefs, Coordinate, exponent, flow_share_or_faint
 from creepfit.models.model import HOUR, Axis, CreepModel, Dashpot, Instant, Parameter, Span, modulus
 from creepfit.models.power_family import EXPONENT_MEANING, N_HIGH, N_LOW, PowerFamily
 
@@ -32,7 +32,7 @@ class PowerFlow(CreepModel):
         "n": EXPONENT_MEANING,
         "eta1": "Viscosity of what flows and never comes back: the larger, the less it flows.",
     }
-    weight = 0.088
+    weight = 0.2
     set_growths = ()
     ages = True
     terms = (Instant(), PowerFamily(), Dashpot())
@@ -41,7 +41,7 @@ class PowerFlow(CreepModel):
         return (Axis("n", N_LOW, N_HIGH, 120),)
 
     def coordinates(self, span: Span, beliefs: Beliefs) -> tuple[Coordinate, ...]:
-        return exponent(beliefs, N_LOW, N_HIGH, 41), flow_share(beliefs, 12, 20)
+        return exponent(beliefs, N_LOW, N_HIGH, 41), flow_share_or_faint(beliefs, 14, 20)
 
     def parameters(self, shape: Sequence[float], amplitudes: Sequence[float]) -> tuple[Parameter, ...]:
         n = np.asarray(float(shape[0]))

@@ -1,9 +1,8 @@
-"""How well the forecast's intervals hold: published long curves, simulated five-day runs, and the time it takes.
+"""How well the forecast's intervals hold: published long curves, runs of seconds, and the time it takes.
+
+Simulated five-day runs are in `simulated_runs.py`.
 
     python tests/benchmarks/forecast_calibration.py curves PATH/long_run_curves.csv
-    python tests/benchmarks/forecast_calibration.py simulate --runs 200
-    python tests/benchmarks/forecast_calibration.py thinned
-    python tests/benchmarks/forecast_calibration.py stops
     python tests/benchmarks/forecast_calibration.py seconds
     python tests/benchmarks/forecast_calibration.py speed
 
@@ -17,24 +16,20 @@ import argparse
 import csv
 import itertools
 import time
-from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
 import joblib
 import numpy as np
 from numpy.typing import NDArray
-from truths import AT_ONCE, CASES, CREEP, DAY, YEAR, names, questions
+from truths import CASES, YEAR
 
-from creepfit.answers.specimen.creep_stop import creep_stop
 from creepfit.inference.columns import Observations
 from creepfit.inference.components import members_of
-from creepfit.inference.fitting import fit
-from creepfit.inference.mixture import Draws, Mixture, mixture
+from creepfit.inference.mixture import Mixture, mixture
 from creepfit.inference.noise import Noise
 from creepfit.inference.posterior import Likelihood, posterior
 from creepfit.inference.priors import Priors, priors_for
-from creepfit.inference.unknown_steps import steps_seen, with_unknown_steps
 from creepfit.mechanics.loading import LoadHistory, superpose
 from creepfit.models.coordinate import ExponentPrior
 from creepfit.models.model import Span
@@ -154,102 +149,7 @@ def _print_curves(label: str, hours: int, q: Array, materials: Array) -> None:
     )
 
 
-# ---------------------------------------------------------------------------------------------- simulated runs
-
-
-SLACK = 1e-4
-"""A tenth of a micrometre: what one retardation time leaves after 30 d is 1e-11 mm, and a draw of 1e-9 mm is no miss."""
-
-ENDS = (0.05, 0.25, 0.5, 0.75, 0.95)
-LIMITS = np.geomspace(0.8, 4.0, 25)
-"""Limits of the reliability curve, over the deformation at five days."""
-
-
-def of_draws(draws: Draws, history: LoadHistory, times: Array) -> tuple[Array, list[Array]]:
-    """Ends and median, shape (5, T), and the draws at the last time, with and without ageing where there is any.
-
-    Ageing never lowers the upper end.
-    """
-    held = draws.deformation(history, times)
-    found = np.quantile(held, ENDS, axis=0)
-    aged = [g.rows for g in draws.groups if g.member.rate is not None]
-    if not aged:
-        return found, [held[:, -1]]
-    plain = held[np.setdiff1d(np.arange(draws.count), np.concatenate(aged))]
-    found[-1] = np.maximum(found[-1], np.quantile(plain, ENDS[-1], axis=0))
-    return found, [held[:, -1], plain[:, -1]]
-
-
-def score_run(name: str, seed: int) -> tuple[Array, Array, Array]:
-    """Ends at 30 d and a year over the truth (5, 2); for each limit the probability said of a year, and if it was kept.
-
-    Deformation is in proportion to load, so the load said to keep a limit with probability 0.95 breaks it just where the
-    truth lies above the 95th percentile.
-    """
-    case = CASES[name]
-    truth = case.truth.response(*questions(case))
-    observed = case.observed(np.random.default_rng(seed))
-    if case.slip:  # a fit looks for steps in every run; in runs without one it finds next to none, and it takes long
-        observed = with_unknown_steps(observed, steps_seen(observed))
-    found, year = of_draws(mixture(observed, priors_for(None), case.age).draws(2000, seed), *questions(case))
-    limits = LIMITS * (AT_ONCE + CREEP)
-    kept = np.min([(draws[:, None] <= limits).mean(axis=0) for draws in year], axis=0)
-    return found / truth, kept, np.asarray(truth[-1] <= limits)
-
-
-def simulate(runs: int, jobs: int, only: Sequence[str]) -> None:
-    """One table of all truths, those kept apart marked, then what is said of limits over all of them."""
-    print("truth | kept apart | 90 % holds at 30 d, 1 year | 50 % holds | truth above at 30 d, 1 year | median, high over "
-          "truth at 1 year")  # fmt: skip
-    said: list[Array] = []
-    was: list[Array] = []
-    broken: dict[str, float] = {}
-    for name in names(only):
-        case = CASES[name]
-        done = joblib.Parallel(jobs)(joblib.delayed(score_run)(name, seed) for seed in range(runs))
-        q = np.array([d[0] for d in done])
-        slack = SLACK / case.truth.response(*questions(case))
-        above, below = q[:, 4] < 1.0 - slack, q[:, 0] > 1.0 + slack
-        holds = 1.0 - (above | below).mean(axis=0)
-        half = ((q[:, 1] <= 1.0 + slack) & (q[:, 3] >= 1.0 - slack)).mean(axis=0)
-        print(
-            f"{name} | {'apart' if case.apart else ''} | {100 * holds[0]:.0f}, {100 * holds[1]:.0f} | "
-            f"{100 * half[0]:.0f}, {100 * half[1]:.0f} | {100 * above[:, 0].mean():.0f}, {100 * above[:, 1].mean():.0f} | "
-            f"{np.median(q[:, 2, 1]):.2f}, {np.median(q[:, 4, 1]):.2f}",
-            flush=True,
-        )
-        said.append(np.array([d[1] for d in done]).ravel())
-        was.append(np.array([d[2] for d in done]).ravel())
-        broken[name] = float(above[:, 1].mean())
-    print(f"'with probability 0.95' for a year broken: {100 * np.mean(list(broken.values())):.1f} % of runs over all, "
-          f"at most {100 * max(broken.values()):.0f} % ({max(broken, key=lambda n: broken[n])})")  # fmt: skip
-    p, kept = np.concatenate(said), np.concatenate(was)
-    for low in np.arange(0.0, 1.0, 0.1):
-        here = (p >= low) & (p < low + 0.1 + (low > 0.85)) & (p > 0.0) & (p < 1.0)
-        if here.sum() >= 30:
-            print(f"said to be kept with {low:.1f} to {low + 0.1:.1f}: mean {p[here].mean():.2f}, "
-                  f"was kept {kept[here].mean():.2f} ({here.sum()})")  # fmt: skip
-
-
-def thinned(runs: int) -> None:
-    """Less data never gives a surer answer: upper end of a year without what was read after the unloading, over with."""
-    print("truth | upper end lower without recovery readings, per cent of runs | median ratio without/with")
-    for name in ("n 0.1", "n 0.2", "n 0.3", "n 0.2 + flow 0.156", "Zener 10 h", "Burgers 20 h, flow 0.2",
-                 "n 0.2, caliper of 0.05 mm", "n 0.2, first reading 1 d, few"):  # fmt: skip
-        ratio = []
-        for seed in range(runs):
-            case = CASES[name]
-            whole = case.observed(np.random.default_rng(seed))
-            loaded = whole.times <= case.days * DAY
-            noise = replace(whole.noise, correlation=whole.noise.correlation[np.ix_(loaded, loaded)])
-            held = LoadHistory.held(1.0)
-            less = replace(whole, times=whole.times[loaded], values=whole.values[loaded], zeros=whole.zeros[loaded],
-                           history=held, noise=noise, has_recovery=False)  # fmt: skip
-            ends = [
-                of_draws(mixture(o, priors_for(None)).draws(2000, seed), held, np.array([YEAR]))[0] for o in (less, whole)
-            ]
-            ratio.append(ends[0][-1, 0] / ends[1][-1, 0])
-        print(f"{name} | {100 * np.mean(np.array(ratio) < 1.0):.0f} | {np.median(ratio):.2f}", flush=True)
+# ---------------------------------------------------------------------------------------------- runs of seconds
 
 
 def seconds(runs: int) -> None:
@@ -276,28 +176,6 @@ def seconds(runs: int) -> None:
     count = 3 * runs
     print(f"50 % intervals hold {inside[0.5]} of {count}, 90 % intervals {inside[0.9]}; the 50 % interval at 300 s is "
           f"{100 * np.median(widths):.0f} % of the creep from 30 s on wide")  # fmt: skip
-
-
-def stops(runs: int, only: Sequence[str]) -> None:
-    """How often creep is said to have stopped, of truths that go on and truths at rest, with a plain and a fine gauge."""
-    print("truth, gauge | still to come by a year over 1 % of the deformation | said, in runs")
-    fine = {"sd": 0.001, "rounded": 0.001}
-    said: dict[bool, list[str]] = {True: [], False: []}
-    for name in names(only):
-        for gauge, case in (("0.01 mm", CASES[name]), ("0.001 mm, 10 d", CASES[name].changed(days=10, **fine))):
-            ends = case.truth.response(LoadHistory.held(1.0), np.array([case.days * DAY, YEAR]))
-            share = float(np.diff(ends)[0] / ends[0]) / 0.01
-            words = []
-            for seed in range(runs):
-                run = case.run(np.random.default_rng(seed))
-                words.append(creep_stop(fit(run, models=["power-family"], priors=priors_for(None))).stopped)
-            said[share > 1.0] += words
-            counts = ", ".join(f"{word} {words.count(word)}" for word in dict.fromkeys(words))
-            print(f"{name}, {gauge} | {share:.2f} | {counts}", flush=True)
-    for on, what in ((True, "go on"), (False, "are at rest")):
-        if said[on]:
-            share = 100.0 * said[on].count("material") / len(said[on])
-            print(f"truths that {what}: 'material' in {share:.1f} % of {len(said[on])} runs")
 
 
 # ---------------------------------------------------------------------------------------------- time
@@ -389,26 +267,13 @@ def main() -> None:
     published.add_argument("path", type=Path)
     published.add_argument("--defaults", action="store_true", help="the default settings alone, no folds")
     published.add_argument("--understated", type=float, default=1.0, help="reading error over the stated one")
-    sim = commands.add_parser("simulate")
-    sim.add_argument("--runs", type=int, default=200)
-    sim.add_argument("--only", nargs="*", default=[])
-    commands.add_parser("thinned").add_argument("--runs", type=int, default=40)
     commands.add_parser("seconds").add_argument("--runs", type=int, default=40)
-    at_rest = commands.add_parser("stops")
-    at_rest.add_argument("--runs", type=int, default=10)
-    at_rest.add_argument("--only", nargs="*", default=[])
     commands.add_parser("speed")
     given = parser.parse_args()
     if given.what == "curves":
         curves(given.path, given.jobs, given.defaults, given.understated)
-    elif given.what == "simulate":
-        simulate(given.runs, given.jobs, given.only)
     elif given.what == "seconds":
         seconds(given.runs)
-    elif given.what == "stops":
-        stops(given.runs, given.only)
-    elif given.what == "thinned":
-        thinned(given.runs)
     else:
         speed()
 

@@ -1,0 +1,243 @@
+"""Simulated five-day runs of many truths (`truths.py`): whether intervals hold, and how reliable what is said of limits is.
+
+    python tests/benchmarks/simulated_runs.py table --runs 200 --keep FILE
+    python tests/benchmarks/simulated_runs.py thinned --runs 50 --keep FILE
+    python tests/benchmarks/simulated_runs.py nudged --runs 50 --keep FILE
+    python tests/benchmarks/simulated_runs.py unseen --runs 10 --keep FILE
+    python tests/benchmarks/simulated_runs.py stops
+
+Every run that is finished is written to FILE, a line each, so that what was stopped goes on, and `--runs 0` prints what is
+there. A file is of one version of creepfit. Seeds are fixed.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from pathlib import Path
+
+import joblib
+import numpy as np
+from numpy.typing import NDArray
+from truths import AT_ONCE, CASES, CREEP, DAY, YEAR, names, questions
+
+from creepfit.answers.doubts.flow import flow_doubts
+from creepfit.answers.specimen.creep_stop import creep_stop
+from creepfit.inference.columns import Observations
+from creepfit.inference.fitting import fit
+from creepfit.inference.mixture import Draws, mixture
+from creepfit.inference.priors import priors_for
+from creepfit.inference.unknown_steps import steps_seen, with_unknown_steps
+from creepfit.mechanics.loading import LoadHistory
+
+Array = NDArray[np.float64]
+
+DRAWS = 2000
+
+SLACK = 1e-4
+"""A tenth of a micrometre: what one retardation time leaves after 30 d is 1e-11 mm, and a draw of 1e-9 mm is no miss."""
+
+ENDS = (0.05, 0.25, 0.5, 0.75, 0.95)
+LIMITS = np.geomspace(0.8, 4.0, 25)
+"""Limits of the reliability curve, over the deformation at five days."""
+
+THINNED = (
+    "n 0.1",
+    "n 0.2",
+    "n 0.3",
+    "n 0.2 + flow 0.156",
+    "n 0.2 + flow 0.1 %/d",
+    "Zener 10 h",
+    "Burgers 20 h, flow 0.2",
+    "n 0.2, caliper of 0.05 mm",
+    "n 0.2, first reading 1 d, few",
+)
+
+NUDGED = ("n 0.1", "n 0.2", "n 0.3", "n 0.2, never unloaded", "n 0.3, never unloaded", "n 0.2 + flow 0.156")
+
+HELD = LoadHistory.held(1.0)
+
+
+def measured(
+    keep: Path, score: Callable[[str, int], list[float]], over: Sequence[str], runs: int, jobs: int
+) -> dict[str, Array]:
+    """Scores of runs by truth, shape (runs, numbers): those in the file, and those not yet in it, all truths in turn."""
+    known: dict[tuple[str, int], list[float]] = {}
+    if keep.exists():
+        for line in keep.read_text().splitlines():
+            what, name, seed, *numbers = json.loads(line)
+            if what == score.__name__:
+                known[name, seed] = numbers
+    for seed in range(runs):
+        left = [name for name in over if (name, seed) not in known]
+        found = joblib.Parallel(jobs)(joblib.delayed(score)(name, seed) for name in left)
+        with keep.open("a") as out:
+            for name, numbers in zip(left, found, strict=True):
+                out.write(json.dumps([score.__name__, name, seed, *numbers]) + "\n")
+                known[name, seed] = numbers
+    return {name: np.array([v for (n, _), v in sorted(known.items()) if n == name]) for name in over}
+
+
+def of_draws(draws: Draws, history: LoadHistory, times: Array) -> tuple[Array, list[Array]]:
+    """Ends and median, shape (5, T), and the draws at the last time, with and without ageing where there is any.
+
+    Ageing never lowers the upper end.
+    """
+    held = draws.deformation(history, times)
+    found = np.quantile(held, ENDS, axis=0)
+    aged = [g.rows for g in draws.groups if g.member.rate is not None]
+    if not aged:
+        return found, [held[:, -1]]
+    plain = held[np.setdiff1d(np.arange(draws.count), np.concatenate(aged))]
+    found[-1] = np.maximum(found[-1], np.quantile(plain, ENDS[-1], axis=0))
+    return found, [held[:, -1], plain[:, -1]]
+
+
+def score_run(name: str, seed: int) -> list[float]:
+    """Ends at 30 d and a year over the truth (5, 2); for each limit the probability said of a year, and if it was kept.
+
+    Deformation is in proportion to load, so the load said to keep a limit with probability 0.95 breaks it just where the
+    truth lies above the 95th percentile.
+    """
+    case = CASES[name]
+    truth = case.truth.response(*questions(case))
+    observed = case.observed(np.random.default_rng(seed))
+    if case.slip:  # a fit looks for steps in every run; in runs without one it finds next to none, and it takes long
+        observed = with_unknown_steps(observed, steps_seen(observed))
+    found, year = of_draws(mixture(observed, priors_for(None), case.age).draws(DRAWS, seed), *questions(case))
+    limits = LIMITS * (AT_ONCE + CREEP)
+    kept = np.min([(draws[:, None] <= limits).mean(axis=0) for draws in year], axis=0)
+    return np.concatenate([np.ravel(found / truth), kept, truth[-1] <= limits]).round(5).tolist()
+
+
+def table(keep: Path, runs: int, jobs: int, only: Sequence[str]) -> None:
+    """One table of all truths, those kept apart marked, then what is said of limits over all of them."""
+    print("truth | runs, or kept apart | 90 % holds at 30 d, 1 year | 50 % holds | truth above at 30 d, 1 year | median, "
+          "high over truth at 1 year")  # fmt: skip
+    broken: dict[str, float] = {}
+    scores = measured(keep, score_run, names(only), runs, jobs)
+    for name, score in scores.items():
+        case = CASES[name]
+        q = score[:, :10].reshape(-1, 5, 2)
+        slack = SLACK / case.truth.response(*questions(case))
+        above, below = q[:, 4] < 1.0 - slack, q[:, 0] > 1.0 + slack
+        holds = 1.0 - (above | below).mean(axis=0)
+        half = ((q[:, 1] <= 1.0 + slack) & (q[:, 3] >= 1.0 - slack)).mean(axis=0)
+        print(
+            f"{name} | {len(q)}{', apart' if case.apart else ''} | {100 * holds[0]:.0f}, {100 * holds[1]:.0f} | "
+            f"{100 * half[0]:.0f}, {100 * half[1]:.0f} | {100 * above[:, 0].mean():.0f}, {100 * above[:, 1].mean():.0f} | "
+            f"{np.median(q[:, 2, 1]):.2f}, {np.median(q[:, 4, 1]):.2f}"
+        )
+        broken[name] = float(above[:, 1].mean())
+    print(f"'with probability 0.95' for a year broken: {100 * np.mean(list(broken.values())):.1f} % of runs over all, "
+          f"at most {100 * max(broken.values()):.0f} % ({max(broken, key=lambda n: broken[n])})")  # fmt: skip
+    limits = np.concatenate([score[:, 10:].reshape(-1, 2, LIMITS.size) for score in scores.values()])
+    p, kept = limits[:, 0].ravel(), limits[:, 1].ravel()
+    for low in np.arange(0.0, 1.0, 0.1):
+        here = (p >= low) & (p < low + 0.1 + (low > 0.85)) & (p > 0.0) & (p < 1.0)
+        if here.sum() >= 30:
+            print(f"said to be kept with {low:.1f} to {low + 0.1:.1f}: mean {p[here].mean():.2f}, "
+                  f"was kept {kept[here].mean():.2f} ({here.sum()})")  # fmt: skip
+
+
+def score_thinned(name: str, seed: int) -> list[float]:
+    """Upper end of a year without what was read after the unloading, over that with it."""
+    case = CASES[name]
+    whole = case.observed(np.random.default_rng(seed))
+    loaded = whole.times <= case.days * DAY
+    noise = replace(whole.noise, correlation=whole.noise.correlation[np.ix_(loaded, loaded)])
+    less = replace(whole, times=whole.times[loaded], values=whole.values[loaded], zeros=whole.zeros[loaded],
+                   history=HELD, noise=noise, has_recovery=False)  # fmt: skip
+    return [_upper(less, seed) / _upper(whole, seed)]
+
+
+def _upper(observed: Observations, seed: int) -> float:
+    draws = mixture(observed, priors_for(None)).draws(DRAWS, seed)
+    return float(of_draws(draws, HELD, np.array([YEAR]))[0][-1, 0])
+
+
+def thinned(keep: Path, runs: int, jobs: int) -> None:
+    """Less data never gives a surer answer."""
+    print(
+        "truth | upper end lower without recovery readings, per cent of runs | median ratio without/with, 95th percentile"
+    )
+    for name, score in measured(keep, score_thinned, THINNED, runs, jobs).items():
+        ratio = score[:, 0]
+        print(f"{name} | {100 * np.mean(ratio < 1.0):.0f} of {ratio.size} | "
+              f"{np.median(ratio):.2f}, {np.quantile(ratio, 0.95):.2f}")  # fmt: skip
+
+
+def score_nudged(name: str, seed: int) -> list[float]:
+    """Upper end of a year with the last reading under load a gauge's standard deviation higher, over that as read."""
+    case = CASES[name]
+    observed = case.observed(np.random.default_rng(seed))
+    last = int(np.flatnonzero(observed.times <= case.days * DAY)[-1])
+    moved = observed.values + case.sd * (np.arange(observed.times.size) == last)
+    return [_upper(observed.with_values(moved), seed) / _upper(observed, seed)]
+
+
+def nudged(keep: Path, runs: int, jobs: int) -> None:
+    """How far the upper end goes with one reading: where flow's weight passes 5 % it went twice as far."""
+    print("truth | upper end of a year with the last reading 1 sd higher over that without: median, 90th percentile, most")
+    for name, score in measured(keep, score_nudged, NUDGED, runs, jobs).items():
+        print(f"{name} | {score.shape[0]} runs: " + ", ".join(f"{q:.2f}" for q in np.quantile(score, (0.5, 0.9, 1.0))))
+
+
+def score_unseen(name: str, seed: int) -> list[float]:
+    """Whether a flow that could not be seen is spoken of for a year."""
+    run = CASES[name].run(np.random.default_rng(seed))
+    return [float(bool(list(flow_doubts(fit(run, models=["power-family"], priors=priors_for(None)), YEAR))))]
+
+
+def unseen(keep: Path, runs: int, jobs: int, only: Sequence[str]) -> None:
+    """In how many runs of truths that flow the caution about unseen flow is raised."""
+    for name, score in measured(keep, score_unseen, names(only or ["flow"]), runs, jobs).items():
+        print(f"{name} | {int(score.sum())} of {score.size}")
+
+
+def stops(runs: int, only: Sequence[str]) -> None:
+    """How often creep is said to have stopped, of truths that go on and truths at rest, with a plain and a fine gauge."""
+    print("truth, gauge | still to come by a year over 1 % of the deformation | said, in runs")
+    fine = {"sd": 0.001, "rounded": 0.001}
+    said: dict[bool, list[str]] = {True: [], False: []}
+    for name in names(only):
+        for gauge, case in (("0.01 mm", CASES[name]), ("0.001 mm, 10 d", CASES[name].changed(days=10, **fine))):
+            ends = case.truth.response(HELD, np.array([case.days * DAY, YEAR]))
+            share = float(np.diff(ends)[0] / ends[0]) / 0.01
+            words = []
+            for seed in range(runs):
+                run = case.run(np.random.default_rng(seed))
+                words.append(creep_stop(fit(run, models=["power-family"], priors=priors_for(None))).stopped)
+            said[share > 1.0] += words
+            counts = ", ".join(f"{word} {words.count(word)}" for word in dict.fromkeys(words))
+            print(f"{name}, {gauge} | {share:.2f} | {counts}", flush=True)
+    for on, what in ((True, "go on"), (False, "are at rest")):
+        if said[on]:
+            share = 100.0 * said[on].count("material") / len(said[on])
+            print(f"truths that {what}: 'material' in {share:.1f} % of {len(said[on])} runs")
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("what", choices=("table", "thinned", "nudged", "unseen", "stops"))
+    parser.add_argument("--runs", type=int, default=24)
+    parser.add_argument("--jobs", type=int, default=2)
+    parser.add_argument("--only", nargs="*", default=[], help="truths whose name holds one of these words")
+    parser.add_argument("--keep", type=Path, default=Path("simulated_runs.jsonl"))
+    given = parser.parse_args()
+    if given.what == "table":
+        table(given.keep, given.runs, given.jobs, given.only)
+    elif given.what == "thinned":
+        thinned(given.keep, given.runs, given.jobs)
+    elif given.what == "nudged":
+        nudged(given.keep, given.runs, given.jobs)
+    elif given.what == "unseen":
+        unseen(given.keep, given.runs, given.jobs, given.only)
+    else:
+        stops(given.runs, given.only)
+
+
+if __name__ == "__main__":
+    main()
