@@ -76,9 +76,9 @@ class Density:
         history = self.observed.history.until(1.0) if held else self.observed.history
         ends = clock(np.array([self.observed.span.first, self.observed.span.last]))
         roles = [c.role for c in self.member.coordinates]
-        along = zip(self.member.coordinates, points.T, strict=True)
-        shapes = [np.exp(x) if c.log else x for c, x in along if c.role == "shape"]
-        share = points[:, roles.index("share")] if "share" in roles else np.zeros(len(points))
+        along = [np.exp(x) if c.log else x for c, x in zip(self.member.coordinates, points.T, strict=True)]
+        shapes = [x for x, role in zip(along, roles, strict=True) if role == "shape"]
+        share = along[roles.index("share")] if "share" in roles else np.zeros(len(points))
         shares = [1.0 - share, share]
         total = np.zeros((len(points), times.size))
         for weight, term in zip(shares, self.member.model.terms[1:], strict=False):

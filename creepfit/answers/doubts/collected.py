@@ -58,7 +58,6 @@ from creepfit.mechanics.loading import Array
 from creepfit.records.run import Run
 from creepfit.units import HOUR
 
-FLOW_WEIGHT = 0.02
 PRIOR_SHARE = 0.5
 PRIOR_WEIGHT = 0.2
 
@@ -175,10 +174,6 @@ def _of_horizon(fit: Fit, horizon: float) -> Iterator[Caution]:
             came_off=came_off_by_the_end(fit.run),
             until=horizon / FAR,
         )
-    mixture = fit.mixture
-    flow = sum(float(w) for w, p in zip(mixture.weights, mixture.posteriors, strict=True) if p.member.model.flows)
-    if flow > FLOW_WEIGHT and ratio > 1.0:
-        yield words.FLOW_EXTRAPOLATED(flow=flow, ratio=ratio, recovery=fit.observed.has_recovery)
 
 
 def _of_prior(fit: Fit) -> Iterator[Caution]:

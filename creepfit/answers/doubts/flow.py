@@ -17,21 +17,27 @@ UNSEEN_FLOW = 0.1
 
 UNSEEN_DRAWS = 1000
 
+EXTRAPOLATED_FLOW = 0.05
+"""By what part of itself flow must raise the upper end of a forecast to be spoken of: faint flow is in every mixture."""
+
 
 def flow_doubts(fit: Fit, horizon: float) -> Iterator[Caution]:
-    """The largest flow that these readings leave open, by the time asked about: its size, whatever its probability."""
+    """What flow does to the forecast, and the largest flow that these readings leave open, whatever its probability."""
     size = unseen_flow(fit, horizon)
     if size is None:
         return
-    held = fit.draws.deformation(LoadHistory.held(fit.observed.load), np.array([horizon]))
-    if size < UNSEEN_FLOW * abs(float(np.median(held))):
+    draws, recovery, probability = fit.draws, fit.observed.has_recovery, 0.5 + fit.level / 2.0
+    held = np.abs(draws.deformation(LoadHistory.held(fit.observed.load), np.array([horizon]))[:, 0])
+    flows = np.zeros(draws.count, dtype=bool)
+    for group in draws.groups:
+        flows[group.rows] = group.member.model.flows
+    without = held[~flows]
+    if not without.size or np.quantile(held, probability) > (1.0 + EXTRAPOLATED_FLOW) * np.quantile(without, probability):
+        ratio = horizon / fit.run.test_length
+        yield words.FLOW_EXTRAPOLATED(flow=float(flows.mean()), ratio=ratio, recovery=recovery)
+    if size < UNSEEN_FLOW * float(np.median(held)):
         return
-    yield words.UNSEEN_FLOW(
-        size=size_in_words(size, fit.unit),
-        horizon=horizon,
-        probability=0.5 + fit.level / 2.0,
-        recovery=fit.observed.has_recovery,
-    )
+    yield words.UNSEEN_FLOW(size=size_in_words(size, fit.unit), horizon=horizon, probability=probability, recovery=recovery)
 
 
 def unseen_flow(fit: Fit, horizon: float) -> float | None:
