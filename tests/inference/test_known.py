@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from typing import Any
 
 import numpy as np
 import pytest
 
+from creepfit.answers.doubts.known import known_doubts
 from creepfit.errors import InputError
 from creepfit.inference.belonging import run_sets
 from creepfit.inference.columns import observations
@@ -141,6 +143,10 @@ def test_a_known_run_loses_its_weight_by_and_by() -> None:
     assert weights[0] == 1.0 > weights[1] > weights[2] > weights[3] == 0.0
     between = found[1]
     assert between.used
+    said = ["".join(caution.text for caution in known_doubts(f)) for f in found]
+    assert said[0] == said[1] == ""
+    assert re.search(r"old contradicts these readings: .* It counts by \d+ %, and the rest", said[2])
+    assert said[3].endswith("It has no weight in the answer.")
     assert between.weight == pytest.approx(between.known[0].belongs)
     at = np.array([DAY, *ENDS])
     drawn = between.draws.deformation(LoadHistory.held(10.0), at)

@@ -16,9 +16,9 @@ def known_doubts(fit: Fit) -> Iterator[Caution]:
         return
     for known in fit.known:
         if known.contradicts:
-            weight = "It has no weight in the answer"
-            if any(known is counting for counting in fit.used):
-                weight = f"It counts by {100.0 * known.belongs:.0f} %, and the rest of the answer is without it"
-            yield words.KNOWN_CONTRADICTS(name=known.name, probability=known.misfit.probability, weight=weight)
+            counts = any(known is other for other in fit.used)
+            yield words.KNOWN_CONTRADICTS(
+                name=known.name, probability=known.misfit.probability, belongs=known.belongs, counts=counts
+            )
         elif known.differences:
             yield words.KNOWN_DIFFERS(name=known.name, differences="; ".join(known.differences))

@@ -26,7 +26,8 @@ POOL_SHAPE = Entry(
 KNOWN_CONTRADICTS = Entry(
     "known-contradicts",
     "{name} contradicts these readings: had both crept alike, readings as far off as these would have a probability of "
-    "{probability:.1g}. {weight}.",
+    "{probability:.1g}. {counts:It counts by {belongs:%2} %, and the rest of the answer is without it|It has no weight in "
+    "the answer}.",
     "a second look at loads, sizes, temperature and zero of both runs",
 )
 
