@@ -22,6 +22,7 @@ BEFORE = (
     "stress",
     "begin",
     "earlier",
+    "part",
     "material",
     "test",
     "size",
@@ -34,7 +35,7 @@ BEFORE = (
 
 @click.command()
 @click.argument("run", metavar="[RUN]", type=click.Path(), required=False)
-@time_option("--by", "The time that the answer is for.", default="1 year", show_default=True)
+@time_option("--by", 'The time that the answer is for, "1 year" if neither given nor the life of --part.')
 @click.option("--hours", metavar="HOURS", help='When somebody is there to read, "8-17" if not given.')
 @click.option("--weekends", is_flag=True, help="Also read on Saturday and Sunday.")
 @click.option(
@@ -58,6 +59,7 @@ BEFORE = (
 @click.option("--resolution", metavar="SIZE", help='Before: of the gauge, "0.01 mm" if not given.')
 @click.option("--load", metavar="LOAD", help='Before: the load, such as "0.4 kg"; one is proposed if not given.')
 @click.option("--stress", type=Quantity("stress", "above zero"), metavar="STRESS", help="Before: the part's, to test at.")
+@click.option("--part", metavar="PART", type=click.Path(), help="Before: the part to answer for: its sag is asked.")
 @click.option("--begin", metavar="DATE", help='Before: first day on which it can begin, "2031-05-05".')
 @click.option(
     "--earlier", metavar="RUN", type=click.Path(), help="Before: a run of the material, instead of what is usual."
@@ -72,7 +74,7 @@ BEFORE = (
     "repeatable.",
 )
 @answer_options
-def plan(run: str | None, by: float, hours: str | None, weekends: bool, common: Common, **given: Any) -> None:
+def plan(run: str | None, by: float | None, hours: str | None, weekends: bool, common: Common, **given: Any) -> None:
     """Plan a test before it begins, or say what to read next on a RUN.
 
     Before: load, length, number of bars and reading times that a person can keep, with what they are expected to give.
@@ -95,7 +97,7 @@ def plan(run: str | None, by: float, hours: str | None, weekends: bool, common: 
         _before(tables, run, by, hours, weekends, common, given)
 
 
-def _running(run: str, by: float, hours: str | None, weekends: bool, common: Common, given: dict[str, Any]) -> None:
+def _running(run: str, by: float | None, hours: str | None, weekends: bool, common: Common, given: dict[str, Any]) -> None:
     from creepfit.answers.plan.plan import plan as answer
     from creepfit.report.text.plan import running_text
 
@@ -105,7 +107,7 @@ def _running(run: str, by: float, hours: str | None, weekends: bool, common: Com
         rival = None if other is None else fit_of(read_source(other), other, replace(common, save_to=None))
         found = answer(
             fit_of(read_source(run), run, common),
-            by,
+            by or "1 year",
             question=question,
             limit=given["limit"],
             other=rival,
@@ -122,15 +124,15 @@ def _running(run: str, by: float, hours: str | None, weekends: bool, common: Com
 def _before(
     tables: dict[str, Any],
     file: str | None,
-    by: float,
+    by: float | None,
     hours: str | None,
     weekends: bool,
     common: Common,
     given: dict[str, Any],
 ) -> None:
-    from creepfit.answers.plan.hours import working_hours
-    from creepfit.answers.plan.plan import first_day
+    from creepfit.answers.plan.hours import first_day, working_hours
     from creepfit.answers.plan.proposal import plan_test
+    from creepfit.records.part_files import read_part
     from creepfit.report.text.plan import planned_text
 
     if common.save_to is not None:
@@ -149,6 +151,7 @@ def _before(
             begin=first_day(given["begin"]),
             hours=working_hours(hours, weekends),
             earlier=None if earlier is None else one_fit(earlier, common),
+            part=None if given["part"] is None else read_part(given["part"]),
             file=file,
             **more,
         )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
@@ -104,11 +104,15 @@ class Mixture:
 
 def mixture(observed: Observations, priors: Priors, age: float | None = None) -> Mixture:
     """Posterior over all members for a run's observations."""
-    shared = Likelihood(observed, priors)
+    return mixture_of(members_of(observed, priors, age), Likelihood(observed, priors))
+
+
+def mixture_of(members: Sequence[Member], shared: Likelihood) -> Mixture:
+    """The same of members that are known, by a likelihood that is."""
     found: list[Posterior] = []
-    for member in members_of(observed, priors, age):
+    for member in members:
         found.append(posterior(member, shared, max((p.log_evidence for p in found), default=-np.inf)))
-    posteriors = tuple(found)
+    posteriors, observed, priors = tuple(found), shared.observed, shared.priors
     return Mixture(posteriors, weights_of(posteriors, priors, observed.telling), observed, priors)
 
 

@@ -100,16 +100,21 @@ class Likelihood:
         q = np.linalg.qr(zeros)[0]
         whiten = observed.noise.whiten(np.eye(observed.times.size))
         self.transform = whiten - q @ (q.T @ whiten)
-        self.values = self.transform @ observed.values
         self.free = observed.times.size - zeros.shape[1]
         column = observed.instant_column()
         self.instant = self.transform @ column
         if np.linalg.norm(self.instant) < ROUNDING * np.linalg.norm(whiten @ column):
             self.instant[:] = 0.0  # without an initial reading it is the zero's own column, and what is left is rounding
         self.size0 = max(float(self.instant @ self.instant), float(np.finfo(float).tiny))
+        self._see()
+
+    def _see(self) -> None:
+        """What depends on the values of the readings, and not on their times alone."""
+        self.values = self.transform @ self.observed.values
         self.along0 = float(self.instant @ self.values)
         self.rest = self.values - self.along0 / self.size0 * self.instant
-        self.prior_precision = np.array([priors.instant_scale, priors.creep_scale]) ** -2.0 / observed.scale**2
+        scales = np.array([self.priors.instant_scale, self.priors.creep_scale])
+        self.prior_precision = scales**-2.0 / self.observed.scale**2
 
     def noise_range(self) -> tuple[float, float]:
         """Range of the noise scale in mm, wide enough for gauges worse than they claim."""
@@ -135,6 +140,11 @@ class Likelihood:
         """What the evidence needs of M nodes."""
         return Projections.of(unit.parts_at(self.observed, nodes), self)
 
+    def whole_grid(self, member: Member) -> tuple[Nodes, Projected]:
+        """The coarse grid over the whole of a member's coordinates."""
+        nodes = nodes_of(member)
+        return nodes, self.projected(UnitCreep(member, self.observed.span), nodes)
+
     @cached_property
     def misfit(self) -> tuple[float, int]:
         """Noise that a flexible curve leaves, which favours no model, and the readings it could spare."""
@@ -156,8 +166,8 @@ def posterior(member: Member, shared: Likelihood, best: float = -np.inf) -> Post
     """
     low, high = shared.noise_range()
     noise, log_prior = shared.noise_grid(low, high, COARSE_NOISE)
-    nodes = nodes_of(member)
-    cells = cells_of(member, nodes, shared, noise, log_prior)
+    nodes, projected = shared.whole_grid(member)
+    cells = cells_of(member, nodes, shared, noise, log_prior, projected)
     if cells.log_evidence > best - HOPELESS or not _seen_by(member, nodes.take(cells.node)):
         ranges = [(c.low, c.high) for c in member.coordinates]
         counts = [c.coarse for c in member.coordinates]
@@ -236,13 +246,16 @@ class Cells:
         return Cells(self.node[index], self.scale[index], self.log_joint[index], self.quadrant.take(index), self.scales)
 
 
-def cells_of(member: Member, nodes: Nodes, shared: Likelihood, noise: Array, log_prior: Array) -> Cells:
+def cells_of(
+    member: Member, nodes: Nodes, shared: Likelihood, noise: Array, log_prior: Array, known: Projected | None = None
+) -> Cells:
     """Prior times evidence over nodes (M) and noise scales (S), worked out only where it can matter.
 
     A node's evidence is at most what its two amplitudes would reach if neither had a prior or a sign. That bound costs
-    one product for each cell and rules most of them out.
+    one product for each cell and rules most of them out. `known` is what the evidence needs of the nodes, where that is
+    worked out already.
     """
-    creep = shared.projected(UnitCreep(member, shared.observed.span), nodes)
+    creep = shared.projected(UnitCreep(member, shared.observed.span), nodes) if known is None else known
     bound = creep.bound(shared, noise) + log_prior + nodes.log_prior[:, None]
     plausible = creep.plausible(shared)
     hoped = np.where(plausible[:, None], bound, -np.inf) if plausible.any() else bound
@@ -276,11 +289,14 @@ class Projections:
         Square of what is left of c without x0.
     along : ndarray, shape (M,)
         Its product with the readings.
+    parts : tuple of (Part, ndarray)
+        The functions of time that c is made of, and what is left of each without x0.
     """
 
     slope: Array
     size: Array
     along: Array
+    parts: tuple[tuple[Part, Array], ...]
 
     @classmethod
     def of(cls, parts: Sequence[Part], shared: Likelihood) -> Projections:
@@ -289,15 +305,20 @@ class Projections:
         white = [part.columns @ shared.transform.T for part in parts]
         slopes = [w @ x0 / shared.size0 for w in white]
         left = [w - s[:, None] * x0 for w, s in zip(white, slopes, strict=True)]
-        slope, size, along = np.zeros((3, parts[0].weight.size))
+        slope, size = np.zeros((2, parts[0].weight.size))
         for k, part in enumerate(parts):
             slope += part.weight * slopes[k][part.where]
-            along += part.weight * (left[k] @ shared.values)[part.where]
             size += part.weight**2 * (left[k] * left[k]).sum(axis=1)[part.where]
             for j in range(k):
                 product = (left[k] @ left[j].T)[part.where, parts[j].where]
                 size += 2.0 * part.weight * parts[j].weight * product
-        return cls(slope, np.maximum(size, np.finfo(float).tiny), along)
+        size = np.maximum(size, np.finfo(float).tiny)
+        return cls(slope, size, np.zeros_like(size), tuple(zip(parts, left, strict=True))).seen(shared)
+
+    def seen(self, shared: Likelihood) -> Projections:
+        """The same nodes with the readings of `shared`."""
+        along = [part.weight * (left @ shared.values)[part.where] for part, left in self.parts]
+        return replace(self, along=np.sum(along, axis=0))
 
     def plausible(self, shared: Likelihood) -> NDArray[np.bool_]:
         """Where the amplitudes that fit best are not negative, shape (M,)."""

@@ -28,19 +28,12 @@ from creepfit.inference.scatter import SCATTER, Pool
 from creepfit.inference.stacking import StackedObservations, specimen_names, stack
 from creepfit.inference.stress_law import GridPosterior
 from creepfit.inference.tested_temperature import new_zero_at_steps, reading_temperatures, tested_climate, transition_of
-from creepfit.inference.warmth import APART, CLOCKS, Growth
+from creepfit.inference.warmth import CLOCKS, PRIOR, SPREAD, Growth
 from creepfit.mechanics.loading import Array
 from creepfit.mechanics.temperature import ARRHENIUS, WLF_REACH, Climate, ShiftLaw, WarmClock
 from creepfit.models.model import CreepModel, Instant
 from creepfit.models.power_family import PowerFamilyModel
 from creepfit.records.run import Run
-
-RATE, RATE_SPREAD = 0.0105, 0.0085
-"""Growth of compliance per K, mean and standard deviation of its normal prior. 142 pairs of published creep curves of one
-moulded thermoplastic at one stress and two temperatures (Lobato et al., Int. J. Solids Struct. (2024) 113014) grew by a
-factor of 1.11 and 1.08 per 10 K at 100 h, 10th to 90th percentile 1.00 to 1.24."""
-
-PRIOR, SPREAD = np.array([RATE, 0.0]), np.array([RATE_SPREAD, APART])
 
 ACTIVATION, ACTIVATION_SPREAD = 100.0, 0.6
 """Apparent activation energy, kJ/mol: median of its prior and standard deviation of its logarithm. The published curves

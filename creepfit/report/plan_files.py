@@ -10,8 +10,8 @@ import tomlkit
 
 from creepfit.answers.heading import program_version
 from creepfit.answers.plan.hours import time_words
+from creepfit.answers.plan.planned_reading import PlannedReading
 from creepfit.answers.plan.proposal import PlannedTest
-from creepfit.answers.plan.running import PlannedReading
 from creepfit.answers.wording import clock_time
 from creepfit.errors import InputError
 from creepfit.records.outputs import write_bytes

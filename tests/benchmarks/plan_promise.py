@@ -24,25 +24,28 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from truths import Curve, Truth, bounded, kelvin, power, spectrum
+from truths import Truth, bounded, kelvin, power, spectrum
 
-from creepfit.answers.plan.beliefs import beliefs
+from creepfit.answers.plan.adds import many_specimens, stiffnesses
 from creepfit.answers.plan.proposal import PlannedTest, plan_test
-from creepfit.answers.plan.schedules import Times
-from creepfit.answers.plan.trial import half_widths, trial_observations
-from creepfit.inference.columns import Observations
+from creepfit.answers.plan.trial import Bench, half_width
+from creepfit.inference.mixture import Mixture
+from creepfit.inference.scatter import pool_mixture
+from creepfit.inference.stacking import stack
 from creepfit.mechanics.loading import LoadHistory
-from creepfit.records.defaults import default_material_kind
 
 Array = NDArray[np.float64]
 MATERIALS = ("PETG", "PP", "PA6-GF30")
-OUTSIDE: dict[str, tuple[tuple[float, Curve], ...]] = {
-    "log-normal spectrum about 10 h": ((1.0, spectrum(10.0, 1.5)),),
-    "log-normal spectrum about 1000 h": ((1.0, spectrum(1000.0, 1.5)),),
-    "power 0.1 and a late unit": ((0.7, power(0.1)), (0.3, kelvin(1500.0))),
-    "two powers": ((0.6, power(0.08)), (0.4, power(0.35))),
-    "levels off as a power": ((1.0, bounded(-0.1)),),
+OUTSIDE = {
+    "log-normal spectra": lambda r: ((1.0, spectrum(10.0 ** r.uniform(0.0, 3.5), r.uniform(1.0, 2.0))),),
+    "a power and a late unit": lambda r: (
+        (1.0, power(r.uniform(0.06, 0.2))),
+        (r.uniform(0.1, 0.6), kelvin(10.0 ** r.uniform(1.5, 3.5))),
+    ),
+    "two powers": lambda r: ((1.0, power(r.uniform(0.05, 0.15))), (r.uniform(0.1, 0.7), power(r.uniform(0.2, 0.45)))),
+    "levelling off": lambda r: ((1.0, bounded(r.uniform(-0.2, -0.03))),),
 }
+"""Truths that no member of the mixture is: each a random one of its kind, of parts of equal creep over the first 100 h."""
 
 
 def planned(material: str) -> PlannedTest:
@@ -54,19 +57,17 @@ def planned(material: str) -> PlannedTest:
     return plan_test(tables)
 
 
-def observed_of(plan: PlannedTest) -> Observations:
-    return trial_observations(plan.tables, plan.load, plan.proposal.times)
+def bench_of(plan: PlannedTest) -> Bench:
+    return Bench(plan.tables, plan.load, plan.belief, plan.proposal.times, plan.by, plan.wanted, plan.level, plan.seed)
 
 
 def within(runs: int) -> None:
     for material in MATERIALS:
         plan = planned(material)
-        observed = observed_of(plan)
-        belief = beliefs(material, default_material_kind(material))
-        reference = trial_observations(plan.tables, plan.load, Times("reference", (60.0, plan.unload_at), ()))
-        others = belief.specimens(replace(reference, has_recovery=True), runs, seed=77)
-        widths = half_widths(observed, others, belief.priors, plan.by, plan.level, seed=78)
-        report(material, plan, widths)
+        bench = bench_of(plan)
+        others = bench.specimens(runs, seed=77)
+        found = bench.answers(plan.proposal.times, others, 78, priors=plan.belief.priors)
+        report(material, plan, bench.half_widths(found))
 
 
 def report(name: str, plan: PlannedTest, widths: Array) -> None:
@@ -75,43 +76,80 @@ def report(name: str, plan: PlannedTest, widths: Array) -> None:
     ended = float(np.mean(widths <= plan.wanted))
     print(
         f"{name:34s} promised {own.typical:.4f} and {own.poor:.3f}, found {typical:.4f} and {poor:.3f} in {widths.size}: "
-        f"ratio {typical / own.typical:.2f}; within {plan.wanted:g}: {own.chance:.2f} and {ended:.2f}"
+        f"ratio {typical / own.typical:.2f}; within {plan.wanted:g}: {own.chance:.2f} and {ended:.2f}",
+        flush=True,
     )
 
 
 @dataclass(frozen=True)
 class Outside:
-    """Specimens of one truth, as stiff and creeping as is usual of the material."""
+    """Specimens of some truths, as stiff and creeping as is usual of the material."""
 
-    truth: Truth
+    truths: list[Truth]
     plan: PlannedTest
-    observed: Observations
+    load: float
     noise: Array
 
     def deformation(self, history: LoadHistory, times: Array) -> Array:
+        return np.array([self._one(truth, history, times) for truth in self.truths])
+
+    def _one(self, truth: Truth, history: LoadHistory, times: Array) -> Array:
         median, _ = self.plan.belief.creep_share
         decades = np.log10(self.plan.unload_at / 60.0)
         creep = (1.0 + median) ** (decades / 2.0) - 1.0
         at_once = float(np.sqrt(self.plan.load.at_once[0] * self.plan.load.at_once[1]))
-        shown = self.truth.response(history.scaled(1.0 / self.observed.load), times)
-        base = self.truth.response(LoadHistory.held(1.0), np.array([60.0, self.plan.unload_at]))
-        instant = history.at(times) / self.observed.load
-        creeping = (shown - base[0] * instant) / np.ptp(base)
-        return np.tile(at_once * (instant + creep * creeping), (self.noise.size, 1))
+        shown = truth.response(history.scaled(1.0 / self.load), times)
+        base = truth.response(LoadHistory.held(1.0), np.array([60.0, self.plan.unload_at]))
+        instant = history.at(times) / self.load
+        return np.asarray(at_once * (instant + creep * (shown - base[0] * instant) / np.ptp(base)))
 
 
 def outside(runs: int) -> None:
+    for material in MATERIALS[:2]:
+        plan = planned(material)
+        bench = bench_of(plan)
+        observed = bench.observed(plan.proposal.times)
+        rng = np.random.default_rng(5)
+        every = []
+        for name, parts in OUTSIDE.items():
+            noise = observed.noise.stated * np.sqrt(observed.noise.degrees / rng.chisquare(observed.noise.degrees, runs))
+            truths = Outside([Truth(parts(rng)) for _ in range(runs)], plan, observed.load, noise)
+            found = bench.answers(plan.proposal.times, truths, 79, priors=plan.belief.priors)
+            every.append(bench.half_widths(found))
+            report(f"{material}, {name}", plan, every[-1])
+        report(f"{material}, all of them", plan, np.concatenate(every))
+
+
+def bars(runs: int) -> None:
+    """What more bars come to in the plan, and pooled."""
     plan = planned("PETG")
-    observed = observed_of(plan)
-    rng = np.random.default_rng(5)
-    noise = observed.noise.stated * np.sqrt(observed.noise.degrees / rng.chisquare(observed.noise.degrees, runs))
-    every = []
-    for name, parts in OUTSIDE.items():
-        truth = Outside(Truth(parts), plan, observed, noise)
-        widths = half_widths(observed, truth, plan.belief.priors, plan.by, plan.level, seed=79)  # type: ignore[arg-type]
-        report(name, plan, widths)
-        every.append(widths)
-    report("all of them", plan, np.concatenate(every))
+    bench = bench_of(plan)
+    times = plan.proposal.times
+    observed, own = bench.observed(times), bench.specimens(runs, plan.seed)
+    single = bench.answers(times, own, plan.seed)
+    clean = own.deformation(observed.history, observed.times)
+    root = np.linalg.cholesky(observed.noise.correlation)
+    rng = np.random.default_rng(11)
+    factors = np.exp(stiffnesses(bench, runs))
+    errors = rng.standard_normal((runs, 5, observed.times.size)) @ root.T
+    shown = clean[:, None] * factors[:, :, None] + own.noise[:, None, None] * errors
+    for promised in many_specimens(bench, single)[1:]:
+        widths = []
+        for row in shown[:, : promised.count]:
+            count = len(row)
+            stacked = stack([observed.with_values(v) for v in row], [str(i) for i in range(count)], [None] * count)
+            pool = pool_mixture(stacked, bench.priors).mixture
+            widths.append([_width(bench, replace(pool, average=average)) for average in (True, False)])
+        found = np.median(widths, axis=0)
+        print(
+            f"{promised.count} bars: average promised {promised.average:.3f}, pooled {found[0]:.3f}; "
+            f"next promised {promised.next_one:.3f}, pooled {found[1]:.3f}",
+            flush=True,
+        )
+
+
+def _width(bench: Bench, mixture: Mixture) -> float:
+    return half_width(bench.target.answer(mixture, bench.seed).values, bench.level)
 
 
 def timed() -> None:
@@ -124,13 +162,15 @@ def timed() -> None:
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("what", choices=["within", "outside", "time"])
+    parser.add_argument("what", choices=["within", "outside", "bars", "time"])
     parser.add_argument("--runs", type=int, default=0)
     given = parser.parse_args()
     if given.what == "within":
         within(given.runs or 60)
     elif given.what == "outside":
         outside(given.runs or 12)
+    elif given.what == "bars":
+        bars(given.runs or 12)
     else:
         timed()
 

@@ -88,3 +88,13 @@ def time_words(seconds: float) -> str:
         return f"{hours} h" + (f" {minutes} min" if minutes else "")
     days, hours = divmod(round(seconds / HOUR), 24)
     return f"{days} d" + (f" {hours} h" if hours else "")
+
+
+def first_day(begin: str | datetime | None) -> datetime | None:
+    """Return a day from text; InputError where it is none."""
+    if begin is None or isinstance(begin, datetime):
+        return begin
+    try:
+        return datetime.fromisoformat(begin).replace(tzinfo=None)
+    except (ValueError, TypeError):
+        raise InputError(key="begin", found=begin, expected='a day such as "2031-05-05"') from None

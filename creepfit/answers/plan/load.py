@@ -58,8 +58,17 @@ class PlannedLoad:
         return float(np.sqrt(self.creep[0] * self.creep[1])) > SEEN * self.noise
 
 
-def planned_load(begun: BegunRun, belief: Beliefs, tables: Tables, stress: float | None, length: float) -> PlannedLoad:
-    """The load of the tables where they have one, that of a stress asked for, or the one proposed.
+def planned_load(
+    begun: BegunRun,
+    belief: Beliefs,
+    tables: Tables,
+    stress: float | None,
+    length: float,
+    of_part: float | None = None,
+) -> PlannedLoad:
+    """The load of the tables where they have one, that of a stress asked for, of the part's, or the one proposed.
+
+    The part's stress is left where the gauge would hardly see creep under it: in proportion, a larger one tells more.
 
     Raises
     ------
@@ -77,6 +86,13 @@ def planned_load(begun: BegunRun, belief: Beliefs, tables: Tables, stress: float
         key, text = _as_written(tables, value)
         given = _described(begun, belief, value, key, text, "as given", length)
         return replace(given, why="; ".join(("as given", *_against(begun, given))))
+    if stress is None and of_part is not None:
+        as_part = planned_load(begun, belief, tables, of_part, length)
+        shown = f"{show_number(of_part, digits=2)} MPa"
+        if as_part.is_seen:
+            return replace(as_part, why="; ".join((f"the part's {shown}", *_against(begun, as_part))))
+        more = planned_load(begun, belief, tables, None, length)
+        return replace(more, why=f"{more.why}; under the part's {shown} the gauge would hardly see creep")
     lever = float(tables.get("rig", {}).get("lever", 1.0))
     wanted = SMALL_STRAIN * middle if stress is None else stress
     force = wanted / geometry.stress_per_load

@@ -6,14 +6,14 @@ import os
 from datetime import datetime
 from typing import overload
 
-from creepfit.answers.plan.hours import working_hours
+from creepfit.answers.plan.hours import first_day, working_hours
 from creepfit.answers.plan.proposal import PlannedTest, plan_test
 from creepfit.answers.plan.question import Kind
 from creepfit.answers.plan.running import RunningPlan, plan_running
-from creepfit.errors import InputError
 from creepfit.inference.fitting import fit
 from creepfit.inference.mixture import DEFAULT_SEED
 from creepfit.inference.run_fit import Fit, asked_fit
+from creepfit.records.part import Part, asked_part
 from creepfit.records.planned import Tables, read_planned
 from creepfit.records.run import Run
 
@@ -35,7 +35,7 @@ def plan(
 @overload
 def plan(
     of: Tables,
-    by: str | float = ...,
+    by: str | float | None = ...,
     *,
     hours: str | None = ...,
     weekends: bool = ...,
@@ -45,6 +45,7 @@ def plan(
     stress: str | float | None = ...,
     begin: str | datetime | None = ...,
     earlier: Fit | None = ...,
+    part: Part | None = ...,
     seed: int = ...,
 ) -> PlannedTest: ...
 
@@ -55,7 +56,7 @@ def plan(of: str | os.PathLike[str], by: str | float = ...) -> RunningPlan | Pla
 
 def plan(
     of: Fit | Run | Tables | str | os.PathLike[str],
-    by: str | float = "1 year",
+    by: str | float | None = None,
     *,
     hours: str | None = None,
     weekends: bool = False,
@@ -69,6 +70,7 @@ def plan(
     stress: str | float | None = None,
     begin: str | datetime | None = None,
     earlier: Fit | None = None,
+    part: Part | None = None,
     seed: int = DEFAULT_SEED,
 ) -> RunningPlan | PlannedTest:
     """Plan a test before it begins, or the next readings of one that runs.
@@ -78,8 +80,9 @@ def plan(
     of : Fit, Run, dict or path
         A run with readings, for what to read next; or what is known of a test before it: the tables of a run file as a
         dict, {"run": {"material": "PETG"}, "specimen": {...}, "gauge": {...}}, or a run file without readings.
-    by : str or float
-        Time that the answer is for, text or s; at most 100 times the data, or the test, count.
+    by : str or float, optional
+        Time that the answer is for, text or s; at most 100 times the data, or the test, count. By default a year, or the
+        life of `part`.
     hours : str, optional
         When somebody is there to read, "8-17".
     weekends : bool
@@ -105,6 +108,8 @@ def plan(
         Before a test: first day on which it can begin, "2031-05-05".
     earlier : Fit, optional
         Before a test: a run of the material, in place of what is usual for its kind.
+    part : Part, optional
+        Before a test: the part that the answer is for, whose sag is then asked for.
     seed : int
         Before a test: of the specimens that it is tried on.
 
@@ -131,19 +136,10 @@ def plan(
             begin=first_day(begin),
             hours=keeping,
             earlier=None if earlier is None else asked_fit(earlier),
+            part=None if part is None else asked_part(part),
             seed=seed,
             file=file,
         )
     fitted = fit(known) if isinstance(known, Run) else known
     kind: Kind = question or ("limit" if limit is not None else "compare" if other is not None else "forecast")
-    return plan_running(fitted, kind, by=by, limit=limit, other=other, within=within, hours=keeping)
-
-
-def first_day(begin: str | datetime | None) -> datetime | None:
-    """Return a day from text; InputError where it is none."""
-    if begin is None or isinstance(begin, datetime):
-        return begin
-    try:
-        return datetime.fromisoformat(begin).replace(tzinfo=None)
-    except (ValueError, TypeError):
-        raise InputError(key="begin", found=begin, expected='a day such as "2031-05-05"') from None
+    return plan_running(fitted, kind, by=by or "1 year", limit=limit, other=other, within=within, hours=keeping)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any
@@ -9,13 +10,24 @@ from typing import Any
 import numpy as np
 
 from creepfit.answers.heading import heading_without_fit
-from creepfit.answers.plan.adds import USUAL, ManySpecimens, left_hanging, many_specimens, second_stress, second_temperature
+from creepfit.answers.plan.adds import (
+    NUMBERS,
+    USUAL,
+    WARMER,
+    Elsewhere,
+    ManySpecimens,
+    left_hanging,
+    many_specimens,
+    second_stress,
+    second_temperature,
+)
 from creepfit.answers.plan.beliefs import Beliefs, beliefs
 from creepfit.answers.plan.hours import WorkingHours
 from creepfit.answers.plan.load import BREAKING_STRAIN, PlannedLoad, planned_load
-from creepfit.answers.plan.running import PlannedReading
+from creepfit.answers.plan.planned_reading import PlannedReading
 from creepfit.answers.plan.schedules import Times, best_begin, daily, hung_longer, iso_899, kept, proposed
-from creepfit.answers.plan.trial import EVERY, FEWER, SPECIMENS, Promise, promise
+from creepfit.answers.plan.target import Answer
+from creepfit.answers.plan.trial import EVERY, FEWER, SPECIMENS, Bench, Promise, half_width
 from creepfit.answers.specimen.first_day import USUAL_LENGTH
 from creepfit.asked import asked_fraction, asked_level, asked_size, asked_time
 from creepfit.errors import InputError
@@ -23,15 +35,19 @@ from creepfit.inference.mixture import DEFAULT_SEED
 from creepfit.inference.run_fit import FARTHEST, Fit
 from creepfit.records.begun import BegunRun
 from creepfit.records.defaults import default_material_kind
+from creepfit.records.part import DEFAULT_SCATTER, Part
 from creepfit.records.planned import Tables, read_tables
 from creepfit.shown import Tabled
-from creepfit.units import DAY, HOUR, show_number, show_time
+from creepfit.units import DAY, HOUR, YEAR, show_number, show_time
 
 LONGER = (20.0, 45.0, 90.0)
 """Days that a bar could be left hanging, those beyond the test."""
 
 MULTIPLES = (3.0, 10.0, 30.0)
 """The same for tests of less than a day, as multiples of the test."""
+
+MORE_BARS_ON = 2
+"""Further bars are simulated beside every second specimen tried."""
 
 SURELY = 0.9
 """Share of the specimens tried from which on a width is promised."""
@@ -60,14 +76,22 @@ class PlannedTest(Tabled):
         After three before the load: under load, then after the unloading.
     unload_at : float
         s since first loading.
+    asked : str
+        What is asked for, in words: the deformation of the specimen itself, or the sag of the part.
     by, wanted, level : float
         Time asked about [s], half width wanted over the median, and the probability of the interval.
+    by_readings : float
+        What the readings of one bar leave open typically, without the scatter to another print, as a half width.
     schedules : tuple of Promise
         Of the proposal, of daily readings in a test of two days or more, and of the standard's times.
     longer : tuple of Promise
-        Of the bar left hanging.
+        Of the bar left hanging, up to the length that promises what is wanted.
     specimens : tuple of ManySpecimens
+    elsewhere : tuple of Elsewhere
+        At another temperature, and under another stress.
     hours : WorkingHours
+    part : Part or None
+        The part that the test is for.
     """
 
     tables: Tables = field(repr=False)
@@ -78,14 +102,18 @@ class PlannedTest(Tabled):
     dated: bool
     readings: tuple[PlannedReading, ...]
     unload_at: float
+    asked: str
     by: float
     wanted: float
     level: float
+    by_readings: float
     schedules: tuple[Promise, ...]
     longer: tuple[Promise, ...]
     specimens: tuple[ManySpecimens, ...]
+    elsewhere: tuple[Elsewhere, ...]
     hours: WorkingHours
     seed: int
+    part: Part | None = None
 
     @property
     def label(self) -> str:
@@ -104,7 +132,7 @@ class PlannedTest(Tabled):
     @property
     def headline(self) -> str:
         return (
-            f"{self.label}, {self.load.text} for {show_time(self.unload_at)}: the deformation at {show_time(self.by)} to "
+            f"{self.label}, {self.load.text} for {show_time(self.unload_at)}: {self.asked} to "
             f"±{100.0 * self.proposal.typical:.0f} % typically, as tried on paper, level {self.level:g}"
         )
 
@@ -123,34 +151,38 @@ class PlannedTest(Tabled):
 
     @property
     def _promised(self) -> str:
-        own, wanted = self.proposal, f"±{100.0 * self.wanted:.3g} % at {show_time(self.by)}"
+        own, wanted = self.proposal, f"±{100.0 * self.wanted:.3g} %"
+        what = "for the bar itself" if self.part is None else f"for {self.asked}, by one bar"
+        wanted = f"{wanted} at {show_time(self.by)}" if self.part is None else wanted
         ends = f"{own.kept} of {own.tried} specimens tried on paper end within it"
         length = show_time(self.unload_at)
         if own.chance >= SURELY:
-            return f"{length} can promise {wanted} for the bar itself: {ends}."
+            return f"{length} can promise {wanted} {what}: {ends}."
         enough = next((p for p in self.longer if p.chance >= SURELY), None)
         more = (
             f"; hung for {show_time(enough.times.length)} it could"
             if enough is not None
             else (f"; nor could {show_time(self.longer[-1].times.length)}" if self.longer else "")
         )
-        return f"{length} cannot promise {wanted} for the bar itself: {ends}{more}."
+        return f"{length} cannot promise {wanted} {what}: {ends}{more}."
 
     @property
     def for_the_part(self) -> str:
-        """The same for another print, with the usual number of specimens, as a sentence."""
-        usual = next(s for s in self.specimens if s.count == USUAL)
-        one = self.specimens[0]
-        promised = "is" if usual.next_one <= self.wanted else "is not"
-        by_test = self.proposal.typical > self.wanted  # then no number of bars makes up for it
+        """The same for another print, with one bar and with the usual number of them, as a sentence."""
+        one, usual = (next(s for s in self.specimens if s.count == n) for n in (1, USUAL))
+        best = min(self.specimens, key=lambda s: s.next_one)
+        wanted = f"±{100.0 * self.wanted:.3g} %"
+        whose = "another print, such as the part," if self.part is None else "the part, which is another print,"
+        if best.next_one <= self.wanted:
+            had = f"{wanted} is to be had by {_bars(best.count)}, in half of such tests or more"
+        elif self.by_readings > self.wanted:  # then no number of bars makes up for it
+            had = f"{wanted} is not to be had by any number of bars, as this test leaves more open on each"
+        else:
+            had = f"{wanted} is not to be had by up to {_bars(max(NUMBERS))}, as prints differ whatever is read"
         return (
-            f"For another print, such as the part, {USUAL} bars make it ±{100.0 * usual.next_one:.0f} % (one bar "
-            f"±{100.0 * one.next_one:.0f} %). ±{100.0 * self.wanted:.3g} % {promised} to be had "
-            + (
-                "by any number of bars, as this test leaves more open on each."
-                if by_test
-                else f"by {USUAL} bars, as prints differ by 8 % (one standard deviation) whatever is read."
-            )
+            f"For {whose} one bar typically makes it ±{100.0 * one.next_one:.0f} %, with prints trusted to differ by "
+            f"{100.0 * self.scatter:.0f} % (one standard deviation); {USUAL} bars, which show how far they differ, "
+            f"±{100.0 * usual.next_one:.0f} %. {had}."
         )
 
     @property
@@ -169,9 +201,14 @@ class PlannedTest(Tabled):
         )
 
     @property
+    def scatter(self) -> float:
+        """From the bar to another print, standard deviation of the logarithm, as trusted where one bar is tested."""
+        return DEFAULT_SCATTER if self.part is None else self.part.allowance.scatter
+
+    @property
     def also(self) -> tuple[str, ...]:
-        """What a bar left hanging, a second temperature and a second stress add, in words."""
-        return left_hanging(self.unload_at), second_temperature(self.level), second_stress(self.level)
+        """What a bar left hanging adds, in words."""
+        return (left_hanging(self.unload_at),)
 
     def _rows(self) -> list[dict[str, Any]]:
         """One row a reading to take, with an empty column for it."""
@@ -189,6 +226,8 @@ class PlannedTest(Tabled):
         """What ``plan --json`` prints before a test."""
         return {
             **heading_without_fit(self.label, self.level, self.seed),
+            "part": None if self.part is None else self.part.name,
+            "asked": self.asked,
             "by_h": self.by / HOUR,
             "wanted_half_width_percent": 100.0 * self.wanted,
             "load": {
@@ -208,6 +247,7 @@ class PlannedTest(Tabled):
             "schedules": [p.to_dict() for p in self.schedules],
             "hung_longer": [p.to_dict() for p in self.longer],
             "specimens": [s.to_dict() for s in self.specimens],
+            "elsewhere": [e.to_dict() for e in self.elsewhere],
             "verdict": self.verdict,
             "for_the_part": self.for_the_part,
             "rests_on": self.rests_on,
@@ -218,7 +258,7 @@ class PlannedTest(Tabled):
 
 def plan_test(
     tables: Tables,
-    by: str | float = "1 year",
+    by: str | float | None = None,
     *,
     wanted: str | float = 0.15,
     level: str | float = 0.9,
@@ -227,6 +267,7 @@ def plan_test(
     begin: datetime | None = None,
     hours: WorkingHours | None = None,
     earlier: Fit | None = None,
+    part: Part | None = None,
     seed: int = DEFAULT_SEED,
     file: str | None = None,
 ) -> PlannedTest:
@@ -236,8 +277,8 @@ def plan_test(
     ----------
     tables : dict
         As in a run file: "run" with the material, "specimen", "gauge", perhaps "rig" and "load".
-    by : str or float
-        Time that the answer is for, text or s; at most 100 times the test.
+    by : str or float, optional
+        Time that the answer is for, text or s; at most 100 times the test. By default the part's life, else a year.
     wanted : str or float
         Half width of the interval over the deformation that is wanted: 0.15 or "15 %".
     level : str or float
@@ -250,20 +291,28 @@ def plan_test(
     hours : WorkingHours, optional
     earlier : Fit, optional
         A run of the material.
+    part : Part, optional
+        The part that the answer is for: its sag is asked for, and its stress tested where that can be seen.
 
     Raises
     ------
     InputError
-        A mistake in the tables; a time, width, level or stress that is none.
+        A mistake in the tables; a time, width, level or stress that is none; a part that the test says nothing of.
     """
     begun = read_tables(tables, file)
+    stress_of_part = None
+    if part is not None:
+        from creepfit.answers.plan.part_target import largest_stress  # with all of a part's mechanics
+
+        stress_of_part = largest_stress(part)
     if tables.get("load") and not begun.steps:
         raise InputError("no load", file=file, key="load", expected="a load above zero, or none for one to be proposed")
     off = next((s.at for s in begun.steps if s.value == 0.0 and s.at > 0.0), USUAL_LENGTH)
     length = off if lasts is None else asked_time(lasts, "lasts")
     if not SHORTEST <= length <= LONGEST:
         raise InputError(key="lasts", found=show_time(length), expected="from 10 min to 400 d")
-    horizon = min(asked_time(by, "by"), FARTHEST * length)
+    life = None if part is None else part.limit.life
+    horizon = min(asked_time(by or life or YEAR, "by"), FARTHEST * length)
     if (half := asked_fraction(wanted, "wanted")) <= 0.0:
         raise InputError(key="wanted", found=wanted, expected='a share above zero, such as "15 %"')
     probability = asked_level(level)
@@ -274,26 +323,12 @@ def plan_test(
     start = own_start or best_begin(wished, begin or SOME_MONDAY, keeping)
     times = kept(wished, start, keeping)
     tested_at = None if stress is None else asked_size(stress, "stress", "stress")
-    load = planned_load(begun, belief, tables, tested_at, times.length)
-
-    def tried(schedule: Times, every: int) -> Promise:
-        return promise(
-            tables,
-            load,
-            schedule,
-            belief,
-            by=horizon,
-            wanted=half,
-            level=probability,
-            seed=seed,
-            count=SPECIMENS,
-            every=every,
-        )
-
+    load = planned_load(begun, belief, tables, tested_at, times.length, stress_of_part)
+    bench = Bench(tables, load, belief, times, horizon, half, probability, seed, part, SPECIMENS)
+    answers = bench.answers(times, bench.own_specimens, seed)
+    some = answers[::MORE_BARS_ON]
     others = (daily(length), iso_899(length)) if length >= 2.0 * DAY else (iso_899(length),)
-    schedules = (tried(times, 1), *(tried(s, EVERY) for s in others))
     lengths = [days * DAY for days in LONGER] if length >= DAY else [k * length for k in MULTIPLES]
-    longer = tuple(tried(hung_longer(times, t), FEWER) for t in lengths if t > 1.5 * times.length)
     return PlannedTest(
         tables,
         begun,
@@ -303,14 +338,18 @@ def plan_test(
         begin is not None or own_start is not None,
         _readings(times, start),
         times.length,
+        bench.target.words,
         horizon,
         half,
         probability,
-        schedules,
-        longer,
-        many_specimens(schedules[0].typical, probability),
+        float(np.median([half_width(a.values, probability) for a in answers])),
+        (bench.promise(times, answers), *(bench.tried(s, answers, EVERY) for s in others)),
+        tuple(_hung(bench, answers, [t for t in lengths if t > 1.5 * times.length])),
+        many_specimens(bench, some),
+        (second_temperature(bench, some, bench.target.warmer or WARMER), second_stress(bench, some)),
         keeping,
         seed,
+        part,
     )
 
 
@@ -321,3 +360,15 @@ def _readings(times: Times, begin: datetime) -> tuple[PlannedReading, ...]:
     before = [reading(-60.0)] * 3
     loaded = [reading(t) for t in times.under_load]
     return (*before, *loaded, *(reading(times.length + t, t) for t in times.after))
+
+
+def _hung(bench: Bench, answers: Sequence[Answer], lengths: Sequence[float]) -> Iterator[Promise]:
+    """The bar left hanging for longer and longer, until that promises what is wanted."""
+    for length in lengths:
+        yield (found := bench.tried(hung_longer(bench.first, length), answers, FEWER))
+        if found.chance >= SURELY:
+            return
+
+
+def _bars(count: int) -> str:
+    return "one bar" if count == 1 else f"{count} bars"

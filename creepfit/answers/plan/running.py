@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -12,12 +12,12 @@ import numpy as np
 from creepfit.answers.doubts.collected import no_number
 from creepfit.answers.heading import heading
 from creepfit.answers.interval import Interval, interval
-from creepfit.answers.plan.hours import WorkingHours, time_words
+from creepfit.answers.plan.hours import WorkingHours
+from creepfit.answers.plan.planned_reading import PlannedReading
 from creepfit.answers.plan.question import Kind, Question, question
 from creepfit.answers.plan.ways import Way, ways
 from creepfit.answers.specimen.schedule import LEAST, to_settle_first
 from creepfit.answers.specimen.shares import shares
-from creepfit.answers.wording import clock_time
 from creepfit.asked import asked_time
 from creepfit.inference.response import discrepancy, response
 from creepfit.inference.run_fit import Fit
@@ -34,28 +34,6 @@ MOST = 3
 
 CLEARLY = 1.1
 """One way tells more than another where it leaves less than 1/1.1 of its doubt."""
-
-
-@dataclass(frozen=True)
-class PlannedReading:
-    """One reading to take: `time` in s since first loading, `after` in s since unloading where there was one by then."""
-
-    time: float
-    after: float | None = None
-    clock: datetime | None = None
-
-    @property
-    def text(self) -> str:
-        """In words: "8 d", "1 h after it", with its date where it is known."""
-        when = time_words(self.time) if self.after is None else f"{time_words(self.after)} after the unloading"
-        return when if self.clock is None else f"{when} ({clock_time(self.clock)})"
-
-    def to_dict(self) -> dict[str, Any]:
-        return {
-            "time_h": self.time / HOUR,
-            "after_unloading_h": None if self.after is None else self.after / HOUR,
-            "clock": None if self.clock is None else self.clock.isoformat(sep=" ", timespec="minutes"),
-        }
 
 
 @dataclass(frozen=True)

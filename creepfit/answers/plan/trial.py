@@ -3,39 +3,54 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from typing import Any
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import Any, Protocol
 
 import numpy as np
+from scipy.special import ndtri
 
-from creepfit.answers.plan.beliefs import Beliefs, Specimens
+from creepfit.answers.plan.beliefs import Beliefs
 from creepfit.answers.plan.load import PlannedLoad
 from creepfit.answers.plan.schedules import Times
+from creepfit.answers.plan.target import Answer, SpecimenTarget, Target
 from creepfit.asked import tails
 from creepfit.inference.columns import Observations, observations
-from creepfit.inference.mixture import mixture
 from creepfit.inference.priors import Priors
+from creepfit.inference.simulated import simulated_mixtures
 from creepfit.mechanics.loading import Array, LoadHistory
+from creepfit.models.model import Span
+from creepfit.records.part import Part
 from creepfit.records.planned import Tables, with_readings
+from creepfit.records.run import Run
 
-SPECIMENS = 40
+SPECIMENS = 32
 """Specimens that the proposal is tried on. The middle of their widths has an error of about a tenth."""
 
-EVERY, FEWER = 2, 5
-"""Other schedules are tried on every second of the same specimens, other lengths on every fifth."""
-
-DRAWS = 1500
+EVERY, FEWER = 3, 4
+"""Other schedules are tried on every third of the same specimens, other lengths on every fourth."""
 
 INITIAL = 3
 """Readings before the load, the gauge put on anew for each: the zero is in every answer."""
 
-LEAN = ("power-family", "power-flow")
-"""Models that trials are fitted with: four fifths of the weight before any reading; the others rarely change a width."""
+LEAN = ("power-family", "power-flow", "stretched-exponential")
+"""Models that trials are fitted with: nineteen twentieths of the weight before any reading; the others rarely change a
+width."""
+
+
+class Deforms(Protocol):
+    """Specimens that could be: J of them, each read with its own noise, mm (strain), shape (J,)."""
+
+    @property
+    def noise(self) -> Array: ...
+
+    def deformation(self, history: LoadHistory, times: Array) -> Array:
+        """Deformation at times (T,) [s] under a history of loads in N (MPa), shape (J, T)."""
 
 
 @dataclass(frozen=True)
 class Promise:
-    """What a schedule is expected to give for the deformation at the time asked about.
+    """What a schedule is expected to give for what is asked.
 
     Half widths of the interval over its median: `typical` (half of the specimens get a narrower one), `poor` (nine in ten);
     `kept` of `tried` specimens end within what was wanted.
@@ -64,67 +79,142 @@ class Promise:
         }
 
 
-def trial_observations(tables: Tables, load: PlannedLoad, times: Times) -> Observations:
-    """The linear problem of a run read at these times; its values are only of the right order."""
-    at = np.array([-60.0, *times.since_loading])
-    moved = float(np.sqrt(load.at_once[0] * load.at_once[1]))
-    later = np.arange(at.size) > len(times.under_load)
-    rough = np.where(later, 0.3, 1.0) * moved * (1.0 + 0.1 * np.log10(np.maximum(at, 1.0)))
-    rough[0] = 0.0
-    steps = [{"at": "0 s", load.key: load.text}]
-    if times.after:
-        steps.append({"at": f"{times.length:.6f} s", load.key: f"0 {load.text.split()[-1]}"})
-    gauge = {key: value for key, value in tables.get("gauge", {}).items() if key != "range"}
-    repeats = [INITIAL, *[1] * (at.size - 1)]
-    run = with_readings({**tables, "gauge": gauge, "load": steps}, at.tolist(), rough.tolist(), repeats)
-    return observations(run)
+def half_width(values: Array, level: float) -> float:
+    """Half width of the interval of draws (N,), over their median."""
+    low, middle, high = np.quantile(values, tails(level))
+    return float((high - low) / (2.0 * abs(middle)))
 
 
-def half_widths(
-    observed: Observations,
-    specimens: Specimens,
-    priors: Priors,
-    by: float,
-    level: float,
-    seed: int,
-    every: int = 1,
-) -> Array:
-    """Half width of the interval at `by` [s] under the load held, over its median, for every so many specimens; (J,)."""
-    root = np.linalg.cholesky(observed.noise.correlation)
-    scatter = _errors(observed.times, specimens.noise.size, seed) @ root.T
-    shown = specimens.deformation(observed.history, observed.times) + specimens.noise[:, None] * scatter
-    held, at = LoadHistory.held(observed.load * observed.direction), np.array([by])
-    found = []
-    for values in shown[::every]:
-        draws = mixture(observed.with_values(values), priors).draws(DRAWS, seed)
-        low, middle, high = np.quantile(draws.deformation(held, at)[:, 0], tails(level))
-        found.append((high - low) / (2.0 * abs(middle)))
-    return np.array(found)
+@dataclass(frozen=True, eq=False)
+class Bench:
+    """Where schedules of one planned test are tried, all on the same specimens and with the same errors of the gauge.
+
+    Attributes
+    ----------
+    tables, load, belief
+        Of the test.
+    first : Times
+        The schedule over whose length the specimens are believed to creep as usual.
+    by, wanted, level : float
+        Time asked about [s], half width wanted over the median, and the probability of the interval.
+    part : Part or None
+        The part whose sag is asked for; None for the specimen's own deformation.
+    """
+
+    tables: Tables = field(repr=False)
+    load: PlannedLoad
+    belief: Beliefs
+    first: Times
+    by: float
+    wanted: float
+    level: float
+    seed: int
+    part: Part | None = None
+    count: int = SPECIMENS
+
+    def run(self, times: Times) -> Run:
+        """A run read at these times; its readings are only of the right order."""
+        at = np.array([-60.0, *times.since_loading])
+        moved = float(np.sqrt(self.load.at_once[0] * self.load.at_once[1]))
+        later = np.arange(at.size) > len(times.under_load)
+        rough = np.where(later, 0.3, 1.0) * moved * (1.0 + 0.1 * np.log10(np.maximum(at, 1.0)))
+        rough[0] = 0.0
+        steps = [{"at": "0 s", self.load.key: self.load.text}]
+        if times.after:
+            steps.append({"at": f"{times.length:.6f} s", self.load.key: f"0 {self.load.text.split()[-1]}"})
+        gauge = {key: value for key, value in self.tables.get("gauge", {}).items() if key != "range"}
+        repeats = [INITIAL, *[1] * (at.size - 1)]
+        return with_readings({**self.tables, "gauge": gauge, "load": steps}, at.tolist(), rough.tolist(), repeats)
+
+    @cached_property
+    def _first_run(self) -> Run:
+        return self.run(self.first)
+
+    @cached_property
+    def _first_observed(self) -> Observations:
+        return observations(self._first_run)
+
+    def observed(self, times: Times) -> Observations:
+        """The linear problem of a run read at these times."""
+        return self._first_observed if times == self.first else observations(self.run(times))
+
+    def specimens(self, count: int, seed: int) -> Deforms:
+        """Specimens that could be, the same for every schedule."""
+        reference = replace(self._first_observed, span=Span(60.0, self.first.length), has_recovery=True)
+        return self.belief.specimens(reference, count, seed)
+
+    @cached_property
+    def own_specimens(self) -> Deforms:
+        return self.specimens(self.count, self.seed)
+
+    @cached_property
+    def priors(self) -> Priors:
+        """Those of the fits, of the leading models alone."""
+        weights = self.belief.priors.weights_by_name()
+        kept = {name: weights[name] for name in LEAN if weights.get(name)}
+        return replace(self.belief.priors, weights=kept or None)
+
+    @cached_property
+    def target(self) -> Target:
+        """What is asked for."""
+        if self.part is None:
+            return SpecimenTarget(self.by)
+        from creepfit.answers.plan.part_target import PartTarget  # all of a part's mechanics, which most plans need not
+
+        observed = self._first_observed
+        shown = self.shown(observed, self.own_specimens, 1, self.seed)
+        mixture = next(simulated_mixtures(observed, shown, self.priors))
+        return PartTarget.of(self.part, self.by, self._first_run, mixture)
+
+    def shown(self, observed: Observations, specimens: Deforms, every: int, seed: int) -> Array:
+        """What every so many specimens show, shape (J, T)."""
+        root = np.linalg.cholesky(observed.noise.correlation)
+        scatter = _errors(observed.times, specimens.noise.size, seed) @ root.T
+        all_of_them = specimens.deformation(observed.history, observed.times) + specimens.noise[:, None] * scatter
+        return np.asarray(all_of_them[::every])
+
+    def answers(
+        self, times: Times, specimens: Deforms, seed: int, every: int = 1, priors: Priors | None = None
+    ) -> list[Answer]:
+        """What fits of every so many specimens, read at these times, say of what is asked."""
+        observed = self.observed(times)
+        shown = self.shown(observed, specimens, every, seed)
+        target = self.target
+        return [target.answer(m, self.seed) for m in simulated_mixtures(observed, shown, priors or self.priors)]
+
+    def half_widths(self, answers: Sequence[Answer]) -> Array:
+        """Half width of the interval over its median, shape (J,)."""
+        return np.array([half_width(self.with_scatter(a.values), self.level) for a in answers])
+
+    def with_scatter(self, values: Array) -> Array:
+        """Draws (N,) with the scatter from the specimen to what is asked about."""
+        scatter = self.target.scatter
+        return values * np.exp(scatter * normals(values.size, self.seed)) if scatter > 0.0 else values
+
+    def promise(self, times: Times, answers: Sequence[Answer]) -> Promise:
+        """What they come to."""
+        return self._promise(times, self.half_widths(answers))
+
+    def tried(self, times: Times, answers: Sequence[Answer], every: int) -> Promise:
+        """Try another schedule out on every so many of the specimens that gave `answers` by the first.
+
+        Few specimens have luck with their widths, but those of the first schedule share it: what all of them have by that
+        one is multiplied by what becomes of the few.
+        """
+        first, same = (self.half_widths(a) for a in (answers, answers[::every]))
+        found = self._promise(times, self.half_widths(self.answers(times, self.own_specimens, self.seed, every)))
+        whole, few = self._promise(self.first, first), self._promise(self.first, same)
+        return replace(found, typical=whole.typical * found.typical / few.typical, poor=whole.poor * found.poor / few.poor)
+
+    def _promise(self, times: Times, widths: Array) -> Promise:
+        kept = int((widths <= self.wanted).sum())
+        return Promise(times, float(np.median(widths)), float(np.quantile(widths, 0.9)), kept, widths.size)
 
 
-def promise(
-    tables: Tables,
-    load: PlannedLoad,
-    times: Times,
-    belief: Beliefs,
-    *,
-    by: float,
-    wanted: float,
-    level: float,
-    seed: int,
-    count: int = SPECIMENS,
-    every: int = 1,
-    models: Sequence[str] = LEAN,
-) -> Promise:
-    """Try a schedule out on specimens that could be, every so many of `count`."""
-    observed = trial_observations(tables, load, times)
-    reference = trial_observations(tables, load, Times("reference", (60.0, times.length), ()))
-    weights = belief.priors.weights_by_name()
-    priors = replace(belief.priors, weights={name: weights[name] for name in models if weights.get(name)} or None)
-    specimens = belief.specimens(replace(reference, has_recovery=True), count, seed)
-    widths = half_widths(observed, specimens, priors, by, level, seed, every)
-    kept = int((widths <= wanted).sum())
-    return Promise(times, float(np.median(widths)), float(np.quantile(widths, 0.9)), kept, widths.size)
+def normals(count: int, seed: int, which: int = 0) -> Array:
+    """Standard normal numbers (count,), evenly spread; another lot for every `which`."""
+    rng = np.random.default_rng([seed, 7, which])
+    return np.asarray(ndtri((rng.permutation(count) + 0.5) / count))
 
 
 def _errors(times: Array, count: int, seed: int) -> Array:

@@ -6,7 +6,17 @@ from creepfit.answers.plan.load import load_words
 from creepfit.answers.plan.proposal import PlannedTest
 from creepfit.report.figures.plan import timeline_figure, widths_figure
 from creepfit.report.page.html import asset, environment, figure_content
-from creepfit.report.text.plan import NOT_IN_IT, promise_heads, promise_rows, reading_rows
+from creepfit.report.text.plan import (
+    BARS_NOTE,
+    ELSEWHERE_NOTE,
+    NOT_IN_IT,
+    PROMISE_NOTE,
+    bars_table,
+    elsewhere_table,
+    promise_heads,
+    promise_rows,
+    reading_rows,
+)
 
 
 def plan_page(plan: PlannedTest) -> str:
@@ -25,6 +35,12 @@ def plan_page(plan: PlannedTest) -> str:
             readings=reading_rows(plan),
             heads=promise_heads(plan),
             promises=promise_rows(plan),
+            asked=plan.asked,
+            promise_note=PROMISE_NOTE,
+            tables=[
+                ("With more bars of the material, typically", bars_table(plan), BARS_NOTE),
+                ("For a bar elsewhere, typically", elsewhere_table(plan), ELSEWHERE_NOTE),
+            ],
             rests_on=plan.rests_on,
             assumptions=plan.belief.assumptions,
             also=plan.also,

@@ -5,9 +5,11 @@ from __future__ import annotations
 from creepfit.answers.interval import Interval
 from creepfit.answers.plan.hours import time_words
 from creepfit.answers.plan.load import load_words
+from creepfit.answers.plan.planned_reading import PlannedReading
 from creepfit.answers.plan.proposal import PlannedTest
-from creepfit.answers.plan.running import Choice, PlannedReading, RunningPlan
+from creepfit.answers.plan.running import Choice, RunningPlan
 from creepfit.answers.wording import size_with_range
+from creepfit.inference.stress_law import RATIO_SPREAD
 from creepfit.report.text.first_words import contradiction, instead_of_a_forecast
 from creepfit.report.text.pieces import paragraph, percent, table
 from creepfit.shown import listed
@@ -16,6 +18,24 @@ from creepfit.units import show_time
 NOT_IN_IT = (
     "A forecast is not a strength check: creep rupture, heat, moisture, sun and the direction of layers are outside this "
     "test, and beyond ten times its length a forecast is a guess with a number on it."
+)
+
+
+Rows = list[tuple[str, ...]]
+Table = tuple[tuple[str, ...], Rows]
+
+PROMISE_NOTE = (
+    "Half widths over the value; half of the specimens end within the one, nine in ten within the other. Rows of few "
+    "specimens are held against the proposal on the same ones; their nine in ten is rough."
+)
+
+BARS_NOTE = (
+    "Simulated bars, pooled. One shows no scatter, so that what is usual is trusted; two hardly show it; three and more do."
+)
+
+ELSEWHERE_NOTE = (
+    "Simulated bars. On trust: for warmth by what is usual of plastics, for stress a ratio of compliances of 1 to within "
+    f"{100.0 * RATIO_SPREAD:.0f} % (one standard deviation), where a forecast takes proportion for granted."
 )
 
 
@@ -109,11 +129,10 @@ def planned_text(plan: PlannedTest) -> str:
         f"Specimen  {plan.begun.specimen.describe()}; gauge to {plan.begun.gauge.resolution:g} {_unit(plan)}", "", "  "
     )
     lines += ["", f"Readings, {plan.hours.words}", *_reading_rows(plan)]
-    lines += ["", f"Expected {percent(plan.level)} interval of the deformation at {show_time(plan.by)}, tried on paper"]
-    lines += _promises(plan)
-    lines += ["", "With more bars of the material"]
-    rows = [(str(s.count), _half(s.average), _half(s.next_one)) for s in plan.specimens]
-    lines += table(("bars", "their average", "another print"), rows)
+    lines += ["", f"Expected {percent(plan.level)} interval of {plan.asked}, tried on paper"]
+    lines += [*table(promise_heads(plan), promise_rows(plan)), *paragraph(PROMISE_NOTE, "  ", "  ")]
+    lines += ["", "With more bars of the material, typically", *table(*bars_table(plan)), *paragraph(BARS_NOTE, "  ", "  ")]
+    lines += ["", "For a bar elsewhere, typically", *table(*elsewhere_table(plan)), *paragraph(ELSEWHERE_NOTE, "  ", "  ")]
     lines += ["", "What else would tell more"]
     for text in plan.also:
         lines += paragraph(f"{text}.", "  - ", "    ")
@@ -155,13 +174,21 @@ def promise_rows(plan: PlannedTest) -> list[tuple[str, str, str, str, str]]:
     ]
 
 
+def bars_table(plan: PlannedTest) -> Table:
+    """Heads and rows of what more bars come to."""
+    rows: Rows = [(str(s.count), _half(s.average), _half(s.next_one)) for s in plan.specimens]
+    return ("bars", "their average", "another print" if plan.part is None else "the part"), rows
+
+
+def elsewhere_table(plan: PlannedTest) -> Table:
+    """Heads and rows of what a second temperature and a second stress come to."""
+    rows: Rows = [(e.words, _half(e.trust), _half(e.second), _half(e.same)) for e in plan.elsewhere]
+    return ("", "on trust", "a second bar there", "the same bar there afterwards"), rows
+
+
 def promise_heads(plan: PlannedTest) -> tuple[str, str, str, str, str]:
     """Heads of `promise_rows`."""
     return "reading times", "readings", "half of them", "nine in ten", f"within ±{100.0 * plan.wanted:.3g} %"
-
-
-def _promises(plan: PlannedTest) -> list[str]:
-    return table(promise_heads(plan), promise_rows(plan))
 
 
 def _reading_rows(plan: PlannedTest) -> list[str]:
