@@ -13,7 +13,7 @@ from creepfit.desk.folder import Folder, token
 from creepfit.desk.worker import Outcome
 from creepfit.errors import CreepfitError
 from creepfit.inference.saved import Saved
-from creepfit.inference.sources import sources_of
+from creepfit.inference.sources import SHEET, sources_of
 from creepfit.records.begun import UnfinishedRunError
 from creepfit.records.files import read_run
 from creepfit.records.run import Run
@@ -26,10 +26,21 @@ PATIENCE = 0.4
 
 def run_of(name: str, folder: Folder | None = None) -> Run:
     """Read a run of the folder (outside of a request it is to be named): a file, or a sheet of a workbook."""
-    folder = desk().folder if folder is None else folder
-    path = folder.run_path(name)
-    folder.files_of(name)
-    if ", sheet " not in path:
+    return run_and_state(name, folder)[0]
+
+
+def run_and_state(name: str, folder: Folder | None = None) -> tuple[Run, str]:
+    """Read a run, and what stands for the content of the files that it was read from."""
+    found = desk().folder if folder is None else folder
+
+    def read() -> tuple[Run, str]:
+        return _read(found.run_path(name)), found.run_state(name)
+
+    return found.steady(name, read)
+
+
+def _read(path: str) -> Run:
+    if SHEET not in path:
         return read_run(path)
     read = sources_of([path])[0].read()
     return read.run if isinstance(read, Saved) else read
@@ -42,15 +53,17 @@ def asked_of() -> Asked:
 
 def outcome(name: str, asked: Asked, wait: float) -> tuple[Outcome | None, str]:
     """The last answer of a run, and the state it would have now."""
-    files = desk().folder.run_state(name)
-    state = token(files, str(asked))
+    desk().folder.run_path(name)  # what is wrong with a name is said on a page of its own
     try:
-        run = run_of(name)
+        run, files = run_and_state(name)
     except UnfinishedRunError as error:
+        state = token(desk().folder.run_state(name), str(asked))
         begun = error.begun
         return (Outcome(state, error=error) if begun is None else Outcome(state, first_day(begun, datetime.now()))), state
     except CreepfitError as error:
+        state = token(str(error), str(asked))
         return Outcome(state, error=error), state
+    state = token(files, str(asked))
     found = desk().worker.ask(f"answer {name}", state, lambda: answered(FITS.of(run, files), asked), wait)
     return found, state
 
@@ -88,7 +101,7 @@ def _fragment(found: Outcome | None, state: str) -> str:
         content=content if begun is None else None,
         begun=begun,
         moved="" if begun is None else movement_words(begun),
-        todo=[] if begun is None else to_do(begun),
+        todo=[] if begun is None else to_do(begun, datetime.now()),
         error=error,
         current=found is not None and found.state == state,
     )

@@ -15,6 +15,7 @@ from creepfit.answers.part.sag import sag
 from creepfit.answers.specimen.first_day import FirstDay, first_day
 from creepfit.answers.specimen.verdict import FAR, Verdict, verdict
 from creepfit.desk.cards import due_after
+from creepfit.desk.due import dues_of_begun, left_to_do
 from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit, fit
 from creepfit.records.begun import BegunRun
@@ -71,9 +72,9 @@ def movement_words(found: FirstDay) -> str:
     return " ".join(line for line in lines if not line.startswith((" ", "next:")))
 
 
-def to_do(found: FirstDay) -> list[str]:
-    """Return what to read next, without the commands that a terminal would need for it."""
-    return [todo.text.partition(": creepfit add")[0] for todo in found.next]
+def to_do(found: FirstDay, now: datetime) -> list[str]:
+    """Return what to read next, the first as on the run's card."""
+    return [due.said(now) for due in left_to_do(dues_of_begun(found.begun), now)]
 
 
 def _begun(added: Added) -> BegunRun | None:

@@ -3,32 +3,28 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
-from dataclasses import dataclass
+import os
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
 import numpy as np
 
-from creepfit.answers.specimen.first_day import first_day
-from creepfit.answers.specimen.schedule import default_schedule
 from creepfit.answers.wording import clock_time, size
+from creepfit.desk.due import Due, dues_of_begun, dues_of_run, left_to_do
 from creepfit.desk.folder import Folder
+from creepfit.desk.quiet import HALF_WRITTEN, Stamp, stamps
 from creepfit.errors import CreepfitError, InputError
 from creepfit.inference.saved import Saved
 from creepfit.inference.sources import Source, may_be_run, sources_of
 from creepfit.records.begun import BegunRun, UnfinishedRunError
 from creepfit.records.editing.additions import Added
 from creepfit.records.file_content import read_toml
+from creepfit.records.files import run_of_tables
 from creepfit.records.run import Reading, Run
 from creepfit.records.sheets import WORKBOOK_SUFFIXES
 from creepfit.units import show_number, show_time
-
-SOON = 1.05
-"""A time of the schedule closer to the last reading than this factor counts as read."""
-
-ENOUGH = 0.3
-"""Share of the time under load for which the recovery was read, from which on a run counts as finished."""
 
 PART_MARKS = ("part", "segment", "elastic", "coil", "crank")
 
@@ -44,19 +40,33 @@ class Card:
     count: int = 0
     last: str = ""
     change: str = ""
+    problem: str = ""
+    dues: tuple[Due, ...] = ()
     due: str = ""
     late: bool = False
-    problem: str = ""
     clock: datetime | None = None
 
     def at(self, now: datetime) -> Card:
-        """Return the card with its next reading told apart from one that is overdue."""
-        if self.clock is None:
+        """Return the card with what is to be read next, told apart from what is overdue."""
+        left = left_to_do(self.dues, now)
+        if not left:
             return self
-        moment = now if self.clock.tzinfo is None else now.astimezone()
-        late = self.clock < moment
-        words = f"{'due since' if late else 'due'} {clock_time(self.clock)}"
-        return Card(**{**self.__dict__, "late": late, "due": f"{self.due} ({words})" if self.due else words})
+        return replace(self, due=left[0].said(now), late=left[0].is_late(now), clock=left[0].clock)
+
+
+@dataclass(frozen=True)
+class Kept:
+    """The cards of one file, whether it is a part, and the stamps of the files that this was read of."""
+
+    stamps: tuple[Stamp, ...]
+    cards: tuple[Card, ...] = ()
+    is_part: bool = False
+
+    def has_lost(self, before: Kept) -> bool:
+        """Whether less can be read than before, as of half a file."""
+        spoilt, known = ({c.name for c in kept.cards if c.state == "unreadable"} for kept in (self, before))
+        fewer = sum(c.count for c in self.cards) < sum(c.count for c in before.cards)
+        return fewer or bool(spoilt - known) or (before.is_part and not self.is_part)
 
 
 class Cards:
@@ -64,54 +74,89 @@ class Cards:
 
     def __init__(self, folder: Folder) -> None:
         self.folder = folder
-        self._kept: dict[str, tuple[tuple[tuple[str, int, int, int], ...], tuple[Card, ...]]] = {}
+        self._kept: dict[str, Kept] = {}
 
     def all(self, now: datetime | None = None) -> list[Card]:
         """Return the cards: what is in progress first, what is due first among them."""
         now = datetime.now() if now is None else now
-        found = [card.at(now) for path in self._files() for card in self._of(path)]
+        found = [card.at(now) for kept in self._looked() for card in kept.cards]
         order = {"in progress": 0, "begun": 1, "unreadable": 2, "finished": 3}
         return sorted(found, key=lambda c: (order[c.state], not c.late, _stamp(c.clock), c.name.casefold()))
 
     def parts(self) -> list[str]:
         """Return the names of the folder's part files."""
-        return [p.name for p in self._paths() if p.suffix.casefold() == ".toml" and _is_part(p)]
+        return [Path(kept.stamps[0][0]).name for kept in self._looked() if kept.is_part]
 
     def loose_tables(self) -> list[str]:
         """Return the names of tables that no run takes its readings from."""
-        self.all()
-        taken = {Path(stamp[0]).name for stamps, cards in list(self._kept.values()) if cards for stamp in stamps}
+        taken = {Path(stamp[0]).name for kept in self._looked() if kept.cards for stamp in kept.stamps}
         suffixes = (".csv", ".tsv", ".txt", *WORKBOOK_SUFFIXES)
         return [p.name for p in self._paths() if p.suffix.casefold() in suffixes and p.name not in taken]
 
     def _paths(self) -> list[Path]:
         try:
-            return sorted(p for p in self.folder.root.iterdir() if p.is_file() and not p.name.startswith((".", "~$")))
+            with os.scandir(self.folder.root) as entries:
+                names = sorted(e.name for e in entries if not e.name.startswith((".", "~$")) and e.is_file())
         except OSError as error:
             raise InputError(f"cannot be read ({error.strerror or error})", file=str(self.folder.root)) from None
+        return [self.folder.root / name for name in names]
 
-    def _files(self) -> Iterator[Path]:
-        for path in self._paths():
-            if path.suffix.casefold() in (".toml", *WORKBOOK_SUFFIXES):
-                yield path
+    def _looked(self) -> list[Kept]:
+        """What every file is now, by its name."""
+        files = self._files()
+        changed = {name: path for name, path in files.items() if not self._is_kept(name)}
+        gone = [self.folder.root / name for name in list(self._kept) if name not in files]
+        if changed or gone:
+            beside = [Path(s[0]) for name in changed if name in self._kept for s in self._kept[name].stamps]
+            self.folder.quiet.wait([*changed.values(), *beside, *gone])  # all together, not one after the other
+            files = self._files()
+            for name in set(self._kept) - set(files):
+                self._kept.pop(name, None)
+        for name in changed:
+            self._look(name)
+        return [self._kept[name] for name in files if name in self._kept]
 
-    def _of(self, path: Path) -> tuple[Card, ...]:
-        kept = self._kept.get(path.name)
-        if kept is not None and _stamps(Path(s[0]) for s in kept[0]) == kept[0]:
-            return kept[1]
-        beside, cards = self._read(path)
-        self._kept[path.name] = (_stamps((path, *beside)), cards)
-        return cards
+    def _files(self) -> dict[str, Path]:
+        return {p.name: p for p in self._paths() if p.suffix.casefold() in (".toml", *WORKBOOK_SUFFIXES)}
 
-    def _read(self, path: Path) -> tuple[tuple[Path, ...], tuple[Card, ...]]:
-        """Files beside it that a run depends on, and its cards; none where the file is no run."""
-        if path.suffix.casefold() == ".toml" and not may_be_run(path):
-            return (), ()
+    def _is_kept(self, name: str) -> bool:
+        kept = self._kept.get(name)
+        return kept is not None and stamps(Path(s[0]) for s in kept.stamps) == kept.stamps
+
+    def _look(self, name: str) -> None:
+        """Read a file anew; what lost something the moment it changed may be half of it, and waits for the next look."""
+        found, last = self._read(self.folder.root / name), self._kept.get(name)
+        since = self.folder.quiet.since(Path(s[0]) for s in found.stamps)
+        if last is None or since >= HALF_WRITTEN or not found.has_lost(last):
+            self._kept[name] = found
+
+    def _read(self, path: Path) -> Kept:
+        """What a file is. Stamps are those from before it was read: where it changes meanwhile it is read once more."""
+        before = stamps([path])
+        if path.suffix.casefold() != ".toml":
+            return Kept(before, tuple(self._card(s.name, s.read) for s in sources_of([path]) if not _no_run(s)))
+        if not may_be_run(path):
+            return Kept(before, is_part=_is_part(path))
         try:
-            files = self.folder.files_of(path.name)
+            data = read_toml(path, str(path))
+            before += stamps(self.folder.files_in(data))
         except InputError as error:
-            return (), (_spoilt(path.name, error),)
-        return files[1:], tuple(_card(source, self.folder) for source in sources_of([path]) if not _no_run(source))
+            return Kept(before, (self._spoilt(path.name, error),))
+        return Kept(before, (self._card(str(path), lambda: run_of_tables(data, path)),))
+
+    def _card(self, name: str, read: Callable[[], Run | Saved]) -> Card:
+        name = name.removeprefix(f"{self.folder.root}{os.sep}")
+        try:
+            run = read()
+        except UnfinishedRunError as error:
+            return self._spoilt(name, error) if error.begun is None else _begun(name, error.begun)
+        except CreepfitError as error:
+            return self._spoilt(name, error)
+        return of_run(name, run.run if isinstance(run, Saved) else run)
+
+    def _spoilt(self, name: str, error: Exception) -> Card:
+        problem = " ".join(str(error).split()).replace(f"{self.folder.root}{os.sep}", "")
+        return Card(name, name, "unreadable", problem=problem)
 
 
 def _no_run(source: Source) -> bool:
@@ -120,49 +165,20 @@ def _no_run(source: Source) -> bool:
 
 
 def _is_part(path: Path) -> bool:
-    if may_be_run(path):
-        return False
     try:
         return any(table in read_toml(path, path.name) for table in PART_MARKS)
     except InputError:
         return False
 
 
-def _stamps(paths: Iterator[Path] | tuple[Path, ...]) -> tuple[tuple[str, int, int, int], ...]:
-    found = []
-    for path in paths:
-        try:
-            status = path.stat()
-            found.append((str(path), status.st_mtime_ns, status.st_size, status.st_ino))
-        except OSError:
-            found.append((str(path), 0, 0, 0))
-    return tuple(found)
-
-
 def _stamp(clock: datetime | None) -> float:
     return math.inf if clock is None else clock.timestamp()
 
 
-def _spoilt(name: str, error: Exception) -> Card:
-    return Card(name, name, "unreadable", problem=" ".join(str(error).split()))
-
-
-def _card(source: Source, folder: Folder) -> Card:
-    name = source.name.removeprefix(f"{folder.root}/").removeprefix(f"{folder.root}\\")
-    try:
-        read = source.read()
-    except UnfinishedRunError as error:
-        return _spoilt(name, error) if error.begun is None else _begun(name, error.begun)
-    except CreepfitError as error:
-        return _spoilt(name, error)
-    return of_run(name, read.run if isinstance(read, Saved) else read)
-
-
 def _begun(name: str, begun: BegunRun) -> Card:
-    todo = first_day(begun).next[0]
-    text = todo.text.partition(":")[0] if "creepfit add" in todo.text else todo.text.partition(" (")[0]
     last = _shown(begun.counted[-1], begun.unit) if begun.counted else ""
-    return Card(name, begun.label, "begun", begun.specimen.describe(), len(begun.counted), last, due=text, clock=todo.clock)
+    count = len(begun.counted)
+    return Card(name, begun.label, "begun", begun.specimen.describe(), count, last, dues=dues_of_begun(begun))
 
 
 def of_run(name: str, run: Run) -> Card:
@@ -170,19 +186,17 @@ def of_run(name: str, run: Run) -> Card:
     unit, used = run.unit, run.used
     last = used[-1]
     stopped = next((e for e in run.events if e.ends_run), None)
-    due, time = ("", None) if stopped is not None else _due(run, last.time)
-    clock = None if time is None or run.began is None else run.began + timedelta(seconds=time)
+    dues = dues_of_run(run)
     return Card(
         name,
         run.label,
-        "finished" if not due else "in progress",
+        "in progress" if dues else "finished",
         run.specimen.describe(),
         len(used),
         f"{_shown(last, unit)} at {_moment(run, last)}",
         _change(run, unit),
-        due,
-        problem="" if stopped is None else f"{stopped.kind} at {show_time(stopped.at)}",
-        clock=clock,
+        "" if stopped is None else f"{stopped.kind} at {show_time(stopped.at)}",
+        dues,
     )
 
 
@@ -192,22 +206,6 @@ def due_after(added: Added, now: datetime) -> str:
         return of_run("", added.run).at(now).due
     begun = None if added.unfinished is None else added.unfinished.begun
     return "" if begun is None else _begun("", begun).at(now).due
-
-
-def _due(run: Run, last: float) -> tuple[str, float | None]:
-    """The next reading of the usual schedule in words, and its time; "" where all is read."""
-    off = run.unloading
-    under_load, after = default_schedule(off if off is not None and off > 0.0 else "5 d")
-    if off is None or last < off - 1.0:
-        due = next((t for t in under_load if t > SOON * last), None)
-        if due is None:
-            return "take the load off, and read what goes back", None
-        words = " and take the load off" if due == under_load[-1] else ""
-        return f"read {show_time(due)} after loading{words}", due
-    if last - off >= ENOUGH * off:
-        return "", None
-    due = next((t for t in after if t > SOON * max(last - off, 1.0)), None)
-    return ("", None) if due is None else (f"read {show_time(due)} after the unloading", off + due)
 
 
 def _change(run: Run, unit: str) -> str:

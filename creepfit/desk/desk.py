@@ -11,6 +11,7 @@ from flask import current_app
 
 from creepfit.desk.cards import Cards
 from creepfit.desk.folder import Change, Folder, mark
+from creepfit.desk.last_change import LastChange, last_change
 from creepfit.desk.worker import Worker
 from creepfit.errors import CreepfitError, InputError
 from creepfit.records.editing.additions import Prepared
@@ -59,6 +60,7 @@ class Desk:
         """
         with self.folder.lock:
             added = prepared.write()
+            self.folder.quiet.note(f.path for f in prepared.files)
             marks = {str(f.path.relative_to(self.folder.root)): (mark(f.after), mark(f.before)) for f in prepared.files}
             return self._keep("wrote " + "; ".join(added.said).replace(f"{self.folder.root}/", ""), marks)
 
@@ -87,7 +89,9 @@ class Desk:
         """
         done = self._written.pop(key, None)
         if done is None:
-            raise InputError("this was taken back already, or by another start of the desk; FILE.bak is the last state")
+            raise InputError(
+                "this was taken back already, or by another start of the desk; the page of the file has its last change"
+            )
         try:
             self.folder.take_back(done.marks)
         except CreepfitError:
@@ -95,10 +99,40 @@ class Desk:
             raise
         return self._keep(f"taken back: {done.said}", {n: (last, now) for n, (now, last) in done.marks.items()})
 
+    def last_change(self, name: str) -> LastChange | None:
+        """Return the last change of a file of the folder and those it names, told by what stands beside them."""
+        path = self.folder.path(self.folder.split(name)[0])
+        try:
+            files = self.folder.files_of(name)
+        except InputError:  # no TOML any more: perhaps by that change
+            files = (path,)
+        return last_change(self.folder, files)
+
+    def take_last_back(self, name: str, state: str) -> Written:
+        """Take back the last change of a file and those it names.
+
+        Parameters
+        ----------
+        name : str
+        state : str
+            Of the change as it was shown.
+
+        Raises
+        ------
+        InputError
+            It is another by now.
+        """
+        with self.folder.lock:
+            found = self.last_change(name)
+            if found is None or found.state != state:
+                raise InputError("changed again since", file=name, expected="a look at the page as it is now")
+            self.folder.take_back(found.marks)
+        said = f"taken back: what was written {found.when} in {' and '.join(found.marks)}"
+        return self._keep(said, {n: (last, now) for n, (now, last) in found.marks.items()})
+
     def part(self, name: str) -> Part:
         """Read a part file of the folder."""
-        self.folder.files_of(name)
-        return read_part(self.folder.path(name))
+        return self.folder.steady(name, lambda: read_part(self.folder.path(name)))
 
 
 def desk() -> Desk:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from flask import Blueprint, Response, render_template, request
 
-from creepfit.desk.answer_screens import FITS, asked_of, run_of
+from creepfit.desk.answer_screens import FITS, asked_of, run_and_state
 from creepfit.desk.answers import whole
 from creepfit.desk.desk import desk
 from creepfit.desk.folder import token
@@ -87,7 +87,7 @@ def download() -> Response:
 def _section(name: str, part_name: str) -> Section:
     """All that a page says of a run, worked out beside and kept."""
     asked, folder = asked_of(), desk().folder
-    files, run = folder.run_state(name), run_of(name)
+    run, files = run_and_state(name)
     part = desk().part(part_name) if part_name else None
     state = token(files, str(asked), "" if part is None else folder.run_state(part_name))
     found = desk().worker.ask(

@@ -85,7 +85,7 @@ def _page(name: str, text: str, opened: str, said: str = "", now: str = "", now_
     lines = list(difflib.unified_diff(now.splitlines(), text.splitlines(), "the file now", "as typed here", lineterm=""))
     return render_template(
         "file.html", name=name, text=text, opened=opened, said=said, now=now, now_mark=now_mark,
-        difference=lines[:400] if now else [], problem=_problem(name),
+        difference=lines[:400] if now else [], problem=_problem(name), changed=desk().last_change(name),
     )  # fmt: skip
 
 
@@ -93,7 +93,7 @@ def _problem(name: str) -> str:
     """What is wrong with a run or part file as it stands."""
     card = next((c for c in desk().cards.all() if c.name == name), None)
     if card is not None:
-        return card.problem.replace(f"{desk().folder.root}/", "") if card.state == "unreadable" else ""
+        return card.problem if card.state == "unreadable" else ""
     if name in desk().cards.parts():
         try:
             desk().part(name)

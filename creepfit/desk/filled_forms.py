@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import os
 import tomllib
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 from creepfit.errors import InputError
@@ -21,12 +21,38 @@ LONGEST_VALUE = 2000
 
 @dataclass(frozen=True)
 class FilledForm:
-    """A form with what is in it: `text` is the file it makes, `mistakes` by the name of a field ("" for the whole)."""
+    """A form with what is in it: `text` is the file it makes, `mistakes` by field or table ("" for the form as a whole)."""
 
     tables: tuple[FormTable, ...]
     values: Mapping[str, Any]
     text: str
     mistakes: Mapping[str, str]
+
+    @property
+    def by_name(self) -> dict[str, FormTable]:
+        """Return the tables by their names."""
+        return {table.name: table for table in self.tables}
+
+    @property
+    def first_mistake(self) -> str:
+        """Return the name of the first field with a mistake, in the order of the tables; "" where none has."""
+        return next((name for name in self._names() if name in self.mistakes), "")
+
+    def wrong_in(self, table: str) -> bool:
+        """Whether a table that stands once has a mistake in it."""
+        return any(name == table or name.startswith(f"{table}.") for name in self.mistakes)
+
+    def _names(self) -> Iterator[str]:
+        for table in self.tables:
+            for i, _ in enumerate(self.entries(table), start=1):
+                yield from (dotted(table.place(i), f.key) for f in table.fields)
+
+    def place_of(self, key: str) -> str:
+        """Return the field that the place of a mistake belongs to, else its table; "" for the form as a whole."""
+        places = list(self._names())
+        for table in self.tables:
+            places += [table.name, *(table.place(i) for i, _ in enumerate(self.entries(table), start=1))]
+        return max((p for p in places if key == p or key.startswith((f"{p} ", f"{p}.", f"{p},"))), key=len, default="")
 
     def entries(self, table: FormTable) -> list[Mapping[str, str]]:
         """Return what is in a table, one entry for each time it stands."""
@@ -54,22 +80,24 @@ def _entry(table: FormTable, place: str, form: Mapping[str, str]) -> dict[str, s
     return {key: form[name].strip()[:LONGEST_VALUE] for key, name in names.items() if name in form}
 
 
-def change_entries(values: dict[str, Any], button: str) -> bool:
-    """Do what a button says to a table that stands several times: "add load", "remove load 2"."""
+def change_entries(values: dict[str, Any], button: str) -> str:
+    """Do what a button says to a table that stands several times: "add load", "remove load 2".
+
+    Returns
+    -------
+    str
+        The entry that is new, else the table whose entry is gone; "" where the button says neither.
+    """
     what, _, rest = button.partition(" ")
-    if what == "add" and isinstance(values.get(rest), list) and len(values[rest]) < MOST_ENTRIES:
-        values[rest].append({})
-        return True
     name, _, number = rest.rpartition(" ")
-    if (
-        what == "remove"
-        and isinstance(values.get(name), list)
-        and number.isdigit()
-        and 0 < int(number) <= len(values[name])
-    ):
-        del values[name][int(number) - 1]
-        return True
-    return False
+    if what == "add" and isinstance(own := values.get(rest), list) and len(own) < MOST_ENTRIES:
+        # one more segment mostly has the section of the last
+        own.append({key: text for entry in own[-1:] for key, text in entry.items() if key == "section"})
+        return f"{rest} {len(own)}"
+    if what == "remove" and isinstance(own := values.get(name), list) and number.isdigit() and 0 < int(number) <= len(own):
+        del own[int(number) - 1]
+        return name
+    return ""
 
 
 def form_of(
@@ -96,18 +124,17 @@ def form_of(
         return FilledForm(tuple(tables), values, text, {"": str(failure)})
     except ValueError as failure:  # the file was changed by hand since, and is no TOML now
         return FilledForm(tuple(tables), values, text, {"": f"the file is not valid TOML any more ({failure})"})
-    names = {dotted(t.place(i), f.key) for t in tables for i in range(1, MOST_ENTRIES + 1) for f in t.fields}
+    form = FilledForm(tuple(tables), values, new, {})
     mistakes: dict[str, str] = {}
     for error in found:
-        place = error.key or ""
-        short = InputError(error.problem, found=error.found, expected=error.expected)
-        if place in names:
-            mistakes.setdefault(place, str(short))
-        else:
-            where = error.file if error.file is not None and os.sep in error.file else None  # another file than the form's
-            line = InputError(error.problem, file=where, key=place, found=error.found, expected=error.expected)
-            mistakes.setdefault("", str(line))
-    return FilledForm(tuple(tables), values, new, mistakes)
+        place = form.place_of(error.key or "")
+        rest = (error.key or "").removeprefix(place).lstrip(" ,.") or None
+        where = error.file if error.file is not None and os.sep in error.file else None  # another file than the form's
+        if where is not None:
+            place, rest = "", error.key
+        line = InputError(error.problem, file=where, key=rest, found=error.found, expected=error.expected)
+        mistakes.setdefault(place, str(line))
+    return replace(form, mistakes=mistakes)
 
 
 def values_of(content: bytes, file: str, tables: Sequence[FormTable]) -> tuple[str, dict[str, Any]]:

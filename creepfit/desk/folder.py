@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import hashlib
 import threading
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
+from creepfit.desk.quiet import Quiet
 from creepfit.errors import InputError
 from creepfit.inference.sources import SHEET
 from creepfit.records.editing.changed_files import BACKUP
@@ -16,6 +17,7 @@ from creepfit.records.file_content import read_toml
 from creepfit.records.outputs import write_bytes
 from creepfit.records.sheets import WORKBOOK_SUFFIXES
 
+T = TypeVar("T")
 SUFFIXES = (".toml", ".csv", ".txt", ".tsv", *WORKBOOK_SUFFIXES)
 """Files that the desk shows and takes."""
 
@@ -45,6 +47,7 @@ class Folder:
     def __init__(self, root: Path) -> None:
         self.root = root.resolve()
         self.lock = threading.RLock()
+        self.quiet = Quiet()
 
     def path(self, name: str) -> Path:
         """Return the path of a file of the folder.
@@ -78,6 +81,7 @@ class Folder:
         """Return a run's path as the rest of the program names it: a file, or "book.xlsx, sheet A"."""
         file, sheet = self.split(name)
         path = self.path(file)
+        self.quiet.wait([path])
         if not path.is_file():
             raise InputError("there is no such file", file=file)
         return f"{path}{SHEET}{sheet}" if sheet else str(path)
@@ -99,6 +103,7 @@ class Folder:
         """
         file, _ = self.split(name)
         path = self.path(file)
+        self.quiet.wait([path])
         if path.suffix.casefold() != ".toml":
             return (path,)
         return (path, *self.files_in(read_toml(path, file)))
@@ -120,6 +125,10 @@ class Folder:
                 found += [beside] if beside.is_file() else []
         return tuple(found)
 
+    def steady(self, name: str, read: Callable[[], T]) -> T:
+        """Return what is read of a run or a part whose files stay as they are meanwhile; see `Quiet.steady`."""
+        return self.quiet.steady(lambda: self.files_of(name), read)
+
     def state(self, paths: Iterable[Path]) -> str:
         """Return what stands for the content of files, all together."""
         whole = hashlib.sha256()
@@ -133,7 +142,9 @@ class Folder:
 
     def read(self, name: str) -> bytes | None:
         """Return a file's content, None where there is none."""
-        return _content(self.path(name))
+        path = self.path(name)
+        self.quiet.wait([path])
+        return _content(path)
 
     def replace(self, name: str, content: bytes, opened: str) -> Change:
         """Write a file that is still what it was when its form was opened; its last state stays beside it as FILE.bak.
@@ -161,6 +172,7 @@ class Folder:
                 write_bytes(path.with_name(path.name + BACKUP), before, force=True)
             if before != content:
                 write_bytes(path, content, force=before is not None)
+                self.quiet.note([path])
             return Change(name, before, content)
 
     def take_back(self, changes: Mapping[str, tuple[str, str]]) -> tuple[str, ...]:
@@ -181,13 +193,15 @@ class Folder:
                 if mark(content) != now or mark(backup) != last:
                     raise InputError("changed again since", file=name, expected="a change of the file by hand")
                 ready.append((path, content, backup))
-            for path, content, backup in ready:
+            for path, content, _ in ready:  # all of them first: by that they are known to belong together
                 assert content is not None
                 write_bytes(path.with_name(path.name + BACKUP), content, force=True)
+            for path, _, backup in ready:
                 if backup is None:
                     path.unlink()
                 else:
                     write_bytes(path, backup, force=True)
+            self.quiet.note(path for path, _, _ in ready)
             return tuple(changes)
 
 

@@ -4,37 +4,59 @@ from __future__ import annotations
 
 import tomllib
 from dataclasses import replace
-from typing import Any
+from typing import Any, NamedTuple
 
 from flask import Blueprint, Response, jsonify, redirect, render_template, request, url_for
+from markupsafe import Markup
 from werkzeug.wrappers import Response as AnyResponse
 
 from creepfit.answers.plan.proposal import plan_test
 from creepfit.desk.desk import desk
 from creepfit.desk.filled_forms import FilledForm, change_entries, form_of, sent, values_of
 from creepfit.desk.folder import ChangedError, mark, token
+from creepfit.desk.live_drawing import live_drawing
 from creepfit.errors import InputError
+from creepfit.records.begun import BegunRun
 from creepfit.records.editing.toml_form import START
+from creepfit.records.fields import length_or_strain
 from creepfit.records.file_content import decoded, read_toml
 from creepfit.records.files import readings_table
-from creepfit.records.form_fields import SIZED_TESTS, run_mistakes, run_tables
+from creepfit.records.form_fields import TESTS, run_mistakes, run_tables
+from creepfit.records.run import Run
 from creepfit.report.figures.saving import slug
 from creepfit.report.text.plan import planned_text
 
 screens = Blueprint("new_run", __name__)
 LONGEST_WAIT = 45.0
-HEAD = "when,reading [mm],note\n"
-"""Of the CSV that readings of a new run go into."""
+WORDS = {name: name.replace("-", " ") for name in TESTS} | {
+    "segments": "another shape, drawn by its segments", "direct": "readings used as they are",
+}  # fmt: skip
+DRAWN = "segments"
+"""The test whose specimen is drawn while it is typed; the sizes of the others are typed on a drawing."""
+
+
+class Checked(NamedTuple):
+    """A form with its mistakes, and the run it makes where it has none."""
+
+    form: FilledForm
+    run: Run | BegunRun | None
 
 
 @screens.get("/new-run")
 def choose() -> str:
     """Choose a test by its drawing, then fill the form in."""
     test = request.args.get("test", "")
-    if test not in SIZED_TESTS:
-        return render_template("tests.html", tests=SIZED_TESTS, table=_table())
-    values = {"specimen": {"test": test}, "gauge": {"resolution": "0.01 mm", "instrument": "dial gauge"}, "load": []}
-    return _form(_checked(START, "", test, values), test, "", mark(None), untouched=True)
+    if test not in TESTS:
+        return render_template("tests.html", tests=WORDS, table=_table())
+    return _form(_checked(START, "", test, _first(test)), test, "", mark(None), untouched=True)
+
+
+def _first(test: str) -> dict[str, Any]:
+    """What a form has in it to begin with."""
+    if test == "direct":
+        return {"specimen": {"test": test}, "gauge": {"resolution": "0.01 %"}}
+    own = {"segment": [{"section": "rectangle"}]} if test == DRAWN else {}
+    return {"specimen": {"test": test}, "gauge": {"resolution": "0.01 mm", "instrument": "dial gauge"}, **own}
 
 
 @screens.get("/run-form")
@@ -54,8 +76,10 @@ def edit() -> str:
 def check() -> Response:
     """Mistakes so far and the file as it would be."""
     test, name, text = _asked()
-    form = _checked(text, name, test, sent(run_tables(test), request.form), _table())
-    return jsonify({"mistakes": form.mistakes, "text": {"file-text": form.text, "file-name": _file_name(form, name)}})
+    checked = _checked(text, name, test, sent(run_tables(test), request.form), _table())
+    form = checked.form
+    shown = {"file-text": form.text, "file-name": _file_name(form, name)}
+    return jsonify({"mistakes": form.mistakes, "text": shown, "html": {"drawing": _drawing(checked, name, test)}})
 
 
 @screens.post("/new-run")
@@ -64,13 +88,14 @@ def save() -> AnyResponse | str:
     test, name, text = _asked()
     values = sent(run_tables(test), request.form)
     opened = request.form.get("opened", "none")
-    if change_entries(values, request.form.get("button", "")):
-        return _form(_checked(text, name, test, values), test, name, opened, untouched=True)
-    form = _checked(text, name, test, values, _table())
+    if fresh := change_entries(values, request.form.get("button", "")):
+        return _form(_checked(text, name, test, values), test, name, opened, untouched=True, fresh=fresh)
+    checked = _checked(text, name, test, values, _table())
+    form = checked.form
     if form.mistakes:
-        return _form(form, test, name, opened)
+        return _form(checked, test, name, opened)
     if request.form.get("button") == "plan":
-        return _form(form, test, name, opened, planned=_planned(form))
+        return _form(checked, test, name, opened, planned=_planned(form))
     file, changes, folder = _file_name(form, name), [], desk().folder
     content = form.text
     with folder.lock:
@@ -81,12 +106,12 @@ def save() -> AnyResponse | str:
                 if folder.read(file) is not None:
                     raise InputError("a file of this name is there already", key="run.specimen", found=file)
                 if not _table():
-                    changes.append(folder.replace(table, HEAD.encode(), mark(None)))
+                    changes.append(folder.replace(table, _head(form).encode(), mark(None)))
             changes.append(folder.replace(file, content.encode("utf-8"), opened))
         except ChangedError as error:
-            return _form(form, test, name, opened, now=error.now.decode("utf-8", "replace"), whole=desk().said(error))
+            return _form(checked, test, name, opened, now=error.now.decode("utf-8", "replace"), whole=desk().said(error))
         except InputError as error:
-            return _form(form, test, name, opened, whole=desk().said(error))
+            return _form(checked, test, name, opened, whole=desk().said(error))
     done = desk().wrote(f"wrote {' and '.join(c.name for c in reversed(changes))}", changes)
     return redirect(url_for("runs.today", run=file, done=done.key))
 
@@ -115,15 +140,33 @@ def _table() -> str:
     return name
 
 
-def _checked(text: str, name: str, test: str, values: dict[str, Any], table_file: str = "") -> FilledForm:
+def _checked(text: str, name: str, test: str, values: dict[str, Any], table_file: str = "") -> Checked:
+    built: list[Run | BegunRun | None] = []
+
     def mistakes(data: dict[str, Any]) -> list[InputError]:
         own = {"readings": {"file": table_file}} if table_file else data
         table = readings_table(own, name, desk().folder.root) if "readings" in own else None
-        return run_mistakes(data, test, name or "new run", table)
+        found, run = run_mistakes(data, test, name or "new run", table)
+        built.append(run)
+        return found
 
     form = form_of(text, run_tables(test), values, mistakes)
     within = {place: said.replace(f"{desk().folder.root}/", "") for place, said in form.mistakes.items()}
-    return replace(form, mistakes=within)
+    return Checked(replace(form, mistakes=within), built[0] if built else None)
+
+
+def _drawing(checked: Checked, name: str, test: str) -> Markup:
+    """The specimen where its form has a place for it; "" while it cannot be drawn: then the last drawing stays."""
+    run = checked.run
+    if test != DRAWN or run is None:
+        return Markup("")
+    return live_drawing(f"run {name}", token(checked.form.text), lambda: run)
+
+
+def _head(form: FilledForm) -> str:
+    """Of the CSV that readings of a new run go into; they are strains where the gauge's resolution is one."""
+    kind, _ = length_or_strain(form.values["gauge"]["resolution"])
+    return f"when,reading [{'%' if kind == 'strain' else 'mm'}],note\n"
 
 
 def _file_name(form: FilledForm, name: str) -> str:
@@ -135,7 +178,7 @@ def _file_name(form: FilledForm, name: str) -> str:
 
 
 def _form(
-    form: FilledForm,
+    checked: Checked,
     test: str,
     name: str,
     opened: str,
@@ -143,9 +186,11 @@ def _form(
     whole: str = "",
     untouched: bool = False,
     planned: str = "",
+    fresh: str = "",
 ) -> str:
     loose = [] if name else desk().cards.loose_tables()
     return render_template(
-        "run_form.html", form=form, test=test, run=name, opened=opened, now=now, whole=whole, untouched=untouched,
-        planned=planned, file_name=_file_name(form, name), table=_table(), loose=loose,
+        "run_form.html", form=checked.form, test=test, tests=WORDS, run=name, opened=opened, now=now, whole=whole,
+        untouched=untouched, planned=planned, file_name=_file_name(checked.form, name), table=_table(), loose=loose,
+        fresh=fresh, drawing=_drawing(checked, name, test),
     )  # fmt: skip

@@ -16,7 +16,6 @@ from creepfit.desk.desk import desk
 from creepfit.errors import CreepfitError, InputError
 from creepfit.records.begun import UnfinishedRunError
 from creepfit.records.editing.additions import Addition, Prepared, prepare, prepare_all
-from creepfit.records.form_fields import SIZED_TESTS
 from creepfit.records.moments import Moment, moment_or_now
 from creepfit.records.run import EventKind, Reading, Run
 from creepfit.units import show_time
@@ -28,6 +27,9 @@ LONGEST_WAIT = 20.0
 
 SHOWN = 60
 """Readings of the table, the last ones; all of them are in the file."""
+
+BACK = {"run": ("runs.today", "run"), "part": ("parts.part", "part"), "file": ("files.file", "name")}
+"""Screens that show the last change of a file, and how they are told which."""
 
 KINDS: tuple[str, ...] = get_args(EventKind)
 
@@ -113,9 +115,14 @@ def rows() -> AnyResponse | str:
 
 @screens.post("/undo")
 def undo() -> AnyResponse:
-    """Take the last change back."""
+    """Take a change back: one that was just made, or the last one of a file."""
+    of, run = request.form.get("of", ""), request.form.get("run", "")
+    if of:
+        done = desk().take_last_back(of, request.form.get("state", ""))
+        screen, name = BACK.get(request.form.get("back", ""), BACK["run"])
+        values: dict[str, Any] = {name: of}
+        return redirect(url_for(screen, done=done.key, **values))
     done = desk().take_back(request.form.get("key", ""))
-    run = request.form.get("run", "")
     return redirect(url_for("runs.today", run=run, done=done.key) if run else url_for("runs.runs", done=done.key))
 
 
@@ -198,7 +205,7 @@ def _judged(name: str, prepared: Prepared, value: str) -> Said | None:
 def _today(name: str, given: dict[str, str], said: Said | None, mistake: str) -> str:
     folder = desk().folder
     folder.run_path(name)
-    folder.files_of(name)
+    folder.files_of(name)  # what is wrong with a name is said on a page of its own
     run: Run | None = None
     readings: tuple[Reading, ...] = ()
     why = ""
@@ -212,8 +219,8 @@ def _today(name: str, given: dict[str, str], said: Said | None, mistake: str) ->
     card = next((c for c in desk().cards.all() if c.name == name), None)
     return render_template(
         "today.html", run=name, card=card, given=given, said=said, mistake=mistake or why, kinds=KINDS,
+        changed=desk().last_change(name),
         rows=[_row(r, run) for r in readings][-SHOWN:][::-1],
-        has_form=name.endswith(".toml") and (run is None or run.specimen.test in SIZED_TESTS),
     )  # fmt: skip
 
 

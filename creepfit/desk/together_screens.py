@@ -8,7 +8,7 @@ from flask import Blueprint, Response, make_response, render_template, request
 from markupsafe import Markup
 
 from creepfit.answers.materials.shelf import Shelf, ShelfRow, row_of
-from creepfit.desk.answer_screens import FITS, run_of
+from creepfit.desk.answer_screens import FITS, run_and_state, run_of
 from creepfit.desk.answers import together
 from creepfit.desk.desk import desk
 from creepfit.desk.folder import token
@@ -70,7 +70,7 @@ def _at() -> str:
 
 def _beside(names: list[str], wait: float) -> tuple[str, str]:
     """What several runs say, and its state; "" while it is not of the files as they are."""
-    runs = [(run_of(name), desk().folder.run_state(name)) for name in names]
+    runs = [run_and_state(name) for name in names]
     at = _at()
     state = token(*names, *(s for _, s in runs), at)
 
@@ -115,7 +115,7 @@ def shelf_rows() -> tuple[list[ShelfRow], int, list[str]]:
     waiting = 0
     for card in sorted(desk().cards.all(), key=lambda c: c.name.casefold()):
         if card.state == "unreadable":
-            failed.append(card.problem.replace(f"{desk().folder.root}/", ""))
+            failed.append(card.problem)
             continue
         if card.state == "begun":
             failed.append(f"{card.name}: too few readings yet")

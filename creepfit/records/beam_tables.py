@@ -25,7 +25,14 @@ _SECTIONS: dict[str, tuple[type[Section], tuple[str, ...], bool]] = {
     "I": (ISection, ("width", "height", "flange", "web"), False),
     "T": (TSection, ("width", "height", "flange", "web"), False),
 }
+SECTIONS = tuple(_SECTIONS)
 SECTION_SIZES = ("width", "thickness", "diameter", "height", "flange", "web", "wall", "walls")
+
+
+def sections_with(size: str) -> tuple[str, ...]:
+    """Return the kinds of section that have a size, or a core; () for what is none of a section."""
+    core = size in ("walls", "core_stiffness")
+    return tuple(kind for kind, (_, names, cored) in _SECTIONS.items() if size in names or (core and cored))
 
 
 @dataclass(frozen=True)
@@ -50,19 +57,14 @@ def _taper(value: object) -> Taper:
     return Taper(uniform, uniform)
 
 
-TaperedSize = Annotated[Taper, BeforeValidator(_taper), Expected(example_of("length"))]
+TaperedSize = Annotated[Taper, BeforeValidator(_taper), Expected.shaped(example_of("length"), "list")]
+SectionKind = Annotated[str, *one_of(*SECTIONS)]
 
 
-class SegmentTable(Schema):
-    """[[segment]]: a straight one by its length, or an arc by radius and angle; sizes may be pairs."""
+class SectionTable(Schema):
+    """A section by its kind and sizes, which may be pairs where it can taper."""
 
-    section: Annotated[str, *one_of(*_SECTIONS)]
-    name: Text = ""
-    length: Size | None = None
-    radius: Size | None = None
-    angle: Angle | None = None
-    turn: Angle = 0.0
-    out: Angle = 0.0
+    section: SectionKind
     width: TaperedSize | None = None
     thickness: TaperedSize | None = None
     diameter: TaperedSize | None = None
@@ -72,6 +74,21 @@ class SegmentTable(Schema):
     wall: TaperedSize | None = None
     walls: TaperedSize | None = None
     core_stiffness: Share | None = None
+
+
+class StretchTable(Schema):
+    """How a segment goes on: straight by its length, or an arc by radius and angle."""
+
+    name: Text = ""
+    length: Size | None = None
+    radius: Size | None = None
+    angle: Angle | None = None
+    turn: Angle = 0.0
+    out: Angle = 0.0
+
+
+class SegmentTable(SectionTable, StretchTable):
+    """[[segment]]: straight by its length, or an arc by radius and angle; a size may be a pair where it tapers."""
 
 
 @dataclass(frozen=True)
@@ -107,7 +124,21 @@ def drawn_segments(
     return DrawnSegments(tuple(segments), tuple(tolerances))
 
 
-def section_of(table: SegmentTable) -> tuple[Section, Section | None]:
+def uniform_section(table: SectionTable, problem: str) -> Section:
+    """The section of what has one along its length; `problem` is what is said of pairs.
+
+    Raises
+    ------
+    InputError
+        As `section_of`, and of sizes that are pairs.
+    """
+    start, end = section_of(table)
+    if end is not None:
+        raise InputError(problem, key="section", expected="sizes without pairs")
+    return start
+
+
+def section_of(table: SectionTable) -> tuple[Section, Section | None]:
     """The section at the start, and at the end where it tapers.
 
     Raises
@@ -148,7 +179,7 @@ def _segment(table: SegmentTable) -> Segment:
     raise InputError(found=found, expected="length for a straight segment, or radius and angle for an arc")
 
 
-def size_tolerances(table: SegmentTable, path: tuple[str | int, ...], together: bool) -> list[Tolerance]:
+def size_tolerances(table: SectionTable, path: tuple[str | int, ...], together: bool) -> list[Tolerance]:
     """Tolerances of a segment's sizes, or of a brace's; `path` leads to it."""
     found = []
 
@@ -157,7 +188,7 @@ def size_tolerances(table: SegmentTable, path: tuple[str | int, ...], together: 
         return name if together else "/".join(map(str, (*path, name)))
 
     for name in ("length", "radius"):
-        given: Measure | None = getattr(table, name)
+        given: Measure | None = getattr(table, name, None)
         if given is not None and given.tolerance:
             found.append(Tolerance((*path, name), given.tolerance, shared(name)))
     tapers = [(name, taper) for name in SECTION_SIZES if (taper := getattr(table, name)) is not None]

@@ -20,7 +20,7 @@ from creepfit.mechanics.specimen import Specimen
 from creepfit.records.averaged import thinned_columns, thinned_rows
 from creepfit.records.begun import BegunRun, UnfinishedRunError
 from creepfit.records.defaults import default_material_kind
-from creepfit.records.fields import validated
+from creepfit.records.fields import length_or_strain, validated
 from creepfit.records.headers import head_of
 from creepfit.records.loads import NO_LOAD, load_sd, read_gauge, read_rig, read_steps
 from creepfit.records.logged import Logged
@@ -117,7 +117,7 @@ def _assembled(
     if run.start is not None and not isinstance(run.start, datetime):
         expected = 'a date-time such as "2031-05-04 16:30"'
         raise InputError(file=file, key="run.start", found=data["run"]["start"], expected=expected)
-    kind = raw[0].kind if raw else "length"
+    kind = raw[0].kind if raw else _gauge_kind(data)
     specimen = read_specimen(data, file, "strain" if kind == "strain" else "length")
     if raw and specimen.reading_quantity != kind:
         expected = f'{example_of("length")} (strains are for test = "direct")'
@@ -178,6 +178,14 @@ def _check_stress(specimen: Specimen, steps: Sequence[LoadStep], file: str | Non
             check_largest(stress, "stress", f"{stress:.3g} MPa in the specimen", "a load and sizes that are right together")
         except InputError as error:
             raise error.within(file, "load") from None
+
+
+def _gauge_kind(data: dict[str, Any]) -> Kind:
+    """What readings still to come are, by the gauge's resolution."""
+    try:
+        return length_or_strain(data["gauge"]["resolution"])[0]
+    except (KeyError, TypeError, InputError):  # said where the gauge is read
+        return "length"
 
 
 def _unfinished(error: InputError, begun: BegunRun) -> UnfinishedRunError:
@@ -255,7 +263,7 @@ def _check_readings(run: Run, file: str | None) -> None:
 
 def _source(data: dict[str, Any], raw: Sequence[RawReading], passed_over: tuple[str, ...], logger: Logger | None) -> str:
     tables = {key: value for key, value in data.items() if key != "readings"}
-    rows = [astuple(reading) if reading.averaged else astuple(reading)[:-1] for reading in raw]
+    rows = [tuple(vars(reading).values()) if reading.averaged else tuple(vars(reading).values())[:-1] for reading in raw]
     source = {"tables": tables, "readings": rows, "passed_over": passed_over}
     return json.dumps(
         source if logger is None else {**source, "logger": astuple(logger)},

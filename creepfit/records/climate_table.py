@@ -12,13 +12,13 @@ import csv
 import math
 import os
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any
 
 import numpy as np
 
 from creepfit.errors import InputError
 from creepfit.mechanics.temperature import YEAR, Climate
-from creepfit.records.fields import Schema, Text, validated
+from creepfit.records.fields import Expected, Schema, Text, YesNo, validated
 from creepfit.records.file_content import read_toml
 from creepfit.records.schema import check_format
 from creepfit.units import HOUR, quantity
@@ -29,13 +29,17 @@ MOST_ROWS = 200_000
 """A logger's year at three minutes."""
 
 
+_DAILY = 'the lowest and the highest of a day, such as ["15 degC", "35 degC"]'
+_HOURS = 'rows of a temperature and its hours in a year, such as [["35 degC", "200 h"], ["20 degC", "5000 h"]]'
+
+
 class ClimateTable(Schema):
     """[climate]."""
 
-    daily: Any = None
-    hours: Any = None
+    daily: Annotated[Any, Expected.shaped(_DAILY, "list")] = None
+    hours: Annotated[Any, Expected.shaped(_HOURS, "rows")] = None
     file: Text | None = None
-    repeats: bool = True
+    repeats: YesNo = True
 
 
 def read_climate(path: str | os.PathLike[str]) -> Climate:
@@ -76,24 +80,22 @@ def climate_of(table: Any, file: str | None) -> Climate:
 
 
 def _daily(given: Any, file: str | None) -> Climate:
-    expected = 'the lowest and the highest of a day, such as ["15 degC", "35 degC"]'
     if not isinstance(given, list) or len(given) != 2:
-        raise InputError(file=file, key="climate.daily", found=given, expected=expected)
+        raise InputError(file=file, key="climate.daily", found=given, expected=_DAILY)
     low, high = (quantity(t, "temperature", file=file, key="climate.daily") for t in given)
     if low > high:
-        raise InputError("the higher one first", file=file, key="climate.daily", found=given, expected=expected)
+        raise InputError("the higher one first", file=file, key="climate.daily", found=given, expected=_DAILY)
     return Climate.daily(low, high)
 
 
 def _hours(given: Any, file: str | None) -> Climate:
-    expected = 'rows of a temperature and its hours in a year, such as [["35 degC", "200 h"], ["20 degC", "5000 h"]]'
     if not isinstance(given, list) or not given:
-        raise InputError(file=file, key="climate.hours", found=given, expected=expected)
+        raise InputError(file=file, key="climate.hours", found=given, expected=_HOURS)
     rows = []
     for i, row in enumerate(given, start=1):
         key = f"climate.hours {i}"
         if not isinstance(row, list) or len(row) != 2:
-            raise InputError(file=file, key=key, found=row, expected=expected)
+            raise InputError(file=file, key=key, found=row, expected=_HOURS)
         length = quantity(row[1], "time", file=file, key=key)
         if length <= 0.0:
             raise InputError(file=file, key=key, found=row[1], expected="hours above zero")

@@ -9,6 +9,7 @@ import difflib
 import math
 import re
 from collections.abc import Sequence
+from functools import lru_cache
 
 from creepfit.units import Kind
 
@@ -80,6 +81,7 @@ def default_repeatability(
     return resolution, f"{why}; one division of the gauge was taken ({NO_SOURCE})"
 
 
+@lru_cache(maxsize=256)
 def _known_instrument(name: str | None) -> str | None:
     if name is None:
         return None

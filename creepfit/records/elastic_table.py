@@ -25,6 +25,11 @@ PLACED = (
 )
 """Keys of [part] that say something of a drawn part only."""
 
+KEPT: dict[str, tuple[str, ...]] = {
+    "elastic": (), "coil": ("poisson", "shear_ratio"), "crank": ("poisson", "shear_ratio"), "plate": ("poisson", "density"),
+}  # fmt: skip
+"""Those of them that count beside a table that stands for the whole part."""
+
 
 class ElasticTable(Schema):
     """[elastic]: what the analysis found, and for what."""
@@ -45,7 +50,7 @@ def read_elastic(data: dict[str, Any], file: str | None) -> Analysed:
     InputError
         Any mistake in it, or keys beside it that belong to a part that is drawn.
     """
-    refuse_drawn(data, "elastic", PLACED, file)
+    refuse_drawn(data, "elastic", file)
     checked = validated(ElasticTable, data["elastic"], file=file, key="elastic")
     try:
         return Analysed(
@@ -56,14 +61,14 @@ def read_elastic(data: dict[str, Any], file: str | None) -> Analysed:
         raise InputError(error.problem, file=file, key=key, found=error.found, expected=error.expected) from None
 
 
-def refuse_drawn(data: dict[str, Any], name: str, placed: tuple[str, ...], file: str | None) -> None:
+def refuse_drawn(data: dict[str, Any], name: str, file: str | None) -> None:
     """Refuse what belongs to a part that is drawn beside the table `name`, which stands for the whole part."""
     for table in DRAWN:
         if table in data:
             expected = f"one of them: a part is drawn, or known by [{name}]"
             raise InputError(file=file, key=table, found=f"[{name}] and {table}", expected=expected)
-    for key in placed:
-        if key in data.get("part", {}):
+    for key in PLACED:
+        if key in data.get("part", {}) and key not in KEPT[name]:
             raise InputError(f"not with [{name}]: {_why_not(key)}", file=file, key=f"part.{key}", found=data["part"][key])
 
 

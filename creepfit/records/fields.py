@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Callable, Iterable
-from typing import Annotated, Any, TypeVar
+from typing import Annotated, Any, Literal, TypeVar
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationError
 
@@ -29,13 +29,20 @@ class Schema(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True, arbitrary_types_allowed=True, defer_build=True)
 
 
+Shape = Literal["one", "list", "rows"]
+"""Of a value: by itself, perhaps a list of several, or a list of lists."""
+
+
 class Expected(str):
     """What a field expects, in words; carried as metadata of its type for the message about a missing key.
 
-    `names` are the choices there are, where it is one of a few.
+    `names` are the choices there are, where it is one of a few; `shape` and `table` tell what it may be but one value:
+    a list, or a table of its own (with `shape` "list" either of the two, the list being the table's values).
     """
 
     names: tuple[str, ...] = ()
+    shape: Shape = "one"
+    table: type[Schema] | None = None
 
     @classmethod
     def one_of(cls, names: Iterable[str]) -> Expected:
@@ -43,6 +50,13 @@ class Expected(str):
         names = tuple(names)
         found = cls(listed(names, "or"))
         found.names = names
+        return found
+
+    @classmethod
+    def shaped(cls, words: str, shape: Shape = "one", table: type[Schema] | None = None) -> Expected:
+        """Return the expectation of a list or a table."""
+        found = cls(words)
+        found.shape, found.table = shape, table
         return found
 
 

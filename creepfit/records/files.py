@@ -49,7 +49,12 @@ def read_run(path: str | os.PathLike[str]) -> Run:
             f"a run file around it: creepfit new run {path.with_suffix('.toml').name} --from {path.name} asks for the rest"
         )
         raise InputError("a table of readings alone", file=file, expected=expected)
-    data = read_toml(path, file)
+    return run_of_tables(read_toml(path, file), path)
+
+
+def run_of_tables(data: dict[str, Any], path: Path) -> Run:
+    """Return the run of a file whose tables are read already; see `read_run`."""
+    file = str(path)
     check_format(data, file, RUN_TABLES)
     return build_run(data, readings_table(data, file, path.parent, by_columns=True), file)
 

@@ -1,38 +1,51 @@
-"""What can be filled in, for forms: the tables of run and part files with their keys, read off their schemas."""
+"""What can be filled in, for forms: the tables of run and part files with their keys, read off their schemas.
+
+A table within a table is keys with a dot, "duty.on".
+"""
 
 from __future__ import annotations
 
-import json
-import tomllib
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Any, Literal, get_args
 
-from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from creepfit.errors import InputError
-from creepfit.mechanics.specimen import SIZED
-from creepfit.records.beam_tables import SegmentTable
-from creepfit.records.begun import UnfinishedRunError
+from creepfit.records.beam_tables import SectionTable, SegmentTable, sections_with
+from creepfit.records.begun import BegunRun, UnfinishedRunError
 from creepfit.records.build_run import build_run
-from creepfit.records.fields import Expected, Schema, dotted, mistakes_in
-from creepfit.records.part_files import AllowanceTable, LimitTable, PartTable, RootTable, build_part
+from creepfit.records.climate_table import ClimateTable
+from creepfit.records.elastic_table import KEPT, PLACED, ElasticTable
+from creepfit.records.fields import Expected, Schema, Shape, dotted, mistakes_in
+from creepfit.records.frame_tables import BraceTable, HoldTable
+from creepfit.records.part_files import AllowanceTable, HeldTable, LimitTable, PartTable, RootTable, build_part
 from creepfit.records.part_loads import PartLoadTable
-from creepfit.records.schema import GaugeTable, LoadTable, PrintTable, RigTable, RunTable
-from creepfit.records.specimen_tables import table_of
+from creepfit.records.plate_table import PlateTable
+from creepfit.records.run import Run
+from creepfit.records.schema import EventTable, GaugeTable, LoadTable, PrintTable, PriorTable, RigTable, RunTable
+from creepfit.records.specimen_tables import TESTS, table_for
 from creepfit.records.tables import Table
-from creepfit.units import number
+from creepfit.records.torsion_tables import CoilTable, CrankTable
 
-__all__ = ["SIZED_TESTS", "FormField", "FormTable", "dotted", "part_mistakes", "part_tables", "run_mistakes", "run_tables",
-           "shown", "typed"]  # fmt: skip
+__all__ = ["TESTS", "FormField", "FormTable", "PartKind", "dotted", "kind_of_part", "part_mistakes", "part_tables",
+           "run_mistakes", "run_tables"]  # fmt: skip
 
 FormKind = Literal["text", "choice", "yes-no", "number"]
+PartKind = Literal["drawn", "plate", "coil", "crank", "elastic"]
+"""By [[segment]]s, or by the one table that stands for the whole part."""
+
+_FLAT = ("held_down", "read_direction", "between_faces", "opposite_at", "tolerances")
+"""Keys of [part] that say nothing beside a table that stands for the whole part."""
 
 
 @dataclass(frozen=True)
 class FormField:
-    """One key: what it expects in words, whether it must be given, and how it is typed."""
+    """One key: what it expects in words, whether it must be given, and how it is typed.
+
+    `cells` are the keys of the table that a list of values stands for, `sections` those that have such a size, none where
+    it is no size of one.
+    """
 
     key: str
     expected: str
@@ -40,6 +53,9 @@ class FormField:
     kind: FormKind
     choices: tuple[str, ...] = ()
     default: str = ""
+    shape: Shape = "one"
+    cells: tuple[str, ...] = ()
+    sections: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -47,70 +63,106 @@ class FormTable:
     """One table, `repeated` where it stands as [[name]] several times."""
 
     name: str
+    schema: type[Schema]
     fields: tuple[FormField, ...]
     repeated: bool = False
-    required: bool = True
+    required: bool = False
+
+    @property
+    def says(self) -> str:
+        """What such a table says, in words."""
+        first = " ".join((self.schema.__doc__ or "").replace("`", "").split("\n\n")[0].split())
+        return first.rpartition("]: ")[2] if "]: " in first else ""
 
     def place(self, number: int) -> str:
         """Return what stands before a key in the name of a field, as in messages: "gauge", "load 2"."""
         return f"{self.name} {number}" if self.repeated else self.name
 
 
-SIZED_TESTS: tuple[str, ...] = tuple(SIZED)
-"""Tests whose specimen is described by sizes alone."""
-
-
 def run_tables(test: str) -> tuple[FormTable, ...]:
-    """Return the tables of a run file for a test.
+    """Return the tables of a run file for a test, but for its readings.
 
     Raises
     ------
     InputError
-        A test whose specimen a form cannot describe.
+        An unknown test.
     """
-    if test not in SIZED:
-        expected = ", ".join(SIZED)
+    if test not in TESTS:
+        expected = ", ".join(TESTS)
         raise InputError("no form for this test", key="specimen.test", found=test, expected=f"one of {expected}")
+    drawn = (_several("segment", SegmentTable), _several("upright", SegmentTable)) if test == "segments" else ()
+    chosen = FormField("test", "one of " + ", ".join(TESTS), True, "choice", TESTS)
+    specimen = table_for(test)
     return (
-        _table("run", RunTable),
-        _with_test(_table("specimen", table_of(SIZED[test]))),
-        _table("gauge", GaugeTable),
-        _table("load", LoadTable, repeated=True),
-        _table("rig", RigTable, required=False),
-        _table("print", PrintTable, required=False),
+        _table("run", RunTable, required=True),
+        FormTable("specimen", specimen, (chosen, *_fields(specimen)), required=True),
+        *drawn,
+        _table("gauge", GaugeTable, required=True),
+        _several("load", LoadTable),
+        _table("rig", RigTable),
+        _several("event", EventTable),
+        _table("print", PrintTable),
+        _table("prior", PriorTable),
     )
 
 
-def part_tables() -> tuple[FormTable, ...]:
-    """Return the tables of a part file that a form can fill in; others are typed in the file."""
+def kind_of_part(data: dict[str, Any]) -> PartKind:
+    """Return what a part file describes its part by."""
+    return next((kind for kind in get_args(PartKind) if kind in data), "drawn")
+
+
+def part_tables(kind: PartKind = "drawn") -> tuple[FormTable, ...]:
+    """Return the tables of a part file."""
     return (
-        _table("part", PartTable),
-        _table("segment", SegmentTable, repeated=True),
-        _table("load", PartLoadTable, repeated=True),
-        _table("limit", LimitTable, required=False),
-        _table("root", RootTable, required=False),
-        _table("print", PrintTable, required=False),
-        _table("allowance", AllowanceTable, required=False),
+        _table("part", PartTable, required=True, without=() if kind == "drawn" else _refused(kind)),
+        *_body(kind),
+        _several("load", PartLoadTable),
+        _table("held", HeldTable),
+        _table("limit", LimitTable),
+        _table("climate", ClimateTable),
+        _table("print", PrintTable),
+        _table("allowance", AllowanceTable),
     )
 
 
-def run_mistakes(data: dict[str, Any], test: str, file: str, table: Table | None = None) -> list[InputError]:
-    """Return all mistakes of a run file's tables, each with its place; a run that has only begun has none."""
-    found = list(_in_tables(data, run_tables(test), file, {"specimen": table_of(SIZED[test])}))
+def _refused(kind: PartKind) -> tuple[str, ...]:
+    return (*(key for key in PLACED if key == "density" or key not in KEPT[kind]), *_FLAT)
+
+
+def _body(kind: PartKind) -> tuple[FormTable, ...]:
+    """The tables that say what a part is like."""
+    whole: dict[str, type[Schema]] = {"plate": PlateTable, "coil": CoilTable, "crank": CrankTable, "elastic": ElasticTable}
+    if kind in whole:
+        return (_table(kind, whole[kind], required=True),)
+    return (
+        _several("segment", SegmentTable),
+        _several("upright", SegmentTable),
+        _several("screw", HoldTable),
+        _several("rest", HoldTable),
+        _several("clamp", HoldTable),
+        _several("brace", BraceTable),
+        _table("root", RootTable),
+    )
+
+
+def run_mistakes(
+    data: dict[str, Any], test: str, file: str, table: Table | None = None
+) -> tuple[list[InputError], Run | BegunRun | None]:
+    """Return all mistakes of a run file's tables, each with its place, and the run; one that has only begun has none."""
+    found = list(_in_tables(data, run_tables(test), file))
     if found:
-        return found
+        return found, None
     try:
-        build_run(data, table or Table(file, ("time", "reading"), ()), file)
+        return [], build_run(data, table or Table(file, ("time", "reading"), ()), file)
     except UnfinishedRunError as error:
-        return [] if error.begun is not None else [error]
+        return ([] if error.begun is not None else [error]), error.begun
     except InputError as error:
-        return [error]
-    return []
+        return [error], None
 
 
 def part_mistakes(data: dict[str, Any], file: str) -> list[InputError]:
     """Return all mistakes of a part file's tables, each with its place."""
-    found = list(_in_tables(data, part_tables(), file, {}))
+    found = list(_in_tables(data, part_tables(kind_of_part(data)), file))
     if found:
         return found
     try:
@@ -120,44 +172,51 @@ def part_mistakes(data: dict[str, Any], file: str) -> list[InputError]:
     return []
 
 
-_SCHEMAS: dict[str, type[Schema]] = {
-    "run": RunTable, "gauge": GaugeTable, "rig": RigTable, "print": PrintTable, "part": PartTable,
-    "segment": SegmentTable, "limit": LimitTable, "root": RootTable, "allowance": AllowanceTable,
-}  # fmt: skip
-
-
-def _in_tables(
-    data: dict[str, Any], tables: Sequence[FormTable], file: str, schemas: Mapping[str, type[Schema]]
-) -> Iterator[InputError]:
-    is_part = "part" in {t.name for t in tables}
+def _in_tables(data: dict[str, Any], tables: tuple[FormTable, ...], file: str) -> Iterator[InputError]:
     for table in tables:
         given = data.get(table.name)
         if given is None and not table.required:
             continue
-        schema = schemas.get(table.name) or _SCHEMAS.get(table.name) or (PartLoadTable if is_part else LoadTable)
         if not table.repeated:
-            own = {k: v for k, v in (given or {}).items() if not (table.name == "specimen" and k == "test")}
-            yield from mistakes_in(schema, own, file=file, key=table.name)
+            own = given or {}
+            if table.name == "specimen" and isinstance(own, dict):  # its test says which schema it is of
+                own = {k: v for k, v in own.items() if k != "test"}
+            yield from _in_table(table.schema, own, file, table.name)
             continue
-        for i, entry in enumerate(given or [], start=1):
-            yield from mistakes_in(schema, entry, file=file, key=table.place(i))
+        for i, entry in enumerate(given if isinstance(given, list) else [], start=1):
+            yield from _in_table(table.schema, entry, file, table.place(i))
 
 
-def _table(name: str, schema: type[BaseModel], repeated: bool = False, required: bool = True) -> FormTable:
-    return FormTable(name, tuple(_field(k, f) for k, f in schema.model_fields.items()), repeated, required)
+def _in_table(schema: type[Schema], given: Any, file: str, place: str) -> Iterator[InputError]:
+    """Mistakes of a table, and of those within it."""
+    yield from mistakes_in(schema, given, file=file, key=place)
+    for key, info in schema.model_fields.items():
+        within = _expected(info).table
+        if within is not None and isinstance(given, dict) and isinstance(given.get(info.alias or key), dict):
+            yield from _in_table(within, given[info.alias or key], file, dotted(place, info.alias or key))
 
 
-def _with_test(table: FormTable) -> FormTable:
-    test = FormField("test", "one of " + ", ".join(SIZED_TESTS), True, "choice", SIZED_TESTS)
-    return replace(table, fields=(test, *table.fields))
+def _table(name: str, schema: type[Schema], required: bool = False, without: tuple[str, ...] = ()) -> FormTable:
+    return FormTable(name, schema, tuple(f for f in _fields(schema) if f.key not in without), required=required)
 
 
-def _field(key: str, info: FieldInfo) -> FormField:
-    hints = list(_hints(info))
-    expected = hints[0] if hints else Expected("")
-    names = next((h.names for h in hints if h.names), ())
+def _several(name: str, schema: type[Schema]) -> FormTable:
+    return FormTable(name, schema, tuple(_fields(schema)), repeated=True)
+
+
+def _fields(schema: type[Schema], before: str = "", required: bool = True) -> Iterator[FormField]:
+    for key, info in schema.model_fields.items():
+        expected, name = _expected(info), before + (info.alias or key)
+        if expected.table is not None and expected.shape == "one":
+            yield from _fields(expected.table, f"{name}.", required and info.is_required())
+        else:
+            sections = sections_with(key) if issubclass(schema, SectionTable) else ()
+            yield _field(name, info, expected, required and info.is_required(), sections)
+
+
+def _field(name: str, info: FieldInfo, expected: Expected, required: bool, sections: tuple[str, ...]) -> FormField:
     kind: FormKind = "text"
-    if names:
+    if expected.names:
         kind = "choice"
     elif expected == "true or false":
         kind = "yes-no"
@@ -165,7 +224,8 @@ def _field(key: str, info: FieldInfo) -> FormField:
         kind = "number"
     given = info.default
     default = "" if info.is_required() or given in (None, 0.0, "") else _default_words(given)
-    return FormField(info.alias or key, str(expected), info.is_required(), kind, names, default)
+    cells = () if expected.table is None else tuple(f.alias or k for k, f in expected.table.model_fields.items())
+    return FormField(name, str(expected), required, kind, expected.names, default, expected.shape, cells, sections)
 
 
 def _default_words(given: object) -> str:
@@ -174,58 +234,13 @@ def _default_words(given: object) -> str:
     return f"{given:g}" if isinstance(given, float) else str(given)
 
 
-def _hints(info: FieldInfo) -> Iterator[Expected]:
-    yield from (m for m in info.metadata if isinstance(m, Expected))
-    yield from _within(info.annotation)
+def _expected(info: FieldInfo) -> Expected:
+    """What a key expects; of several ways to give it the first, with the names of any."""
+    hints = [*(m for m in info.metadata if isinstance(m, Expected)), *_within(info.annotation)]
+    return next((h for h in hints if h.names), hints[0] if hints else Expected(""))
 
 
 def _within(annotation: Any) -> Iterator[Expected]:
     yield from (m for m in getattr(annotation, "__metadata__", ()) if isinstance(m, Expected))
     for part in get_args(annotation):
         yield from _within(part)
-
-
-def typed(table: FormTable, given: Mapping[str, str]) -> dict[str, Any]:
-    """Return what was typed into the fields of a table as values of a TOML file; empty fields are left out.
-
-    A pair ["14 mm", "9 mm"] or a table { on = "8 h" } is understood as in a file.
-    """
-    found: dict[str, Any] = {}
-    for field in table.fields:
-        text = given.get(field.key, "").strip()
-        if text:
-            found[field.key] = _value(field, text)
-    return found
-
-
-def _value(field: FormField, text: str) -> Any:
-    if text[0] in "[{":
-        try:
-            return tomllib.loads(f"value = {text}")["value"]
-        except (tomllib.TOMLDecodeError, RecursionError, KeyError):
-            return text
-    yes_no = {"true": True, "false": False}
-    if text in yes_no and (field.kind == "yes-no" or field.key in ("annealed", "dried")):
-        return yes_no[text]
-    if field.kind == "number":
-        try:
-            value = number(text)
-        except InputError:
-            return text
-        return int(value) if value.is_integer() else value
-    return text
-
-
-def shown(value: Any) -> str:
-    """Return a value of a TOML file as it is typed into a field; `typed` makes the same of it again."""
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, list):
-        return f"[{', '.join(_quoted(v) for v in value)}]"
-    if isinstance(value, dict):
-        return f"{{ {', '.join(f'{k} = {_quoted(v)}' for k, v in value.items())} }}"
-    return f"{value:g}" if isinstance(value, float) else str(value)
-
-
-def _quoted(value: Any) -> str:
-    return json.dumps(value, ensure_ascii=False) if isinstance(value, str) else shown(value)

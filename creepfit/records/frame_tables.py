@@ -10,8 +10,8 @@ from pydantic import Field
 from creepfit.errors import InputError
 from creepfit.mechanics.holds import Brace, Hold, HoldKind, Joint, Place
 from creepfit.mechanics.tolerance import Tolerance
-from creepfit.records.beam_tables import SegmentTable, section_of, size_tolerances
-from creepfit.records.fields import Distance, Rotation, Schema, Stiffness, Stress, Text, dotted, validated
+from creepfit.records.beam_tables import SECTIONS, SectionKind, SectionTable, size_tolerances, uniform_section
+from creepfit.records.fields import Distance, Expected, Rotation, Schema, Stiffness, Stress, Text, dotted, validated
 from creepfit.records.schema import table_list
 from creepfit.units import quantity
 
@@ -20,8 +20,8 @@ FRAME_TABLES = (*HOLDS, "brace")
 SCREWS = "screws"
 """The support of a part that is held by these tables alone."""
 
-_OF_A_BRACE = ("from", "to", "joints", "name", "modulus")
 _JOINTS: tuple[Joint, ...] = ("pinned", "rigid")
+_JOINTED = '"pinned" or "rigid", or both ends such as ["rigid", "pinned"]'
 _WHERE = 'a distance along the part such as "90 mm", or a point of the wall such as { x = "0 mm", y = "-60 mm" }'
 
 
@@ -41,17 +41,23 @@ class PointTable(Schema):
     y: Distance = 0.0
 
 
-class BraceTable(Schema):
-    """[[brace]]: from where to where, and whether its ends can turn; its section is read as that of a segment.
+EndOfBrace = Annotated[Any, Expected.shaped(_WHERE, "list", PointTable)]
 
-    With `modulus` it is of a material that does not creep.
-    """
 
-    start: Annotated[Any, Field(alias="from")] = None
-    to: Any = None
-    joints: Any = "pinned"
+class BetweenTable(Schema):
+    """From where to where a brace goes, whether its ends can turn, and its modulus where it does not creep."""
+
+    start: Annotated[EndOfBrace, Field(alias="from")] = None
+    to: EndOfBrace = None
+    joints: Annotated[Any, Expected.shaped(_JOINTED, "list")] = "pinned"
     name: Text = ""
     modulus: Stress | None = None
+
+
+class BraceTable(SectionTable, BetweenTable):
+    """[[brace]]; without a section its ends lie on one another and are joined."""
+
+    section: SectionKind | None = None  # type: ignore[assignment]
 
 
 @dataclass(frozen=True)
@@ -103,7 +109,6 @@ def read_held(data: dict[str, Any], file: str | None, together: bool = True) -> 
 
 
 def _brace(written: dict[str, Any], number: int, together: bool) -> tuple[Brace, list[Tolerance]]:
-    placed = {key: value for key, value in written.items() if key in _OF_A_BRACE}
     if "material" in written:
         raise InputError(
             "a brace of another plastic shares the load as both creep, each in its own way: that takes a fit of both, and "
@@ -112,22 +117,20 @@ def _brace(written: dict[str, Any], number: int, together: bool) -> tuple[Brace,
             found=written["material"],
             expected='modulus = "200 GPa" where it does not creep, as metal or glass; without it the part\'s own material',
         )
-    table = validated(BraceTable, placed, file=None, key="")
-    ends = [_place(value, key) for key, value in (("from", table.start), ("to", table.to))]
-    sizes = {key: value for key, value in written.items() if key not in placed}
     for key in ("length", "radius", "angle", "turn", "out"):
-        if key in sizes:
-            raise InputError("a brace is as long as its ends are apart", key=key, found=sizes[key])
+        if key in written:
+            raise InputError("a brace is as long as its ends are apart", key=key, found=written[key])
+    table = validated(BraceTable, written, file=None, key="")
+    ends = [_place(value, key) for key, value in (("from", table.start), ("to", table.to))]
     joints = _joints(table.joints)
-    if not sizes:
+    if not any(key in written for key in SectionTable.model_fields):
         return Brace(ends[0], ends[1], None, joints, table.name, table.modulus), []
-    checked = validated(SegmentTable, sizes, file=None, key="", known=_OF_A_BRACE)
-    section, end = section_of(checked)
-    if end is not None:
-        raise InputError("a brace has one section along its length", key="section", expected="sizes without pairs")
+    if table.section is None:
+        raise InputError("missing", key="section", expected=f"one of {', '.join(SECTIONS)}")
+    section = uniform_section(table, "a brace has one section along its length")
     brace = Brace(ends[0], ends[1], section, joints, table.name, table.modulus)
     # what is of another material was made in another way, and errs on its own
-    return brace, size_tolerances(checked, ("braces", number), together and table.modulus is None)
+    return brace, size_tolerances(table, ("braces", number), together and table.modulus is None)
 
 
 def _place(value: Any, key: str) -> Place:
@@ -145,8 +148,7 @@ def _place(value: Any, key: str) -> Place:
 def _joints(value: Any) -> tuple[Joint, Joint]:
     both = value if isinstance(value, list) else [value, value]
     if len(both) != 2 or any(joint not in _JOINTS for joint in both):
-        expected = '"pinned" or "rigid", or both ends such as ["rigid", "pinned"]'
-        raise InputError(key="joints", found=value if isinstance(value, str) else str(value), expected=expected)
+        raise InputError(key="joints", found=value if isinstance(value, str) else str(value), expected=_JOINTED)
     return both[0], both[1]
 
 

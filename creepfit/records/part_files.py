@@ -21,7 +21,7 @@ from creepfit.mechanics.tolerance import Tolerance
 from creepfit.records.beam_tables import drawn_segments
 from creepfit.records.climate_table import climate_of
 from creepfit.records.directions import read_direction
-from creepfit.records.elastic_table import PLACED, read_elastic, refuse_drawn
+from creepfit.records.elastic_table import read_elastic, refuse_drawn
 from creepfit.records.fields import (
     Angle,
     Compliance,
@@ -61,12 +61,15 @@ PART_TABLES = (
 )  # fmt: skip
 
 
+_SUPPORTS = 'two distances or more, the nearest first, such as ["20 mm", "150 mm"]'
+
+
 class PartTable(Schema):
     """[part]: how it is held and what it is known to be."""
 
     name: Text = ""
     support: Annotated[Text, Expected.one_of((*SUPPORTS, SCREWS))] = "cantilever"
-    supports: Any = None
+    supports: Annotated[Any, Expected.shaped(_SUPPORTS, "list")] = None
     held_down: YesNo = False
     read_at: Size | None = None
     read_direction: Text | None = None
@@ -158,7 +161,7 @@ def build_part(data: dict[str, Any], file: str | None) -> Part:
         return Part(body=analysed, loads=_analysed_loads(data, analysed, file), **known)
     for name in TWISTED_TABLES:
         if name in data:
-            refuse_drawn(data, name, tuple(key for key in PLACED if key not in ("poisson", "shear_ratio")), file)
+            refuse_drawn(data, name, file)
             unit = read_twisted(data, name, table.poisson, table.shear_ratio, file)
             twisted, forces = _twisted_loads(data, unit, name, file)
             return Part(body=twisted, loads=forces, **known)
@@ -263,14 +266,13 @@ def _support(table: PartTable, file: str | None) -> tuple[tuple[float, ...], lis
             expected = 'support = "overhanging" where supports are placed, or tables [[rest]] and [[screw]] with at'
             raise InputError(file=file, key="part.supports", found=table.supports, expected=expected)
         return (), []
-    expected = 'two distances or more, the nearest first, such as ["20 mm", "150 mm"]'
     places = table.supports
     if not isinstance(places, list) or len(places) < 2:
         problem = "missing" if places is None else ""
-        raise InputError(problem, file=file, key="part.supports", found=places, expected=expected)
+        raise InputError(problem, file=file, key="part.supports", found=places, expected=_SUPPORTS)
     found = [measure(place, "length", file=file, key="part.supports") for place in places]
     if any(a.value >= b.value for a, b in pairwise(found)):
-        raise InputError(file=file, key="part.supports", found=str(places), expected=expected)
+        raise InputError(file=file, key="part.supports", found=str(places), expected=_SUPPORTS)
     tolerances = [Tolerance(("support", "at", i), m.tolerance) for i, m in enumerate(found) if m.tolerance]
     return tuple(m.value for m in found), tolerances
 

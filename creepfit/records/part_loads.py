@@ -46,22 +46,7 @@ def _measured(kind: Kind, least: float = -math.inf) -> tuple[BeforeValidator, Ex
 _Length = Annotated[Measure, *_measured("length", 0.0)]
 
 
-class PartLoadTable(Schema):
-    """[[load]]: how much, where, which way and when."""
-
-    mass: Annotated[Measure | None, *_measured("mass", 0.0)] = None
-    force: Annotated[Measure | None, *_measured("force")] = None
-    per_length: Annotated[Measure | None, *_measured("force_per_length")] = None
-    moment: Annotated[Measure | None, *_measured("moment")] = None
-    at: Text | None = None
-    start: Annotated[_Length | None, Field(alias="from")] = None
-    to: _Length | None = None
-    direction: Text | None = None
-    between_faces: YesNo = False
-    opposite_at: _Length | None = None
-    over: Duration = 0.0
-    duty: Any = None
-    schedule: Any = None
+_AT = '"end", "middle" or a distance such as "60 mm"'
 
 
 class DutyTable(Schema):
@@ -70,6 +55,24 @@ class DutyTable(Schema):
     on: PositiveTime
     off: PositiveTime
     starts: Duration = 0.0
+
+
+class PartLoadTable(Schema):
+    """[[load]]: how much, where, which way and when."""
+
+    mass: Annotated[Measure | None, *_measured("mass", 0.0)] = None
+    force: Annotated[Measure | None, *_measured("force")] = None
+    per_length: Annotated[Measure | None, *_measured("force_per_length")] = None
+    moment: Annotated[Measure | None, *_measured("moment")] = None
+    at: Annotated[Text | None, Expected(_AT)] = None
+    start: Annotated[_Length | None, Field(alias="from")] = None
+    to: _Length | None = None
+    direction: Text | None = None
+    between_faces: YesNo = False
+    opposite_at: _Length | None = None
+    over: Duration = 0.0
+    duty: Annotated[Any, Expected.shaped('a table such as { on = "8 h", off = "16 h" }', table=DutyTable)] = None
+    schedule: Annotated[Any, Expected.shaped('a list of pairs such as ["0 h", "0.6 kg"]', "rows")] = None
 
 
 def read_loads(
@@ -211,7 +214,7 @@ def _which_way(direction: Direction) -> str:
 def _spot(text: str | None, beam: Beam) -> tuple[float | None, str]:
     """A point of the axis, None for its end, and that in words."""
     if text is None:
-        raise InputError("missing", key="at", expected='"end", "middle" or a distance such as "60 mm"')
+        raise InputError("missing", key="at", expected=_AT)
     if text == "end":
         return None, "at the end"
     if text == "middle":
@@ -219,8 +222,7 @@ def _spot(text: str | None, beam: Beam) -> tuple[float | None, str]:
     try:
         at = measure(text, "length").value
     except InputError as error:
-        expected = '"end", "middle" or a distance such as "60 mm"'
-        raise InputError(error.problem, key="at", found=text, expected=expected) from None
+        raise InputError(error.problem, key="at", found=text, expected=_AT) from None
     return beam.axis.locate(at, "at"), f"at {at:g} mm"
 
 

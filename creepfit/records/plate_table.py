@@ -9,7 +9,7 @@ from creepfit.errors import InputError
 from creepfit.mechanics.analysed import Analysed, AnalysedLoad
 from creepfit.mechanics.load_plan import LoadPlan
 from creepfit.mechanics.panel import Panel, PanelResponse, Sides
-from creepfit.records.elastic_table import PLACED, refuse_drawn
+from creepfit.records.elastic_table import refuse_drawn
 from creepfit.records.fields import PositiveLength, Schema, dotted, one_of, validated
 from creepfit.records.part import PartLoad
 from creepfit.records.part_loads import read_loads
@@ -42,7 +42,7 @@ def read_plate(data: dict[str, Any], poisson: float, file: str | None) -> tuple[
     InputError
         Any mistake in it.
     """
-    refuse_drawn(data, PLATE, tuple(key for key in PLACED if key not in ("poisson", "density")), file)
+    refuse_drawn(data, PLATE, file)
     if "density" in data.get("part", {}):
         expected = f'[[load]] with its mass and at = "{ALL_OVER}"'
         raise InputError(file=file, key="part.density", found=f"[{PLATE}] and a density", expected=expected)

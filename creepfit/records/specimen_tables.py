@@ -56,6 +56,7 @@ class DirectTable(SpecimenTable):
 
 
 _OTHERS: dict[str, type[SpecimenTable]] = {"segments": SegmentsTable, "direct": DirectTable}
+TESTS = (*SIZED, *_OTHERS)
 _NUMBERS: dict[str, Any] = {"share": Share, "poisson": Poisson, "factor": Factor}
 
 
@@ -72,6 +73,11 @@ def table_of(specimen: type[Specimen]) -> type[SpecimenTable]:
         default = ... if field.default is MISSING else field.default
         keys[field.name] = (kind | None if default is None else kind, default)
     return create_model(specimen.__name__, __base__=SpecimenTable, **keys)
+
+
+def table_for(test: str) -> type[SpecimenTable]:
+    """The [specimen] table of any of `TESTS`."""
+    return _OTHERS[test] if test in _OTHERS else table_of(SIZED[test])
 
 
 def read_specimen(data: dict[str, Any], file: str | None, reading: Literal["length", "strain"]) -> Specimen:
@@ -96,18 +102,16 @@ def read_specimen(data: dict[str, Any], file: str | None, reading: Literal["leng
         expected = 'a table [specimen] with test = "three-point-bending" or another test'
         raise InputError("missing" if table is None else "", file=file, key="specimen", found=table, expected=expected)
     test = table.get("test")
-    tests = [*SIZED, *_OTHERS]
-    if not isinstance(test, str) or test not in tests:
-        problem = "missing" if test is None else f"unknown test{did_you_mean(test, tests)}"
-        expected = ", ".join(tests)
+    if not isinstance(test, str) or test not in TESTS:
+        problem = "missing" if test is None else f"unknown test{did_you_mean(test, TESTS)}"
+        expected = ", ".join(TESTS)
         raise InputError(problem, file=file, key="specimen.test", found=test, expected=f"one of {expected}")
     for name in ("segment", "upright"):
         if name in data and test != "segments":
             expected = 'test = "segments" in [specimen]'
             raise InputError(f"[[{name}]] with another test", file=file, key=name, found=test, expected=expected)
     sizes = {key: value for key, value in table.items() if key != "test"}
-    table_type = _OTHERS[test] if test in _OTHERS else table_of(SIZED[test])
-    checked = validated(table_type, sizes, file=file, key="specimen", known=("test",))
+    checked = validated(table_for(test), sizes, file=file, key="specimen", known=("test",))
     try:
         if isinstance(checked, SegmentsTable):
             return _segments(checked, data, file)

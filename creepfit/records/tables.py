@@ -181,13 +181,13 @@ def readings_of(table: Table) -> tuple[RawReading, ...]:
 Row = tuple[str, tuple[object, ...]]
 
 
-def _cells(columns: Sequence[Column], row: Row) -> dict[Column, object]:
-    return {c: row[1][c.index] if c.index < len(row[1]) else None for c in columns}
+def _cells(columns: Sequence[Column], row: Row) -> list[tuple[Column, object]]:
+    return [(c, row[1][c.index] if c.index < len(row[1]) else None) for c in columns]
 
 
 def _day(table: Table, columns: Sequence[Column], row: Row, before: date | None) -> date | None:
     """The day of a row; where its cell is empty that of the row above, as people write it once a day."""
-    for column, cell in _cells(columns, row).items():
+    for column, cell in _cells(columns, row):
         if column.name == "date" and not blank(cell):
             try:
                 return day_of(cell)
@@ -197,9 +197,9 @@ def _day(table: Table, columns: Sequence[Column], row: Row, before: date | None)
 
 
 def _reading(table: Table, columns: Sequence[Column], row: Row, day: date | None) -> RawReading | None:
-    where, cell_of = row[0], _cells(columns, row)
+    where, cells = row[0], _cells(columns, row)
     written: list[tuple[Column, object]] = []
-    for column, cell in cell_of.items():
+    for column, cell in cells:
         if column.name == "reading":
             repeats = cell if isinstance(cell, list) else [cell]
             written.extend((column, one) for one in repeats if not blank(one))
@@ -211,12 +211,12 @@ def _reading(table: Table, columns: Sequence[Column], row: Row, day: date | None
         expected = f"readings of one kind, {example_of('length')}"
         raise InputError("lengths and strains in one row", file=table.file, key=where, expected=expected)
     temperature, skip = None, None
-    for column, cell in cell_of.items():
+    for column, cell in cells:
         if column.name == "temperature" and not blank(cell):
             temperature = _with_unit(table, where, column, cell, "temperature")
         if column.name == "skip" and not blank(cell):
             skip = " ".join(str(cell).split())
-    at = next((c, cell) for c, cell in cell_of.items() if c.name in ("time", "when", "clock"))
+    at = next((c, cell) for c, cell in cells if c.name in ("time", "when", "clock"))
     return RawReading(_moment(table, where, *at, day), tuple(v for _, v in values), values[0][0], temperature, where, skip)
 
 
@@ -300,7 +300,7 @@ def moments_of(table: Table) -> list[tuple[str, Moment]]:
     found, day = [], None
     for row in table.rows:
         day = _day(table, columns, row, day)
-        column, cell = next((c, x) for c, x in _cells(columns, row).items() if c.name in ("time", "when", "clock"))
+        column, cell = next((c, x) for c, x in _cells(columns, row) if c.name in ("time", "when", "clock"))
         if not blank(cell):
             found.append((row[0], _moment(table, row[0], column, cell, day)))
     return found

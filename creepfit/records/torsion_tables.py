@@ -2,24 +2,32 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Annotated, Any
 
 from creepfit.errors import InputError
 from creepfit.mechanics.analysed import Analysed
 from creepfit.mechanics.section import Section
 from creepfit.mechanics.torsion import Twisted, coil, crank
-from creepfit.records.beam_tables import SegmentTable, section_of
-from creepfit.records.fields import Factor, PositiveLength, Schema, dotted, validated
+from creepfit.records.beam_tables import SectionTable, StretchTable, uniform_section
+from creepfit.records.fields import Expected, Factor, PositiveLength, Schema, dotted, validated
 
 TWISTED_TABLES = ("coil", "crank")
+_PAIRS = "one section along its length"
 _FORMULAS = {"coil": "a coil spring", "crank": "a shaft with an arm square to it"}
 
 
-class CoilTable(Schema):
-    """[coil]: beside the wire's section, the diameter of its centre line and the turns that are free to move."""
+_SECTION = 'sizes such as { section = "round", diameter = "8 mm" }'
+
+
+class WoundTable(Schema):
+    """How a wire is wound: the diameter of its centre line, and the turns that are free to move."""
 
     coil_diameter: PositiveLength
     turns: Factor
+
+
+class CoilTable(SectionTable, WoundTable):
+    """[coil]: a wound wire with its section."""
 
 
 class CrankTable(Schema):
@@ -27,8 +35,8 @@ class CrankTable(Schema):
 
     shaft_length: PositiveLength
     arm_length: PositiveLength
-    shaft: Any
-    arm: Any = None
+    shaft: Annotated[Any, Expected.shaped(_SECTION, table=SectionTable)]
+    arm: Annotated[Any, Expected.shaped(_SECTION, table=SectionTable)] = None
 
 
 def read_twisted(data: dict[str, Any], name: str, poisson: float, ratio: float | None, file: str | None) -> Analysed:
@@ -53,9 +61,9 @@ def read_twisted(data: dict[str, Any], name: str, poisson: float, ratio: float |
 
 
 def _coil(written: dict[str, Any], ratio: float) -> Twisted:
-    sizes = {key: value for key, value in written.items() if key not in CoilTable.model_fields}
-    table = validated(CoilTable, {key: written[key] for key in written if key not in sizes}, file=None, key="")
-    return coil(_section(sizes, tuple(CoilTable.model_fields)), table.coil_diameter, table.turns, ratio)
+    _refuse_stretch(written)
+    table = validated(CoilTable, written, file=None, key="")
+    return coil(uniform_section(table, _PAIRS), table.coil_diameter, table.turns, ratio)
 
 
 def _crank(written: dict[str, Any], ratio: float, poisson: float) -> Twisted:
@@ -67,19 +75,16 @@ def _crank(written: dict[str, Any], ratio: float, poisson: float) -> Twisted:
 
 def _within(key: str, written: Any) -> Section:
     if not isinstance(written, dict):
-        raise InputError(key=key, found=written, expected='sizes such as { section = "round", diameter = "8 mm" }')
+        raise InputError(key=key, found=written, expected=_SECTION)
     try:
-        return _section(written, ())
+        _refuse_stretch(written)
+        return uniform_section(validated(SectionTable, written, file=None, key=""), _PAIRS)
     except InputError as error:
         place = dotted(key, error.key) if error.key else key
         raise InputError(error.problem, key=place, found=error.found, expected=error.expected) from None
 
 
-def _section(written: dict[str, Any], known: tuple[str, ...]) -> Section:
-    for key in ("length", "radius", "angle", "turn", "out"):
+def _refuse_stretch(written: dict[str, Any]) -> None:
+    for key in StretchTable.model_fields:
         if key in written:
             raise InputError("no size of a section", key=key, found=written[key])
-    start, end = section_of(validated(SegmentTable, written, file=None, key="", known=known))
-    if end is not None:
-        raise InputError("one section along its length", key="section", expected="sizes without pairs")
-    return start

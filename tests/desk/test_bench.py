@@ -4,17 +4,18 @@ from __future__ import annotations
 
 import io
 import json
+import os
 import re
 from pathlib import Path
-from typing import Any
 
 import pytest
 
 from creepfit.desk.answers import listed_times
+from creepfit.desk.app import create_app
+from creepfit.desk.guard import Keys
 from creepfit.records.files import read_run
 
-Browser = Any
-"""The one of conftest.py."""
+from .conftest import Browser
 
 HERE = Path(__file__).parent
 SMALL, ROWS = ((HERE / name).read_text(encoding="utf-8") for name in ("small.toml", "small.csv"))
@@ -45,6 +46,34 @@ def test_a_reading_goes_into_the_runs_own_file_and_can_be_taken_back(browser: Br
     browser.post("/undo", key=done(again), run="small.toml")
     assert (folder / "small.csv").read_text(encoding="utf-8") == f"{ROWS}48,0.158\n"
     assert (folder / "small.toml").read_text(encoding="utf-8") == SMALL
+
+
+def restarted(folder: Path) -> Browser:
+    """Another browser at a desk that was started anew on the folder."""
+    keys = Keys()
+    return Browser(create_app(folder, keys, 5000).test_client(), keys)
+
+
+def test_the_last_change_can_be_taken_back_after_a_restart(browser: Browser, folder: Path) -> None:
+    browser.post("/today", run="small.toml", value="0.158 mm", at="2 d", what="reading")
+    browser.post("/today", run="small.toml", value="0.159 mm", at="3 d", what="unloaded")  # in both files
+    later = restarted(folder)
+    for shown in ("small.csv: + 72,0.159", "small.toml: + mass = &#34;0 kg&#34;"):
+        page = later.get("/today?run=small.toml").text
+        assert shown in page
+    assert "48,0.158" not in page
+    form = {name: later.hidden(page, name) for name in ("of", "back", "state")}
+    assert later.post("/undo", **{**form, "state": "x"}).status_code == 400
+    assert later.post("/undo", **form).status_code == 302
+    assert (folder / "small.csv").read_text(encoding="utf-8") == f"{ROWS}48,0.158\n"
+    assert (folder / "small.toml").read_text(encoding="utf-8") == SMALL
+    again = restarted(folder)  # and what was taken back can be had again
+    page = again.get("/today?run=small.toml").text
+    assert again.post("/undo", **{name: again.hidden(page, name) for name in form}).status_code == 302
+    assert (folder / "small.csv").read_text(encoding="utf-8") == f"{ROWS}48,0.158\n72,0.159\n"
+    os.utime(folder / "small.csv", (2e9, 2e9))  # changed by others since: the backup is no last state
+    os.utime(folder / "small.toml", (2e9, 2e9))
+    assert "Last change" not in again.get("/today?run=small.toml").text
 
 
 def test_a_mistyped_reading_is_doubted_before_it_is_saved(browser: Browser, folder: Path) -> None:

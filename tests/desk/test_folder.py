@@ -13,6 +13,7 @@ from typing import Any
 
 import pytest
 
+from creepfit.desk import quiet
 from creepfit.desk.cards import Cards
 from creepfit.desk.folder import ChangedError, Folder, mark
 from creepfit.desk.worker import Worker
@@ -113,3 +114,61 @@ def test_a_card_is_read_again_only_where_a_file_changed(folder: Path, monkeypatc
     table.write_text(f"{table.read_text(encoding='utf-8')}48,0.158\n", encoding="utf-8")
     assert [c.count for c in cards.all()] == [6]
     assert read == ["small.toml"]
+
+
+def test_half_a_file_is_neither_a_card_nor_an_answer(folder: Path, browser: Any) -> None:
+    """An editor that writes in two goes, the first of which ends in the midst of a row."""
+    table = folder / "small.csv"
+    whole = f"{table.read_text(encoding='utf-8')}48,0.158\n"
+    assert "0.153 mm" in browser.get("/").text
+    seen: list[str] = []
+
+    def written() -> None:
+        for part, mode in ((whole[: whole.index("24,0.153") + 4], "w"), (whole[whole.index("24,0.153") + 4 :], "a")):
+            with table.open(mode, encoding="utf-8") as stream:
+                stream.write(part)
+            time.sleep(0.1)
+
+    for address in ("/", "/today?run=small.toml", "/answer?run=small.toml"):
+        table.write_text(whole.removesuffix("48,0.158\n"), encoding="utf-8")
+        writing = threading.Thread(target=written)
+        writing.start()
+        time.sleep(0.03)
+        seen.append(browser.get(address).text)
+        writing.join()
+    assert "6 readings" in seen[0]
+    assert "0.158 mm" in seen[1]
+    assert not any("24,0" in text or ("row 6" in text and "found" in text) for text in seen)
+
+
+def test_what_a_pause_in_writing_leaves_is_not_shown_in_place_of_a_card(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(quiet, "QUIET", 0.0)
+    cards, table = Cards(Folder(folder)), folder / "small.csv"
+    whole = table.read_text(encoding="utf-8")
+    assert [(c.count, c.state) for c in cards.all()] == [(5, "in progress")]
+    for part in (whole[:40], "", "time [h],read"):
+        table.write_text(part, encoding="utf-8")
+        assert [(c.count, c.state) for c in cards.all()] == [(5, "in progress")], part
+    for path in (table, folder / "small.toml"):
+        os.utime(path, (1e9, 1e9))
+    assert [c.state for c in cards.all()] == ["unreadable"]  # it stayed so
+    bracket = folder / "bracket.toml"
+    text = bracket.read_text(encoding="utf-8")
+    bracket.write_text(text[:500] + "[", encoding="utf-8")
+    assert cards.parts() == ["bracket.toml"]
+
+
+def test_a_file_that_is_taken_away_for_a_moment_is_waited_for(folder: Path) -> None:
+    cards, path = Cards(Folder(folder)), folder / "small.toml"
+    assert len(cards.all()) == 1
+    text = path.read_text(encoding="utf-8")
+    path.unlink()
+    back = threading.Timer(0.08, path.write_text, [text])
+    back.start()
+    assert len(cards.all()) == 1
+    back.join()
+    path.unlink()
+    time.sleep(0.2)
+    assert cards.all() == []

@@ -6,7 +6,7 @@ import json
 import re
 import tomllib
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 import pytest
 from hypothesis import given, settings
@@ -15,8 +15,18 @@ from hypothesis import strategies as st
 from creepfit.errors import InputError
 from creepfit.records.editing.toml_form import START, filled, form_values
 from creepfit.records.files import read_run
-from creepfit.records.form_fields import SIZED_TESTS, FormField, FormTable, part_tables, run_mistakes, run_tables
-from creepfit.records.part_files import read_part
+from creepfit.records.form_fields import (
+    TESTS,
+    FormField,
+    FormTable,
+    PartKind,
+    kind_of_part,
+    part_tables,
+    run_mistakes,
+    run_tables,
+)
+from creepfit.records.part_files import PART_TABLES, read_part
+from creepfit.records.schema import RUN_TABLES
 from creepfit.records.templates import part_template, run_template
 
 Browser = Any
@@ -24,14 +34,25 @@ Browser = Any
 
 ROOT = Path(__file__).parents[2]
 PARTS = [path for path in (ROOT / "demo").glob("*.toml") if "[part]" in path.read_text(encoding="utf-8")]
-RUNS = [path for path in (ROOT / "demo").glob("petg-*.toml") if 'test = "segments"' not in path.read_text(encoding="utf-8")]
+RUNS = [*(ROOT / "demo").glob("petg-*.toml"), *(ROOT / "reference_curves").glob("*/run.toml")]
+FORMS = {**{test: run_tables(test) for test in TESTS}, **{kind: part_tables(kind) for kind in get_args(PartKind)}}
+LISTS = {"14 mm; 9 mm": ["14 mm", "9 mm"], '["14 mm", "9 mm"]': ["14 mm", "9 mm"]}
+ROWS = {"0 h; 0.6 kg\n30 d;0 kg": [["0 h", "0.6 kg"], ["30 d", "0 kg"]], '[["0 h", 5]]': [["0 h", 5]]}
+POINT = {"0 mm; -60 mm": {"x": "0 mm", "y": "-60 mm"}, '{ x = "1 mm" }': {"x": "1 mm"}}
+"""What a list, a list of lists and a point are typed as, and what stands in a file for it."""
+
+
+def lists_of(field: FormField) -> dict[str, Any]:
+    return {"one": {}, "list": POINT if field.cells else LISTS, "rows": ROWS}[field.shape]
 
 
 def typed_in(field: FormField) -> st.SearchStrategy[str]:
     """What a person may type into a field: something right, something wrong, or nothing."""
     right = re.findall(r'"([^"]+)"', field.expected) or ["0.3", "oak"]
     odd = st.text(st.characters(codec="utf-8", exclude_categories=["Cs", "Cc"]), max_size=12)
-    return st.one_of(st.sampled_from([*right, *field.choices, "true", "false", "2,5", '["14 mm", "9 mm"]']), odd)
+    if field.shape != "one":
+        odd = odd.filter(lambda text: not set(text) & set("[{;"))
+    return st.one_of(st.sampled_from([*right, *field.choices, *lists_of(field), "true", "false", "2,5"]), odd)
 
 
 @st.composite
@@ -50,22 +71,27 @@ def by_hand(table: FormTable, entry: dict[str, str]) -> dict[str, Any]:
         text = entry.get(field.key, "").strip()
         plain = re.fullmatch(r"[+-]?\d+([.,]\d+)?", text) and field.kind == "number"
         word = text in ("true", "false") and (field.kind == "yes-no" or field.key in ("annealed", "dried"))
-        value = (
-            text.replace(",", ".")
-            if plain
-            else text
-            if word or text == '["14 mm", "9 mm"]'
-            else json.dumps(text, ensure_ascii=False)
-        )
+        value: Any = text.replace(",", ".") if plain else text if word else json.dumps(text, ensure_ascii=False)
+        if text in lists_of(field):
+            value = toml_of(lists_of(field)[text])
+        elif field.shape == "rows":
+            value = f"[[{value}]]"
         if text:
             lines.append(f"{field.key} = {value}")
     return tomllib.loads("\n".join(lines))
 
 
-@settings(max_examples=30)
+def toml_of(value: Any) -> str:
+    if isinstance(value, dict):
+        return f"{{ {', '.join(f'{k} = {toml_of(v)}' for k, v in value.items())} }}"
+    return f"[{', '.join(map(toml_of, value))}]" if isinstance(value, list) else json.dumps(value)
+
+
+@pytest.mark.parametrize("form", FORMS)
+@settings(max_examples=8)
 @given(st.data())
-def test_a_forms_file_reads_back_as_one_typed_by_hand(data: st.DataObject) -> None:
-    tables = data.draw(st.sampled_from([*map(run_tables, SIZED_TESTS), part_tables()]))
+def test_a_forms_file_reads_back_as_one_typed_by_hand(form: str, data: st.DataObject) -> None:
+    tables = FORMS[form]
     given_values = data.draw(values(tables))
     text = filled(START, tables, given_values)
     read = tomllib.loads(text)
@@ -79,11 +105,18 @@ def test_a_forms_file_reads_back_as_one_typed_by_hand(data: st.DataObject) -> No
     assert filled(text, tables, form_values(text, tables)) == text
 
 
+def test_every_table_of_a_file_has_its_form() -> None:
+    of_runs = {table.name for test in TESTS for table in FORMS[test]}
+    assert of_runs == set(RUN_TABLES) - {"format", "readings"}  # readings are added and corrected on a screen of their own
+    of_parts = {table.name for kind in get_args(PartKind) for table in FORMS[kind]}
+    assert of_parts == set(PART_TABLES) - {"format"}
+
+
 @pytest.mark.parametrize("path", [*PARTS, *RUNS], ids=lambda p: p.name)
 def test_a_form_that_is_saved_as_it_was_opened_changes_no_letter(path: Path) -> None:
     text = path.read_text(encoding="utf-8")
     data = tomllib.loads(text)
-    tables = part_tables() if path in PARTS else run_tables(data["specimen"]["test"])
+    tables = part_tables(kind_of_part(data)) if path in PARTS else run_tables(data["specimen"]["test"])
     assert filled(text, tables, form_values(text, tables)) == text
 
 
@@ -102,7 +135,7 @@ def test_one_size_changed_is_one_line_changed(text: str, tables: tuple[FormTable
 def test_all_mistakes_are_said_each_at_its_field_in_the_words_of_the_command_line(tmp_path: Path) -> None:
     data = {"format": 1, "run": {"material": "PP", "age": "2 kg"}, "specimen": {"test": "tension", "length": "60"},
             "gauge": {"resolution": "0.01 mm", "force": "-2 N"}}  # fmt: skip
-    found = {e.key: str(e) for e in run_mistakes(data, "tension", "x.toml")}
+    found = {e.key: str(e) for e in run_mistakes(data, "tension", "x.toml")[0]}
     assert set(found) == {"run.age", "specimen.length", "gauge.force"}
     path = tmp_path / "x.toml"
     text = filled(START, run_tables("tension"), {k: v for k, v in data.items() if k != "format"})  # type: ignore[arg-type]
@@ -163,8 +196,8 @@ def test_a_table_that_is_there_becomes_a_run(browser: Browser, folder: Path) -> 
 def test_mistakes_stand_beside_the_fields(browser: Browser, folder: Path) -> None:
     wrong = {**FORM, "specimen.length": "60", "run.material": ""}
     page = browser.post("/new-run", button="save", **wrong).text
-    assert re.search(r'id="specimen-length-mistake">the unit is missing', page)
-    assert re.search(r'id="run-material-mistake">missing', page)
+    assert re.search(r'data-mistake="specimen.length">the unit is missing', page)
+    assert re.search(r'data-mistake="run.material">missing', page)
     assert not (folder / "petg-p-03.toml").exists()
 
 
@@ -231,3 +264,91 @@ def test_a_climate_is_read_beside_its_part_and_nowhere_else(browser: Browser, fo
         assert ("<svg" in page) == (not said)
         assert said in page
         assert str(folder) not in page
+
+
+ARM = {"part.support": "screws", "segment 1": "1", "segment 1, section": "rectangle", "segment 1, length": "120 mm",
+       "segment 1, width": "14 mm; 9 mm", "segment 1, thickness": "8 mm", "upright 1": "1",
+       "upright 1, section": "rectangle", "upright 1, length": "80 mm", "upright 1, width": "14 mm",
+       "upright 1, thickness": "8 mm", "screw 1": "1",
+       "screw 1, at": "-60 mm", "screw 2": "1", "screw 2, at": "-20 mm", "brace 1": "1", "brace 1, from": "90 mm",
+       "brace 1, to": "0 mm; -60 mm", "brace 1, section": "round", "brace 1, diameter": "6 mm", "load 1": "1",
+       "load 1, at": "end", "load 1, schedule": "0 h; 0.2 kg\r\n30 d; 0.1 kg",
+       "climate.daily": "15 degC; 25 degC"}  # fmt: skip
+WHOLE: dict[PartKind, dict[str, str]] = {
+    "drawn": ARM,
+    "plate": {"plate.span": "200 mm", "plate.width": "90 mm", "plate.thickness": "6 mm", "plate.rests_on": "four sides",
+              "load 1": "1", "load 1, mass": "0.2 kg", "load 1, at": "middle"},
+    "coil": {"coil.section": "round", "coil.diameter": "4 mm", "coil.coil_diameter": "30 mm", "coil.turns": "6",
+             "load 1": "1", "load 1, mass": "0.1 kg", "load 1, duty.on": "8 h", "load 1, duty.off": "16 h"},
+    "crank": {"crank.shaft_length": "60 mm", "crank.arm_length": "40 mm", "crank.shaft.section": "round",
+              "crank.shaft.diameter": "8 mm", "load 1": "1", "load 1, mass": "0.2 kg"},
+    "elastic": {"elastic.deflection": "1.2 mm", "elastic.modulus": "2 GPa", "elastic.largest_stress": "6 MPa"},
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", WHOLE)
+def test_every_kind_of_part_has_its_form(browser: Browser, folder: Path, kind: PartKind) -> None:
+    assert f'name="kind" value="{kind}"' in browser.get(f"/part?kind={kind}").text
+    form = {"file": "", "opened": "none", "kind": kind, "part.name": f"a {kind}", **WHOLE[kind]}
+    checked = json.loads(browser.post("/part/check", **form).text)
+    assert checked["mistakes"] == {}
+    assert ("<svg" in checked["html"].get("drawing", "")) == (kind in ("drawn", "plate"))
+    assert browser.post("/part", button="save", **form).status_code == 302
+    part = read_part(folder / f"a-{kind}.toml")
+    assert part.name == f"a {kind}"
+    page = browser.get(f"/part?part=a-{kind}.toml").text
+    for name, text in WHOLE[kind].items():
+        assert (
+            name.endswith((" 1", " 2", "support", "section", "rests_on", "schedule"))
+            or f'name="{name}" value="{text}"' in page
+        )
+    wrong = json.loads(
+        browser.post("/part/check", **{**form, "load 1": "1", "load 1, duty.on": "8 kg", "climate.file": "x"}).text
+    )
+    assert {"load 1, duty.on", "load 1, duty.off"} <= set(wrong["mistakes"]) or kind == "coil"
+    assert "is the unit of a mass" in wrong["mistakes"]["load 1, duty.on"]
+
+
+def test_a_part_of_a_frame_is_what_its_file_says(browser: Browser, folder: Path) -> None:
+    browser.post("/part", button="save", file="", opened="none", kind="drawn", **{"part.name": "f", **ARM})
+    data = tomllib.loads((folder / "f.toml").read_text(encoding="utf-8"))
+    assert data["brace"][0]["to"] == {"x": "0 mm", "y": "-60 mm"}
+    assert data["segment"][0]["width"] == ["14 mm", "9 mm"]
+    assert data["load"][0]["schedule"] == [["0 h", "0.2 kg"], ["30 d", "0.1 kg"]]
+    said = json.loads(
+        browser.post("/part/check", file="", opened="none", kind="drawn", **{**ARM, "brace 1, to": "0 mm; x"}).text
+    )
+    assert set(said["mistakes"]) == {"brace 1, to"}  # it is of the point's y
+    none = {k: v for k, v in ARM.items() if not k.startswith(("load", "brace"))}
+    said = json.loads(browser.post("/part/check", file="", opened="none", kind="drawn", **none).text)
+    assert set(said["mistakes"]) == {"load"}  # beside the button that adds one
+
+
+DIRECT = {"specimen.test": "direct", "run.material": "PP", "run.specimen": "D", "gauge.resolution": "0.01 %", "file": "",
+          "opened": "none"}  # fmt: skip
+HOOK = {"specimen.test": "segments", "run.material": "PP", "run.specimen": "H", "gauge.resolution": "0.01 mm", "file": "",
+        "opened": "none", "specimen.between_faces": "true", "segment 1": "1", "segment 1, section": "rectangle",
+        "segment 1, radius": "20 mm", "segment 1, angle": "180 deg", "segment 1, width": "10 mm",
+        "segment 1, thickness": "4 mm"}  # fmt: skip
+
+
+@pytest.mark.parametrize(("form", "value", "load"), [(DIRECT, "0.52 %", "8 MPa"), (HOOK, "40.05 mm", "0.2 kg")])
+def test_runs_that_are_no_plain_bars_have_their_form(
+    browser: Browser, folder: Path, form: dict[str, str], value: str, load: str
+) -> None:
+    test, file = form["specimen.test"], f"pp-{form['run.specimen'].lower()}.toml"
+    assert f'value="{test}"' in browser.get(f"/new-run?test={test}").text
+    checked = json.loads(browser.post("/new-run/check", **form).text)
+    assert checked["mistakes"] == {}
+    assert ("<svg" in checked["html"]["drawing"]) == (test == "segments")
+    assert browser.post("/new-run", button="save", **form).status_code == 302
+    for k, at in enumerate(("2031-03-03 08:00", "2031-03-03 08:02", "2031-03-03 10:00")):
+        what = {"what": "reading", "load": ""} if k else {"what": "loaded", "load": load}
+        own = f"{float(value.split()[0]) + 0.3 * k:.2f} {value.split()[1]}"
+        done = browser.post("/today", run=file, value=own, at=at, seen=own, **what)
+        assert done.status_code == 302, done.text
+    run = read_run(folder / file)
+    assert run.specimen.test == test
+    assert len(run.readings) == 3
+    page = browser.get(f"/run-form?run={file}").text
+    assert 'name="load 1, at" value="2031-03-03 08:00' in page

@@ -75,6 +75,9 @@
 
   function check(form) {
     var touched = {}, timer = 0, asking = null, whole = document.getElementById("whole");
+    function begun(place) {
+      return Object.keys(touched).some(function (name) { return name === place || name.indexOf(place + ".") === 0 || name.indexOf(place + ",") === 0; });
+    }
     function show(found) {
       Object.keys(found.text || {}).forEach(function (id) {
         var node = document.getElementById(id);
@@ -86,11 +89,12 @@
       });
       reach();
       if (!found.mistakes) { return; }
-      form.querySelectorAll("[data-field]").forEach(function (field) {
-        var name = field.dataset.field, input = field.querySelector("input, select"), text = found.mistakes[name] || "";
+      form.querySelectorAll("[data-mistake]").forEach(function (line) {
+        var name = line.dataset.mistake, text = found.mistakes[name] || "", input = document.querySelector("[aria-describedby='" + line.id + "']");
         // what nobody has filled in yet is not wrong yet
-        if (text && !touched[name] && field.querySelector(".mistake").textContent === "") { text = ""; }
-        field.querySelector(".mistake").textContent = text;
+        if (text && !line.textContent && !begun(name)) { text = ""; }
+        line.textContent = text;
+        if (!input) { return; }
         if (text) { input.setAttribute("aria-invalid", "true"); } else { input.removeAttribute("aria-invalid"); }
       });
       if (whole) {
@@ -117,6 +121,22 @@
     if (form.querySelector("[data-again]")) { timer = window.setTimeout(ask, 300); }
   }
 
+  // Of a section only the sizes that it has, and what was typed already.
+  function sections(form) {
+    function fit(select) {
+      var at = select.name.slice(0, -"section".length);
+      form.querySelectorAll("[data-sections]").forEach(function (field) {
+        var input = field.querySelector("input");
+        if (input.name.indexOf(at) !== 0 || /[.,]/.test(input.name.slice(at.length))) { return; }
+        field.hidden = !input.value && field.dataset.sections.split(" ").indexOf(select.value) < 0;
+      });
+    }
+    form.querySelectorAll("select[name$='section']").forEach(function (select) {
+      select.addEventListener("change", function () { fit(select); });
+      fit(select);
+    });
+  }
+
   function drop(form) {
     form.addEventListener("dragover", function (event) { event.preventDefault(); form.classList.add("over"); });
     form.addEventListener("dragleave", function () { form.classList.remove("over"); });
@@ -131,6 +151,7 @@
   }
 
   document.querySelectorAll("form[data-check]").forEach(check);
+  document.querySelectorAll("form.file-form").forEach(sections);
   document.querySelectorAll("[data-live]").forEach(live);
   document.querySelectorAll("[data-drop]").forEach(drop);
   startSliders();

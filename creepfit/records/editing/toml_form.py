@@ -11,7 +11,8 @@ from tomlkit.items import AoT, InlineTable, Item
 from tomlkit.items import Table as TomlTable
 
 from creepfit.errors import InputError
-from creepfit.records.form_fields import FormTable, shown, typed
+from creepfit.records.form_fields import FormTable
+from creepfit.records.form_values import shown, typed
 
 Given = Mapping[str, Mapping[str, str] | Sequence[Mapping[str, str]]]
 """What was typed, by table and key; of a repeated table one entry each."""
@@ -26,9 +27,21 @@ def form_values(text: str, tables: Sequence[FormTable]) -> dict[str, Any]:
     for table in tables:
         given = data.get(table.name, [] if table.repeated else {})
         entries = given if isinstance(given, list) else [given]
-        shown_entries = [{k: shown(v) for k, v in entry.items()} for entry in entries if isinstance(entry, dict)]
+        shown_entries = [_shown(table, entry) for entry in entries if isinstance(entry, dict)]
         found[table.name] = shown_entries if table.repeated else (shown_entries or [{}])[0]
     return found
+
+
+def _shown(table: FormTable, entry: Mapping[str, Any]) -> dict[str, str]:
+    given = ((field, _at(entry, field.key)) for field in table.fields)
+    return {field.key: shown(value, field) for field, value in given if value is not None}
+
+
+def _at(entry: Any, key: str) -> Any:
+    """What stands under a key, perhaps in a table within ("duty.on"); None where there is none."""
+    for name in key.split("."):
+        entry = entry.get(name) if isinstance(entry, Mapping) else None
+    return entry
 
 
 def filled(text: str, tables: Sequence[FormTable], given: Given) -> str:
@@ -56,7 +69,7 @@ def filled(text: str, tables: Sequence[FormTable], given: Given) -> str:
         else:
             assert isinstance(own, Mapping)
             values = typed(table, own)
-            if table.name not in document and values:
+            if table.name not in document and (values or table.required):
                 _begin(document, table.name, tomlkit.table())
             if table.name in document:
                 _fill(document[table.name], table, values, own)
@@ -82,12 +95,33 @@ def _fill(entry: Any, table: FormTable, values: Mapping[str, Any], own: Mapping[
     if not isinstance(entry, TomlTable | InlineTable):
         raise InputError(key=table.name, found=str(entry), expected=f"a table [{table.name}]")
     for field in table.fields:
-        there = field.key in entry
+        there = _at(entry, field.key)
+        before = "" if there is None else shown(_plain(there), field)
         if field.key not in values:
-            if there and field.key in own:  # emptied; what the form did not show stays
-                entry.remove(field.key)
-        elif not there or shown(_plain(entry[field.key])) != shown(values[field.key]):
-            entry[field.key] = _item(values[field.key])
+            if before and field.key in own:  # emptied; what the form did not show stays
+                _take_out(entry, field.key)
+        elif before != shown(values[field.key], field):
+            _put_in(table, entry, field.key, values[field.key])
+
+
+def _put_in(table: FormTable, entry: Any, key: str, value: Any) -> None:
+    *within, last = key.split(".")
+    for name in within:
+        if name not in entry:
+            entry[name] = tomlkit.inline_table()
+        entry = entry[name]
+        if not isinstance(entry, TomlTable | InlineTable):
+            raise InputError(key=f"{table.name}.{name}", found=str(entry), expected="a table")
+    entry[last] = _item(value)
+
+
+def _take_out(entry: Any, key: str) -> None:
+    first, _, rest = key.partition(".")
+    if rest:
+        _take_out(entry[first], rest)
+        if entry[first].unwrap():
+            return
+    entry.remove(first)
 
 
 def _fill_list(
@@ -99,7 +133,7 @@ def _fill_list(
             return
         there = tomlkit.aot()
         for entry in values:
-            there.append(_new(entry, last=True))
+            there.append(_new(table, entry, last=True))
         _begin(document, table.name, there)
         return
     if not isinstance(there, AoT):
@@ -112,15 +146,15 @@ def _fill_list(
         last = there[-1] if len(there) else None
         if last is not None and not last.as_string().endswith("\n\n"):
             last.add(tomlkit.nl())
-        there.append(_new(entry, last=False))
+        there.append(_new(table, entry, last=False))
     if not len(there):
         document.remove(table.name)
 
 
-def _new(values: Mapping[str, Any], last: bool) -> TomlTable:
+def _new(table: FormTable, values: Mapping[str, Any], last: bool) -> TomlTable:
     entry = tomlkit.table()
     for key, value in values.items():
-        entry.add(key, _item(value))
+        _put_in(table, entry, key, value)
     if not last:
         entry.add(tomlkit.nl())
     return entry

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from creepfit.mechanics.panel import Panel
 from creepfit.mechanics.space_bar import PulledBar
+from creepfit.records.begun import BegunRun
 from creepfit.records.part import Part
 from creepfit.records.run import Run
 from creepfit.report.figures.sketch import sketch_figure, sketch_of
@@ -11,7 +12,7 @@ from creepfit.report.figures.solid_sketch import bar_figure, panel_figure
 from creepfit.report.figures.style import Drawing
 
 
-def described_figure(what: Part | Run) -> Drawing:
+def described_figure(what: Part | Run | BegunRun) -> Drawing:
     """The part or the specimen to scale.
 
     Raises

@@ -23,6 +23,7 @@ from creepfit.mechanics.frame import Frame
 from creepfit.mechanics.loading import Array
 from creepfit.mechanics.section import Rectangle, Round, Section, Tube
 from creepfit.mechanics.specimen import Cantilever, FourPointBending, Segments, Specimen, ThreePointBending
+from creepfit.records.begun import BegunRun
 from creepfit.records.part import Part
 from creepfit.records.run import Run
 from creepfit.report.figures.style import BLUE, INK, MUTED, RULE, TEXT, VERMILION, WIDTH, Drawing, look, title
@@ -63,7 +64,7 @@ class Sketch:
     read_words: str = "sag read here"
 
 
-def sketch_of(what: Part | Run) -> Sketch:
+def sketch_of(what: Part | Run | BegunRun) -> Sketch:
     """What there is to draw of a part or of a run's specimen.
 
     Raises
@@ -88,9 +89,9 @@ def _of_part(part: Part) -> Sketch:
     return Sketch(part.name or "part", part.beam, tuple(loads), read, part.read_direction, part.opposite_at, words)
 
 
-def _of_specimen(run: Run) -> Sketch:
+def _of_specimen(run: Run | BegunRun) -> Sketch:
     specimen: Specimen = run.specimen
-    label = run.load_unit.own(run.peak_load, digits=4)
+    label = run.load_unit.own(run.peak_load, digits=4) if isinstance(run, Run) else "the load"
     if isinstance(specimen, Segments):
         loads: list[tuple[Load, str]] = [(PointLoad(specimen.load_at, specimen.direction), label)]
         if specimen.between_faces:

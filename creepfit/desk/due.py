@@ -1,0 +1,75 @@
+"""What is to be read next and when, by the usual schedule: one list for the card, today's page, the line beside a reading
+and the answer of a run that has only begun.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from creepfit.answers.specimen.first_day import first_day
+from creepfit.answers.specimen.schedule import default_schedule
+from creepfit.answers.wording import clock_time
+from creepfit.records.begun import BegunRun
+from creepfit.records.run import Run
+from creepfit.units import show_time
+
+SOON = 1.05
+"""A time of the schedule closer to the last reading than this factor counts as read."""
+
+ENOUGH = 0.3
+"""Share of the time under load for which the recovery was read, from which on a run counts as finished."""
+
+
+@dataclass(frozen=True)
+class Due:
+    """One thing to do, and when, where the run knows of clocks."""
+
+    text: str
+    clock: datetime | None = None
+
+    def is_late(self, now: datetime) -> bool:
+        """Whether its time has come."""
+        return self.clock is not None and self.clock < (now if self.clock.tzinfo is None else now.astimezone())
+
+    def said(self, now: datetime) -> str:
+        """Return it in words, with its time."""
+        if self.clock is None:
+            return self.text
+        return f"{self.text} ({'due since' if self.is_late(now) else 'due'} {clock_time(self.clock)})"
+
+
+def left_to_do(dues: Sequence[Due], now: datetime) -> tuple[Due, ...]:
+    """Return what is still worth doing: of several that are late the last one, as one reading now is all of them."""
+    late = sum(due.is_late(now) for due in dues)
+    return tuple(dues[max(late - 1, 0) :])
+
+
+def dues_of_begun(begun: BegunRun) -> tuple[Due, ...]:
+    """Return what there is to do for a run that cannot be fitted yet."""
+    found = []
+    for todo in first_day(begun).next:
+        text = todo.text.partition(": creepfit add")[0]
+        found.append(Due(text if todo.clock is None else text.rpartition(" (")[0], todo.clock))
+    return tuple(found)
+
+
+def dues_of_run(run: Run) -> tuple[Due, ...]:
+    """Return the readings still to come; none where all is read, or the run ended."""
+    if any(event.ends_run for event in run.events):
+        return ()
+    last, off = run.used[-1].time, run.unloading
+    under_load, after = default_schedule(off if off is not None and off > 0.0 else "5 d")
+    if off is not None and last >= off - 1.0:
+        if last - off >= ENOUGH * off:
+            return ()
+        since = SOON * max(last - off, 1.0)
+        return tuple(_due(run, f"read {show_time(t)} after the unloading", off + t) for t in after if t > since)
+    words = {under_load[-1]: " and take the load off"}
+    found = [_due(run, f"read {show_time(t)} after loading{words.get(t, '')}", t) for t in under_load if t > SOON * last]
+    return tuple(found) or (Due("take the load off, and read what goes back"),)
+
+
+def _due(run: Run, text: str, time: float) -> Due:
+    return Due(text, None if run.began is None else run.began + timedelta(seconds=time))
