@@ -234,7 +234,7 @@ class TestRecover:
         unread = answer("recover", short, "--after", "1 d")
         assert unread["last_reading"] is None
         assert unread["permanent_set"]["median"] is None
-        assert "no reading was taken after the last unloading" in unread["permanent_set"]["why"]
+        assert "no reading was taken after an unloading" in unread["permanent_set"]["why"]
 
     def test_text_fits_the_width(self, short: Path) -> None:
         for path in (STRIP, short):

@@ -73,7 +73,10 @@ def answer() -> str:
     """The first screen of a run's page, live."""
     name, asked = request.args.get("run", ""), asked_of()
     found, state = outcome(name, asked, 30.0 if request.args.get("wait") else PATIENCE)
-    return render_template("answer.html", run=name, asked=asked, fragment=_fragment(found, state), state=_known(found))
+    ready = found is None or not isinstance(found.answer, FirstDay)
+    return render_template(
+        "answer.html", run=name, asked=asked, fragment=_fragment(found, state), state=_known(found), ready=ready
+    )
 
 
 @screens.get("/answer/part")

@@ -22,7 +22,7 @@ from creepfit.desk import (
 from creepfit.desk.desk import Desk, desk
 from creepfit.desk.folder import Folder
 from creepfit.desk.guard import Keys, guard
-from creepfit.errors import CreepfitError
+from creepfit.errors import CreepfitError, InputError
 from creepfit.report import page
 from creepfit.report.text.pieces import unbroken
 
@@ -85,18 +85,20 @@ def create_app(
 
     @app.errorhandler(CreepfitError)
     def mistake(error: CreepfitError) -> tuple[str, int]:
-        return render_template("mistake.html", text=desk().said(error)), 400
+        file = Path(error.file or "").name if isinstance(error, InputError) else ""
+        known = file in desk().cards.texts()
+        return render_template("mistake.html", text=desk().said(error), file=file if known else ""), 400
 
     @app.errorhandler(HTTPException)
     def refused(error: HTTPException) -> tuple[str, int]:
         code = error.code or 500
         text = "There is no such page." if code == 404 else error.description or error.name
-        return render_template("mistake.html", text=text), code
+        return render_template("mistake.html", text=text, file=""), code
 
     @app.errorhandler(Exception)
     def fault(error: Exception) -> tuple[str, int]:
         if debug:
             app.logger.exception("a fault of the desk")
-        return render_template("mistake.html", text=desk().said(error)), 500
+        return render_template("mistake.html", text=desk().said(error), file=""), 500
 
     return app

@@ -26,6 +26,7 @@ from creepfit.records.run import Reading, Run
 from creepfit.records.sheets import WORKBOOK_SUFFIXES
 from creepfit.units import show_number, show_time
 
+TABLES = (".csv", ".tsv", ".txt")
 PART_MARKS = ("part", "segment", "elastic", "coil", "crank")
 
 
@@ -90,8 +91,13 @@ class Cards:
     def loose_tables(self) -> list[str]:
         """Return the names of tables that no run takes its readings from."""
         taken = {Path(stamp[0]).name for kept in self._looked() if kept.cards for stamp in kept.stamps}
-        suffixes = (".csv", ".tsv", ".txt", *WORKBOOK_SUFFIXES)
-        return [p.name for p in self._paths() if p.suffix.casefold() in suffixes and p.name not in taken]
+        return [
+            p.name for p in self._paths() if p.suffix.casefold() in (*TABLES, *WORKBOOK_SUFFIXES) and p.name not in taken
+        ]
+
+    def texts(self) -> list[str]:
+        """Return the names of files that can be changed as text."""
+        return [p.name for p in self._paths() if p.suffix.casefold() in (".toml", *TABLES)]
 
     def _paths(self) -> list[Path]:
         try:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Annotated, Any, Literal
 
@@ -138,6 +139,20 @@ def uniform_section(table: SectionTable, problem: str) -> Section:
     return start
 
 
+def section_mistakes(table: SectionTable) -> Iterator[InputError]:
+    """Sizes that are missing, or that such a section does not have."""
+    _, names, cored = _SECTIONS[table.section]
+    for name in SECTION_SIZES:
+        stated = getattr(table, name) is not None
+        if stated and name not in names and not (name == "walls" and cored):
+            expected = " and ".join(names) + (" (and walls)" if cored else "")
+            yield InputError(f"a section {table.section} has no such size", key=name, expected=expected)
+        if name in names and not stated:
+            yield InputError("missing", key=name, expected=example_of("length"))
+    if table.core_stiffness is not None and not cored:
+        yield InputError(f"a section {table.section} has no core", key="core_stiffness")
+
+
 def section_of(table: SectionTable) -> tuple[Section, Section | None]:
     """The section at the start, and at the end where it tapers.
 
@@ -146,17 +161,10 @@ def section_of(table: SectionTable) -> tuple[Section, Section | None]:
     InputError
         Sizes that are missing, that such a section does not have, or that cannot be.
     """
+    for mistake in section_mistakes(table):
+        raise mistake
     kind, names, cored = _SECTIONS[table.section]
     allowed = (*names, *(("walls",) if cored else ()))
-    for name in SECTION_SIZES:
-        stated = getattr(table, name) is not None
-        if stated and name not in allowed:
-            expected = " and ".join(names) + (" (and walls)" if cored else "")
-            raise InputError(f"a section {table.section} has no such size", key=name, expected=expected)
-        if name in names and not stated:
-            raise InputError("missing", key=name, expected=example_of("length"))
-    if table.core_stiffness is not None and not cored:
-        raise InputError(f"a section {table.section} has no core", key="core_stiffness")
     sizes = {name: taper for name in allowed if (taper := getattr(table, name)) is not None}
     core = {} if table.core_stiffness is None else {"core_stiffness": table.core_stiffness}
     start = kind(**{name: taper.start.value for name, taper in sizes.items()}, **core)
@@ -174,9 +182,21 @@ def _segment(table: SegmentTable) -> Segment:
     if table.length is None and table.radius is not None and table.angle is not None:
         angle = math.degrees(table.angle)
         return Arc(radius=table.radius.value, angle=angle, **common)
+    raise _stretch_mistake(table)
+
+
+def segment_mistakes(table: SegmentTable) -> Iterator[InputError]:
+    """All that is missing of a segment, or one too many."""
+    yield from section_mistakes(table)
+    given = table.length is not None, table.radius is not None, table.angle is not None
+    if given not in ((True, False, False), (False, True, True)):
+        yield _stretch_mistake(table)
+
+
+def _stretch_mistake(table: SegmentTable) -> InputError:
     given = [key for key in ("length", "radius", "angle") if getattr(table, key) is not None]
     found = " and ".join(given) or "none of them"
-    raise InputError(found=found, expected="length for a straight segment, or radius and angle for an arc")
+    return InputError(found=found, expected="length for a straight segment, or radius and angle for an arc")
 
 
 def size_tolerances(table: SectionTable, path: tuple[str | int, ...], together: bool) -> list[Tolerance]:

@@ -12,7 +12,7 @@ from typing import Any, Literal, get_args
 from pydantic.fields import FieldInfo
 
 from creepfit.errors import InputError
-from creepfit.records.beam_tables import SectionTable, SegmentTable, sections_with
+from creepfit.records.beam_tables import SectionTable, SegmentTable, section_mistakes, sections_with, segment_mistakes
 from creepfit.records.begun import BegunRun, UnfinishedRunError
 from creepfit.records.build_run import build_run
 from creepfit.records.climate_table import ClimateTable
@@ -189,7 +189,14 @@ def _in_tables(data: dict[str, Any], tables: tuple[FormTable, ...], file: str) -
 
 def _in_table(schema: type[Schema], given: Any, file: str, place: str) -> Iterator[InputError]:
     """Mistakes of a table, and of those within it."""
-    yield from mistakes_in(schema, given, file=file, key=place)
+    found = mistakes_in(schema, given, file=file, key=place)
+    if not found and issubclass(schema, SectionTable) and given.get("section"):
+        checked = schema.model_validate(given)
+        of_sizes = segment_mistakes(checked) if isinstance(checked, SegmentTable) else section_mistakes(checked)
+        for e in of_sizes:
+            key = dotted(place, e.key) if e.key else place
+            found.append(InputError(e.problem, file=file, key=key, found=e.found, expected=e.expected))
+    yield from found
     for key, info in schema.model_fields.items():
         within = _expected(info).table
         if within is not None and isinstance(given, dict) and isinstance(given.get(info.alias or key), dict):

@@ -112,7 +112,10 @@ class LoadTable(Schema):
 
 
 class PriorTable(Schema):
-    """[prior]: what to believe before the readings in place of the defaults; see inference/priors.py."""
+    """[prior]: what to believe before the readings in place of the defaults.
+
+    See inference/priors.py.
+    """
 
     n: Exponent | None = None
     n_scale: Factor | None = None

@@ -239,6 +239,7 @@ def test_a_file_that_is_no_toml_is_said_on_every_screen(browser: Browser, folder
         answer = browser.get(f"{address}broken.toml")
         assert answer.status_code == 400, address
         assert "line 2: not valid TOML" in answer.text
+        assert 'href="/file?name=broken.toml"' in answer.text  # where it can be mended
     assert "not valid TOML" in browser.get("/answer?run=broken.toml").text
     form = {"file": "broken.toml", "opened": "none", "specimen.test": "tension"}
     assert "not valid TOML any more" in browser.post("/new-run", button="save", **form).text

@@ -310,18 +310,21 @@ def test_every_kind_of_part_has_its_form(browser: Browser, folder: Path, kind: P
 
 
 def test_a_part_of_a_frame_is_what_its_file_says(browser: Browser, folder: Path) -> None:
+    def mistakes(**form: str) -> set[str]:
+        found = browser.post("/part/check", file="", opened="none", kind="drawn", **form).text
+        return set(json.loads(found)["mistakes"])
+
     browser.post("/part", button="save", file="", opened="none", kind="drawn", **{"part.name": "f", **ARM})
     data = tomllib.loads((folder / "f.toml").read_text(encoding="utf-8"))
     assert data["brace"][0]["to"] == {"x": "0 mm", "y": "-60 mm"}
     assert data["segment"][0]["width"] == ["14 mm", "9 mm"]
     assert data["load"][0]["schedule"] == [["0 h", "0.2 kg"], ["30 d", "0.1 kg"]]
-    said = json.loads(
-        browser.post("/part/check", file="", opened="none", kind="drawn", **{**ARM, "brace 1, to": "0 mm; x"}).text
-    )
-    assert set(said["mistakes"]) == {"brace 1, to"}  # it is of the point's y
-    none = {k: v for k, v in ARM.items() if not k.startswith(("load", "brace"))}
-    said = json.loads(browser.post("/part/check", file="", opened="none", kind="drawn", **none).text)
-    assert set(said["mistakes"]) == {"load"}  # beside the button that adds one
+    assert mistakes(**{**ARM, "brace 1, to": "0 mm; x"}) == {"brace 1, to"}  # it is of the point's y
+    sizes = {f"segment 1, {size}" for size in ("width", "height", "flange", "web")}
+    new = {"segment 1": "1", "segment 1, section": "I"}
+    assert mistakes(**new) == {"segment 1", *sizes}  # all at once, and that it is neither straight nor an arc
+    without = {k: v for k, v in ARM.items() if not k.startswith(("load", "brace"))}
+    assert mistakes(**without) == {"load"}  # beside the button that adds one
 
 
 DIRECT = {"specimen.test": "direct", "run.material": "PP", "run.specimen": "D", "gauge.resolution": "0.01 %", "file": "",

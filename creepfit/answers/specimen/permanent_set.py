@@ -24,7 +24,7 @@ NO_INITIAL = (
     "take one (better three) before the next loading"
 )
 NO_RECOVERY = (
-    "no reading was taken after the last unloading, and creep under load fits no set and much set alike: "
+    "no reading was taken after an unloading, and creep under load fits no set and much set alike: "
     "unload and read at 1 min, 1 h, 1 d and as long after unloading as the load was on"
 )
 ZERO_MOVED = "the gauge got a new zero between the initial and the last reading, so they cannot be subtracted"

@@ -57,9 +57,7 @@ def _movement(found: FirstDay) -> list[str]:
     factor, unit = (100.0, "%") if found.unit == "1" else (1.0, found.unit)
     low, high = (show_number(factor * end, digits=2) for end in found.expected)
     if found.moved is None:
-        return paragraph(
-            f"When the load goes on the gauge should move by {low} to {high} {unit} (usual moduli, from memory)."
-        )
+        return paragraph(f"This load should move the gauge by {low} to {high} {unit} (usual moduli, from memory).")
     if found.cautions:
         return []
     moved = size(abs(found.moved), found.unit, 3)
