@@ -8,8 +8,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-KEPT = 300
-"""Answers that are kept; of them the ones asked for last."""
+KEPT, KEPT_ASIDE = 60, 5000
+"""Answers that are kept, and of those that are not urgent, which are small; of either the ones asked for last."""
 
 
 @dataclass(frozen=True)
@@ -28,6 +28,7 @@ class Worker:
         self._ready = threading.Condition()
         self._waiting: OrderedDict[str, tuple[str, Callable[[], Any]]] = OrderedDict()
         self._done: OrderedDict[str, Outcome] = OrderedDict()
+        self._aside: set[str] = set()
         self._thread: threading.Thread | None = None
         self._running: tuple[str, str] | None = None
         self._closed = False
@@ -51,6 +52,7 @@ class Worker:
             Before all others that wait, or behind them.
         """
         with self._ready:
+            (self._aside.discard if urgent else self._aside.add)(about)
             found = self._done.get(about)
             if found is not None and found.state == state:
                 self._done.move_to_end(about)
@@ -101,6 +103,13 @@ class Worker:
                 self._running = None
                 self._done[about] = outcome
                 self._done.move_to_end(about)
-                while len(self._done) > KEPT:
-                    self._done.popitem(last=False)
+                self._forget()
                 self._ready.notify_all()
+
+    def _forget(self) -> None:
+        """Let go of what was asked for longest ago."""
+        for aside, most in ((False, KEPT), (True, KEPT_ASIDE)):
+            kept = [about for about in self._done if (about in self._aside) == aside]
+            for about in kept[:-most]:
+                del self._done[about]
+                self._aside.discard(about)

@@ -14,6 +14,7 @@ from typing import Any
 import pytest
 
 from creepfit.desk import quiet
+from creepfit.desk import worker as worker_module
 from creepfit.desk.cards import Cards
 from creepfit.desk.folder import ChangedError, Folder, mark
 from creepfit.desk.worker import Worker
@@ -87,6 +88,18 @@ def test_the_worker_works_out_the_newest_question_and_keeps_the_last_answer() ->
     go.clear()
     assert worker.ask("a", "5", slow("a5")).answer == "a4"  # type: ignore[union-attr]  # until there is a newer one
     go.set()
+    worker.close()
+
+
+def test_answers_asked_for_long_ago_are_let_go_but_not_the_rows_of_a_shelf(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(worker_module, "KEPT", 2)
+    worker = Worker()
+    for k in range(5):
+        worker.ask(f"row {k}", "1", lambda: None, wait=10.0, urgent=False)
+    for k in range(5):
+        worker.ask(f"answer {k}", "1", lambda: None, wait=10.0)
+    kept = [about for k in range(5) for about in (f"row {k}", f"answer {k}") if about in worker._done]
+    assert kept == ["row 0", "row 1", "row 2", "row 3", "answer 3", "row 4", "answer 4"]
     worker.close()
 
 
