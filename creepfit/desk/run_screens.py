@@ -54,7 +54,7 @@ def doubt() -> Response:
     if not request.form.get("value", "").strip():
         return jsonify({"html": {"doubt": ""}})
     try:
-        prepared = prepare(desk().folder.run_path(name), _addition(request.form.to_dict()))
+        prepared = prepare(_path(name), _addition(request.form.to_dict()))
         said = _judged(name, prepared, request.form.get("value", ""))
     except InputError as error:
         return jsonify({"html": {"doubt": render_template("doubt.html", said=None, mistake=desk().said(error))}})
@@ -67,7 +67,7 @@ def save() -> AnyResponse | str:
     given = request.form.to_dict()
     name = given.get("run", "")
     try:
-        prepared = prepare(desk().folder.run_path(name), _addition(given))
+        prepared = prepare(_path(name), _addition(given))
         said = _judged(name, prepared, given.get("value", "")) if given.get("value", "").strip() else None
     except InputError as error:
         return _today(name, given, None, desk().said(error))
@@ -95,7 +95,7 @@ def change() -> AnyResponse | str:
     else:
         addition = Addition(now, value=given.get("value", "").strip() or None, correct=place)
     try:
-        done = desk().write(prepare(desk().folder.run_path(name), addition))
+        done = desk().write(prepare(_path(name), addition))
     except InputError as error:
         return _today(name, {}, None, desk().said(error))
     return redirect(url_for("runs.today", run=name, done=done.key))
@@ -107,7 +107,7 @@ def rows() -> AnyResponse | str:
     name, text = request.form.get("run", ""), request.form.get("rows", "")
     try:
         additions = pasted(text)
-        done = desk().write(prepare_all(desk().folder.run_path(name), additions))
+        done = desk().write(prepare_all(_path(name), additions))
     except InputError as error:
         return _today(name, {"rows": text}, None, desk().said(error))
     return redirect(url_for("answers.answer", run=name, done=done.key))
@@ -155,6 +155,13 @@ def pasted(text: str) -> list[Addition]:
     if not found:
         raise InputError("nothing to take over", key="rows", expected="rows copied from a spreadsheet")
     return found
+
+
+def _path(name: str) -> str:
+    """The path of a run whose files nobody is writing just now: what is added to half a file would be lost with it."""
+    path = desk().folder.run_path(name)
+    desk().folder.files_of(name)
+    return path
 
 
 def _addition(given: dict[str, str]) -> Addition:

@@ -189,6 +189,13 @@ def test_the_whole_week_of_a_run(desk: Desk) -> None:
     desk.until(lambda: desk.driver.find_elements("css selector", "#drawing svg"))
     desk.until(lambda: "will have sagged" in desk.find("#answer").text)
     assert "kept for 1 year with probability" in desk.find("#answer").text.replace("\u00a0", " ")
+    desk.press('button[value="add brace"]')  # a row more, which is where the keyboard then is
+    assert desk.driver.switch_to.active_element.get_attribute("name") == "brace 1, from"
+    desk.driver.switch_to.active_element.send_keys("90 mm")
+    desk.type("brace 1, to", "0 mm; -60 mm")
+    desk.until(lambda: 'to = {x = "0 mm", y = "-60 mm"}' in desk.find("#file-text").text)
+    desk.press('button[value="remove brace 1"]')
+    assert desk.driver.switch_to.active_element.get_attribute("value") == "add brace"
     desk.press("button.first")
     part = tomllib.loads((desk.folder / "bracket.toml").read_text(encoding="utf-8"))
     assert part["limit"] == {"sag": "2 mm", "life": "1 year"}
@@ -203,7 +210,7 @@ def test_the_whole_week_of_a_run(desk: Desk) -> None:
 
 
 def test_a_file_changed_by_hand_is_seen_without_loading_anew(desk: Desk) -> None:
-    for name in ("petg-strip.toml", "petg-strip.csv", "pla-strip.toml", "pla-strip.csv", "bracket.toml"):
+    for name in ("petg-hook.toml", "petg-strip.toml", "petg-strip.csv", "pla-strip.toml", "pla-strip.csv", "bracket.toml"):
         shutil.copy(DEMO / name, desk.folder / f"demo-{name}" if name == "bracket.toml" else desk.folder)
     desk.open("/answer?run=petg-strip.toml")
     desk.until(lambda: "12 readings" in desk.text() or "13 readings" in desk.text())
@@ -258,7 +265,8 @@ def test_the_keyboard_alone_is_enough(desk: Desk) -> None:
 
 SCREENS = (
     "/", "/today?run=petg-strip.toml", "/answer?run=petg-strip.toml", "/new-run", "/new-run?test=four-point-bending",
-    "/run-form?run=petg-strip.toml", "/part?part=demo-bracket.toml&material=petg-strip.toml",
+    "/run-form?run=petg-strip.toml", "/run-form?run=petg-hook.toml", "/part?kind=crank",
+    "/part?part=demo-bracket.toml&material=petg-strip.toml",
     "/beside?run=petg-strip.toml&run=pla-strip.toml", "/shelf", "/file?name=petg-strip.toml", "/more?run=pla-strip.toml",
     "/today?run=nothing.toml",
 )  # fmt: skip

@@ -129,6 +129,14 @@ def test_a_card_is_read_again_only_where_a_file_changed(folder: Path, monkeypatc
     assert read == ["small.toml"]
 
 
+@pytest.fixture
+def patient(monkeypatch: pytest.MonkeyPatch) -> None:
+    """As long as a busy machine may let another thread wait."""
+    monkeypatch.setattr(quiet, "QUIET", 0.6)
+    monkeypatch.setattr(quiet, "HALF_WRITTEN", 6.0)
+
+
+@pytest.mark.usefixtures("patient")
 def test_half_a_file_is_neither_a_card_nor_an_answer(folder: Path, browser: Any) -> None:
     """An editor that writes in two goes, the first of which ends in the midst of a row."""
     table = folder / "small.csv"
@@ -144,9 +152,11 @@ def test_half_a_file_is_neither_a_card_nor_an_answer(folder: Path, browser: Any)
 
     for address in ("/", "/today?run=small.toml", "/answer?run=small.toml"):
         table.write_text(whole.removesuffix("48,0.158\n"), encoding="utf-8")
+        written_at = table.stat().st_mtime_ns
         writing = threading.Thread(target=written)
         writing.start()
-        time.sleep(0.03)
+        while table.stat().st_mtime_ns == written_at:
+            time.sleep(0.001)
         seen.append(browser.get(address).text)
         writing.join()
     assert "6 readings" in seen[0]
@@ -173,6 +183,7 @@ def test_what_a_pause_in_writing_leaves_is_not_shown_in_place_of_a_card(
     assert cards.parts() == ["bracket.toml"]
 
 
+@pytest.mark.usefixtures("patient")
 def test_a_file_that_is_taken_away_for_a_moment_is_waited_for(folder: Path) -> None:
     cards, path = Cards(Folder(folder)), folder / "small.toml"
     assert len(cards.all()) == 1

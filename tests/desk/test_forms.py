@@ -132,6 +132,44 @@ def test_one_size_changed_is_one_line_changed(text: str, tables: tuple[FormTable
     assert changed[0][1].partition("#")[2] == changed[0][0].partition("#")[2]
 
 
+WITHIN = """format = 1
+[part]
+[crank]
+shaft_length = "60 mm"
+arm_length = "40 mm"
+[crank.shaft]   # as bought
+section = "round"
+diameter = "8 mm"
+
+[[load]]
+mass = "0.1 kg"   # the lid
+
+[[load]]
+mass = "0.2 kg"   # the basket
+[load.duty]
+on = "8 h"   # by day
+off = "16 h"
+"""
+
+
+def test_tables_within_tables_are_changed_where_they_stand() -> None:
+    tables = part_tables("crank")
+    found = form_values(WITHIN, tables)
+    assert filled(WITHIN, tables, found) == WITHIN
+    found["crank"] |= {"arm.section": "round", "arm.diameter": "7 mm"}
+    found["load"][1]["duty.on"] = "9 h"
+    text = filled(WITHIN, tables, found)
+    assert '[crank.shaft]   # as bought\nsection = "round"\ndiameter = "8 mm"\n' in text
+    assert '\non = "9 h"   # by day\n' in text
+    assert tomllib.loads(text)["crank"]["arm"] == {"section": "round", "diameter": "7 mm"}
+    del found["load"][0]  # with its remark, and not the last one's
+    text = filled(text, tables, found)
+    assert "the lid" not in text
+    assert 'mass = "0.2 kg"   # the basket' in text
+    found["load"][0] |= {"duty.on": "", "duty.off": ""}
+    assert tomllib.loads(filled(text, tables, found))["load"] == [{"mass": "0.2 kg"}]
+
+
 def test_all_mistakes_are_said_each_at_its_field_in_the_words_of_the_command_line(tmp_path: Path) -> None:
     data = {"format": 1, "run": {"material": "PP", "age": "2 kg"}, "specimen": {"test": "tension", "length": "60"},
             "gauge": {"resolution": "0.01 mm", "force": "-2 N"}}  # fmt: skip

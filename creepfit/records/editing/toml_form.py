@@ -138,6 +138,12 @@ def _fill_list(
         return
     if not isinstance(there, AoT):
         raise InputError(key=table.name, found=str(there), expected=f"tables written as [[{table.name}]]")
+    kept = 0
+    while kept < len(own) < len(there):  # an entry that was taken out goes with its remarks, not the last one
+        if _shown(table, there[kept].unwrap()) == {key: text for key, text in own[kept].items() if text}:
+            kept += 1
+        else:
+            del there[kept]
     for entry, given, typed_in in zip(there, values, own, strict=False):
         _fill(entry, table, given, typed_in)
     while len(there) > len(values):
