@@ -12,6 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from creepfit.desk import new_run_screens
 from creepfit.errors import InputError
 from creepfit.records.editing.toml_form import START, filled, form_values
 from creepfit.records.files import read_run
@@ -212,7 +213,10 @@ def test_a_new_run_by_its_form_is_a_file_that_the_bench_can_go_on_with(browser: 
     assert "is there already" in again.text
 
 
-def test_a_test_is_planned_by_its_sizes_before_it_begins(browser: Browser, folder: Path) -> None:
+def test_a_test_is_planned_by_its_sizes_before_it_begins(
+    browser: Browser, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(new_run_screens, "LONGEST_WAIT", 600.0)  # of a machine that does other things too
     page = browser.post("/new-run", button="plan", **FORM).text
     assert "What such a test promises" in page
     assert "kg" in page.partition("What such a test promises</h2>")[2]
