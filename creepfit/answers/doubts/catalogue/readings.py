@@ -245,7 +245,7 @@ COPIED_STREAK = Entry(
 LATE_FIRST_READING = Entry(
     "late-first-reading",
     "The first reading under load was taken {first:time} after loading. One at 1 min would have been expected to narrow "
-    "the interval at {horizon:time} by {share:.0f} %.",
+    "the forecast at {horizon:time} by {share:.0f} % (standard deviation of its logarithm).",
     "a reading 1 min after loading, in the next run{came_off:|; here readings at 1 min and 1 h after unloading make up "
     "for it}",
     rank=360,
