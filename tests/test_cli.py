@@ -377,12 +377,16 @@ class TestSaved:
 class TestTerminal:
     @pytest.mark.parametrize(("encoding", "shown"), [("ascii", "+-"), ("utf-8", "±"), ("cp1252", "±")])
     def test_a_pipe_gets_what_it_can_show(self, encoding: str, shown: str, short: Path) -> None:
-        program = [sys.executable, "-c", "from creepfit.cli.commands import main; main()", "fit", str(short), "--full"]
-        environment = {"PYTHONIOENCODING": encoding, "PATH": ""}
-        done = subprocess.run(program, capture_output=True, env=environment, check=True)
-        text = done.stdout.decode(encoding)
+        done = CliRunner(charset=encoding).invoke(main, ["fit", str(short), "--full"])
+        text = done.stdout_bytes.decode(encoding)
         assert shown in text
         assert "?" not in text.replace("stopped?", "")
+        assert done.stderr_bytes == b""
+
+    def test_a_process_of_its_own_goes_by_the_encoding_of_its_pipe(self, short: Path) -> None:
+        program = [sys.executable, "-c", "from creepfit.cli.commands import main; main()", "fit", str(short), "--full"]
+        done = subprocess.run(program, capture_output=True, env={"PYTHONIOENCODING": "ascii", "PATH": ""}, check=True)
+        assert "+-" in done.stdout.decode("ascii")
         assert done.stderr == b""
 
     def test_json_stays_json_in_ascii(self, short: Path) -> None:

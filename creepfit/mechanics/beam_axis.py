@@ -167,9 +167,10 @@ class Axis:
     @property
     def panel_edges(self) -> FloatArray:
         """Every joint, and the cuts inside tapers and arcs; shape (n,), mm."""
-        cuts = [
-            np.linspace(self.joints[i], self.joints[i + 1], segment.panels + 1) for i, segment in enumerate(self.segments)
-        ]
+        cuts = [self.joints]
+        for i, segment in enumerate(self.segments):
+            if segment.panels > 1:
+                cuts.append(np.linspace(self.joints[i], self.joints[i + 1], segment.panels + 1))
         return np.unique(np.concatenate(cuts))
 
     @property
@@ -215,15 +216,15 @@ class Axis:
         return values
 
     def _chain(self, headings: Sequence[float | None]) -> tuple[FloatArray, FloatArray]:
-        angles, origins = [], [np.zeros(2)]
+        angles = []
         heading = 0.0
         for segment, given in zip(self.segments, headings, strict=True):
             heading = (heading if given is None else np.radians(given)) + np.radians(segment.turn)
             angles.append(heading)
-            step = _chord(np.array(heading), np.array(segment.curvature), np.array(segment.axis_length))
-            origins.append(origins[-1] + step)
             heading += segment.curvature * segment.axis_length
-        return np.array(angles), np.array(origins).T
+        found, lengths = np.array(angles), np.array([segment.axis_length for segment in self.segments])
+        steps = np.concatenate([np.zeros((2, 1)), _chord(found, self._curvatures, lengths)], axis=1)
+        return found, np.cumsum(steps, axis=1)
 
 
 def _chord(heading: FloatArray, curvature: FloatArray, length: FloatArray) -> FloatArray:
