@@ -12,6 +12,7 @@ import numpy as np
 from creepfit.asked import asked_for, asked_for_each
 from creepfit.errors import FitError
 from creepfit.inference.columns import Observations, observations
+from creepfit.inference.freest_curve import FreestCurve
 from creepfit.inference.mixture import DEFAULT_DRAWS, DEFAULT_SEED, Draws, Mixture, mixture
 from creepfit.inference.model_fit import ModelFit, fit_models
 from creepfit.inference.posterior import Likelihood
@@ -74,7 +75,7 @@ class Fit(Shown):
     def at_level(self, level: float) -> Self:
         """The same fit with intervals of another probability; what is worked out already is not worked out again."""
         again = replace(self, level=level)
-        known = ("mixture", "likelihood", "draws", "unaged_draws", "average")
+        known = ("freest", "mixture", "likelihood", "draws", "unaged_draws", "average")
         vars(again).update({name: value for name, value in vars(self).items() if name in known})
         return again
 
@@ -87,9 +88,14 @@ class Fit(Shown):
         return DataFrame(rows, columns=columns)
 
     @cached_property
+    def freest(self) -> FreestCurve:
+        """The freest curve through the readings: steps are looked for beside it, and doubts ask it again."""
+        return FreestCurve(self.observed)
+
+    @cached_property
     def with_steps(self) -> Observations:
         """The observations that forecasts are made from: a jump that the readings show is a step of unknown size."""
-        return with_unknown_steps(self.observed, steps_seen(self.observed))
+        return with_unknown_steps(self.observed, steps_seen(self.freest))
 
     @cached_property
     def mixture(self) -> Mixture:

@@ -16,12 +16,11 @@ SMALLEST = 3.0
 """A step is taken to be of the size of the one found, at least so many standard deviations of a reading."""
 
 
-def steps_seen(observed: Observations) -> tuple[Finding, ...]:
+def steps_seen(curve: FreestCurve) -> tuple[Finding, ...]:
     """Jumps and single readings off the curve that the readings show, with other places that are nearly as likely.
 
     An outlier between two stages of a run, or a jump, may be either: what is left open is left open here too.
     """
-    curve = FreestCurve(observed)
     found = [f for f in findings(curve, SUSPECTED) if f.kind in ("jump", "outlier")]
     each = {(r.kind, r.first): r for f in found for r in rivals(curve, f)}
     return tuple(each.values())

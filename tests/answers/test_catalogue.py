@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import ast
 import pkgutil
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable
+from functools import cache
 from importlib import import_module
 from pathlib import Path
 from string import Formatter
@@ -40,10 +41,10 @@ ENTRIES = {
 """Every entry by its module and name."""
 
 
-def trees() -> Iterator[tuple[Path, ast.Module]]:
-    for path in sorted(ROOM.rglob("*.py")):
-        if "catalogue" not in path.parts:
-            yield path, ast.parse(path.read_text(encoding="utf-8"))
+@cache
+def trees() -> list[tuple[Path, ast.Module]]:
+    files = [path for path in sorted(ROOM.rglob("*.py")) if "catalogue" not in path.parts]
+    return [(path, ast.parse(path.read_text(encoding="utf-8"))) for path in files]
 
 
 def theme_of(tree: ast.Module) -> str | None:

@@ -27,6 +27,7 @@ from creepfit.answers.doubts.flow import flow_doubts
 from creepfit.answers.specimen.creep_stop import creep_stop
 from creepfit.inference.columns import Observations
 from creepfit.inference.fitting import fit
+from creepfit.inference.freest_curve import FreestCurve
 from creepfit.inference.mixture import Draws, mixture
 from creepfit.inference.priors import priors_for
 from creepfit.inference.unknown_steps import steps_seen, with_unknown_steps
@@ -105,7 +106,7 @@ def score_run(name: str, seed: int) -> list[float]:
     truth = case.truth.response(*questions(case))
     observed = case.observed(np.random.default_rng(seed))
     if case.slip:  # a fit looks for steps in every run; in runs without one it finds next to none, and it takes long
-        observed = with_unknown_steps(observed, steps_seen(observed))
+        observed = with_unknown_steps(observed, steps_seen(FreestCurve(observed)))
     found, year = of_draws(mixture(observed, priors_for(None), case.age).draws(DRAWS, seed), *questions(case))
     limits = LIMITS * (AT_ONCE + CREEP)
     kept = np.min([(draws[:, None] <= limits).mean(axis=0) for draws in year], axis=0)

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from creepfit.inference.columns import Observations
+from creepfit.inference.freest_curve import FreestCurve
 from creepfit.inference.mixture import mixture
 from creepfit.inference.noise import Noise
 from creepfit.inference.priors import priors_for
@@ -37,7 +38,7 @@ def interval(of: Observations) -> np.ndarray:
 @pytest.mark.parametrize("slip", [-0.05, 0.05])
 def test_a_slip_goes_into_the_forecast_as_a_step_of_unknown_size(slip: float) -> None:
     slipped = observed(slip)
-    steps = steps_seen(slipped)
+    steps = steps_seen(FreestCurve(slipped))
     assert any(s.kind == "jump" and TIMES[s.first] == 3 * DAY for s in steps)
     low, high = interval(with_unknown_steps(slipped, steps))
     true = float(truth(MONTH)[0])
@@ -48,12 +49,12 @@ def test_a_slip_goes_into_the_forecast_as_a_step_of_unknown_size(slip: float) ->
 
 def test_readings_without_one_are_left_as_they_are() -> None:
     plain = observed(0.0)
-    assert steps_seen(plain) == ()
+    assert steps_seen(FreestCurve(plain)) == ()
     assert with_unknown_steps(plain, ()) is plain
 
 
 def test_a_step_that_is_none_costs_little() -> None:
     """Its column is one more amplitude: what is known of the material by the other readings stays known."""
-    steps = steps_seen(observed(-0.05))
+    steps = steps_seen(FreestCurve(observed(-0.05)))
     without, with_one = interval(observed(0.0)), interval(with_unknown_steps(observed(0.0), steps))
     assert np.ptp(with_one) < 2.0 * np.ptp(without)

@@ -77,7 +77,9 @@ def check_run(run: Run) -> tuple[Caution, ...]:
 @lru_cache(maxsize=1)  # each answer on a fit asks again, and the freest curve takes longer than most answers
 def about_fit(fit: Fit) -> tuple[Caution, ...]:
     """Doubts about a fit: those of its run, and what the readings leave open."""
-    return (*known_doubts(fit), *check_run(fit.run), *_of_fit(fit), *warming_doubts(fit))
+    # what a pool has of its reference run spans the readings of all of them
+    of_run = check_run(fit.run) if isinstance(fit, PooledFit) else tuple(_of_run(fit.run, fit.freest))
+    return (*known_doubts(fit), *of_run, *_of_fit(fit), *warming_doubts(fit))
 
 
 def no_number(fit: Fit, time: float) -> Caution | None:
