@@ -1,4 +1,4 @@
-"""--known on the command line: the sentence that says what is owed to whom, JSON, and one line for what cannot be."""
+"""--known on the command line: the sentence of what the known runs change, JSON, and one line for what cannot be."""
 
 from __future__ import annotations
 
@@ -36,18 +36,18 @@ def known() -> dict[str, object]:
 
 def test_the_long_run_tells_what_five_days_cannot(known: dict[str, object]) -> None:
     """The invented plastic flows, which the strip's own five days hardly show: alone they are far off, and not safely."""
-    owed = known["known"]
-    assert isinstance(owed, dict)
-    for row in owed["rows"]:
+    with_known = known["known"]
+    assert isinstance(with_known, dict)
+    for row in with_known["rows"]:
         truth = demo_law(row["time_h"])
         assert row["alone"]["median"] < 0.9 * truth
         assert row["with_known"]["median"] == pytest.approx(truth, rel=0.05)
         assert row["with_known"]["low"] < truth < row["with_known"]["high"]
-    assert [r["counts"] for r in owed["runs"]] == [True]
-    assert owed["hindcast"]["inside"] >= 8
+    assert [r["counts"] for r in with_known["runs"]] == [True]
+    assert with_known["hindcast"]["inside"] >= 8
     forecast = known["forecast"]
     assert isinstance(forecast, list)
-    assert forecast[-1]["high"] == pytest.approx(owed["rows"][-1]["with_known"]["high"])
+    assert forecast[-1]["high"] == pytest.approx(with_known["rows"][-1]["with_known"]["high"])
 
 
 def test_the_sentence_says_what_is_owed_to_whom() -> None:

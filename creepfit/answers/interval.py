@@ -8,7 +8,7 @@ from creepfit.inference.response import Interval, Predicted
 from creepfit.mechanics.loading import Array
 from creepfit.units import HOUR
 
-__all__ = ["Caution", "Interval", "IntervalAt", "interval", "intervals"]
+__all__ = ["Caution", "Interval", "IntervalAt", "ends_of", "in_hours", "interval", "intervals"]
 
 
 def interval(draws: Array, level: float) -> Interval:
@@ -19,6 +19,16 @@ def interval(draws: Array, level: float) -> Interval:
 def intervals(draws: Array, level: float) -> list[Interval]:
     """One interval for each column of draws, shape (N, T)."""
     return Predicted(draws).intervals(level)
+
+
+def ends_of(interval: Interval | None) -> dict[str, float | None]:
+    """An interval for JSON, whose ends are None where it is not known."""
+    return {"low": None, "median": None, "high": None} if interval is None else dict(interval.to_dict())
+
+
+def in_hours(seconds: float | None) -> float | None:
+    """A time for JSON, None where it is not known."""
+    return None if seconds is None else seconds / HOUR
 
 
 @dataclass(frozen=True)

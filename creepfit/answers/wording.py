@@ -41,10 +41,10 @@ def size(value: float, unit: str, digits: int = 2) -> str:
     return f"{show_number(value, digits=digits)} {unit}"
 
 
-def size_with_range(found: Interval, unit: str) -> str:
+def size_with_range(interval: Interval, unit: str) -> str:
     """An interval in words, "0.54 mm (0.26 to 0.81 mm)"."""
     factor, name = (100.0, "%") if unit == "1" else (1.0, unit)
-    low, median, high = show_interval(factor * found.low, factor * found.median, factor * found.high)
+    low, median, high = show_interval(factor * interval.low, factor * interval.median, factor * interval.high)
     return f"{median} {name} ({low} to {high} {name})"
 
 
@@ -72,6 +72,11 @@ def left_out(run: Run) -> list[str]:
         more = "" if len(run.passed_over) <= 4 else f" and {len(run.passed_over) - 4} more"
         said.append(f"not used of the table: {columns}{more}")
     return said
+
+
+def clock_cell(when: datetime | None) -> str | None:
+    """A date-time for JSON and tables: "2031-05-04 16:30"; None where it is not known."""
+    return None if when is None else when.isoformat(sep=" ", timespec="minutes")
 
 
 def clock_time(when: datetime) -> str:

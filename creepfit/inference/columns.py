@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -10,7 +10,7 @@ import numpy as np
 
 from creepfit.errors import FitError
 from creepfit.inference.noise import Noise, noise_of
-from creepfit.mechanics.loading import Array, LoadHistory
+from creepfit.mechanics.loading import Array, LoadHistory, TimeWarp
 from creepfit.mechanics.long_history import Superposition
 from creepfit.models.logarithmic import Logarithm
 from creepfit.models.model import CreepModel, Span
@@ -21,8 +21,6 @@ SETTLING_BEFORE = 60.0
 
 ONE_MOMENT = 0.01
 """Readings closer together than this share of the time since the load last changed tell one point of the curve."""
-
-Clock = Callable[[Array], Array]
 
 
 @dataclass(frozen=True, eq=False)
@@ -104,7 +102,7 @@ class Observations:
         initial = self.deformation[self.times <= 0.0]
         return self.deformation - (initial.mean() if initial.size else 0.0)
 
-    def response(self, model: CreepModel, shapes: Array, clock: Clock | None = None) -> Array:
+    def response(self, model: CreepModel, shapes: Array, clock: TimeWarp | None = None) -> Array:
         """Response columns, mm per 1/MPa.
 
         Parameters

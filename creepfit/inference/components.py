@@ -121,7 +121,7 @@ def _set_share(member: Member, grid: Array) -> Array:
 
 
 @dataclass(frozen=True, eq=False)
-class Part:
+class ColumnPart:
     """What one function adds to the creep of M nodes: weight (M,) times the row `where` (M,) of columns (S, T)."""
 
     weight: Array
@@ -129,7 +129,7 @@ class Part:
     where: NDArray[np.intp]
 
 
-def _added_up(parts: Sequence[Part]) -> Array:
+def _added_up(parts: Sequence[ColumnPart]) -> Array:
     """Creep columns of the nodes, shape (M, T)."""
     return np.asarray(sum(part.weight[:, None] * part.columns[part.where] for part in parts))
 
@@ -156,7 +156,7 @@ class UnitCreep:
         """As `columns`, for several members under the same loads: what they share is worked out once."""
         return _added_up(self.parts_of(nodes, loads, age))
 
-    def parts_of(self, nodes: Nodes, loads: Superposition, age: float | None = None) -> list[Part]:
+    def parts_of(self, nodes: Nodes, loads: Superposition, age: float | None = None) -> list[ColumnPart]:
         """The same function by function: many nodes have few different functions of time between them."""
         clock = self.member.clock(age)
         every = np.zeros(nodes.shapes.shape[0], dtype=np.intp)
@@ -164,13 +164,13 @@ class UnitCreep:
         for k, term in enumerate(self.member.creep_terms):
             if term.axis is None:
                 size = np.diff(term.value(self.ends))
-                parts.append(Part(nodes.shares[:, k], (loads.column(term, clock=clock) / size)[None, :], every))
+                parts.append(ColumnPart(nodes.shares[:, k], (loads.column(term, clock=clock) / size)[None, :], every))
                 continue
             values, where = np.unique(nodes.shapes[:, term.axis], return_inverse=True)
             size = np.diff(term.value(self.ends[None, :], values[:, None]), axis=1)
-            parts.append(Part(nodes.shares[:, k], loads.column(term, values, clock) / size, where))
+            parts.append(ColumnPart(nodes.shares[:, k], loads.column(term, values, clock) / size, where))
         if self.member.set_growth is not None:
-            parts.append(Part(nodes.set_share, self._set(loads)[None, :], every))
+            parts.append(ColumnPart(nodes.set_share, self._set(loads)[None, :], every))
         return parts
 
     def over(self, other: UnitCreep, nodes: Nodes) -> tuple[Nodes, Array]:
@@ -195,7 +195,7 @@ class UnitCreep:
         """Deformation at the readings per unit of creep in the test under the reference load, shape (M, T)."""
         return _added_up(self.parts_at(observed, nodes))
 
-    def parts_at(self, observed: Observations, nodes: Nodes) -> list[Part]:
+    def parts_at(self, observed: Observations, nodes: Nodes) -> list[ColumnPart]:
         """The same function by function."""
         runs = [
             [replace(part, columns=part.columns * unit / run.load) for part in self.parts_of(nodes, run.loads, age)]

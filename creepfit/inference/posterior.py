@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from scipy.special import gammaln, log_ndtr
 
 from creepfit.inference.columns import Observations
-from creepfit.inference.components import Member, Nodes, Part, UnitCreep, nodes_of
+from creepfit.inference.components import ColumnPart, Member, Nodes, UnitCreep, nodes_of
 from creepfit.inference.priors import Priors
 from creepfit.inference.truncated import Quadrant
 from creepfit.mechanics.loading import Array
@@ -296,10 +296,10 @@ class Projections:
     slope: Array
     size: Array
     along: Array
-    parts: tuple[tuple[Part, Array], ...]
+    parts: tuple[tuple[ColumnPart, Array], ...]
 
     @classmethod
-    def of(cls, parts: Sequence[Part], shared: Likelihood) -> Projections:
+    def of(cls, parts: Sequence[ColumnPart], shared: Likelihood) -> Projections:
         """From the products of the functions of time, which are few; the M by T columns are never laid out."""
         x0 = shared.instant
         white = [part.columns @ shared.transform.T for part in parts]

@@ -123,6 +123,10 @@ class Fit(Shown):
         """100 times the test, s: beyond it nothing is answered without having been asked for."""
         return FARTHEST * self.run.test_length
 
+    def decades_beyond(self, time: float) -> float:
+        """How many decades a time [s] goes beyond the test, 0 within it."""
+        return max(float(np.log10(time / self.run.test_length)), 0.0)
+
     @property
     def label(self) -> str:
         """What the fit is of, for a heading."""

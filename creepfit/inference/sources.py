@@ -24,7 +24,7 @@ _RUN_TABLE = re.compile(r"^\s*(\[\s*run\s*\]|run\s*[.=])", re.MULTILINE)
 _RUN_ONLY = ("specimen", "gauge", "readings")
 """Tables that a run file has and neither a part file nor a load history."""
 
-Kind = Literal["runs", "results"]
+SourceKind = Literal["runs", "results"]
 
 
 @dataclass(frozen=True)
@@ -61,7 +61,7 @@ class Source:
         return "".join(c if c.isalnum() or c in "-_. " else "-" for c in stem)
 
 
-def sources_of(paths: Sequence[str | os.PathLike[str]], folders: Kind = "runs") -> list[Source]:
+def sources_of(paths: Sequence[str | os.PathLike[str]], folders: SourceKind = "runs") -> list[Source]:
     """List the runs that are named.
 
     Parameters
@@ -84,9 +84,9 @@ def sources_of(paths: Sequence[str | os.PathLike[str]], folders: Kind = "runs") 
     return found
 
 
-def _in_folder(folder: str, kind: Kind) -> list[Source]:
+def _in_folder(folder: str, kind: SourceKind) -> list[Source]:
     files = sorted(p for p in Path(folder).iterdir() if p.is_file() and not p.name.startswith((".", "~$")))
-    kinds: tuple[Kind, ...] = ("results", "runs") if kind == "results" else ("runs",)
+    kinds: tuple[SourceKind, ...] = ("results", "runs") if kind == "results" else ("runs",)
     for chosen in kinds:
         found = [source for file in files if _wanted(file, chosen) for source in _in_file(str(file), within=True)]
         if found:
@@ -95,7 +95,7 @@ def _in_folder(folder: str, kind: Kind) -> list[Source]:
     raise InputError(f"no {'run' if kind == 'runs' else 'result'} in this folder", file=folder, expected=expected)
 
 
-def _wanted(file: Path, kind: Kind) -> bool:
+def _wanted(file: Path, kind: SourceKind) -> bool:
     suffix = file.suffix.casefold()
     if kind == "results":
         return suffix == ".json" and is_saved(file)

@@ -15,9 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import block_diag
 
-from creepfit.inference.columns import Clock, Observations
+from creepfit.inference.columns import Observations
 from creepfit.inference.noise import GAUGE_DEGREES, Noise
-from creepfit.mechanics.loading import Array
+from creepfit.mechanics.loading import Array, TimeWarp
 from creepfit.models.model import CreepModel, Span
 from creepfit.records.run import Run
 
@@ -67,7 +67,7 @@ class StackedObservations(Observations):
     def deformation(self) -> Array:
         return np.concatenate([b.deformation for b in self.blocks])
 
-    def response(self, model: CreepModel, shapes: Array, clock: Clock | None = None) -> Array:
+    def response(self, model: CreepModel, shapes: Array, clock: TimeWarp | None = None) -> Array:
         return np.concatenate([b.response(model, shapes, clock) for b in self.blocks], axis=1)
 
     def instant_column(self) -> Array:

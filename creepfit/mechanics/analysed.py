@@ -18,7 +18,7 @@ import numpy as np
 
 from creepfit.errors import InputError
 from creepfit.mechanics.beam import Influence, StressPeak
-from creepfit.mechanics.beam_axis import Axis
+from creepfit.mechanics.beam_axis import BeamAxis
 from creepfit.mechanics.beam_loads import Direction, Load
 from creepfit.mechanics.panel import Panel
 from creepfit.mechanics.section import FloatArray
@@ -38,10 +38,10 @@ class AnalysedLoad(Load):
     spread: bool = False
     of_stress: float | None = None
 
-    def beyond(self, axis: Axis, distance: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def beyond(self, axis: BeamAxis, distance: FloatArray) -> tuple[FloatArray, FloatArray]:
         raise InputError("a load of an analysis made elsewhere has no place on a beam", key="elastic")
 
-    def breaks(self, axis: Axis) -> list[float]:
+    def breaks(self, axis: BeamAxis) -> list[float]:
         raise InputError("a load of an analysis made elsewhere has no place on a beam", key="elastic")
 
 

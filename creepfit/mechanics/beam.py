@@ -20,7 +20,7 @@ from typing import NamedTuple
 import numpy as np
 
 from creepfit.errors import InputError
-from creepfit.mechanics.beam_axis import NODES, WEIGHTS, Axis, IntArray, Segment
+from creepfit.mechanics.beam_axis import NODES, WEIGHTS, BeamAxis, IntArray, Segment
 from creepfit.mechanics.beam_loads import Direction, FacePair, Load, PointLoad, cross, point_force
 from creepfit.mechanics.section import FloatArray
 
@@ -165,13 +165,13 @@ class Beam:
             self.axis.locate(at, "supports")
 
     @cached_property
-    def axis(self) -> Axis:
+    def axis(self) -> BeamAxis:
         """The axis; the upright, if any, comes first."""
         chain = self.upright + self.segments
         headings: list[float | None] = [None] * len(chain)
         headings[0] = self.upright_heading
         headings[len(self.upright)] = self.heading
-        return Axis(chain, headings, -sum(segment.axis_length for segment in self.upright))
+        return BeamAxis(chain, headings, -sum(segment.axis_length for segment in self.upright))
 
     @property
     def member_count(self) -> int:

@@ -93,7 +93,7 @@ class Straight(Segment):
 class Arc(Segment):
     """A circular arc: centre-line `radius` in mm, `angle` in degrees, positive where it bends anticlockwise.
 
-    Bending is that of a straight bar, good while the radius is several depths (see `Axis.tightest_curve`).
+    Bending is that of a straight bar, good while the radius is several depths (see `BeamAxis.tightest_curve`).
     """
 
     radius: float
@@ -122,7 +122,7 @@ class Arc(Segment):
         return float(np.sign(self.angle)) / self.radius
 
 
-class Axis:
+class BeamAxis:
     """The chained segments: where each point of the axis lies, which way it heads, and its section.
 
     Parameters

@@ -13,7 +13,7 @@ from typing import Literal
 import numpy as np
 
 from creepfit.errors import InputError
-from creepfit.mechanics.beam_axis import NODES, WEIGHTS, Axis
+from creepfit.mechanics.beam_axis import NODES, WEIGHTS, BeamAxis
 from creepfit.mechanics.section import FloatArray
 
 STANDARD_GRAVITY = 9.80665
@@ -28,7 +28,7 @@ def specific_weight(density: float) -> float:
     return density * STANDARD_GRAVITY * 1e-9
 
 
-def unit_vector(axis: Axis, direction: Direction, distance: FloatArray) -> FloatArray:
+def unit_vector(axis: BeamAxis, direction: Direction, distance: FloatArray) -> FloatArray:
     """Unit vector of a direction at each distance; shape (2, ...)."""
     if direction == "perpendicular":
         along = axis.tangent(distance)
@@ -46,7 +46,7 @@ def cross(arm: FloatArray, force: FloatArray) -> FloatArray:
     return np.asarray(arm[0] * force[1] - arm[1] * force[0])
 
 
-def point_force(axis: Axis, at: float, force: FloatArray, distance: FloatArray) -> tuple[FloatArray, FloatArray]:
+def point_force(axis: BeamAxis, at: float, force: FloatArray, distance: FloatArray) -> tuple[FloatArray, FloatArray]:
     """What one force of shape (2,) at a point exerts beyond each distance; see `Load.beyond`."""
     beyond = (distance < at).astype(np.float64)
     moment = cross(axis.position(np.array(at)), force)
@@ -57,12 +57,12 @@ class Load(ABC):
     """A load of unit size."""
 
     @abstractmethod
-    def beyond(self, axis: Axis, distance: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def beyond(self, axis: BeamAxis, distance: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Sum up the load beyond each point of the axis.
 
         Parameters
         ----------
-        axis : Axis
+        axis : BeamAxis
         distance : array of shape (n,)
             Points of the axis, mm.
 
@@ -75,10 +75,10 @@ class Load(ABC):
         """
 
     @abstractmethod
-    def breaks(self, axis: Axis) -> list[float]:
+    def breaks(self, axis: BeamAxis) -> list[float]:
         """Distances where the internal forces are not smooth, mm."""
 
-    def couple(self, axis: Axis, distance: FloatArray) -> FloatArray:
+    def couple(self, axis: BeamAxis, distance: FloatArray) -> FloatArray:
         """Moment beyond each point that no force brings, N mm per unit load; shape (n,)."""
         return np.zeros(distance.shape)
 
@@ -90,13 +90,13 @@ class PointLoad(Load):
     at: float | None = None
     direction: Direction = "vertical"
 
-    def beyond(self, axis: Axis, distance: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def beyond(self, axis: BeamAxis, distance: FloatArray) -> tuple[FloatArray, FloatArray]:
         at = axis.locate(self.at)
         # Just inside the joint, so that square to the axis means square to the stretch that carries the load.
         inside = np.array(at if at == axis.start else np.nextafter(at, axis.start))
         return point_force(axis, at, unit_vector(axis, self.direction, inside), distance)
 
-    def breaks(self, axis: Axis) -> list[float]:
+    def breaks(self, axis: BeamAxis) -> list[float]:
         return [axis.locate(self.at)]
 
 
@@ -106,13 +106,13 @@ class EndMoment(Load):
 
     at: float | None = None
 
-    def beyond(self, axis: Axis, distance: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def beyond(self, axis: BeamAxis, distance: FloatArray) -> tuple[FloatArray, FloatArray]:
         return np.zeros((2, *distance.shape)), self.couple(axis, distance)
 
-    def breaks(self, axis: Axis) -> list[float]:
+    def breaks(self, axis: BeamAxis) -> list[float]:
         return [axis.locate(self.at)]
 
-    def couple(self, axis: Axis, distance: FloatArray) -> FloatArray:
+    def couple(self, axis: BeamAxis, distance: FloatArray) -> FloatArray:
         return np.where(distance < axis.locate(self.at), -1.0, 0.0)
 
 
@@ -120,10 +120,10 @@ class _Spread(Load):
     """A load spread along the axis, by its intensity."""
 
     @abstractmethod
-    def _intensity(self, axis: Axis, distance: FloatArray) -> FloatArray:
+    def _intensity(self, axis: BeamAxis, distance: FloatArray) -> FloatArray:
         """Force per length of axis at each distance; shape (2, ...)."""
 
-    def beyond(self, axis: Axis, distance: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def beyond(self, axis: BeamAxis, distance: FloatArray) -> tuple[FloatArray, FloatArray]:
         first, last = self.breaks(axis)
         inner = axis.panel_edges
         edges = np.concatenate([[first], inner[(inner > first) & (inner < last)], [last]])
@@ -135,7 +135,7 @@ class _Spread(Load):
         total = self._integral(axis, start, edges[panel + 1]) + outward[:, panel + 1]
         return total[:2], total[2]
 
-    def _integral(self, axis: Axis, start: FloatArray, end: FloatArray) -> FloatArray:
+    def _integral(self, axis: BeamAxis, start: FloatArray, end: FloatArray) -> FloatArray:
         """Force and its moment about the origin between two distances; shape (3, n)."""
         half = (end - start)[:, np.newaxis] / 2.0
         distance = start[:, np.newaxis] + half * (1.0 + NODES)
@@ -152,14 +152,14 @@ class LineLoad(_Spread):
     end: float | None = None
     direction: Direction = "vertical"
 
-    def breaks(self, axis: Axis) -> list[float]:
+    def breaks(self, axis: BeamAxis) -> list[float]:
         first = axis.locate(0.0 if self.start is None else self.start, "from")
         last = axis.locate(self.end, "to")
         if not first < last:
             raise InputError(key="to", found=f"{last:g} mm", expected=f"a distance beyond from, {first:g} mm")
         return [first, last]
 
-    def _intensity(self, axis: Axis, distance: FloatArray) -> FloatArray:
+    def _intensity(self, axis: BeamAxis, distance: FloatArray) -> FloatArray:
         return unit_vector(axis, self.direction, distance)
 
 
@@ -169,10 +169,10 @@ class SelfWeight(_Spread):
 
     core_density: float | None = None
 
-    def breaks(self, axis: Axis) -> list[float]:
+    def breaks(self, axis: BeamAxis) -> list[float]:
         return [axis.start, axis.end]
 
-    def _intensity(self, axis: Axis, distance: FloatArray) -> FloatArray:
+    def _intensity(self, axis: BeamAxis, distance: FloatArray) -> FloatArray:
         (area,) = axis.section_values(distance, lambda section: section.weight_area(self.core_density))
         return area * unit_vector(axis, "vertical", distance)
 
@@ -184,7 +184,7 @@ class FacePair(Load):
     first: float | None = None
     last: float | None = None
 
-    def beyond(self, axis: Axis, distance: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def beyond(self, axis: BeamAxis, distance: FloatArray) -> tuple[FloatArray, FloatArray]:
         first, last = self.breaks(axis)
         line = axis.position(np.array(last)) - axis.position(np.array(first))
         gap = float(np.hypot(*line))
@@ -194,6 +194,6 @@ class FacePair(Load):
         inner = point_force(axis, first, -line / gap, distance)
         return outer[0] + inner[0], outer[1] + inner[1]
 
-    def breaks(self, axis: Axis) -> list[float]:
+    def breaks(self, axis: BeamAxis) -> list[float]:
         first = axis.start if self.first is None else axis.locate(self.first, "from")
         return [first, axis.locate(self.last, "to")]

@@ -9,7 +9,7 @@ from typing import Literal
 import numpy as np
 
 from creepfit.errors import InputError
-from creepfit.mechanics.beam_axis import Axis
+from creepfit.mechanics.beam_axis import BeamAxis
 from creepfit.mechanics.beam_loads import Load, SelfWeight, cross
 from creepfit.mechanics.section import FloatArray, Section
 
@@ -65,11 +65,11 @@ class Wrench(Load):
     force: tuple[float, float]
     about_origin: float
 
-    def beyond(self, axis: Axis, distance: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def beyond(self, axis: BeamAxis, distance: FloatArray) -> tuple[FloatArray, FloatArray]:
         carries = (distance < self.at).astype(np.float64)
         return np.array(self.force)[:, np.newaxis] * carries, self.about_origin * carries
 
-    def breaks(self, axis: Axis) -> list[float]:
+    def breaks(self, axis: BeamAxis) -> list[float]:
         return [self.at]
 
 
@@ -95,7 +95,7 @@ class Bar:
         return float(np.asarray(self.brace.section.weight_area(load.core_density))) * self.length
 
 
-def place_bar(brace: Brace, axis: Axis, origin: FloatArray) -> Bar:
+def place_bar(brace: Brace, axis: BeamAxis, origin: FloatArray) -> Bar:
     """Put a brace in place; `origin` [mm] is what points of the wall count from.
 
     Raises
@@ -149,7 +149,7 @@ class Unknown:
     give: float = 0.0
 
 
-def unknown_forces(holds: Sequence[Hold], bars: Sequence[Bar], axis: Axis) -> tuple[Unknown, ...]:
+def unknown_forces(holds: Sequence[Hold], bars: Sequence[Bar], axis: BeamAxis) -> tuple[Unknown, ...]:
     """Unit forces of holds and at the tips of braces; a unit moment is that of 1 N at the whole length of the axis."""
     length = axis.end - axis.start
     found = []

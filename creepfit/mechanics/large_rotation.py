@@ -26,7 +26,7 @@ from numpy.typing import NDArray
 from scipy import linalg
 
 from creepfit.mechanics.beam import Beam
-from creepfit.mechanics.beam_axis import Axis
+from creepfit.mechanics.beam_axis import BeamAxis
 from creepfit.mechanics.beam_loads import Load
 from creepfit.mechanics.section import FloatArray
 
@@ -336,7 +336,7 @@ class BentBeam:
         return Bent(turning, np.asarray(moved), opening, np.asarray(stress), z)
 
 
-def _panel_edges(axis: Axis) -> FloatArray:
+def _panel_edges(axis: BeamAxis) -> FloatArray:
     """Joints, and cuts inside arcs and tapers: fewer than the closed forms of small rotations ask for."""
     cuts = []
     for i, segment in enumerate(axis.segments):

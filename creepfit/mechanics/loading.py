@@ -16,6 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
+TimeWarp = Callable[[Array], Array]
+"""A clock: from the time on the wall to the time a material feels, s."""
 
 DIRECT_LIMIT = 400
 """Above this many load changes `mechanics.long_history` is cheaper than the sum over all of them."""
@@ -87,7 +89,7 @@ class LoadHistory:
         total = np.cumsum(self.change)
         return LoadHistory(self.start, self.end, np.diff(law(total), prepend=0.0))
 
-    def warped(self, clock: Callable[[Array], Array]) -> LoadHistory:
+    def warped(self, clock: TimeWarp) -> LoadHistory:
         """The same history on another clock; ramps stay linear, which short ramps are on any smooth clock."""
         start = clock(self.start)
         return LoadHistory(start, start if self._steps.all() else clock(self.end), self.change)

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import exprel
 
-from creepfit.mechanics.loading import DIRECT_LIMIT, Array, LoadHistory, TimeFunction, superpose
+from creepfit.mechanics.loading import DIRECT_LIMIT, Array, LoadHistory, TimeFunction, TimeWarp, superpose
 
 STEP = 0.5
 """Step h of the grid in ln(rate); exp(-pi^2/h) = 3e-9, recovery, a difference of large numbers, needs it."""
@@ -222,9 +222,6 @@ def _pieces(history: LoadHistory, times: Array) -> tuple[Array, Array, Array, ND
     return start[seen], end[seen], change[seen], block[seen]
 
 
-Clock = Callable[[Array], Array]
-
-
 class Superposition:
     """Columns of one load history at the same times: directly for few changes, by one pass a clock for many.
 
@@ -242,13 +239,13 @@ class Superposition:
         self.history = history
         self.times = np.asarray(times, dtype=float)
         self._known: dict[Hashable, Array] = {}
-        self._passes: dict[tuple[Clock | None, float], LongHistory] = {}
+        self._passes: dict[tuple[TimeWarp | None, float], LongHistory] = {}
 
     def column(
         self,
         function: ModalFunction,
         shape: Array | None = None,
-        clock: Clock | None = None,
+        clock: TimeWarp | None = None,
         shortest: float = 1.0,
     ) -> Array:
         """Superpose a creep function on a clock: (S, T), or (T,) without shapes; see `LongHistory`."""
@@ -271,7 +268,7 @@ class Superposition:
         """Growing set with this exponent, shape (T,); see `LoadHistory.growth`."""
         return self._once(exponent, lambda: self.history.growth(self.times, exponent))
 
-    def _on(self, clock: Clock | None) -> tuple[LoadHistory, Array]:
+    def _on(self, clock: TimeWarp | None) -> tuple[LoadHistory, Array]:
         if clock is None:
             return self.history, self.times
         return self.history.warped(clock), clock(self.times)

@@ -9,6 +9,7 @@ from creepfit.answers.doubts.analysis import analysis_doubts
 from creepfit.answers.doubts.catalogue import part as words
 from creepfit.answers.doubts.catalogue.entry import Entry
 from creepfit.answers.doubts.frame import frame_doubts
+from creepfit.answers.doubts.load import BELOW
 from creepfit.answers.doubts.part_bent import bent_doubts, turning_frame
 from creepfit.answers.doubts.part_shape import FALLS, shape_doubts
 from creepfit.answers.doubts.printing import print_doubts
@@ -59,7 +60,7 @@ def _stress(response: PartResponse, checks: PartChecks) -> Iterator[Caution]:
         run = response.fit.run
         needed = run.load_unit.show(part / (run.specimen.geometry.stress_per_load or 1.0))
         yield words.STRESS_NOT_TESTED(part=part, where=where, high=high, needed=needed)
-    elif part < low / 3.0:
+    elif part < low / BELOW:
         yield words.STRESS_WELL_BELOW_TEST(part=part, where=where, low=low)
 
 

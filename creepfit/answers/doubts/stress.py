@@ -10,7 +10,7 @@ from scipy.special import ndtri
 from creepfit.answers.doubts.catalogue import several as words
 from creepfit.answers.interval import Caution
 from creepfit.answers.stress.levels import IsochronousPoint
-from creepfit.answers.stress.proportion import Linearity, Ratio
+from creepfit.answers.stress.proportion import Linearity, StressRatio
 from creepfit.inference.run_fit import FAR
 from creepfit.mechanics.stress_law import BARS
 
@@ -30,64 +30,68 @@ WIDE = 3.0
 """Highest over lowest stress from which on nine tenths of it show."""
 
 
-def stress_doubts(found: Linearity) -> tuple[Caution, ...]:
+def stress_doubts(proportion: Linearity) -> tuple[Caution, ...]:
     """Everything that is doubtful about an answer on proportion, by the case."""
-    return (*_too_little(found), *_of_specimens(found), *(words.RUNS_DIFFER(difference=d) for d in found.differences))
+    return (
+        *_too_little(proportion),
+        *_of_specimens(proportion),
+        *(words.RUNS_DIFFER(difference=d) for d in proportion.differences),
+    )
 
 
-def _too_little(found: Linearity) -> Iterator[Caution]:
+def _too_little(proportion: Linearity) -> Iterator[Caution]:
     """Stresses too close together, or readings too coarse, to tell a departure that matters."""
-    top = found.top
-    if top is None or found.proportional != "cannot be told":
+    top = proportion.top
+    if top is None or proportion.proportional != "cannot be told":
         return
     low, high = top.low_stress, top.high_stress
     half = 0.5 * float(np.log(top.ratio.high / top.ratio.low))
-    seen = found.share * WANTED * (1.0 - (low / high) ** 2)
+    seen = proportion.share * WANTED * (1.0 - (low / high) ** 2)
     untold = {"apart": high / low, "wanted": WANTED, "high": high, "seen": seen, "half": half}
-    needed = _stress_that_tells(found, top, half)
+    needed = _stress_that_tells(proportion, top, half)
     if needed is not None:
         yield words.STRESSES_TOO_CLOSE_BY_A_LITTLE(
-            **untold, same_bar=_one_specimen_each(found), needed=needed, times=needed / low
+            **untold, same_bar=_one_specimen_each(proportion), needed=needed, times=needed / low
         )
         return
     entry = words.STRESSES_TOO_CLOSE if high < APART * low else words.READINGS_TOO_COARSE
     yield entry(
         **untold,
-        one_stress_each=found.steps is None,
-        close=found.levels[-1].stress < APART * found.levels[0].stress,
+        one_stress_each=proportion.steps is None,
+        close=proportion.levels[-1].stress < APART * proportion.levels[0].stress,
         wide=WIDE,
-        bent=found.share <= 0.9,
+        bent=proportion.share <= 0.9,
     )
 
 
-def _stress_that_tells(found: Linearity, top: Ratio, half: float) -> float | None:
+def _stress_that_tells(proportion: Linearity, top: StressRatio, half: float) -> float | None:
     """The stress beside the lowest one that would tell, with errors as they are; None where it strains too much.
 
     The departure grows with the square of stress, so between the stresses l and h' it is share * WANTED * (h'^2 - l^2)/h^2.
     """
     low, high = top.low_stress, top.high_stress
-    width = float(ndtri(0.5 + found.level / 2.0))
+    width = float(ndtri(0.5 + proportion.level / 2.0))
     seen = half * (width + float(ndtri(POWER))) / width  # normal errors
-    needed = float(np.sqrt(high**2 * seen / (found.share * WANTED) + low**2))
-    fit = found.fit
+    needed = float(np.sqrt(high**2 * seen / (proportion.share * WANTED) + low**2))
+    fit = proportion.fit
     compliance = float(np.median(fit.draws.compliance(np.array([fit.run.test_length]))))
     return needed if high < needed <= HIGHEST_STRAIN / compliance else None
 
 
-def _one_specimen_each(found: Linearity) -> bool:
-    names = [name for level in found.levels for name in level.specimens]
-    return len(set(names)) == len(found.levels)
+def _one_specimen_each(proportion: Linearity) -> bool:
+    names = [name for level in proportion.levels for name in level.specimens]
+    return len(set(names)) == len(proportion.levels)
 
 
-def _of_specimens(found: Linearity) -> Iterator[Caution]:
+def _of_specimens(proportion: Linearity) -> Iterator[Caution]:
     """What bars in bending, and one bar a stress, hide; and a law at the end of its range."""
-    if any(isinstance(run.specimen, BARS) for run in found.runs):
-        yield words.BENDING_HIDES_SOFTENING(share=100.0 * found.share, law=found.law is not None)
-    if _one_specimen_each(found):
+    if any(isinstance(run.specimen, BARS) for run in proportion.runs):
+        yield words.BENDING_HIDES_SOFTENING(share=100.0 * proportion.share, law=proportion.law is not None)
+    if _one_specimen_each(proportion):
         yield words.ONE_SPECIMEN_A_STRESS()
-    if found.top is not None and found.top.ratio.high < 1.0:
+    if proportion.top is not None and proportion.top.ratio.high < 1.0:
         yield words.STIFFER_AT_HIGHER_STRESS()
-    if found.law is not None and found.law.at_end:
+    if proportion.law is not None and proportion.law.at_end:
         yield words.SINH_STRESS_AT_END()
 
 

@@ -16,7 +16,7 @@ import numpy as np
 
 from creepfit.answers.doubts.comparison import comparison_doubts
 from creepfit.answers.heading import heading
-from creepfit.answers.interval import Caution, Interval, interval
+from creepfit.answers.interval import Caution, Interval, ends_of, interval
 from creepfit.answers.materials.specimens_needed import detectable, specimens_needed
 from creepfit.asked import asked_level, asked_times, usual_times
 from creepfit.errors import FitError, InputError
@@ -90,7 +90,7 @@ class Ratio:
         return {
             "of": self.of,
             "to": self.to,
-            **(self.interval.to_dict() if self.interval else {"low": None, "median": None, "high": None}),
+            **ends_of(self.interval),
             "probability_smaller": self.probability_smaller,
             "distinguishable": self.distinguishable,
             "specimens_needed": self.specimens_needed,

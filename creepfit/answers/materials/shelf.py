@@ -17,7 +17,7 @@ import numpy as np
 from creepfit.answers.doubts.breaks import survival_of
 from creepfit.answers.doubts.collected import about_fit
 from creepfit.answers.heading import heading_without_fit
-from creepfit.answers.interval import Interval
+from creepfit.answers.interval import Interval, ends_of
 from creepfit.answers.materials.shelf_memory import recalled, remember
 from creepfit.answers.outlook import outlook
 from creepfit.answers.specimen.modulus import creep_modulus
@@ -94,17 +94,13 @@ class ShelfRow:
             "temperature_degC": self.temperature,
             "stress_MPa": self.stress,
             "test_h": self.length / HOUR,
-            "creep_modulus": {"time_h": MODULUS_AT / HOUR, **_known(self.modulus), "unit": "MPa"},
-            "creep": [{"time_h": t / HOUR, **_known(c), "unit": self.unit} for t, c in rows],
-            "recovered_percent": _known(self.recovered),
-            "permanent_set": {**_known(self.permanent_set), "unit": self.unit},
+            "creep_modulus": {"time_h": MODULUS_AT / HOUR, **ends_of(self.modulus), "unit": "MPa"},
+            "creep": [{"time_h": t / HOUR, **ends_of(c), "unit": self.unit} for t, c in rows],
+            "recovered_percent": ends_of(self.recovered),
+            "permanent_set": {**ends_of(self.permanent_set), "unit": self.unit},
             "why": list(self.why),
             "cautions": list(self.cautions),
         }
-
-
-def _known(found: Interval | None) -> dict[str, float | None]:
-    return {"low": None, "median": None, "high": None} if found is None else dict(found.to_dict())
 
 
 @dataclass(frozen=True, repr=False)

@@ -6,7 +6,6 @@ Whatever keeps a deflection, or shares a load with what does not creep, needs th
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -14,12 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from creepfit.inference.mixture import Draws
-from creepfit.mechanics.loading import Array, LoadHistory
+from creepfit.mechanics.loading import Array, LoadHistory, TimeWarp
 from creepfit.mechanics.relaxation import HOUR as SET_TIME
 from creepfit.mechanics.relaxation import Kernel
 from creepfit.models.model import SET_WITH_LOAD
-
-Clock = Callable[[Array], Array]
 
 
 @dataclass(frozen=True, eq=False)
@@ -27,7 +24,7 @@ class DrawnKernel:
     """Draws on one clock: their `rows` (n,) among all draws, the `clock`, and the compliance on it, set apart."""
 
     rows: NDArray[np.intp]
-    clock: Clock
+    clock: TimeWarp
     compliance: Kernel
 
 
@@ -72,9 +69,9 @@ def drawn_kernels(draws: Draws, grid: Array, age: float | None, factor: Array) -
     return found
 
 
-def _clocks(draws: Draws, age: float | None) -> list[tuple[NDArray[np.intp], Clock]]:
+def _clocks(draws: Draws, age: float | None) -> list[tuple[NDArray[np.intp], TimeWarp]]:
     """Draws by the clock that they run on: that of the temperature, and on it that of ageing."""
-    ageing: dict[tuple[float | None, float | None], tuple[Clock, NDArray[np.bool_]]] = {}
+    ageing: dict[tuple[float | None, float | None], tuple[TimeWarp, NDArray[np.bool_]]] = {}
     left = np.ones(draws.count, dtype=bool)
     for group in draws.groups:
         own = group.member.clock(age)
@@ -85,7 +82,7 @@ def _clocks(draws: Draws, age: float | None) -> list[tuple[NDArray[np.intp], Clo
     if left.any():  # an elastic material has no member
         ageing.setdefault((None, None), (_plain, np.zeros(draws.count, dtype=bool)))[1][left] = True
     warm = [(None, np.ones(draws.count, dtype=bool))] if draws.warmth is None else draws.warmth.clocks()
-    found: list[tuple[NDArray[np.intp], Clock]] = []
+    found: list[tuple[NDArray[np.intp], TimeWarp]] = []
     for heated, warmed in warm:
         for aged, chosen in ageing.values():
             rows = np.flatnonzero(chosen & warmed)
@@ -98,7 +95,7 @@ def _plain(times: Array) -> Array:
     return times
 
 
-def _after(second: Clock, first: Clock) -> Clock:
+def _after(second: TimeWarp, first: TimeWarp) -> TimeWarp:
     return lambda times: second(first(times))
 
 

@@ -14,7 +14,7 @@ from creepfit.answers.doubts.collected import about_fit, no_number
 from creepfit.answers.doubts.part import part_doubts
 from creepfit.answers.doubts.part_shape import FALLS
 from creepfit.answers.heading import heading
-from creepfit.answers.interval import Caution, Interval, IntervalAt
+from creepfit.answers.interval import Caution, Interval, IntervalAt, in_hours
 from creepfit.answers.part.checks import PartChecks, check_part, lifting_rest
 from creepfit.answers.part.curve import SagCurve, sag_curve
 from creepfit.answers.part.design import Design, design
@@ -234,15 +234,11 @@ class Sag(Tabled):
 
 def _life(found: Design) -> dict[str, Any]:
     life = found.life
-
-    def hours(end: float | None) -> float | None:
-        return None if end is None else end / HOUR
-
     return {
         "limit": found.limit,
-        "low_h": hours(life.low),
-        "median_h": hours(life.median),
-        "high_h": hours(life.high),
+        "low_h": in_hours(life.low),
+        "median_h": in_hours(life.median),
+        "high_h": in_hours(life.high),
         "why": life.why,
         "unit": "mm",
         "probability_beyond": life.beyond,
@@ -358,7 +354,7 @@ def _rows(
         ]
         peak = None if courses.always_on else _largest_until(response, float(t), level)
         trough = min(moments, key=lambda m: abs(m.interval.median), default=None)
-        beyond = max(float(np.log10(t / response.fit.run.test_length)), 0.0)
+        beyond = response.fit.decades_beyond(t)
         rows.append(SagRow(float(t), intervals[i], beyond, peak, trough, beside[i]))
     last = rows[int(np.argmax(times))]
     moment = last.time if last.peak is None else last.peak.time

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from creepfit.answers.part.kernels import Clock, drawn_kernels
+from creepfit.answers.part.kernels import drawn_kernels
 from creepfit.inference.mixture import Draws
-from creepfit.mechanics.loading import Array, LoadHistory
+from creepfit.mechanics.loading import Array, LoadHistory, TimeWarp
 from creepfit.mechanics.long_history import Superposition
 from creepfit.mechanics.relaxation import EARLIEST, Kernel, time_grid
 from creepfit.mechanics.relaxation import HOUR as SET_TIME
@@ -29,7 +29,7 @@ class _OnOneClock:
     """Draws on one clock: `units` (M, n, 1 + U) of each mode, the first of them at once, the rest of times `tau` (U,)."""
 
     rows: NDArray[np.intp]
-    clock: Clock
+    clock: TimeWarp
     tau: Array
     units: Array
 

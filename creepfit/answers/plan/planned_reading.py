@@ -6,8 +6,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from creepfit.answers.interval import in_hours
 from creepfit.answers.plan.hours import time_words
-from creepfit.answers.wording import clock_time
+from creepfit.answers.wording import clock_cell, clock_time
 from creepfit.units import HOUR
 
 
@@ -28,6 +29,6 @@ class PlannedReading:
     def to_dict(self) -> dict[str, Any]:
         return {
             "time_h": self.time / HOUR,
-            "after_unloading_h": None if self.after is None else self.after / HOUR,
-            "clock": None if self.clock is None else self.clock.isoformat(sep=" ", timespec="minutes"),
+            "after_unloading_h": in_hours(self.after),
+            "clock": clock_cell(self.clock),
         }

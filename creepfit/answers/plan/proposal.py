@@ -29,6 +29,7 @@ from creepfit.answers.plan.schedules import Times, best_begin, daily, hung_longe
 from creepfit.answers.plan.target import Answer
 from creepfit.answers.plan.trial import EVERY, FEWER, SPECIMENS, Bench, Promise, half_width
 from creepfit.answers.specimen.first_day import USUAL_LENGTH
+from creepfit.answers.wording import clock_cell
 from creepfit.asked import asked_fraction, asked_level, asked_size, asked_time
 from creepfit.errors import InputError
 from creepfit.inference.mixture import DEFAULT_SEED
@@ -216,7 +217,7 @@ class PlannedTest(Tabled):
             {
                 "what": "before the load" if r.time < 0.0 else "after unloading" if r.after is not None else "under load",
                 "time_h": r.time / HOUR,
-                "clock": None if r.clock is None else r.to_dict()["clock"],
+                "clock": clock_cell(r.clock),
                 "reading": "",
             }
             for r in self.readings
@@ -240,7 +241,7 @@ class PlannedTest(Tabled):
                 "creep": {"low": self.load.creep[0], "high": self.load.creep[1], "unit": self.unit},
                 "why": self.load.why,
             },
-            "begin": self.begin.isoformat(sep=" ", timespec="minutes") if self.dated else None,
+            "begin": clock_cell(self.begin) if self.dated else None,
             "begin_weekday": f"{self.begin:%A}",
             "length_h": self.unload_at / HOUR,
             "readings": [r.to_dict() for r in self.readings],

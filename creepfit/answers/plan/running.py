@@ -11,7 +11,7 @@ import numpy as np
 
 from creepfit.answers.doubts.collected import no_number
 from creepfit.answers.heading import heading
-from creepfit.answers.interval import Interval, interval
+from creepfit.answers.interval import Interval, in_hours, interval
 from creepfit.answers.plan.hours import WorkingHours
 from creepfit.answers.plan.planned_reading import PlannedReading
 from creepfit.answers.plan.question import Kind, Question, question
@@ -61,7 +61,7 @@ class Choice:
 
     def to_dict(self) -> dict[str, Any]:
         return {
-            "unload_at_h": None if self.unload_at is None else self.unload_at / HOUR,
+            "unload_at_h": in_hours(self.unload_at),
             "readings": [r.to_dict() for r in self.readings],
             "narrowing_percent": 100.0 * self.narrowing,
             "doubt": self.doubt,

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from creepfit.answers.heading import heading
-from creepfit.answers.interval import Interval
+from creepfit.answers.interval import Interval, in_hours
 from creepfit.answers.outlook import Outlook, outlook_under
 from creepfit.answers.specimen.increments import increments
 from creepfit.answers.wording import size, size_with_range
@@ -99,7 +99,7 @@ class CreepStop(Tabled):
             "threshold_from": self.threshold_from,
             "unit": self.unit,
             "window_h": self.window / HOUR,
-            "time_h": None if self.time is None else self.time / HOUR,
+            "time_h": in_hours(self.time),
             "why": self.why,
             "still_to_come": {
                 "from_h": self.end_of_data / HOUR,

@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING, Any
 from creepfit.answers.doubts.catalogue import readings as words
 from creepfit.answers.doubts.material import slip_words, usual_modulus
 from creepfit.answers.heading import heading_without_fit
-from creepfit.answers.interval import Caution
+from creepfit.answers.interval import Caution, in_hours
 from creepfit.answers.specimen.schedule import default_schedule
-from creepfit.answers.wording import clock_time, size
+from creepfit.answers.wording import clock_cell, clock_time, size
 from creepfit.records.begun import BegunRun
-from creepfit.units import DAY, HOUR, MINUTE, show_time
+from creepfit.units import DAY, MINUTE, show_time
 
 if TYPE_CHECKING:
     from pandas import DataFrame
@@ -40,8 +40,8 @@ class ToDo:
     def to_dict(self) -> dict[str, Any]:
         return {
             "text": self.text,
-            "time_h": None if self.time is None else self.time / HOUR,
-            "clock": None if self.clock is None else self.clock.isoformat(sep=" ", timespec="minutes"),
+            "time_h": in_hours(self.time),
+            "clock": clock_cell(self.clock),
         }
 
 

@@ -16,8 +16,8 @@ from creepfit.answers.interval import Caution, Interval, IntervalAt
 from creepfit.answers.outlook import Outlook, outlook
 from creepfit.answers.specimen.limit import Limit, limit_answer
 from creepfit.answers.specimen.modulus import CreepModulus, modulus_of
-from creepfit.answers.specimen.owed import Owed, owed
 from creepfit.answers.specimen.shares import Shares, shares
+from creepfit.answers.specimen.with_known import WithKnown, with_known_runs
 from creepfit.answers.wording import size_with_range
 from creepfit.asked import asked_count, asked_size, asked_time, asked_times
 from creepfit.errors import InputError
@@ -33,7 +33,7 @@ from creepfit.records.run import Run
 from creepfit.shown import Tabled
 from creepfit.units import HOUR, show_time
 
-Kind = Literal["curve", "reading"]
+ForecastKind = Literal["curve", "reading"]
 DEFAULT_TIMES = ("30 d", "1 year")
 
 
@@ -89,7 +89,7 @@ class Forecast(Tabled):
     """
 
     outlook: Outlook = field(repr=False)
-    kind: Kind
+    kind: ForecastKind
     rows: tuple[ForecastRow, ...]
     modulus: CreepModulus
     limit: Limit | None
@@ -155,9 +155,9 @@ class Forecast(Tabled):
         return hindcast(self.fit)
 
     @cached_property
-    def owed(self) -> Owed | None:
+    def with_known(self) -> WithKnown | None:
         """The same by the specimen's own readings alone, and with known runs; None where no run is known."""
-        return owed(self.outlook, np.array([row.time for row in self.rows]))
+        return with_known_runs(self.outlook, np.array([row.time for row in self.rows]))
 
     def draws(self, n: int = DEFAULT_DRAWS, seed: int | None = None) -> Array:
         """Draws of the response at the forecast's times, shape (n, T); the same seed gives the same draws.
@@ -195,7 +195,7 @@ class Forecast(Tabled):
             "limit": None if self.limit is None else self.limit.to_dict(),
             "hindcast": past.to_dict() if isinstance(past, Hindcast) else None,
             "hindcast_why": past.why if isinstance(past, NoHindcast) else None,
-            **({} if self.owed is None else {"known": self.owed.to_dict()}),
+            **({} if self.with_known is None else {"known": self.with_known.to_dict()}),
             "cautions": [c.to_dict() for c in self.cautions],
             "assumptions": list(self.assumptions),
         }
@@ -210,7 +210,7 @@ def forecast(
     history: LoadPlan | LoadHistory | None = None,
     limit: str | float | None = None,
     life: str | float = "1 year",
-    kind: Kind = "curve",
+    kind: ForecastKind = "curve",
     breaks: Sequence[Run] = (),
 ) -> Forecast:
     """Forecast the deformation of the specimen.
@@ -263,7 +263,9 @@ def forecast(
     )
 
 
-def _rows(ahead: Outlook, times: Array, kind: Kind, curve: Predicted, share: Sequence[Shares]) -> tuple[ForecastRow, ...]:
+def _rows(
+    ahead: Outlook, times: Array, kind: ForecastKind, curve: Predicted, share: Sequence[Shares]
+) -> tuple[ForecastRow, ...]:
     """Rows from the response at the times, draws of shape (N, T)."""
     fit, level = ahead.fit, ahead.level
     shown = _shown(ahead, curve, times, kind)
@@ -274,19 +276,18 @@ def _rows(ahead: Outlook, times: Array, kind: Kind, curve: Predicted, share: Seq
         peaks = list(_peaks(ahead, times))
         beside = list(_shown(ahead, ahead.always_on.response(times), times, kind).intervals(level))
     lines = _model_lines(ahead, times, shown.draws, kind)
-    beyond = np.maximum(np.log10(times / fit.run.test_length), 0.0)
     return tuple(
-        ForecastRow(float(t), main[i], float(beyond[i]), share[i], lines[i], beside[i], peaks[i])
+        ForecastRow(float(t), main[i], fit.decades_beyond(t), share[i], lines[i], beside[i], peaks[i])
         for i, t in enumerate(times)
     )
 
 
-def _noise(ahead: Outlook, times: Array, kind: Kind) -> Array | None:
+def _noise(ahead: Outlook, times: Array, kind: ForecastKind) -> Array | None:
     """What the gauge adds to each draw where its next reading is asked about, shape (N, T)."""
     return _scatter(ahead.fit, ahead.fit.draws, times, ahead.fit.seed) if kind == "reading" else None
 
 
-def _shown(ahead: Outlook, curve: Predicted, times: Array, kind: Kind) -> Predicted:
+def _shown(ahead: Outlook, curve: Predicted, times: Array, kind: ForecastKind) -> Predicted:
     """The curve, or what the gauge would show of it."""
     if kind == "curve":
         return curve
@@ -312,7 +313,7 @@ def _peaks(ahead: Outlook, times: Array) -> list[IntervalAt]:
     return peaks
 
 
-def _model_lines(ahead: Outlook, times: Array, shown: Array, kind: Kind) -> list[tuple[ModelLine, ...]]:
+def _model_lines(ahead: Outlook, times: Array, shown: Array, kind: ForecastKind) -> list[tuple[ModelLine, ...]]:
     """Lines of the models at each time."""
     fit = ahead.fit
     lines: list[list[ModelLine]] = [[] for _ in times]

@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from creepfit.answers.interval import in_hours
 from creepfit.answers.outlook import Outlook
 from creepfit.inference.response import Predicted
 from creepfit.units import HOUR, show_time
@@ -43,10 +44,10 @@ class Life:
         return f"not within {show_time(self.horizon)} (100 times the data): probability {self.beyond:.2f}"
 
     def to_dict(self) -> dict[str, float | None]:
-        ends = {"low": self.low, "median": self.median, "high": self.high}
-        hours = {name: None if end is None else end / HOUR for name, end in ends.items()}
         return {
-            **hours,
+            "low": in_hours(self.low),
+            "median": in_hours(self.median),
+            "high": in_hours(self.high),
             "probability_beyond": self.beyond,
             "horizon": self.horizon / HOUR,
         }

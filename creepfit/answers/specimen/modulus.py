@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from creepfit.answers.heading import heading
-from creepfit.answers.interval import Interval
+from creepfit.answers.interval import Interval, ends_of
 from creepfit.answers.outlook import Outlook, outlook
 from creepfit.answers.wording import size_with_range
 from creepfit.asked import asked_times
@@ -44,9 +44,8 @@ class ModulusRow:
     why: str | None = None
 
     def to_dict(self) -> dict[str, Any]:
-        m = {"low": None, "median": None, "high": None} if self.modulus is None else self.modulus.to_dict()
         d = None if self.compliance is None else {**self.compliance.to_dict(), "unit": self.compliance_unit}
-        return {"time_h": self.time / HOUR, **m, "unit": "MPa", "why": self.why, "compliance": d}
+        return {"time_h": self.time / HOUR, **ends_of(self.modulus), "unit": "MPa", "why": self.why, "compliance": d}
 
 
 @dataclass(frozen=True, repr=False)

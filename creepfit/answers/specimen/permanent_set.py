@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from scipy.special import ndtri
 
-from creepfit.answers.interval import Interval, interval
+from creepfit.answers.interval import Interval, ends_of, interval
 from creepfit.answers.wording import size
 from creepfit.inference.components import Member, Nodes, UnitCreep
 from creepfit.inference.fitting import Fit
@@ -104,9 +104,8 @@ class PermanentSet:
     if_any: Interval | None = None
 
     def to_dict(self) -> dict[str, Any]:
-        nothing = {"low": None, "median": None, "high": None}
         return {
-            **(self.bounds.to_dict() if self.bounds else nothing),
+            **ends_of(self.bounds),
             "why": self.why,
             "probability": self.probability,
             "larger_than": self.least,

@@ -16,7 +16,7 @@ import numpy as np
 
 from creepfit.answers.doubts.collected import about_recovery
 from creepfit.answers.heading import heading
-from creepfit.answers.interval import Caution, Interval, interval
+from creepfit.answers.interval import Caution, Interval, ends_of, interval
 from creepfit.answers.outlook import Outlook, outlook_under
 from creepfit.answers.specimen.permanent_set import NO_INITIAL, LastReading, PermanentSet, permanent_set
 from creepfit.answers.wording import size_with_range
@@ -45,10 +45,9 @@ class Residual:
     why: str | None = None
 
     def to_dict(self) -> dict[str, Any]:
-        nothing = {"low": None, "median": None, "high": None}
         return {
             "after_h": self.after / HOUR,
-            **(self.left.to_dict() if self.left else nothing),
+            **ends_of(self.left),
             "recovered_percent": self.recovered.to_dict() if self.recovered else None,
             "residual_strain": {**self.strain.to_dict(), "unit": "1"} if self.strain else None,
             **({"why": self.why} if self.why else {}),

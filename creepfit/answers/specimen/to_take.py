@@ -12,23 +12,23 @@ from creepfit.records.run import Run
 from creepfit.units import show_time
 
 
-def to_take(found: Schedule) -> tuple[ToDo, ...]:
+def to_take(schedule: Schedule) -> tuple[ToDo, ...]:
     """Readings on this specimen that would narrow the forecast, the best first; those for the next one are left out."""
-    return tuple(_to_take(found))
+    return tuple(_to_take(schedule))
 
 
-def _to_take(found: Schedule) -> Iterator[ToDo]:
-    run = found.fit.run
-    off, last = run.unloading, float(found.fit.observed.times[-1])
+def _to_take(schedule: Schedule) -> Iterator[ToDo]:
+    run = schedule.fit.run
+    off, last = run.unloading, float(schedule.fit.observed.times[-1])
     just_off = off is not None and last - 1.0 <= off <= last
-    for s in found.suggestions:
+    for s in schedule.suggestions:
         if s.place == "next specimen" or (just_off and s.place == "later"):
             continue
         if just_off and off is not None:
             yield _dated(run, f"read {show_time(s.time)} after the unloading", off + s.time, s.text)
             continue
         since = 0.0 if s.place == "later" else run.unloading
-        if since is None or since > float(found.fit.observed.times[-1]):
+        if since is None or since > float(schedule.fit.observed.times[-1]):
             yield ToDo(s.text)
             continue
         yield _dated(run, s.text.partition(":")[0], since + s.time, s.text)

@@ -108,9 +108,9 @@ def stress_dependence(
     return StressDependence(found, curves, None, left_out)
 
 
-def _usual_times(found: Linearity) -> tuple[list[float], tuple[float, ...]]:
+def _usual_times(proportion: Linearity) -> tuple[list[float], tuple[float, ...]]:
     """Times of the curves where none were asked for, and those left out."""
-    longest, held = max(run.test_length for run in found.runs), max(level.read[1] for level in found.levels)
+    longest, held = max(run.test_length for run in proportion.runs), max(level.read[1] for level in proportion.levels)
     kept = [t for t in TIMES if t <= FARTHEST * longest]
     short = [t for t in SHORT if t <= longest] if held < TIMES[0] else []
     return [*short, *kept] or [longest], tuple(t for t in TIMES if t not in kept)

@@ -29,7 +29,7 @@ FEWEST = 100
 
 
 @dataclass(frozen=True, eq=False)
-class Member:
+class LawMember:
     """Draws of the compliance of a small stress under one value of a law's number.
 
     `factor` is what the law multiplies strain by, of stress in MPa; `plain` are draws without an ageing clock, None where
@@ -63,14 +63,14 @@ class StressLaw(ABC):
         """What the law multiplies the strain under a stress by."""
 
     @cached_property
-    def members(self) -> tuple[Member, ...]:
+    def members(self) -> tuple[LawMember, ...]:
         """Draws under a few values of the law's number, as many of each as it is probable."""
         found = []
         for value, count in self._values():
             mixture = self.data.mixture(self._map(value))
             plain = mixture.without_ageing()
             found.append(
-                Member(
+                LawMember(
                     lambda stress, value=value: self._factor(value, stress),  # type: ignore[misc]
                     mixture.draws(count, self.seed),
                     None if plain is None else plain.draws(count, self.seed),

@@ -11,7 +11,7 @@ from creepfit.answers.doubts.stress import stress_doubts
 from creepfit.answers.interval import intervals
 from creepfit.answers.stress.laws import RatioLaw, SinhLaw
 from creepfit.answers.stress.levels import Level, compliance_draws, levels_of, runs_of, stresses_of, within_one_run
-from creepfit.answers.stress.proportion import Linearity, Ratio
+from creepfit.answers.stress.proportion import Linearity, StressRatio
 from creepfit.asked import asked_level
 from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit
@@ -23,7 +23,7 @@ from creepfit.mechanics.stress_law import shown_share, why_no_sinh
 from creepfit.records.run import Run
 from creepfit.units import DAY, HOUR, MINUTE, show_number
 
-__all__ = ["Linearity", "Ratio", "linearity"]
+__all__ = ["Linearity", "StressRatio", "linearity"]
 
 TIMES = (MINUTE, 10.0 * MINUTE, HOUR, 10.0 * HOUR, DAY, 5.0 * DAY)
 """Times at which compliances are compared, as far as all runs were read; the last common time is added."""
@@ -68,7 +68,7 @@ def linearity(fits: Sequence[Fit], level: float | None = None) -> Linearity:
     ratios = _between_runs(levels, level, fits[0].seed)
     if steps is not None:
         shown = steps.interval(level)
-        ratios.append(Ratio(steps.lowest, steps.highest, None, shown, steps.probability_softer))
+        ratios.append(StressRatio(steps.lowest, steps.highest, None, shown, steps.probability_softer))
     if not ratios and len(levels) < FEWEST_LEVELS:
         why = "no two stresses have readings at the same time after loading, counted from an initial reading"
     share = min(shown_share(run.specimen) for run in runs)
@@ -104,10 +104,10 @@ def _steps(fits: Sequence[Fit], levels: tuple[Level, ...], runs: Sequence[Run]) 
     return RatioLaw(high, data, data.ratio(low, high), fits[0].seed, low)
 
 
-def _between_runs(levels: tuple[Level, ...], level: float, seed: int) -> list[Ratio]:
+def _between_runs(levels: tuple[Level, ...], level: float, seed: int) -> list[StressRatio]:
     """Ratios to the lowest stress at common times, where each has a run of its own with an initial reading."""
     usable = [found for found in levels if found.alone]
-    out: list[Ratio] = []
+    out: list[StressRatio] = []
     for other in usable[1:]:
         times = _common_times(usable[0], other)
         if times.size == 0:
@@ -115,7 +115,7 @@ def _between_runs(levels: tuple[Level, ...], level: float, seed: int) -> list[Ra
         low, high = compliance_draws(usable[0], other, times, seed)
         draws = np.exp(high - low)
         rows = zip(times, intervals(draws, level), (draws > 1.0).mean(axis=0), strict=True)
-        out += [Ratio(usable[0].stress, other.stress, float(t), found, float(p)) for t, found, p in rows]
+        out += [StressRatio(usable[0].stress, other.stress, float(t), found, float(p)) for t, found, p in rows]
     return out
 
 

@@ -8,14 +8,14 @@ from typing import Any, Literal
 import numpy as np
 
 from creepfit.answers.heading import heading
-from creepfit.answers.interval import Caution, Interval
+from creepfit.answers.interval import Caution, Interval, in_hours
 from creepfit.answers.stress.laws import RatioLaw, SinhLaw
 from creepfit.answers.stress.levels import Level
 from creepfit.inference.fitting import Fit
 from creepfit.inference.stress_law import RATIO_SPREAD, STEEPEST
 from creepfit.records.run import Run
 from creepfit.shown import Tabled
-from creepfit.units import HOUR, show_number
+from creepfit.units import show_number
 
 CLEAR = 0.95
 
@@ -30,7 +30,7 @@ Verdict = Literal["yes", "no", "cannot be told"]
 
 
 @dataclass(frozen=True)
-class Ratio:
+class StressRatio:
     """Compliance at one stress over that at a lower one, as the specimens show it.
 
     `time` in s since loading, None where it is that of the whole curve, from steps within one run. `probability_softer`
@@ -51,7 +51,7 @@ class Ratio:
         return {
             "of_MPa": self.high_stress,
             "to_MPa": self.low_stress,
-            "time_h": None if self.time is None else self.time / HOUR,
+            "time_h": in_hours(self.time),
             **self.ratio.to_dict(),
             "probability_softer": self.probability_softer,
             "distinguishable": self.distinguishable,
@@ -66,7 +66,7 @@ class Linearity(Tabled):
     ----------
     levels : tuple of Level
         Stresses tested, ascending.
-    ratios : tuple of Ratio
+    ratios : tuple of StressRatio
     law : SinhLaw or None
         None where fewer than three stresses were tested or the law cannot be used; `why` says so.
     steps : RatioLaw or None
@@ -80,7 +80,7 @@ class Linearity(Tabled):
     fit: Fit
     runs: tuple[Run, ...]
     levels: tuple[Level, ...]
-    ratios: tuple[Ratio, ...]
+    ratios: tuple[StressRatio, ...]
     law: SinhLaw | None
     steps: RatioLaw | None
     why: str | None
@@ -94,7 +94,7 @@ class Linearity(Tabled):
         return self.text
 
     @property
-    def top(self) -> Ratio | None:
+    def top(self) -> StressRatio | None:
         """The ratio at the highest stress that is known best; None where there is none."""
         top = [r for r in self.ratios if r.high_stress == max(s.high_stress for s in self.ratios)]
         return min(top, key=lambda r: r.ratio.high - r.ratio.low, default=None)

@@ -16,7 +16,7 @@ import numpy as np
 from scipy.special import logsumexp
 
 from creepfit.answers.doubts.catalogue import several as words
-from creepfit.answers.interval import Caution, Interval
+from creepfit.answers.interval import Caution, Interval, ends_of
 from creepfit.asked import asked_level, asked_size, tails
 from creepfit.errors import InputError
 from creepfit.inference.noise import noise_of
@@ -67,12 +67,11 @@ class Reached:
     why: str | None = None
 
     def to_dict(self) -> dict[str, Any]:
-        ends = {"low": None, "median": None, "high": None} if self.temperature is None else self.temperature.to_dict()
         return {
             "deflection": self.deflection,
             "unit": "mm",
             "strain": self.strain,
-            "temperature_degC": ends,
+            "temperature_degC": ends_of(self.temperature),
             "why": self.why,
         }
 

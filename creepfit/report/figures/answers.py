@@ -39,20 +39,20 @@ SHARES = (
 )
 
 
-def modulus_figure(found: Findings) -> Drawing | None:
+def modulus_figure(findings: Findings) -> Drawing | None:
     """Creep modulus against time with a plain log-line beside it; None where the modulus is unknown."""
-    curve = found.modulus
+    curve = findings.modulus
     if curve is None:
         return None
-    test = found.test
+    test = findings.test
     line = _log_line(curve.times, curve.median, test)
     with look():
         figure, (ax,) = sheet(3.3, right=1.3)
         band(ax, curve.times, curve.low, curve.high, FAR * test)
         ax.plot(curve.times, curve.median, color=BLUE, linewidth=1.8)
         labels = [
-            (float(curve.high[-1]), f"{percent(found.fit.level)} band", BLUE),
-            (float(curve.median[-1]), f"forecast{_at_end(found)}", BLUE),
+            (float(curve.high[-1]), f"{percent(findings.fit.level)} band", BLUE),
+            (float(curve.median[-1]), f"forecast{_at_end(findings)}", BLUE),
         ]
         if line is not None:
             ax.plot(curve.times, line, color=MUTED, linewidth=1.0, linestyle=(0, (5, 2)))
@@ -71,15 +71,15 @@ def modulus_figure(found: Findings) -> Drawing | None:
     alt = (
         f"The creep modulus falls from {show_number(float(curve.median[0]))} MPa after "
         f"{show_time(float(curve.times[0]))} to {show_number(at_end)} MPa at the end of the test and "
-        f"{Unit('MPa').sentence(last, found.fit.level)} after {show_time(float(curve.times[-1]))}{beside}."
+        f"{Unit('MPa').sentence(last, findings.fit.level)} after {show_time(float(curve.times[-1]))}{beside}."
     )
     return Drawing("modulus", "Creep modulus", alt, figure)
 
 
-def _at_end(found: Findings) -> str:
+def _at_end(findings: Findings) -> str:
     """The modulus at the end of the line where that is the time asked for."""
-    row = found.forecast.modulus.rows[-1]
-    if row.modulus is None or row.time < found.along.rows[-1].time:
+    row = findings.forecast.modulus.rows[-1]
+    if row.modulus is None or row.time < findings.along.rows[-1].time:
         return ""
     return f" {Unit('MPa').number(row.modulus.median, row.modulus.high - row.modulus.low)}"
 
@@ -94,12 +94,12 @@ def _log_line(times: Array, modulus: Array, test: float) -> Array | None:
     return None if (line <= 0.0).any() else np.asarray(line)
 
 
-def recovery_figure(found: Findings) -> Drawing | None:
+def recovery_figure(findings: Findings) -> Drawing | None:
     """What is left after unloading and the bounds of the permanent set; None where it cannot be known."""
-    curve, answer = found.residual, found.recovery
+    curve, answer = findings.residual, findings.recovery
     if curve is None or answer.before is None:
         return None
-    fit, unit = found.fit, read_unit(found.fit)
+    fit, unit = findings.fit, read_unit(findings.fit)
     k, bounds = unit.factor, answer.permanent_set.bounds
     most = "\nnothing seen"
     if bounds is not None and bounds.high > 0.0:
@@ -115,7 +115,7 @@ def recovery_figure(found: Findings) -> Drawing | None:
         labels = [(k * float(curve.median[-1]), f"left, {percent(fit.level)}", GREEN)]
         ends = [0.0, float(k * curve.low.min()), float(k * curve.high.max())]
         if not answer.hypothetical and read > 0.0:
-            _read_after(ax, found, unit)
+            _read_after(ax, findings, unit)
         if bounds is not None:
             ax.axhline(way * k * bounds.high, color=VERMILION, linewidth=1.1, linestyle=(0, (4, 2)))
             labels.append((way * k * bounds.high, f"stays: {most}", VERMILION))
@@ -139,16 +139,16 @@ def recovery_figure(found: Findings) -> Drawing | None:
     return Drawing("recovery", caption, alt, figure)
 
 
-def _read_after(ax: Axes, found: Findings, unit: Unit) -> None:
+def _read_after(ax: Axes, findings: Findings, unit: Unit) -> None:
     """Readings after the last unloading, by time since then."""
-    observed, off = found.fit.observed, found.recovery.unloading
+    observed, off = findings.fit.observed, findings.recovery.unloading
     after = observed.times > off
     ax.plot(observed.times[after] - off, unit.factor * observed.moved[after], "o", color=INK, markersize=4.0, zorder=4)
 
 
-def shares_figure(found: Findings) -> Drawing:
+def shares_figure(findings: Findings) -> Drawing:
     """What the interval is made of, at the times asked for."""
-    rows = found.forecast.rows
+    rows = findings.forecast.rows
     with look():
         figure, (ax,) = sheet(0.95 + 0.42 * len(rows), left=0.85)
         ax.grid(visible=False)

@@ -15,19 +15,19 @@ from creepfit.report.page.findings import Findings
 __all__ = ["Drawing", "inline", "png", "svg", "with_part", "with_run"]
 
 
-def with_run(found: Findings, brief: bool = False) -> list[Drawing]:
+def with_run(findings: Findings, brief: bool = False) -> list[Drawing]:
     """Figures of a run, the most important first; `brief` where a page holds many runs."""
     if brief:
-        return [readings_figure(found, brief)]
+        return [readings_figure(findings, brief)]
     drawn = [
-        readings_figure(found),
-        timeline_figure(found),
-        history_figure(found),
-        rate_figure(found),
-        hindcast_figure(found),
-        recovery_figure(found),
-        modulus_figure(found),
-        shares_figure(found),
+        readings_figure(findings),
+        timeline_figure(findings),
+        history_figure(findings),
+        rate_figure(findings),
+        hindcast_figure(findings),
+        recovery_figure(findings),
+        modulus_figure(findings),
+        shares_figure(findings),
     ]
     return [d for d in drawn if d is not None]
 

@@ -28,19 +28,19 @@ from creepfit.report.text.pieces import percent, several, shown_unit
 from creepfit.units import show_time
 
 
-def hindcast_figure(found: Findings) -> Drawing | None:
+def hindcast_figure(findings: Findings) -> Drawing | None:
     """Readings that were fitted, and later ones against the interval that was foretold for them; None without any."""
-    past = found.forecast.hindcast
+    past = findings.forecast.hindcast
     if not isinstance(past, Hindcast) or not past.foretold:
         return None
-    observed, unit = found.fit.observed, shown_unit(found.fit.unit)
+    observed, unit = findings.fit.observed, shown_unit(findings.fit.unit)
     k, zero = unit.factor, float(observed.values[0])
     known = (observed.times > 0.0) & (observed.times <= past.fitted_to)
     times = np.array([f.time for f in past.foretold])
     ends = k * (np.array([[f.low, f.median, f.high] for f in past.foretold]).T - zero)
     read = k * (np.array([f.reading for f in past.foretold]) - zero)
     inside = np.array([f.inside for f in past.foretold])
-    load = found.fit.run.history.at(np.append(past.fitted_to, times))
+    load = findings.fit.run.history.at(np.append(past.fitted_to, times))
     same = load[1:] == load[0]
     with look():
         # what was read after an unloading would leave creep no height: it stands beneath, less what was foretold
@@ -57,7 +57,7 @@ def hindcast_figure(found: Findings) -> Drawing | None:
         ax.margins(y=0.12)
         if same.any():
             end_labels(ax, [(float(ends[1][same][-1]), f"foretold,\n{percent(past.level)}", BLUE)])
-        title(ax, f"{'change' if not observed.has_initial else found.fit.quantity} [{unit.name}]")
+        title(ax, f"{'change' if not observed.has_initial else findings.fit.quantity} [{unit.name}]")
         mark_times(ax, ((past.fitted_to, "fitted up to here"),))
         ax.axvspan(ax.get_xlim()[0], past.fitted_to, color=MUTED, alpha=0.08, linewidth=0.0)
         if not same.all():

@@ -26,22 +26,22 @@ MOST = 60
 """Gaps in one figure; of more, the last ones."""
 
 
-def rate_figure(found: Findings) -> Drawing | None:
+def rate_figure(findings: Findings) -> Drawing | None:
     """Mean rate of creep between successive readings, the gauge's floor for each gap, and the threshold as a rate.
 
     A gap of nine minutes and one of a day are not judged by one change: what counts is how fast it goes. None where no two
     readings were taken under one load.
     """
-    rows = [r for r in found.summary.increments if r.change is not None and r.std_error is not None][-MOST:]
+    rows = [r for r in findings.summary.increments if r.change is not None and r.std_error is not None][-MOST:]
     if not rows:
         return None
-    unit, stop, k = read_unit(found.fit), found.summary.stop, read_unit(found.fit).factor
-    per, name = _per(found.test)
+    unit, stop, k = read_unit(findings.fit), findings.summary.stop, read_unit(findings.fit).factor
+    per, name = _per(findings.test)
     start, end = np.array([max(r.start, 0.0) for r in rows]), np.array([r.end for r in rows])
     start = np.maximum(start, end / 1e4)
-    gap, way = (end - start) / per, found.fit.observed.direction
+    gap, way = (end - start) / per, findings.fit.observed.direction
     rate = way * np.array([k * (r.change or 0.0) for r in rows]) / gap
-    floor = float(ndtri(0.5 + found.fit.level / 2.0)) * np.array([k * (r.std_error or 0.0) for r in rows]) / gap
+    floor = float(ndtri(0.5 + findings.fit.level / 2.0)) * np.array([k * (r.std_error or 0.0) for r in rows]) / gap
     seen = np.array([bool(r.distinguishable) for r in rows]) & (rate > 0.0)
     limit = k * stop.threshold / (stop.window / per)
     shown = np.where(rate > 0.0, rate, floor)
@@ -63,12 +63,16 @@ def rate_figure(found: Findings) -> Drawing | None:
         )  # fmt: skip
         ax.axhline(limit, color=VERMILION, linewidth=1.0, linestyle=(0, (4, 2)))
         words = f"creep stop:\n{show_number(k * stop.threshold, digits=2)} {unit.name}\nin {show_time(stop.window)}"
-        below = (float(np.maximum(floor[-1], low) * low) ** 0.5, f"gauge cannot\ntell ({percent(found.fit.level)})", MUTED)
+        below = (
+            float(np.maximum(floor[-1], low) * low) ** 0.5,
+            f"gauge cannot\ntell ({percent(findings.fit.level)})",
+            MUTED,
+        )
         end_labels(ax, [(limit, words, VERMILION), below], gap=34.0)
         ax.set_xlabel("time since loading; each line spans the gap between two readings")
         title(ax, f"rate of creep [{unit.name} per {name}]")
     return Drawing(
-        "increments", "How fast it creeps, from reading to reading", _alt(found, rows, seen, rate, limit), figure
+        "increments", "How fast it creeps, from reading to reading", _alt(findings, rows, seen, rate, limit), figure
     )
 
 
@@ -77,9 +81,9 @@ def _per(test: float) -> tuple[float, str]:
     return (DAY, "d") if test > 2.0 * DAY else (HOUR, "h") if test > 2.0 * HOUR else (MINUTE, "min")
 
 
-def _alt(found: Findings, rows: list[Increment], seen: np.ndarray, rate: np.ndarray, limit: float) -> str:
-    unit, stop = read_unit(found.fit), found.summary.stop
-    _, name = _per(found.test)
+def _alt(findings: Findings, rows: list[Increment], seen: np.ndarray, rate: np.ndarray, limit: float) -> str:
+    unit, stop = read_unit(findings.fit), findings.summary.stop
+    _, name = _per(findings.test)
     last = max(float(rate[-1]), 0.0)
     return (
         f"Mean rate of creep in {several(len(rows), 'gap')} between readings on logarithmic axes, {int(seen.sum())} of "

@@ -36,24 +36,24 @@ MOST_MODELS = 4
 """Lines of models in one figure; the lightest are left out."""
 
 
-def readings_figure(found: Findings, brief: bool = False) -> Drawing:
+def readings_figure(findings: Findings, brief: bool = False) -> Drawing:
     """Raw readings with models and forecast; beneath creep alone (not where brief), residuals, temperature."""
-    fit, unit = found.fit, shown_unit(found.fit.unit)
+    fit, unit = findings.fit, shown_unit(findings.fit.unit)
     warm = np.array([np.nan if r.temperature is None else r.temperature for r in fit.run.used])
     with_warmth = int(np.isfinite(warm).sum()) > 1
     with look():
-        creep = None if brief else found.creep
+        creep = None if brief else findings.creep
         shares = [2.6, *([] if creep is None else [2.6]), 0.9, *([0.8] if with_warmth else [])]
         figure, axes = sheet(0.82 + 1.02 * sum(shares), shares, right=1.4)
         main, rest = axes[0], axes[1 if creep is None else 2]
-        left = found.curve.times[0] / 4.0
-        log_time(axes[-1], left, found.curve.times[-1] * 1.02)
-        _forecast(main, found, unit)
-        _readings(main, found, unit, left)
-        title(main, f"{_quantity(found)} [{unit.name}]")
+        left = findings.curve.times[0] / 4.0
+        log_time(axes[-1], left, findings.curve.times[-1] * 1.02)
+        _forecast(main, findings, unit)
+        _readings(main, findings, unit, left)
+        title(main, f"{_quantity(findings)} [{unit.name}]")
         if creep is not None:
-            _creep(axes[1], found, creep, unit)
-        _residuals(rest, found, unit, left)
+            _creep(axes[1], findings, creep, unit)
+        _residuals(rest, findings, unit, left)
         if with_warmth:
             times = np.maximum(fit.observed.times, left * 1.3)
             axes[-1].plot(times, warm, marker="o", markersize=2.5, linewidth=0.8, color=PURPLE)
@@ -63,49 +63,49 @@ def readings_figure(found: Findings, brief: bool = False) -> Drawing:
             ax.set_xlabel("")
     caption = "Readings, models and forecast"
     if len({step.value for step in fit.run.steps if step.value}) > 1:  # else the forecast passes through the readings
-        caption += f" under {show_load(found.forecast.case.peak, found.forecast.outlook.load_unit)} from the start"
-    return Drawing("readings", caption, _readings_alt(found, unit), figure)
+        caption += f" under {show_load(findings.forecast.case.peak, findings.forecast.outlook.load_unit)} from the start"
+    return Drawing("readings", caption, _readings_alt(findings, unit), figure)
 
 
-def _quantity(found: Findings) -> str:
-    quantity = found.fit.quantity
+def _quantity(findings: Findings) -> str:
+    quantity = findings.fit.quantity
     return "creep since first reading" if quantity == "creep increment" else quantity
 
 
-def _forecast(ax: Axes, found: Findings, unit: Unit) -> None:
+def _forecast(ax: Axes, findings: Findings, unit: Unit) -> None:
     """Band, median and each model's line, with the end of the test and ten times it marked."""
-    curve, test, k = found.curve, found.test, unit.factor
+    curve, test, k = findings.curve, findings.test, unit.factor
     far = FAR * test
     band(ax, curve.times, k * curve.low, k * curve.high, far)
     ax.plot(curve.times, k * curve.median, color=BLUE, linewidth=1.8, zorder=3)
-    alone = found.alone
+    alone = findings.alone
     if alone is not None:
         ax.fill_between(alone.times, k * alone.low, k * alone.high, color=ORANGE, alpha=0.16, linewidth=0.0, zorder=0.5)
         for edge in (alone.low, alone.high):
             ax.plot(alone.times, k * edge, color=ORANGE, linewidth=1.0, zorder=2.2)
-    lines = found.model_lines[:MOST_MODELS]
+    lines = findings.model_lines[:MOST_MODELS]
     dashes = ((0, (5, 2)), (0, (1.5, 1.5)), (0, (6, 2, 1.5, 2)), (0, (3, 1.5)))
     for (_, _, heights), dash in zip(lines, dashes, strict=False):
         ax.plot(curve.times, k * heights, color=MUTED, linewidth=0.9, linestyle=dash, zorder=2)
-    labels = [(k * float(curve.high[-1]), f"{percent(found.fit.level)} band", BLUE)]
-    labels.append((k * float(curve.median[-1]), f"forecast{_at_end(found, unit)}", BLUE))
+    labels = [(k * float(curve.high[-1]), f"{percent(findings.fit.level)} band", BLUE)]
+    labels.append((k * float(curve.median[-1]), f"forecast{_at_end(findings, unit)}", BLUE))
     labels += [(k * float(h[-1]), f"{_line_name(name)} {weight_words(weight)}", MUTED) for name, weight, h in lines]
     if alone is not None:
         labels.append((k * float(alone.low[-1]), "by its own readings", ORANGE))
-    limit = None if found.forecast.limit is None else found.fit.observed.direction * found.forecast.limit.value
+    limit = None if findings.forecast.limit is None else findings.fit.observed.direction * findings.forecast.limit.value
     if limit is not None:
         ax.axhline(k * limit, color=VERMILION, linewidth=1.1, zorder=2.5)
         labels.append((k * limit, f"limit {unit.number(limit)}", VERMILION))
-    low, high = _heights(found, limit)
+    low, high = _heights(findings, limit)
     ax.set_ylim(k * low, k * high)
     end_labels(ax, [label for label in labels if k * low <= label[0] <= k * high])
     decade_marks(ax, test)
 
 
-def _creep(ax: Axes, found: Findings, creep: Creep, unit: Unit) -> None:
+def _creep(ax: Axes, findings: Findings, creep: Creep, unit: Unit) -> None:
     """Creep alone, at a scale of its own: the deformation since that of the first reading under load."""
-    k, curve, way = unit.factor, creep.curve, found.fit.observed.direction
-    band(ax, curve.times, k * curve.low, k * curve.high, FAR * found.test)
+    k, curve, way = unit.factor, creep.curve, findings.fit.observed.direction
+    band(ax, curve.times, k * curve.low, k * curve.high, FAR * findings.test)
     ax.plot(curve.times, k * curve.median, color=BLUE, linewidth=1.8, zorder=3)
     ax.plot(creep.times, k * creep.readings, "o", color=INK, markersize=4.0, zorder=4)
     ax.axhline(0.0, color=MUTED, linewidth=0.7, zorder=1.0)
@@ -118,34 +118,34 @@ def _creep(ax: Axes, found: Findings, creep: Creep, unit: Unit) -> None:
     title(ax, f"of that creep, since {show_time(creep.since)} [{unit.name}]")
 
 
-def _at_end(found: Findings, unit: Unit) -> str:
+def _at_end(findings: Findings, unit: Unit) -> str:
     """The number at the end of the line where that is the time asked for; the figure may run on beyond it."""
-    row = found.forecast.rows[-1]
-    if row.time < found.curve.times[-1]:
+    row = findings.forecast.rows[-1]
+    if row.time < findings.curve.times[-1]:
         return ""
     return f" {unit.number(row.interval.median, row.interval.high - row.interval.low)}"
 
 
-def _heights(found: Findings, limit: float | None) -> tuple[float, float]:
+def _heights(findings: Findings, limit: float | None) -> tuple[float, float]:
     """Ends of the vertical axis: everything read and forecast, the limit unless it is far off, and room for labels."""
-    curve, way = found.curve, found.fit.observed.direction
-    beside = [] if found.alone is None else [found.alone.low, found.alone.high]
-    values = way * np.concatenate([curve.low, curve.high, *beside, _since_reference(found), [0.0]])
+    curve, way = findings.curve, findings.fit.observed.direction
+    beside = [] if findings.alone is None else [findings.alone.low, findings.alone.high]
+    values = way * np.concatenate([curve.low, curve.high, *beside, _since_reference(findings), [0.0]])
     low, high = float(values.min()), float(values.max())
     high = max(high, min(way * limit, 1.6 * high)) if limit is not None else high
     # where the first readings under load lie next to the initial one, its label goes beyond it
-    low -= (0.17 if _crowded(found) else 0.03) * (high - low)
+    low -= (0.17 if _crowded(findings) else 0.03) * (high - low)
     high += 0.12 * (high - low)
     return (low, high) if way > 0.0 else (-high, -low)
 
 
-def _crowded(found: Findings) -> bool:
+def _crowded(findings: Findings) -> bool:
     """Whether a label above the initial reading would cover readings under load or the curve."""
-    curve, values = found.curve, np.abs(_since_reference(found))
-    early = found.fit.observed.times < 30.0 * curve.times[0]
+    curve, values = findings.curve, np.abs(_since_reference(findings))
+    early = findings.fit.observed.times < 30.0 * curve.times[0]
     first = max(float(np.abs(curve.low[0])), 0.0)
     most = float(max(np.abs(curve.high).max(), np.abs(curve.low).max(), values.max()))
-    under = values[early & (found.fit.observed.times > 0.0)]
+    under = values[early & (findings.fit.observed.times > 0.0)]
     return min(first, float(under.min()) if under.size else first) < 0.2 * most
 
 
@@ -155,17 +155,17 @@ def _line_name(name: str) -> str:
     return name.replace("power-family, ageing clock", "power, ageing")
 
 
-def _readings(ax: Axes, found: Findings, unit: Unit, left: float) -> None:
+def _readings(ax: Axes, findings: Findings, unit: Unit, left: float) -> None:
     """Points under load solid, without load hollow; the gauge's own first and last number beside theirs."""
-    fit, k = found.fit, unit.factor
+    fit, k = findings.fit, unit.factor
     observed = fit.observed
-    times, values = observed.times, k * _since_reference(found)
+    times, values = observed.times, k * _since_reference(findings)
     under = (fit.run.history.at(times) != 0.0) & (times > 0.0)
     x = np.maximum(times, left * 1.35)
     ax.plot(x[under], values[under], "o", color=INK, markersize=4.0, zorder=4)
     idle = ~under
     ax.plot(x[idle], values[idle], "o", color=INK, markersize=4.0, markerfacecolor="none", zorder=4)
-    _gauge_labels(ax, found, unit, x, values)
+    _gauge_labels(ax, findings, unit, x, values)
     after = np.flatnonzero(idle & (times > 0.0))
     if after.size:
         ax.annotate(
@@ -174,31 +174,31 @@ def _readings(ax: Axes, found: Findings, unit: Unit, left: float) -> None:
         )  # fmt: skip
 
 
-def _gauge_labels(ax: Axes, found: Findings, unit: Unit, x: Array, values: Array) -> None:
+def _gauge_labels(ax: Axes, findings: Findings, unit: Unit, x: Array, values: Array) -> None:
     """The gauge's own number before loading and at the last reading under load, clear of points and band."""
-    fit, curve, k = found.fit, found.curve, unit.factor
+    fit, curve, k = findings.fit, findings.curve, unit.factor
     observed, way = fit.observed, fit.observed.direction
     used, before = fit.run.used, _first(observed.times <= 0.0)
     last = int(np.flatnonzero((fit.run.history.at(observed.times) != 0.0) & (observed.times > 0.0))[-1])
     style: dict[str, Any] = {"textcoords": "offset points", "fontsize": 8.0, "color": INK}
     if before is not None:
-        beyond = way * (-1.0 if _crowded(found) else 1.0)
+        beyond = way * (-1.0 if _crowded(findings) else 1.0)
         ax.annotate(
-            f"before loading\ngauge {_gauge(found, used[before].value, unit)}", (x[before], values[before]),
+            f"before loading\ngauge {_gauge(findings, used[before].value, unit)}", (x[before], values[before]),
             xytext=(7, beyond), ha="left", va="bottom" if beyond > 0.0 else "top", **style,
         )  # fmt: skip
     near = (x <= x[last]) & (x > x[last] / 15.0)  # as far as the label reaches
     band = curve.high if way > 0.0 else curve.low
     edge = way * np.concatenate([values[near], k * band[(curve.times <= x[last]) & (curve.times > x[last] / 15.0)]])
     ax.annotate(
-        f"gauge {_gauge(found, used[last].value, unit)}", (x[last], way * float(edge.max())), xytext=(-3, 6.0 * way),
+        f"gauge {_gauge(findings, used[last].value, unit)}", (x[last], way * float(edge.max())), xytext=(-3, 6.0 * way),
         ha="right", va="bottom" if way > 0.0 else "top", **style,
     )  # fmt: skip
 
 
-def _gauge(found: Findings, value: float, unit: Unit) -> str:
+def _gauge(findings: Findings, value: float, unit: Unit) -> str:
     """What the gauge showed, to its own last digit."""
-    return f"{unit.number(value, 10.0 * found.fit.run.gauge.resolution)} {unit.name}"
+    return f"{unit.number(value, 10.0 * findings.fit.run.gauge.resolution)} {unit.name}"
 
 
 def _first(mask: NDArray[np.bool_]) -> int | None:
@@ -206,20 +206,20 @@ def _first(mask: NDArray[np.bool_]) -> int | None:
     return int(found[0]) if found.size else None
 
 
-def _since_reference(found: Findings) -> Array:
+def _since_reference(findings: Findings) -> Array:
     """Readings as change since the initial ones; without those since the first under load."""
-    observed = found.fit.observed
+    observed = findings.fit.observed
     values = observed.deformation
     reference = observed.times <= 0.0
     if observed.has_initial:
         return np.asarray(values - values[reference].mean())
-    under = (found.fit.run.history.at(observed.times) != 0.0) & (observed.times > 0.0)
+    under = (findings.fit.run.history.at(observed.times) != 0.0) & (observed.times > 0.0)
     return np.asarray(values - values[np.flatnonzero(under)[0]])
 
 
-def _residuals(ax: Axes, found: Findings, unit: Unit, left: float) -> None:
-    fit, k = found.fit, unit.factor
-    best = found.leading
+def _residuals(ax: Axes, findings: Findings, unit: Unit, left: float) -> None:
+    fit, k = findings.fit, unit.factor
+    best = findings.leading
     x = np.maximum(fit.observed.times, left * 1.35)
     noise = k * fit.observed.noise.stated
     ax.axhspan(-2.0 * noise, 2.0 * noise, color=MUTED, alpha=0.13, linewidth=0.0)
@@ -232,8 +232,8 @@ def _residuals(ax: Axes, found: Findings, unit: Unit, left: float) -> None:
     end_labels(ax, [(0.0, "± 2 gauge noise", MUTED)])
 
 
-def _readings_alt(found: Findings, unit: Unit) -> str:
-    curve, test, fit = found.curve, found.test, found.fit
+def _readings_alt(findings: Findings, unit: Unit) -> str:
+    curve, test, fit = findings.curve, findings.test, findings.fit
     last = Interval(curve.low[-1], curve.median[-1], curve.high[-1])
     far = ""
     if curve.times[-1] > FAR * test:
@@ -241,15 +241,15 @@ def _readings_alt(found: Findings, unit: Unit) -> str:
     return (
         f"{several(len(fit.run.used), 'reading')} over {show_time(test)} under load against logarithmic time. The "
         f"forecast runs on to {unit.sentence(last, fit.level)} after {show_time(float(curve.times[-1]))}.{far} "
-        f"Beneath, the readings less the model that leads the forecast, {found.leading.name}: the largest residual is "
-        f"{unit.number(float(np.abs(found.leading.residuals).max()))} {unit.name}."
+        f"Beneath, the readings less the model that leads the forecast, {findings.leading.name}: the largest residual is "
+        f"{unit.number(float(np.abs(findings.leading.residuals).max()))} {unit.name}."
     )
 
 
-def history_figure(found: Findings) -> Drawing:
+def history_figure(findings: Findings) -> Drawing:
     """The same against plain days: loading and recovery, with the load above."""
-    fit, unit = found.fit, shown_unit(found.fit.unit)
-    curve, k, run = found.history, unit.factor, found.fit.run
+    fit, unit = findings.fit, shown_unit(findings.fit.unit)
+    curve, k, run = findings.history, unit.factor, findings.fit.run
     end = float(curve.times[-1])
     size, name = (DAY, "d") if end > 2.0 * DAY else (3600.0, "h") if end > 2.0 * 3600.0 else (60.0, "min")
     with look():
@@ -262,16 +262,16 @@ def history_figure(found: Findings) -> Drawing:
         main.fill_between(curve.times / size, k * curve.low, k * curve.high, color=BLUE, alpha=BAND, linewidth=0.0)
         main.plot(curve.times / size, k * curve.median, color=BLUE, linewidth=1.5)
         times = fit.observed.times
-        main.plot(times / size, k * _since_reference(found), "o", color=INK, markersize=3.5)
+        main.plot(times / size, k * _since_reference(findings), "o", color=INK, markersize=3.5)
         main.axhline(0.0, color=MUTED, linewidth=0.7)
-        title(main, f"{_quantity(found)} [{unit.name}]")
+        title(main, f"{_quantity(findings)} [{unit.name}]")
         main.set_xlim(min(float(times[0]), -0.01 * end) / size, end / size)
         main.set_xlabel(f"time since loading [{name}]")
         end_labels(main, [(k * float(curve.median[-1]), f"models,\n{percent(fit.level)} band", BLUE)])
         load.grid(visible=False)
     left = ""
     if run.unloading is not None and fit.observed.has_recovery:
-        value = float(_since_reference(found)[-1])
+        value = float(_since_reference(findings)[-1])
         left = (
             f" {show_time(float(times[-1]) - run.unloading)} after unloading "
             f"{unit.number(value, fit.observed.noise.stated)} {unit.name} is left."

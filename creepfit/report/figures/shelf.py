@@ -17,7 +17,7 @@ LONGEST = 26
 EARLY, LATE = BLUE, VERMILION
 
 
-def shelf_figure(found: Shelf) -> Drawing:
+def shelf_figure(shelf: Shelf) -> Drawing:
     """Modulus at 1 h and at the latest time that all results reach, with intervals, sorted by the latter.
 
     The late modulus is stress over the creep of the table. Where a time lies beyond ten times the test the mark is
@@ -28,15 +28,15 @@ def shelf_figure(found: Shelf) -> Drawing:
     InputError
         No result has a modulus.
     """
-    known = [row for row in found.rows if row.modulus is not None and row.stress is not None]
+    known = [row for row in shelf.rows if row.modulus is not None and row.stress is not None]
     if not known:
         expected = "runs with the specimen's sizes and a reading before loading"
         raise InputError("no result on this shelf has a creep modulus to draw", expected=expected)
     late = max((i for i in range(len(CREEP_AT)) if all(r.creep[i] is not None for r in known)), default=None)
     order = sorted(known, key=lambda row: _middle(_late(row, late) or row.modulus))
-    unknown = [row for row in found.rows if row not in known]
+    unknown = [row for row in shelf.rows if row not in known]
     with look():
-        figure, (ax,) = sheet(1.0 + 0.27 * len(found.rows), left=2.0, right=0.35)
+        figure, (ax,) = sheet(1.0 + 0.27 * len(shelf.rows), left=2.0, right=0.35)
         ax.grid(visible=False)
         ax.grid(visible=True, axis="x")
         for place, row in enumerate(order, start=len(unknown)):
@@ -47,10 +47,10 @@ def shelf_figure(found: Shelf) -> Drawing:
         _plain_marks(ax)
         for place, _ in enumerate(unknown):
             ax.text(0.01, place, "unknown", transform=ax.get_yaxis_transform(), va="center", fontsize=8.5, color=MUTED)
-        ax.set_yticks(range(len(found.rows)), [shortened(row.label, LONGEST) for row in (*unknown, *order)])
-        ax.set_ylim(-0.7, len(found.rows) - 0.3)
+        ax.set_yticks(range(len(shelf.rows)), [shortened(row.label, LONGEST) for row in (*unknown, *order)])
+        ax.set_ylim(-0.7, len(shelf.rows) - 0.3)
         when = "" if late is None else f" (round) and {show_time(CREEP_AT[late])} (square)"
-        ax.set_xlabel(f"creep modulus [MPa] at 1 h{when}, {percent(found.level)} intervals")
+        ax.set_xlabel(f"creep modulus [MPa] at 1 h{when}, {percent(shelf.level)} intervals")
     caption = "Creep modulus of all results; hollow marks lie beyond ten times the test"
     return Drawing("shelf", caption, _alt(order, unknown, late), figure)
 
@@ -65,17 +65,17 @@ def _late(row: ShelfRow, late: int | None) -> Interval | None:
     return Interval(row.stress / creep.high, row.stress / creep.median, row.stress / creep.low)
 
 
-def _middle(found: Interval | None) -> float:
-    return np.inf if found is None else found.median
+def _middle(interval: Interval | None) -> float:
+    return np.inf if interval is None else interval.median
 
 
-def _mark(ax: Axes, place: float, found: Interval | None, time: float, row: ShelfRow, colour: str) -> None:
-    if found is None:
+def _mark(ax: Axes, place: float, interval: Interval | None, time: float, row: ShelfRow, colour: str) -> None:
+    if interval is None:
         return
     hollow = time > FAR * row.length
-    ax.plot([found.low, found.high], [place, place], color=colour, linewidth=2.4, alpha=0.4, solid_capstyle="butt")
+    ax.plot([interval.low, interval.high], [place, place], color=colour, linewidth=2.4, alpha=0.4, solid_capstyle="butt")
     ax.plot(
-        found.median, place, "o" if colour == EARLY else "s", color=colour, markersize=4.5,
+        interval.median, place, "o" if colour == EARLY else "s", color=colour, markersize=4.5,
         markerfacecolor=PAPER if hollow else colour,
     )  # fmt: skip
 

@@ -63,7 +63,7 @@ _RC = {
     "grid.linewidth": 0.5,
     "path.simplify_threshold": 0.3,
 }
-TIMES = (
+TIME_MARKS = (
     (1.0, "1 s"), (10.0, "10 s"), (MINUTE, "1 min"), (10 * MINUTE, "10 min"), (HOUR, "1 h"), (6 * HOUR, "6 h"),
     (DAY, "1 d"), (5 * DAY, "5 d"), (30 * DAY, "30 d"), (120 * DAY, "120 d"), (YEAR, "1 year"), (10 * YEAR, "10 years"),
     (100 * YEAR, "100 years"),
@@ -147,7 +147,7 @@ def log_time(ax: Axes, low: float, high: float) -> None:
     room = 0.1 * np.log10(high / low)  # no mark's name runs into the next one's
     chosen: list[tuple[float, str]] = []
     # from the far end, so that the year that was asked for keeps its mark
-    for time, name in reversed(TIMES):
+    for time, name in reversed(TIME_MARKS):
         if low <= time <= high and (not chosen or np.log10(chosen[-1][0] / time) >= room):
             chosen.append((time, name))
     ax.xaxis.set_major_locator(FixedLocator([t for t, _ in chosen]))

@@ -34,21 +34,21 @@ CURVES = (BLUE, GREEN, ORANGE, VERMILION, PURPLE)
 POINTS = 60
 
 
-def temperature_figure(found: TemperatureDependence) -> Drawing:
+def temperature_figure(dependence: TemperatureDependence) -> Drawing:
     """Compliance of each bar with its interval, coolest first; beneath, all shifted where the readings show a clock."""
-    unit = shown_unit(found.compliance_unit)
-    shifted = found.strength
-    fits = [f for f in found.fits if f.observed.has_initial]
-    longest = max(f.run.test_length for f in found.fits)
+    unit = shown_unit(dependence.compliance_unit)
+    shifted = dependence.strength
+    fits = [f for f in dependence.fits if f.observed.has_initial]
+    longest = max(f.run.test_length for f in dependence.fits)
     times = np.geomspace(MINUTE, max(YEAR, 2.0 * longest), POINTS)
     with look():
         figure, axes = sheet(3.4 if shifted is None else 6.0, (1.0,) if shifted is None else (1.0, 1.0), right=0.75)
-        drawn = [(f, found.band_at(f, tested_temperature(f.run), times)) for f in fits]
+        drawn = [(f, dependence.band_at(f, tested_temperature(f.run), times)) for f in fits]
         sizes = np.concatenate([unit.factor * np.array(b) for _, b in drawn], axis=None)
         low, high = 0.95 * float(sizes.min()), 1.05 * float(sizes.max())
         log_time(axes[0], 0.8 * float(times[0]), float(times[-1]))
         log_size(axes[0], low, high)
-        title(axes[0], f"compliance [{unit.name}], {percent(found.level)}, logarithmic")
+        title(axes[0], f"compliance [{unit.name}], {percent(dependence.level)}, logarithmic")
         labels = []
         for k, (fit, (below, middle, above)) in enumerate(drawn):
             colour = CURVES[k % len(CURVES)]
@@ -60,9 +60,12 @@ def temperature_figure(found: TemperatureDependence) -> Drawing:
         decade_marks(axes[0], longest)
         if shifted is not None:
             axes[0].set_xlabel("")
-            _master(axes[1], found, fits, unit.factor, low, high)
-            title(axes[1], f"the same, shifted in time to {show_number(found.reference)} °C; a factor is left between them")
-    return Drawing("temperature", "What warmth does", headline(found), figure)
+            _master(axes[1], dependence, fits, unit.factor, low, high)
+            title(
+                axes[1],
+                f"the same, shifted in time to {show_number(dependence.reference)} °C; a factor is left between them",
+            )
+    return Drawing("temperature", "What warmth does", headline(dependence), figure)
 
 
 def _readings(ax: Axes, fit: Fit, factor: float, colour: str, marker: str, speed: float = 1.0) -> None:
@@ -75,15 +78,15 @@ def _readings(ax: Axes, fit: Fit, factor: float, colour: str, marker: str, speed
     ax.plot(speed * observed.times[held], factor * compliance, marker, color=colour, markersize=4.0, linestyle="none")
 
 
-def _master(ax: Axes, found: TemperatureDependence, fits: list[Fit], factor: float, low: float, high: float) -> None:
+def _master(ax: Axes, dependence: TemperatureDependence, fits: list[Fit], factor: float, low: float, high: float) -> None:
     """All readings on the clock of the coolest temperature; what is not its own is shifted, not tested.
 
     Along time only: beside its clock warmth makes all of it grow by one factor, and bars differ.
     """
-    assert found.strength is not None
+    assert dependence.strength is not None
     log_size(ax, low, high)
     for k, fit in enumerate(fits):
         at: Array = np.array(tested_temperature(fit.run))
-        speed = float(found.law.speed(at, found.reference, found.strength.median))
+        speed = float(dependence.law.speed(at, dependence.reference, dependence.strength.median))
         _readings(ax, fit, factor, CURVES[k % len(CURVES)], MARKERS[k % len(MARKERS)], speed)
     ax.set_xlabel("time since loading; of warmer bars shifted, not tested")

@@ -19,7 +19,7 @@ from creepfit.report.figures.style import (
     MUTED,
     PAPER,
     TEXT,
-    TIMES,
+    TIME_MARKS,
     VERMILION,
     Drawing,
     look,
@@ -37,13 +37,13 @@ SHOWN = 3
 """Readings to take that are drawn."""
 
 
-def timeline_figure(found: Findings) -> Drawing:
+def timeline_figure(findings: Findings) -> Drawing:
     """When what was loaded and read, and what is to be read next.
 
     Time before the load and the first minute share the left end; from there on it is logarithmic, as creep is.
     """
-    run = found.fit.run
-    todo = [t for t in to_take(found.schedule) if t.time is not None][:SHOWN]
+    run = findings.fit.run
+    todo = [t for t in to_take(findings.schedule) if t.time is not None][:SHOWN]
     taken = np.array([r.time for r in run.used])
     ahead = np.array([t.time for t in todo if t.time is not None])
     end = 1.3 * max(float(taken.max()), float(ahead.max(initial=0.0)), *(step.at for step in run.steps))
@@ -62,7 +62,7 @@ def timeline_figure(found: Findings) -> Drawing:
         ax.plot(ahead, np.zeros(ahead.size), "o", color=BLUE, markersize=7.0, markerfacecolor=PAPER, markeredgewidth=1.6)
         _names(ax, run, todo, start)
         _events(ax, run, start)
-        marks = [(t, name) for t, name in TIMES if start <= t <= end]
+        marks = [(t, name) for t, name in TIME_MARKS if start <= t <= end]
         room = 0.11 * np.log10(end / (0.55 * start))
         kept: list[tuple[float, str]] = []
         for time, name in reversed(marks):
@@ -73,7 +73,7 @@ def timeline_figure(found: Findings) -> Drawing:
         ax.xaxis.set_minor_locator(NullLocator())
         began = "" if run.began is None else f", from {clock_time(run.began)} on"
         ax.set_xlabel(f"time since loading{began}")
-    return Drawing(TIMELINE, "The test so far, and what to read next", _alt(found, todo), figure)
+    return Drawing(TIMELINE, "The test so far, and what to read next", _alt(findings, todo), figure)
 
 
 def _start(taken: np.ndarray) -> float:
@@ -122,10 +122,10 @@ def _events(ax: Axes, run: Run, start: float) -> None:
                     color=TEXT[VERMILION], fontsize=8.0)  # fmt: skip
 
 
-def _alt(found: Findings, todo: Sequence[ToDo]) -> str:
-    run = found.fit.run
+def _alt(findings: Findings, todo: Sequence[ToDo]) -> str:
+    run = findings.fit.run
     off = "" if run.unloading is None else f", unloaded after {show_time(run.unloading)}"
-    text = f"{several(len(run.used), 'reading')} over {show_time(float(found.fit.observed.times[-1]))}{off}."
+    text = f"{several(len(run.used), 'reading')} over {show_time(float(findings.fit.observed.times[-1]))}{off}."
     if not todo:
-        return f"{text} {found.schedule.why or 'No further reading on this specimen would narrow the forecast much'}."
+        return f"{text} {findings.schedule.why or 'No further reading on this specimen would narrow the forecast much'}."
     return f"{text} To read next: {'; '.join(t.text for t in todo)}."

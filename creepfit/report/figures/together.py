@@ -47,16 +47,18 @@ DASHES = ("-", (0, (6, 2)), (0, (3, 1.5)), (0, (1, 1)), (0, (6, 2, 1, 2)))
 MARKS = (0.1, 0.2, 0.25, 0.33, 0.5, 0.67, 0.8, 1.0, 1.25, 1.5, 2.0, 3.0, 4.0, 5.0, 10.0)
 
 
-def values_figure(found: Comparison) -> Drawing:
+def values_figure(comparison: Comparison) -> Drawing:
     """Every run's value at the last time, the best on top."""
-    moment, unit = found.moments[-1], shown_unit(found.unit)
-    test = {value.run: fit.run.test_length for value, fit in zip(moment.values, found.fits, strict=True)}
-    rows = [(r.value.run, r.value.interval, moment.time > FAR * test[r.value.run]) for r in found.ranking()]
+    moment, unit = comparison.moments[-1], shown_unit(comparison.unit)
+    test = {value.run: fit.run.test_length for value, fit in zip(moment.values, comparison.fits, strict=True)}
+    rows = [(r.value.run, r.value.interval, moment.time > FAR * test[r.value.run]) for r in comparison.ranking()]
     when = show_time(moment.time)
-    axis = f"{found.quantity} of the average specimen after {when} [{unit.name}], {percent(found.level)} intervals"
-    first, last = (f"{unit.sentence(size, found.level)} for {run}" for run, size, _ in (rows[0], rows[-1]))
-    alt = f"{found.quantity.capitalize()} after {when}: from {first} to {last}.{_hatched(rows)}"
-    return Drawing("comparison", f"{found.quantity.capitalize()} after {when}", alt, sizes_figure(rows, unit, axis))
+    axis = (
+        f"{comparison.quantity} of the average specimen after {when} [{unit.name}], {percent(comparison.level)} intervals"
+    )
+    first, last = (f"{unit.sentence(size, comparison.level)} for {run}" for run, size, _ in (rows[0], rows[-1]))
+    alt = f"{comparison.quantity.capitalize()} after {when}: from {first} to {last}.{_hatched(rows)}"
+    return Drawing("comparison", f"{comparison.quantity.capitalize()} after {when}", alt, sizes_figure(rows, unit, axis))
 
 
 def _hatched(rows: Rows) -> str:
@@ -97,9 +99,9 @@ def sizes_figure(rows: Rows, unit: Unit, axis: str, limit: float | None = None) 
     return figure
 
 
-def ratios_figure(found: Comparison) -> Drawing | None:
+def ratios_figure(comparison: Comparison) -> Drawing | None:
     """Every pair's ratio at the last time against 1: filled where the difference is real; None without any ratio."""
-    moment = found.moments[-1]
+    moment = comparison.moments[-1]
     rows = [(r, r.interval) for r in reversed(moment.ratios) if r.interval is not None]
     if not rows:
         return None
@@ -123,8 +125,10 @@ def ratios_figure(found: Comparison) -> Drawing | None:
             )  # fmt: skip
         ax.set_yticks(range(len(rows)), [_pair(ratio) for ratio, _ in rows])
         ax.set_ylim(-0.7, len(rows) - 0.3)
-        ax.set_xlabel(f"ratio of the {found.quantity} after {show_time(moment.time)}, {percent(found.level)} intervals")
-    return Drawing("ratios", "How many times as much, and whether that is real", headline(found), figure)
+        ax.set_xlabel(
+            f"ratio of the {comparison.quantity} after {show_time(moment.time)}, {percent(comparison.level)} intervals"
+        )
+    return Drawing("ratios", "How many times as much, and whether that is real", headline(comparison), figure)
 
 
 def _ratio_marks(axis: Axis, low: float, high: float) -> None:
@@ -140,16 +144,16 @@ def _pair(ratio: Ratio) -> str:
     return f"{shortened(ratio.of, LONGEST)} /\n{shortened(ratio.to, LONGEST)}"
 
 
-def isochronous_figure(found: Isochronous, name: str) -> Drawing:
+def isochronous_figure(isochronous: Isochronous, name: str) -> Drawing:
     """Stress against strain at a few times; hollow marks lie beyond the readings at their stress."""
-    times = sorted({p.time for p in found.points})
-    highest = max(p.stress for p in found.points)
+    times = sorted({p.time for p in isochronous.points})
+    highest = max(p.stress for p in isochronous.points)
     with look():
         figure, (ax,) = sheet(3.5, right=0.85)
         ax.grid(visible=True, axis="x", color=RULE, linewidth=0.5)
         labels: list[tuple[float, str, str]] = []
         for time, colour, dashes in zip(times, CURVES, DASHES, strict=False):
-            curve = found.at(time)
+            curve = isochronous.at(time)
             strains, stresses = _from_origin(curve)
             ax.fill_betweenx(stresses, strains[0], strains[2], color=colour, alpha=0.18, linewidth=0.0)
             ax.plot(strains[1], stresses, color=colour, linewidth=1.5, linestyle=dashes)
@@ -160,12 +164,12 @@ def isochronous_figure(found: Isochronous, name: str) -> Drawing:
                 )  # fmt: skip
             # a hair lower each: names stand beside the curves' ends in the order of the curves, the latest lowest
             labels.append((float(stresses[-1]) * (1.0 - 1e-6 * len(labels)), show_time(time), colour))
-        ax.set_xlim(0.0, 1.03 * max(100.0 * p.strain.high for p in found.points))
+        ax.set_xlim(0.0, 1.03 * max(100.0 * p.strain.high for p in isochronous.points))
         ax.set_ylim(0.0, 1.12 * highest)
         end_labels(ax, labels, gap=12.0)
-        title(ax, f"stress [MPa], {percent(found.level)} bands")
+        title(ax, f"stress [MPa], {percent(isochronous.level)} bands")
         ax.set_xlabel("strain [%]")
-    return Drawing("isochronous", f"Isochronous curves of {name}", _message(found, times, name), figure)
+    return Drawing("isochronous", f"Isochronous curves of {name}", _message(isochronous, times, name), figure)
 
 
 def _from_origin(curve: tuple[IsochronousPoint, ...]) -> tuple[Array, Array]:
@@ -173,11 +177,11 @@ def _from_origin(curve: tuple[IsochronousPoint, ...]) -> tuple[Array, Array]:
     return strains, np.array([0.0, *(p.stress for p in curve)])
 
 
-def _message(found: Isochronous, times: list[float], name: str) -> str:
+def _message(isochronous: Isochronous, times: list[float], name: str) -> str:
     unit = Unit("%", 100.0)
-    ends = [found.at(time)[-1] for time in (times[0], times[-1])]
-    sizes = [f"{unit.sentence(p.strain, found.level)} after {show_time(p.time)}" for p in ends]
-    beyond = sum(p.extrapolated and not p.interpolated for p in found.points)
+    ends = [isochronous.at(time)[-1] for time in (times[0], times[-1])]
+    sizes = [f"{unit.sentence(p.strain, isochronous.level)} after {show_time(p.time)}" for p in ends]
+    beyond = sum(p.extrapolated and not p.interpolated for p in isochronous.points)
     rest = f" {several(beyond, 'point lies', 'points lie')} beyond the readings, hollow."
     return (
         f"Strain of {name} against stress: at {ends[0].stress:.3g} MPa {sizes[0]} and {sizes[1]}.{rest if beyond else ''}"

@@ -29,7 +29,7 @@ from creepfit.units import MINUTE, STANDARD_GRAVITY, Kind, show_number, show_tim
 COUNT = 310
 """Draws in a page. The levels (k + 1/2)/310 hold 5 %, 50 % and 95 % themselves."""
 
-TIMES = 72
+TIME_POINTS = 72
 STEPS = 65535
 """A draw is kept as a number of two bytes between the least and the greatest of its time."""
 
@@ -211,7 +211,7 @@ def most_factor(result: Sag) -> float:
 
 def _times(first: float, test: float, latest: float) -> Array:
     """Even in log time up to 100 times the data, or to the latest time asked for."""
-    return np.geomspace(min(first, MINUTE), max(FARTHEST * test, latest), TIMES)
+    return np.geomspace(min(first, MINUTE), max(FARTHEST * test, latest), TIME_POINTS)
 
 
 def _representatives(draws: Array) -> Array:

@@ -99,10 +99,10 @@ class Findings:
     @cached_property
     def alone(self) -> Curve | None:
         """Forecast over log time by the specimen's own readings only; None where no run is known."""
-        owed = self.along.owed
-        if owed is None:
+        with_known = self.along.with_known
+        if with_known is None:
             return None
-        ends = np.array([[r.time, r.alone.low, r.alone.median, r.alone.high] for r in owed.rows])
+        ends = np.array([[r.time, r.alone.low, r.alone.median, r.alone.high] for r in with_known.rows])
         return Curve(*ends.T)
 
     @cached_property

@@ -198,9 +198,9 @@ def hindcast_table(found: Findings) -> Table:
         ("largest miss", f"{unit.number(abs(miss.value))} {unit.name} {'above' if miss.value > 0 else 'below'}, "
          f"at {show_time(miss.time)}, {'outside' if miss.outside else 'inside'} its interval"),
     )  # fmt: skip
-    owed = found.forecast.owed
-    with_known = () if owed is None else (("with the known runs", owed.hindcast.text),)
-    return Table("Tried on this run itself", ("hindcast", "result"), (*rows, *with_known), words=(1,))
+    known = found.forecast.with_known
+    also = () if known is None else (("with the known runs", known.hindcast.text),)
+    return Table("Tried on this run itself", ("hindcast", "result"), (*rows, *also), words=(1,))
 
 
 def _beyond(time: float, test: float) -> str:

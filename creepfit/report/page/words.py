@@ -18,7 +18,7 @@ from creepfit.inference.hindcast import Hindcast
 from creepfit.report.page.findings import Findings
 from creepfit.report.text.first_words import contradiction, no_forecast
 from creepfit.report.text.forecast import headline as forecast_headline
-from creepfit.report.text.known import owed_sentence
+from creepfit.report.text.known import with_known_sentence
 from creepfit.report.text.pieces import Unit, percent, read_unit, rough_time
 from creepfit.units import MINUTE, show_time
 
@@ -55,8 +55,8 @@ def answer(found: Findings) -> str:
     if contradiction(found.fit) is not None:
         stopped = "whether creep has stopped cannot be told from them"
     sentence = f"{forecast_headline(found.forecast).removesuffix('.')}; {stopped}."
-    owed = found.forecast.owed
-    return sentence if owed is None else f"{sentence} {owed_sentence(owed, when=False)}"
+    with_known = found.forecast.with_known
+    return sentence if with_known is None else f"{sentence} {with_known_sentence(with_known, when=False)}"
 
 
 def all_doubts(part: Sequence[Caution], run: Sequence[Caution]) -> tuple[Caution, ...]:

@@ -12,7 +12,7 @@ from creepfit.answers.specimen.forecast import Forecast, ForecastRow
 from creepfit.inference.fitting import FARTHEST
 from creepfit.report.text.columns import columns
 from creepfit.report.text.first_words import contradiction, exceeded_at_once, instead_of_a_forecast, no_forecast
-from creepfit.report.text.known import hindcast_lines, owed_lines
+from creepfit.report.text.known import hindcast_lines, with_known_lines
 from creepfit.report.text.pieces import (
     Unit,
     interval_table,
@@ -40,7 +40,7 @@ def forecast_lines(result: Forecast) -> list[str]:
     """Everything between title and cautions."""
     return [
         *paragraph(headline(result)),
-        *owed_lines(result.owed),
+        *with_known_lines(result.with_known),
         "",
         *time_lines(result),
         "",
@@ -54,7 +54,7 @@ def forecast_lines(result: Forecast) -> list[str]:
         "",
         "Tried on this run itself",
         *paragraph(f"{result.hindcast.text}.", "  "),
-        *hindcast_lines(result.owed),
+        *hindcast_lines(result.with_known),
         "",
         "Assumed before the readings ([prior] in the run file sets them)",
         *(line for text in result.assumptions for line in paragraph(f"- {text}", "  ", "    ")),

@@ -1,15 +1,15 @@
-"""Known runs in words: what an answer owes to whom."""
+"""Known runs in words: a forecast without and with them."""
 
 from __future__ import annotations
 
 from creepfit.answers.interval import Interval
-from creepfit.answers.specimen.owed import Owed
+from creepfit.answers.specimen.with_known import WithKnown
 from creepfit.report.text.pieces import Unit, paragraph, shown_unit
 from creepfit.shown import listed
 from creepfit.units import show_time
 
 
-def owed_sentence(found: Owed, when: bool = True) -> str:
+def with_known_sentence(found: WithKnown, when: bool = True) -> str:
     """The last time asked for, without and with the known runs, in one sentence; `when` says the time too."""
     fit, row = found.fit, max(found.rows, key=lambda r: r.time)
     unit = shown_unit(fit.unit)
@@ -28,12 +28,12 @@ def _size(unit: Unit, interval: Interval) -> str:
     return f"{median} {unit.name} ({low} to {high})"
 
 
-def owed_lines(found: Owed | None) -> list[str]:
+def with_known_lines(found: WithKnown | None) -> list[str]:
     """The sentence, and where the doubt about the known runs comes from."""
     if found is None:
         return []
     fit = found.fit
-    lines = ["", "What the forecast owes to whom", *paragraph(owed_sentence(found), "  ")]
+    lines = ["", "What the forecast owes to whom", *paragraph(with_known_sentence(found), "  ")]
     if fit.used:
         lines += paragraph(
             f"Beyond its own readings the specimen may depart from the known {_runs(len(fit.used))}: by "
@@ -50,7 +50,7 @@ def owed_lines(found: Owed | None) -> list[str]:
     return lines
 
 
-def hindcast_lines(found: Owed | None) -> list[str]:
+def hindcast_lines(found: WithKnown | None) -> list[str]:
     """How the forecast would have done with the known runs."""
     return [] if found is None else paragraph(f"With the known {_runs(len(found.fit.known))}: {found.hindcast.text}.", "  ")
 

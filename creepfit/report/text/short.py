@@ -13,7 +13,7 @@ from creepfit.report.text.fit import circumstances
 from creepfit.report.text.fit import headline as fit_headline
 from creepfit.report.text.forecast import headline as forecast_headline
 from creepfit.report.text.forecast import limit_lines, time_lines
-from creepfit.report.text.known import owed_lines
+from creepfit.report.text.known import with_known_lines
 from creepfit.report.text.pieces import caution_lines, paragraph, several, title
 
 if TYPE_CHECKING:
@@ -37,7 +37,7 @@ def short_forecast(result: Forecast) -> str:
         *circumstances(result.fit),
         "",
         *paragraph(forecast_headline(result)),
-        *owed_lines(result.owed),
+        *with_known_lines(result.with_known),
     ]
     if len(result.rows) > 1:
         lines += ["", *time_lines(result)]

@@ -8,7 +8,7 @@ from creepfit.answers.interval import Interval
 from creepfit.answers.stress.dependence import StressDependence
 from creepfit.answers.stress.isochronous import Isochronous, IsochronousPoint
 from creepfit.answers.stress.laws import SinhLaw
-from creepfit.answers.stress.linearity import Linearity, Ratio
+from creepfit.answers.stress.linearity import Linearity, StressRatio
 from creepfit.report.text.answers import cautions
 from creepfit.report.text.columns import columns
 from creepfit.report.text.fit import circumstances
@@ -83,9 +83,9 @@ def _ratios(found: Linearity) -> list[str]:
     return lines
 
 
-def _chosen(ratios: Sequence[Ratio]) -> list[Ratio]:
+def _chosen(ratios: Sequence[StressRatio]) -> list[StressRatio]:
     """Of each pair of stresses the first, a middle and the last time: more of them say the same again."""
-    pairs: dict[tuple[float, float], list[Ratio]] = {}
+    pairs: dict[tuple[float, float], list[StressRatio]] = {}
     for r in ratios:
         # the whole curve's ratio, of steps, stands by itself
         pairs.setdefault((r.high_stress, -1.0 if r.time is None else r.low_stress), []).append(r)

@@ -1,4 +1,4 @@
-"""What a forecast owes to whom: by the specimen's own readings alone, and with the known runs of its material."""
+"""A forecast by the specimen's own readings alone, and with the known runs of its material."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from creepfit.units import HOUR
 
 
 @dataclass(frozen=True)
-class OwedRow:
+class WithKnownRow:
     """At a time [s]: by its own readings alone, and with the known runs, in the answer's unit."""
 
     time: float
@@ -28,12 +28,12 @@ class OwedRow:
 
 
 @dataclass(frozen=True, eq=False)
-class Owed:
+class WithKnown:
     """Rows of a forecast with and without the known runs, and how both would have done on the first part of the run."""
 
     fit: KnownFit
     level: float
-    rows: tuple[OwedRow, ...]
+    rows: tuple[WithKnownRow, ...]
 
     @property
     def hindcast(self) -> Hindcast | NoHindcast:
@@ -62,7 +62,7 @@ class Owed:
         }
 
 
-def owed(ahead: Outlook, times: Array) -> Owed | None:
+def with_known_runs(ahead: Outlook, times: Array) -> WithKnown | None:
     """Both forecasts of the curve at times (T,) in s; None where no run is known."""
     fit = ahead.fit
     if not isinstance(fit, KnownFit):
@@ -70,4 +70,4 @@ def owed(ahead: Outlook, times: Array) -> Owed | None:
     history = ahead.history(np.asarray(times))
     alone, together = (predicted(one, history, times).intervals(ahead.level) for one in (fit.by_itself, fit))
     rows = zip(times, alone, together, strict=True)
-    return Owed(fit, ahead.level, tuple(OwedRow(float(t), a, b) for t, a, b in rows))
+    return WithKnown(fit, ahead.level, tuple(WithKnownRow(float(t), a, b) for t, a, b in rows))
