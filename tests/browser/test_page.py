@@ -140,6 +140,16 @@ def test_the_life_agrees_with_python_within_a_per_cent(opened: Any, strip: Fit, 
         assert shown[end] == pytest.approx(np.inf if expected is None else expected, rel=0.01), end
 
 
+def test_no_limit_is_invented_where_none_was_asked_about(opened: Any) -> None:
+    assert opened.find_element("id", "run1-limit-shown").get_attribute("value") == "none set"
+    assert opened.find_element("id", "run1-life").text == "set a limit"
+    assert "limit" not in opened.find_element("id", "run1-plot").text
+    slide(opened, "limit", 100)
+    assert opened.find_element("id", "run1-limit-shown").get_attribute("value").endswith(" mm")
+    assert data_of(opened, "life")["low"] >= 0.0
+    assert opened.find_element("id", "run1-life").text != "set a limit"
+
+
 @pytest.mark.parametrize("share", [1.0, 0.6])
 def test_the_sag_of_a_part_agrees_with_python_within_a_per_cent(
     opened: Any, several: Path, strip: Fit, share: float
@@ -173,6 +183,7 @@ def type_in(browser: Any, name: str, text: str) -> None:
 def test_what_is_asked_can_be_typed(opened: Any, strip: Fit) -> None:
     type_in(opened, "time", "1 d 12 h")
     type_in(opened, "load", "0,3 kg")
+    type_in(opened, "limit", "2 mm")
     assert data_of(opened, "time-shown")["seconds"] == pytest.approx(36.0 * 3600.0)
     assert data_of(opened, "load-shown")["load"] == pytest.approx(0.3 * 9.80665)
     expected = forecast(strip, ["36 h"], load="0.3 kg").rows[0].interval.to_dict()

@@ -155,8 +155,8 @@
     var left = 40, right = 408, top = 14, bottom = 164;
     var low = Math.log(data.times[0]), high = Math.log(data.horizon);
     var top2 = Math.max.apply(null, curve.map(function (e) { return e[2]; })), least = Math.min.apply(null, curve.map(function (e) { return e[0]; }));
-    var above = limit > 3 * top2;
-    var most = 1.08 * Math.max(top2, above ? 0 : limit, 1e-12);
+    var none = limit === null, above = !none && limit > 3 * top2;
+    var most = 1.08 * Math.max(top2, none || above ? 0 : limit, 1e-12);
     least = 1.08 * Math.min(least, 0);
     function x(t) { return left + (Math.log(t) - low) / (high - low) * (right - left); }
     function y(v) { return bottom - (v - least) / (most - least) * (bottom - top); }
@@ -175,7 +175,7 @@
     add(svg, "path", { d: line(track(0, 1)), "class": "s-blue", fill: "none", "stroke-width": 2 });
     if (above) {
       add(svg, "text", { x: right, y: top + 10, "text-anchor": "end" }, "the limit lies above this chart");
-    } else {
+    } else if (!none) {
       add(svg, "path", { d: "M" + left + " " + y(limit) + "H" + right, "class": "s-vermilion", fill: "none", "stroke-width": 1.3 });
       add(svg, "text", { x: left + 4, y: y(limit) - 4 }, "limit " + plain(digits(limit, 3)));
     }
@@ -241,6 +241,8 @@
 
     // What was typed holds until its slider is moved.
     var typed = {};
+    // Without a limit that was asked about there is none until somebody sets one.
+    var limits = Boolean(data.limit);
 
     function told(name, from) {
       return typed[name] !== undefined ? typed[name] : from;
@@ -255,22 +257,26 @@
       var limit = largest * Number(part("limit").value) / 400;
       if (data.limit && Number(part("limit").value) === limited) { limit = data.limit; }
       limit = told("limit", limit);
-      var size = answer.size(load, time), life = answer.life(load, limit);
+      var size = answer.size(load, time), life = limits ? answer.life(load, limit) : null;
       if (data.sign < 0) { size = [-size[2], -size[1], -size[0]]; }
       say("time", timeWords(time, 3), "seconds", time);
       say("load", loadWords(load), "load", data.sign * load);
-      say("limit", plain(digits(limit, 3)) + " " + data.unit, "limit", limit);
+      say("limit", limits ? plain(digits(limit, 3)) + " " + data.unit : "none set", "limit", limit);
       part("size").textContent = digits(size[1], 3) + " " + data.unit + " (" + percent + digits(size[0], 3) + " to " + digits(size[2], 3) + ")";
       raw(part("size"), size);
       function end(value) {
         return value === Infinity ? "beyond " + data.farthest_words : value === 0 ? "at once" : roughTime(value);
       }
-      var reach = life[0] === Infinity ? "beyond that too" : life[1] === Infinity ? "from " + end(life[0]) + " on" : end(life[0]) + " to " + end(life[2]);
-      part("life").textContent = data.no_life || (end(life[1]) + " (" + percent + reach + ")");
-      raw(part("life"), life);
+      if (limits) {
+        var reach = life[0] === Infinity ? "beyond that too" : life[1] === Infinity ? "from " + end(life[0]) + " on" : end(life[0]) + " to " + end(life[2]);
+        part("life").textContent = data.no_life || (end(life[1]) + " (" + percent + reach + ")");
+        raw(part("life"), life);
+      } else {
+        part("life").textContent = data.no_life || "set a limit";
+      }
       var times = time / data.test;
       part("far").textContent = times > 10 ? timeWords(time, 3) + " is " + digits(times, 2) + " times the test; the band is hatched from ten times on." : "";
-      draw(part("plot"), data, answer.curve(load), time, limit);
+      draw(part("plot"), data, answer.curve(load), time, limits ? limit : null);
     }
 
     var asked = Math.round(1000 * (Math.log(data.asked) - low) / (high - low));
@@ -280,7 +286,7 @@
     section.hidden = false;
     part("form").addEventListener("input", function (event) {
       var name = event.target.id.slice(key.length + 1);
-      if (event.target.type === "range") { delete typed[name]; part("wrong").textContent = ""; show(); }
+      if (event.target.type === "range") { delete typed[name]; limits = limits || name === "limit"; part("wrong").textContent = ""; show(); }
     });
     part("form").addEventListener("change", function (event) {
       var name = event.target.id.slice(key.length + 1).replace("-shown", "");
@@ -289,6 +295,7 @@
       part("wrong").textContent = typeof found === "string" ? found : "";
       if (typeof found === "number") {
         typed[name] = name === "load" ? Math.min(found, data.load.most) : found;
+        limits = limits || name === "limit";
         part(name).value = Math.round(place(name, found));
       }
       show();
