@@ -134,6 +134,14 @@ def show_json(found: dict[str, Any] | list[dict[str, Any]]) -> None:
     _echo(text, sys.stdout)
 
 
+def show_answer(result: Any, words: Callable[[Any], str], as_json: bool) -> None:
+    """Print a result as JSON, or in words."""
+    if as_json:
+        show_json(result.to_dict())
+    else:
+        show(words(result))
+
+
 def check_drawing(figure: str | None, force: bool, several: bool = False) -> None:
     """Refuse a --figure that cannot be drawn, before the work for it is done."""
     if figure is None:

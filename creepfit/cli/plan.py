@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from creepfit.cli.options import Common, Quantity, Scatter, answer_options, message, progress, show, show_json, time_option
+from creepfit.cli.options import Common, Quantity, Scatter, answer_options, message, progress, show_answer, time_option
 from creepfit.cli.runs import fit_of, one_fit, read_source
 from creepfit.errors import InputError
 
@@ -115,10 +115,7 @@ def _running(run: str, by: float | None, hours: str | None, weekends: bool, comm
             hours=hours,
             weekends=weekends,
         )
-    if common.as_json:
-        show_json(found.to_dict())
-    else:
-        show(running_text(found))
+    show_answer(found, running_text, common.as_json)
 
 
 def _before(
@@ -155,10 +152,7 @@ def _before(
             file=file,
             **more,
         )
-    if common.as_json:
-        show_json(found.to_dict())
-    else:
-        show(planned_text(found))
+    show_answer(found, planned_text, common.as_json)
     _write(found, given["output"], common.force)
 
 

@@ -10,8 +10,7 @@ from creepfit.cli.options import (
     answer_options,
     part_options,
     progress,
-    show,
-    show_json,
+    show_answer,
     time_option,
     warmth_options,
 )
@@ -55,7 +54,4 @@ def relax(
             after_release=after or None,
             dependence=dependence,
         )
-    if common.as_json:
-        show_json(result.to_dict())
-    else:
-        show(relax_text(result))
+    show_answer(result, relax_text, common.as_json)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from creepfit.cli.options import Common, Quantity, answer_options, progress, runs_argument, show, show_json, time_option
+from creepfit.cli.options import Common, Quantity, answer_options, progress, runs_argument, show_answer, time_option
 from creepfit.cli.runs import fits_of_one_material
 
 
@@ -34,9 +34,6 @@ def stress(runs: tuple[str, ...], at: tuple[float, ...], stresses: tuple[float, 
     fits, code = fits_of_one_material(runs, common, anyway)
     with progress("comparing stresses", 1):
         result = stress_dependence(fits, at, stresses, common.level)
-    if common.as_json:
-        show_json(result.to_dict())
-    else:
-        show(stress_text(result))
+    show_answer(result, stress_text, common.as_json)
     if code:
         raise click.exceptions.Exit(code)

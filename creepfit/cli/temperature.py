@@ -13,8 +13,7 @@ from creepfit.cli.options import (
     figure_option,
     progress,
     runs_argument,
-    show,
-    show_json,
+    show_answer,
     time_option,
 )
 from creepfit.cli.runs import fits_of_one_material
@@ -49,10 +48,7 @@ def temperature(
     fits, code = fits_of_one_material(runs, common, anyway, but=("temperature",))
     with progress("comparing temperatures", 1):
         result = temperature_dependence(fits, at or DEFAULT_TIMES, to, common.level)
-    if common.as_json:
-        show_json(result.to_dict())
-    else:
-        show(temperature_text(result))
+    show_answer(result, temperature_text, common.as_json)
     draw_answer(result, figure, common.force)
     if code:
         raise click.exceptions.Exit(code)
