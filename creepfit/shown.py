@@ -15,6 +15,11 @@ def listed(words: Sequence[str], last: str = "and") -> str:
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} {last} {words[-1]}"
 
 
+def capital(text: str) -> str:
+    """Return a text with a capital as its first letter."""
+    return text[:1].upper() + text[1:]
+
+
 class Shown:
     """One line instead of every number it holds; `headline` says what is in it.
 

@@ -198,16 +198,24 @@ def first_passage(deformation: Array, times: Array, limit: float) -> Array:
     ndarray, shape (N,)
         s; 0 where the limit is reached at the first time already (on loading), inf where it never is.
     """
-    highest = np.maximum.accumulate(deformation, axis=1)
+    return np.asarray(np.exp(first_crossing(deformation, np.log(times), limit)))
+
+
+def first_crossing(curves: Array, along: Array, limit: float) -> Array:
+    """Where each curve (N, T) over ascending places (T,) first reaches a limit, shape (N,).
+
+    Between the places the highest value so far is a straight line; -inf where the limit is reached at the first one
+    already, inf where it never is.
+    """
+    highest = np.maximum.accumulate(curves, axis=1)
     index = (highest < limit).sum(axis=1)
-    inner = np.clip(index, 1, times.size - 1)
+    inner = np.clip(index, 1, along.size - 1)
     rows = np.arange(highest.shape[0])
     before, after = highest[rows, inner - 1], highest[rows, inner]
     gap = np.where(after > before, after - before, 1.0)
     part = np.clip((limit - before) / gap, 0.0, 1.0)
-    log_times = np.log(times)
-    crossed = np.exp(log_times[inner - 1] + part * (log_times[inner] - log_times[inner - 1]))
-    return np.where(index == 0, 0.0, np.where(index == times.size, np.inf, crossed))
+    crossed = along[inner - 1] + part * (along[inner] - along[inner - 1])
+    return np.where(index == 0, -np.inf, np.where(index == along.size, np.inf, crossed))
 
 
 def _factor(limit: float, standing: Array, whole: Array) -> Array:

@@ -31,6 +31,7 @@ from creepfit.report.page.html import Section, section
 from creepfit.report.page.together import chapters
 from creepfit.report.page.words import all_doubts
 from creepfit.report.text.bench import first_day_text
+from creepfit.shown import capital
 
 FEWEST = 2
 """Readings up to which a run has only begun."""
@@ -59,7 +60,7 @@ def judged(added: Added) -> Said:
         return Said("")
     judgement = verdict(added.run, added.where)
     return Said(
-        f"{judgement.text[0].upper()}{judgement.text[1:]}.",
+        f"{capital(judgement.text)}.",
         tuple(ranked(judgement.cautions)),
         bool(judgement.cautions) or _is_far(judgement),
         due_after(added, now),

@@ -9,6 +9,7 @@ from creepfit.answers.interval import Caution
 from creepfit.inference.life import LifeLine, Survival
 from creepfit.inference.run_fit import FAR
 from creepfit.records.run import Run
+from creepfit.shown import capital
 from creepfit.units import show_number, show_time
 
 NAMED = 4
@@ -53,7 +54,7 @@ def break_doubts(runs: Iterable[Run], stress: float | None, until: float, what: 
         "others": len(broken) > NAMED,
         "more": len(broken) - NAMED,
         "seen": stress is not None,
-        "what": what[:1].upper() + what[1:],
+        "what": capital(what),
         "stress": stress,
     }
     if not stress or not LifeLine.possible(bars):

@@ -19,6 +19,7 @@ from creepfit.mechanics.specimen import Segments
 from creepfit.mechanics.temperature import arrhenius_shift
 from creepfit.records.begun import BegunRun
 from creepfit.records.run import Run
+from creepfit.shown import capital
 from creepfit.units import MINUTE, STANDARD_GRAVITY, YEAR, show_number
 
 # Usual tensile moduli in GPa at room temperature, moulded or printed flat and solid. From memory, datasheet scale.
@@ -190,7 +191,7 @@ def slip_words(run: Run | BegunRun, ratio: float) -> str:
     if ratio > ANY_SIZE:
         asked.append("was the zero read with the weight already on?")
     text = "; ".join(asked) or "are load and sizes in the units typed?"
-    return text[0].upper() + text[1:]
+    return capital(text)
 
 
 def equivalent_span(run: Run) -> float | None:

@@ -17,6 +17,7 @@ from scipy.special import logsumexp
 
 from creepfit.answers.doubts.catalogue import several as words
 from creepfit.answers.interval import Caution, Interval, ends_of
+from creepfit.answers.outlook import first_crossing
 from creepfit.asked import asked_level, asked_size, tails
 from creepfit.errors import InputError
 from creepfit.inference.noise import noise_of
@@ -331,14 +332,8 @@ def _linear(degrees: Array, moved: Array, bend: Bend, noise: float) -> tuple[Arr
 
 def _first(curves: Array, grid: Array, wanted: float) -> Array:
     """Temperature at which each draw first reaches a size, (N,); NaN where it does not."""
-    highest = np.maximum.accumulate(curves, axis=1)
-    index = (highest < wanted).sum(axis=1)
-    inner = np.clip(index, 1, grid.size - 1)
-    rows = np.arange(curves.shape[0])
-    before, after = highest[rows, inner - 1], highest[rows, inner]
-    part = np.clip((wanted - before) / np.where(after > before, after - before, 1.0), 0.0, 1.0)
-    found = grid[inner - 1] + part * (grid[inner] - grid[inner - 1])
-    return np.where(index >= grid.size, np.nan, found)
+    reached = np.maximum(first_crossing(curves, grid, wanted), grid[0])
+    return np.where(np.isinf(reached), np.nan, reached)
 
 
 def _interval(draws: Array, level: float) -> Interval:

@@ -12,6 +12,7 @@ from creepfit.report.page.findings import Findings
 from creepfit.report.page.tables import Table
 from creepfit.report.text.first_words import exceeded_at_once
 from creepfit.report.text.pieces import Unit, kept_chance, life_words, read_unit, show_load
+from creepfit.shown import capital
 from creepfit.units import show_number, show_time
 
 HEADS = ("what", "now", "what keeps it", "probability")
@@ -28,7 +29,7 @@ def limit_table(found: Findings) -> Table | None:
         rows.append(("load", now, outlook.load_unit.show(limit.load.value), _sure(limit.load.probability)))
     loading = outlook.response(found.curve.times[:1]).ends(found.fit.level)[1, 0]
     note = _reached(limit.life, limit.value, float(loading), unit, found.fit.level)
-    note = f"{note} {_first_upper(limit.load.note)}." if limit.load is not None else f"{note} {limit.why or ''}".rstrip()
+    note = f"{note} {capital(limit.load.note)}." if limit.load is not None else f"{note} {limit.why or ''}".rstrip()
     caption = f"Limit of {unit.number(limit.value)} {unit.name}, to be kept for {show_time(limit.life.asked)}"
     return Table(caption, HEADS, tuple(rows), note=note, words=(1, 2))
 
@@ -44,7 +45,7 @@ def part_limit_table(sag: Sag, design: Design) -> Table:
             continue
         rows += _sizes(keeping, safe="low" if keeping is design.load else "high")
         many = len(keeping.sizes) > 1
-        notes.append(f"{_first_upper(what)}{' (they hold together only)' if many else ''}: {keeping.note}.")
+        notes.append(f"{capital(what)}{' (they hold together only)' if many else ''}: {keeping.note}.")
     note = _reached(design.life, design.limit, float(sag.loading.interval.median), Unit("mm"), sag.level)
     caption = f"Limit of {show_number(design.limit)} mm, to be kept for {show_time(design.life.asked)}"
     return Table(caption, HEADS, tuple(rows), note=" ".join([note, *notes]), words=(1, 2))
@@ -72,9 +73,5 @@ def _sure(probability: float) -> str:
 
 def _reached(life: Life, limit: float, loading: float, unit: Unit, level: float) -> str:
     if life.median == 0.0:
-        return f"{_first_upper(exceeded_at_once(limit, loading, unit))}."
-    return f"{_first_upper(life_words(life, level))}."
-
-
-def _first_upper(text: str) -> str:
-    return text[:1].upper() + text[1:]
+        return f"{capital(exceeded_at_once(limit, loading, unit))}."
+    return f"{capital(life_words(life, level))}."

@@ -17,6 +17,7 @@ from creepfit.report.page.findings import Findings
 from creepfit.report.text.first_words import no_forecast
 from creepfit.report.text.pieces import Unit, percent, read_unit, shown_unit, weight_words
 from creepfit.report.text.recovery import back_words, beyond_start
+from creepfit.shown import capital
 from creepfit.units import HOUR, show_number, show_time
 
 
@@ -62,7 +63,7 @@ def forecast_table(found: Findings) -> Table:
         for row in found.forecast.rows
     ]
     heads = ("after", "low", f"median [{unit.name}]", "high", "times the test")
-    caption = f"{_first_upper(fit.quantity)}, {percent(fit.level)} intervals of the mean curve"
+    caption = f"{capital(fit.quantity)}, {percent(fit.level)} intervals of the mean curve"
     return Table(caption, heads, tuple(rows), note=no_forecast(fit, found.forecast.rows[-1].time))
 
 
@@ -181,7 +182,7 @@ def readings_table(found: Findings) -> Table:
         rows.append(tuple(cells))
     heads = ("time", f"load [{load}]", f"gauge [{unit.name}]", f"less {found.leading.name} [{unit.name}]")
     note = "; ".join(left_out(fit.run))
-    note = f"{note[0].upper()}{note[1:]}." if note else ""
+    note = f"{capital(note)}." if note else ""
     return Table("Readings, and what is left of them", (*heads, "°C") if warm else heads, tuple(rows), note=note)
 
 
@@ -205,10 +206,6 @@ def hindcast_table(found: Findings) -> Table:
 
 def _beyond(time: float, test: float) -> str:
     return show_number(time / test, digits=2) if time > test else "within"
-
-
-def _first_upper(text: str) -> str:
-    return text[:1].upper() + text[1:]
 
 
 def curve_csv(found: Findings) -> str:

@@ -36,7 +36,7 @@ from creepfit.report.page.tables import Table
 from creepfit.report.text import temperature as warmth_words
 from creepfit.report.text.compare import MOST_PAIRS, headline
 from creepfit.report.text.pieces import Unit, chance, percent, shown_unit
-from creepfit.shown import listed
+from creepfit.shown import capital, listed
 from creepfit.units import HOUR, MINUTE, show_number, show_time
 
 TIMES = (MINUTE, 10.0 * MINUTE, HOUR, 10.0 * HOUR, 100.0 * HOUR, 1000.0 * HOUR, 10000.0 * HOUR)
@@ -158,7 +158,7 @@ def part_by_runs(sides: Sequence[PartSide]) -> Chapter:
     heads = ("by", "low", "median [mm]", "high", "times its test")
     worst = foremost([side.doubt for side in order if side.doubt is not None])
     table = Table(f"Sag after {when}, {percent(one.level)} intervals", heads, tuple(cells), words=(4,))
-    name = f"{one.part[:1].upper()}{one.part[1:]}, by each run"
+    name = f"{capital(one.part)}, by each run"
     return Chapter("part", name, answer, (drawing,), {"sag": table}, () if worst is None else (worst,))
 
 
@@ -258,7 +258,7 @@ def stresses(fits: Sequence[Fit], key: str) -> Chapter | None:
         curves = _curves(fits, proportion)
     except CreepfitError:
         return None
-    text = f"{proportion.text[0].upper()}{proportion.text[1:]}."
+    text = f"{capital(proportion.text)}."
     drawn = () if curves is None else (isochronous_figure(curves, name),)
     tables = {} if curves is None else {"isochronous": _isochronous_table(curves)}
     return Chapter(key, f"{name} under several stresses", text, drawn, tables, proportion.cautions)

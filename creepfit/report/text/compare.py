@@ -5,7 +5,7 @@ from __future__ import annotations
 from creepfit.answers.materials.comparison import BEYOND_TEST, Comparison, Moment, Ratio
 from creepfit.report.text.answers import cautions
 from creepfit.report.text.pieces import Unit, chance, paragraph, percent, several, shown_unit, table
-from creepfit.shown import listed
+from creepfit.shown import capital, listed
 from creepfit.units import show_number, show_time
 
 MOST_PAIRS = 10
@@ -88,7 +88,7 @@ def _needed(ratio: Ratio) -> str:
     if ratio.interval is None:
         return ""
     if ratio.why == BEYOND_TEST:
-        return f"{BEYOND_TEST[0].upper()}{BEYOND_TEST[1:]}."
+        return f"{capital(BEYOND_TEST)}."
     if ratio.specimens_needed is None:
         return f"Three specimens of each would show a ratio of {show_number(ratio.detectable)}; this one is closer to 1."
     return f"About {several(ratio.specimens_needed, 'specimen')} of each would tell a difference of this size."

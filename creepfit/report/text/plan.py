@@ -12,7 +12,7 @@ from creepfit.answers.wording import size_with_range
 from creepfit.inference.stress_law import RATIO_SPREAD
 from creepfit.report.text.first_words import contradiction, instead_of_a_forecast
 from creepfit.report.text.pieces import paragraph, percent, table
-from creepfit.shown import listed
+from creepfit.shown import capital, listed
 from creepfit.units import show_time
 
 NOT_IN_IT = (
@@ -50,7 +50,7 @@ def running_text(plan: RunningPlan) -> str:
     if plan.more:
         lines += ["", "What more days would buy, with up to three readings", *_more(plan)]
         if plan.unloading:
-            lines += ["", *paragraph(f"{plan.unloading[0].upper()}{plan.unloading[1:]}.")]
+            lines += ["", *paragraph(f"{capital(plan.unloading)}.")]
     if plan.rests_on:
         lines += ["", *paragraph(f"The doubt rests most on {plan.rests_on}.")]
     return "\n".join(lines)

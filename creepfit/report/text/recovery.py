@@ -6,6 +6,7 @@ from creepfit.answers.interval import Interval
 from creepfit.answers.specimen.permanent_set import PermanentSet
 from creepfit.answers.specimen.recovery import Recovery
 from creepfit.report.text.pieces import Unit, chance, paragraph, percent, read_unit, shown_unit, table
+from creepfit.shown import capital
 from creepfit.units import show_number, show_time
 
 
@@ -63,10 +64,10 @@ def headline(result: Recovery) -> str:
     asked = " (had it been unloaded at the last reading)" if result.hypothetical else ""
     size = read_unit(result.fit).sentence(row.left, result.level)
     if below_start(result, row.left):
-        return f"{when[0].upper()}{when[1:]}{asked} all of the deformation has gone back; {_beyond(result, row.left)}."
+        return f"{capital(when)}{asked} all of the deformation has gone back; {_beyond(result, row.left)}."
     if "all" in back:
-        return f"{when[0].upper()}{when[1:]}{asked}, {size} is left: {back[1]} % ({back[0]} % to all) has gone back."
-    return f"{when[0].upper()}{when[1:]}{asked}, {size} is left: {back[1]} % ({back[0]} to {back[2]} %) has gone back."
+        return f"{capital(when)}{asked}, {size} is left: {back[1]} % ({back[0]} % to all) has gone back."
+    return f"{capital(when)}{asked}, {size} is left: {back[1]} % ({back[0]} to {back[2]} %) has gone back."
 
 
 def _beyond(result: Recovery, left: Interval) -> str:

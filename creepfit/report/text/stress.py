@@ -13,7 +13,7 @@ from creepfit.report.text.answers import cautions
 from creepfit.report.text.columns import columns
 from creepfit.report.text.fit import circumstances
 from creepfit.report.text.pieces import Unit, paragraph, percent, several, table
-from creepfit.shown import listed
+from creepfit.shown import capital, listed
 from creepfit.units import show_number, show_time
 
 FORECAST, NOT_TESTED = "*", "~"
@@ -28,7 +28,7 @@ def stress_text(found: StressDependence) -> str:
     lines = [
         *_title(proportion),
         "",
-        *paragraph(f"{proportion.text[0].upper()}{proportion.text[1:]}."),
+        *paragraph(f"{capital(proportion.text)}."),
         "",
         "Stresses tested",
         *_levels(proportion),
