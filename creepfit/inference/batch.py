@@ -331,12 +331,28 @@ def _on_cluster(address: str) -> Iterator[None]:
     from joblib import parallel_config
 
     _knock(address)
+    if address.startswith("tls://"):
+        _certified(address)
     try:
         client = Client(address, timeout=PATIENCE, set_as_default=False)  # type: ignore[no-untyped-call]
     except OSError as error:
         raise InputError(f"no scheduler answers ({error})", key="cluster", found=address) from None
     with client, parallel_config(backend="dask", client=client, wait_for_workers_timeout=PATIENCE):
         yield
+
+
+def _certified(address: str) -> None:
+    """Refuse to go by TLS without certificates, of which Dask would say in a traceback."""
+    from distributed.security import Security
+
+    try:
+        found = Security().get_connection_args("client")["ssl_context"]  # type: ignore[no-untyped-call]
+        problem = "no certificates" if found is None else ""
+    except OSError as error:  # no such file, or none that holds a certificate
+        problem = f"certificates that cannot be read ({error})"
+    if problem:
+        expected = "Dask's settings distributed.comm.tls.ca-file, .client.cert and .client.key"
+        raise InputError(problem, key="cluster", found=address, expected=expected)
 
 
 def _knock(address: str) -> None:

@@ -4,8 +4,9 @@
 
 Each input is a valid one with up to three things wrong, often none, and one command with options for it. Warnings are
 errors. A fault is: an exit code other than 0 and 2, a traceback or "a fault of ours", a message of no line or of endless
-ones, numbers that are none, a low above a median above a high, a deflection against the load. Faults are printed with
-their number, and `--only N` runs that one input again with its traceback; its files stay in the folder printed.
+ones, numbers that are none, a low above a median above a high, a deflection against the load, a minute of a core. Faults
+are printed with their number, and `--only N` runs that one input again with its traceback; its files stay in the folder
+printed.
 
 `tests/test_fuzz.py` runs a hundred of them in the suite.
 """
@@ -17,6 +18,7 @@ import json
 import math
 import multiprocessing
 import random
+import signal
 import tempfile
 import time
 import warnings
@@ -63,6 +65,10 @@ ODD_VALUES: tuple[Any, ...] = (
     "0.2 kg",
     "2031-05-04 16:30",
 )
+
+
+MOST_SECONDS = 60.0
+"""Of a core for one input: the largest pools of runs that tell nothing take half of it."""
 
 
 @dataclass
@@ -355,9 +361,24 @@ def _nonsense(answer: Any, found: Case) -> Iterator[str]:
 def _one(task: tuple[int, int]) -> tuple[int, list[str], float]:
     seed, number = task
     start = time.process_time()
+    signal.signal(signal.SIGPROF, _give_up)
+    signal.setitimer(signal.ITIMER_PROF, MOST_SECONDS)
     with tempfile.TemporaryDirectory() as folder:
-        found = faults(case(seed, number), Path(folder))
+        try:
+            found = faults(case(seed, number), Path(folder))
+        except _TooSlowError:
+            found = [f"slow: more than {MOST_SECONDS} s of a core"]
+        finally:
+            signal.setitimer(signal.ITIMER_PROF, 0.0)
     return number, found, time.process_time() - start
+
+
+class _TooSlowError(BaseException):
+    """An input took too long; no `except Exception` of the command line may take it for a fault of its own."""
+
+
+def _give_up(*_: object) -> None:
+    raise _TooSlowError
 
 
 def _each(work: Callable[[tuple[int, int]], Any], tasks: list[tuple[int, int]], jobs: int) -> Iterator[Any]:

@@ -84,11 +84,33 @@ def test_results_are_those_of_one_fit_at_a_time_and_a_bad_file_costs_one_line(
 def test_a_cluster_comes_to_the_same_results(folder: Path, tmp_path: Path) -> None:
     distributed = pytest.importorskip("distributed")
     with distributed.LocalCluster(
-        n_workers=2, threads_per_worker=1, dashboard_address=None, silence_logs=logging.CRITICAL
+        n_workers=2, threads_per_worker=1, dashboard_address=":0", silence_logs=logging.CRITICAL
     ) as cluster:
         done = fit_all([folder], tmp_path / "out", cluster=cluster.scheduler_address)
     assert contents(done.saved) == one_by_one(folder, tmp_path / "alone")
     assert len(done.failed) == 1
+
+
+def test_a_cluster_behind_tls_is_reached_by_dasks_own_settings(folder: Path, tmp_path: Path) -> None:
+    dask, distributed = pytest.importorskip("dask"), pytest.importorskip("distributed")
+    pytest.importorskip("cryptography")  # makes the certificates here, and only here
+    keys = distributed.security.Security.temporary()
+    cluster = distributed.LocalCluster(
+        n_workers=1, processes=False, dashboard_address=":0", silence_logs=logging.CRITICAL, security=keys, protocol="tls"
+    )
+    settings = {"ca-file": keys.tls_ca_file, "client.cert": keys.tls_client_cert, "client.key": keys.tls_client_key}
+    with cluster:
+        assert cluster.scheduler_address.startswith("tls://")
+        expected = r"; expected Dask's settings distributed.comm.tls.ca-file, .client.cert and .client.key"
+        with pytest.raises(InputError, match="cluster: no certificates; found 'tls://.*'" + expected):
+            fit_all([folder], tmp_path / "out", cluster=cluster.scheduler_address)
+        missing = {f"distributed.comm.tls.{name}": str(tmp_path / "none.pem") for name in settings}
+        with dask.config.set(missing), pytest.raises(InputError, match="certificates that cannot be read") as told:
+            fit_all([folder], tmp_path / "out", cluster=cluster.scheduler_address)
+        assert str(told.value).endswith(expected[2:])
+        with dask.config.set({f"distributed.comm.tls.{name}": value for name, value in settings.items()}):
+            done = fit_all([folder], tmp_path / "out", cluster=cluster.scheduler_address)
+    assert contents(done.saved) == one_by_one(folder, tmp_path / "alone")
 
 
 class TestCluster:
