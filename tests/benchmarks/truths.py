@@ -203,6 +203,9 @@ CASES: dict[str, Case] = {
     "n 0.2 + flow 0.156, noise twice the stated": _FLOWING.changed(sd=0.01, stated=0.5),
     "n 0.1 + flow 0.3": _case((0.7, power(0.1)), (0.3, flow), apart=True),
     "n 0.25 + flow 0.25, never unloaded": _never(_case((0.75, power(0.25)), (0.25, flow), apart=True)),
+    "n 0.1 + flow 0.06": _case((0.94, power(0.1)), (0.06, flow), apart=True),
+    "n 0.15 + flow 0.05 %/d, never unloaded": _never(_case((0.984, power(0.15)), (0.016, flow), apart=True)),
+    "n 0.25 + flow 0.04": _case((0.96, power(0.25)), (0.04, flow), apart=True),
     # two powers
     "n 0.1 + 0.3 of t^0.5": _case((0.7, power(0.1)), (0.3, power(0.5))),
     "n 0.1 + 0.3 of t^0.7": _case((0.7, power(0.1)), (0.3, power(0.7))),
