@@ -44,7 +44,7 @@ last reading: under another load what differs more so far also goes on different
 REVERTS = 0.75
 """By how much of the way what a specimen's readings show of its own under another load, its share of creep and its
 exponent, goes back to the known run's in what follows. On 250 published curves a share of creep that differs is two thirds
-on its way back two decades later, and an exponent that 1, 10 and 100 h show goes on by a tenth to a half."""
+on its way back two decades later, and of an exponent that 1, 10 and 100 h show between nothing and a half goes on."""
 
 LOADS_APART = 0.1
 """ln of the ratio of two loads over which that comes in: under one load a specimen's own stiffness says nothing of how it
