@@ -101,7 +101,8 @@ FLOW_SHAPE = 1.5
 """First number of the flow share's Beta prior: none at all has no density of its own, as a model without flow has it."""
 
 FAINT_SHAPE = 4.0
-"""The same of a faint flow: a narrower one, as smaller shares add nothing and larger ones are told by the readings."""
+"""The same of a faint flow. Narrow, as one broad prior for all flow cost steep powers of time an upper end half as high
+again for the same; shares between the two kinds still go by (`tests/benchmarks/README.md`)."""
 
 LEAST_FLOW = 0.003
 """Smallest share of flow on a grid: within 100 times the test it adds a third of the test's creep."""

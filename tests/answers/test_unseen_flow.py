@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
+from scipy.stats import beta
 
 import creepfit as cf
 from creepfit.answers.doubts.flow import unseen_flow
+from creepfit.errors import InputError
+from creepfit.inference.priors import Priors, priors_for
+from creepfit.models.coordinate import flow_share_or_faint
 
 DAY, YEAR = 86400.0, 365.25 * 86400.0
 
@@ -31,3 +37,38 @@ def test_it_grows_with_the_time_asked_about_and_says_nothing_of_the_test(creep_r
     assert year == pytest.approx(month * YEAR / (30.0 * DAY))
     assert unseen_flow(fit, 3.0 * DAY) is None
     assert "unseen-flow" not in {c.code for c in cf.forecast(fit, at=["4 d"]).cautions}
+
+
+def test_a_flow_too_faint_to_be_seen_is_in_the_interval(creep_run) -> None:
+    # a plain power of time, judged by two kinds of flow and by the plain kind alone with its own weight
+    run = creep_run()
+    weights = {"power-family": 0.722, "power-flow": 0.088, "stretched-exponential": 0.14}
+    plain = replace(priors_for(None), faint_flow=1e-9, weights=weights)
+    with_faint, without = (
+        cf.forecast(cf.fit(run, models=["power-family"], priors=p), at=["1 year"]).rows[0].interval
+        for p in (priors_for(None), plain)
+    )
+    assert with_faint.high - with_faint.median > 1.25 * (without.high - without.median)
+    assert with_faint.median == pytest.approx(without.median, rel=0.01)
+
+
+def test_the_share_of_flow_is_of_two_kinds() -> None:
+    c = flow_share_or_faint(Priors(faint_flow=0.4, faint_flow_mean=0.03, flow_mean=0.25), 14, 20)
+    shares = c.grid(c.low, c.high, 4000)
+    mass = np.exp(c.log_density(shares) - c.log_total) * c.length(c.low, c.high) / shares.size
+    assert mass.sum() == pytest.approx(1.0, abs=1e-3)
+    for most in (0.02, 0.05, 0.2, 0.5):
+        expected = 0.4 * beta(4.0, 4.0 / 0.03 - 4.0).cdf(most) + 0.6 * beta(1.5, 1.5 / 0.25 - 1.5).cdf(most)
+        assert mass[shares < most].sum() == pytest.approx(expected, abs=2e-3)
+
+
+def test_no_prior_has_faint_flow_alone() -> None:
+    with pytest.raises(InputError, match="faint_flow"):
+        Priors(faint_flow=1.0)
+
+
+def test_flow_is_spoken_of_where_it_raises_the_upper_end(creep_run, truth) -> None:
+    codes = {c.code for c in cf.forecast(cf.fit(creep_run(truth(), unload=None)), at=["6 d"]).cautions}
+    assert "flow-extrapolated" not in codes
+    strong = cf.fit(creep_run(truth(share=0.0, kelvin=0.4, flow=0.002), age=None))
+    assert "flow-extrapolated" in {c.code for c in cf.forecast(strong, at=["1 year"]).cautions}
