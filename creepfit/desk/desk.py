@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import re
 import secrets
-from collections import OrderedDict
+from collections import OrderedDict, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
@@ -17,6 +18,9 @@ from creepfit.errors import CreepfitError, InputError
 from creepfit.records.editing.additions import Prepared
 from creepfit.records.part import Part
 from creepfit.records.part_files import read_part
+
+FIELDS = defaultdict(lambda: "this", {"VALUE": "reading", "--at": "at", "--loaded": "load", "--why": "reason"})
+"""Fields of the page of today's reading for what the command line calls so."""
 
 UNDONE = 200
 """Changes that can be taken back; of them the last ones."""
@@ -47,7 +51,7 @@ class Desk:
         """Return an error as a line, files by their names within the folder; a fault of ours is owned up to."""
         text = " ".join(str(error).split()).replace(f"{self.folder.root}/", "")
         if isinstance(error, CreepfitError):
-            return text.replace("--at: ", "at: ").replace('--at "', 'at "')
+            return re.sub(r'--\w+ "', '"', re.sub(r"(VALUE|--\w+): ", lambda option: f"{FIELDS[option[1]]}: ", text))
         return f"A fault of ours, not of your files ({type(error).__name__}: {text or 'no more is known'})."
 
     def write(self, prepared: Prepared) -> Written:

@@ -14,7 +14,7 @@ from creepfit.desk.answer_screens import run_of
 from creepfit.desk.answers import Said, judged
 from creepfit.desk.desk import desk
 from creepfit.errors import CreepfitError, InputError
-from creepfit.records.begun import UnfinishedRunError
+from creepfit.records.begun import BegunRun, UnfinishedRunError
 from creepfit.records.editing.additions import Addition, Prepared, prepare, prepare_all
 from creepfit.records.moments import Moment, moment_or_now
 from creepfit.records.run import EventKind, Reading, Run
@@ -30,6 +30,9 @@ SHOWN = 60
 
 BACK = {"run": ("runs.today", "run"), "part": ("parts.part", "part"), "file": ("files.file", "name")}
 """Screens that show the last change of a file, and how they are told which."""
+
+EXAMPLES = {"mm": ("15.14 mm", "0.4 kg"), "1": ("0.52 %", "8 MPa")}
+"""A reading and a load, by the unit of the readings."""
 
 KINDS: tuple[str, ...] = get_args(EventKind)
 
@@ -126,15 +129,15 @@ def undo() -> AnyResponse:
     return redirect(url_for("runs.today", run=run, done=done.key) if run else url_for("runs.runs", done=done.key))
 
 
-def pasted(text: str) -> list[Addition]:
-    """Return rows of two cells, time and reading, as additions; a head and empty rows are passed over.
+def pasted(text: str) -> dict[str, Addition]:
+    """Return rows of two cells, time and reading, as additions by their rows; a head and empty rows are passed over.
 
     Raises
     ------
     InputError
         A row that is none, by its number.
     """
-    found: list[Addition] = []
+    found: dict[str, Addition] = {}
     for number, line in enumerate(text.splitlines(), start=1):
         parted = "\t" if "\t" in line else ";"
         cells = [c.strip() for c in line.split(parted)]
@@ -151,7 +154,7 @@ def pasted(text: str) -> list[Addition]:
             if number == 1 and not any(c.isdigit() for c in cells[1]):
                 continue  # the heads of the columns
             raise error.within(None, f"row {number}") from None
-        found.append(Addition(at, value=cells[1]))
+        found[f"row {number}"] = Addition(at, value=cells[1])
     if not found:
         raise InputError("nothing to take over", key="rows", expected="rows copied from a spreadsheet")
     return found
@@ -213,34 +216,31 @@ def _today(name: str, given: dict[str, str], said: Said | None, mistake: str) ->
     folder = desk().folder
     folder.run_path(name)
     folder.files_of(name)  # what is wrong with a name is said on a page of its own
-    run: Run | None = None
-    readings: tuple[Reading, ...] = ()
+    run: Run | BegunRun | None = None
     why = ""
     try:
         run = run_of(name)
-        readings = run.readings
     except UnfinishedRunError as error:
-        readings = () if error.begun is None else error.begun.readings
+        run = error.begun
     except CreepfitError as error:
         why = desk().said(error)
     card = next((c for c in desk().cards.all() if c.name == name), None)
     return render_template(
         "today.html", run=name, card=card, given=given, said=said, mistake=mistake or why, kinds=KINDS,
-        changed=desk().last_change(name),
-        rows=[_row(r, run) for r in readings][-SHOWN:][::-1],
+        changed=desk().last_change(name), examples=EXAMPLES["mm" if run is None else run.unit],
+        rows=[] if run is None else [_row(r, run) for r in run.readings][-SHOWN:][::-1],
     )  # fmt: skip
 
 
-def _row(reading: Reading, run: Run | None) -> dict[str, Any]:
+def _row(reading: Reading, run: Run | BegunRun) -> dict[str, Any]:
     """A reading as it stands in the table: when, what was read, its place, and why it is left out."""
-    unit = "mm" if run is None else run.unit
-    when = show_time(reading.time) if run is not None else ""
-    if run is not None and run.began is not None:
+    when = show_time(reading.time) if run.steps else ""  # before any load times mean nothing
+    if run.steps and run.began is not None:
         when = clock_time(run.began + timedelta(seconds=reading.time))
     numbers = re.findall(r"\d+", reading.where)  # "row 5", "readings, entry 3"
     return {
         "when": when,
-        "value": size(reading.value, unit, 6),
+        "value": size(reading.value, run.unit, 6),
         "where": reading.where,
         "place": numbers[-1] if numbers else "",
         "skip": reading.skip or "",

@@ -125,6 +125,7 @@ def test_a_comma_within_a_number_parts_no_times(text: str, times: list[str]) -> 
         ({"value": "", "what": "reading"}, "no reading was typed"),
         ({"value": "0.158 mm", "what": "reading", "at": "fünf"}, "expected a time"),
         ({"value": "", "what": "loaded"}, "which load?"),
+        ({"value": "0.158 mm", "what": "loaded", "load": "2 mm"}, "load: &#34;mm&#34; is the unit of a length"),
         ({"value": "", "what": "nonsense"}, "a reading, loaded, unloaded or an event"),
     ],
 )
@@ -158,7 +159,7 @@ def test_a_reading_is_corrected_or_left_out(browser: Browser, folder: Path) -> N
 
 def test_pasted_rows_are_taken_whole_or_not_at_all(browser: Browser, folder: Path) -> None:
     bad = browser.post("/today/rows", run="small.toml", rows="time\treading\n2 d\t0.158 mm\n3 d\t0.16 kg\n")
-    assert "is the unit of a mass" in bad.text
+    assert "row 3, reading: &#34;kg&#34; is the unit of a mass" in bad.text
     assert "0.16 kg" in bad.text  # what was pasted is still there
     assert (folder / "small.csv").read_text(encoding="utf-8") == ROWS
     good = browser.post("/today/rows", run="small.toml", rows="time\treading\n2 d\t0,158 mm\n\n3 d\t0.161\n")

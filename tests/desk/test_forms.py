@@ -264,6 +264,15 @@ def test_sizes_of_a_run_that_was_changed_meanwhile_are_not_overwritten(browser: 
     assert path.read_text(encoding="utf-8") == before.replace('"10 mm"', '"11 mm"')  # every remark is still there
 
 
+def answered(browser: Browser, form: dict[str, str]) -> str:
+    """What is said of a part: it is worked out beside, and comes with a later question."""
+    for _ in range(20):
+        found = json.loads(browser.post("/part/check", **form).text)["html"]["answer"]
+        if "data-again" not in found:
+            break
+    return str(found)
+
+
 def test_a_part_is_drawn_answered_and_saved(browser: Browser, folder: Path) -> None:
     page = browser.get("/part?part=bracket.toml").text
     opened, text = browser.hidden(page, "opened"), (folder / "bracket.toml").read_text(encoding="utf-8")
@@ -284,12 +293,12 @@ def test_a_part_is_drawn_answered_and_saved(browser: Browser, folder: Path) -> N
     checked = json.loads(browser.post("/part/check", **form).text)
     assert checked["mistakes"] == {}
     assert "18 mm wide" in checked["html"]["drawing"]
-    for _ in range(10):  # it is worked out beside, and comes with a later question
-        if "data-again" not in checked["html"]["answer"]:
-            break
-        checked = json.loads(browser.post("/part/check", **form).text)
-    assert "sag after 30" in checked["html"]["answer"]
-    assert "kept" in checked["html"]["answer"]  # by which load and thickness
+    answer = answered(browser, form)
+    assert "sag after 30" in answer
+    assert "kept" in answer  # by which load and thickness
+    answer = answered(browser, {**form, "limit.sag": "", "limit.life": ""})
+    assert "sag after 30" in answer
+    assert "limit of" not in answer
     more = browser.post("/part", button="add load", **form)
     assert 'name="load 2"' in more.text
     assert browser.post("/part", button="save", **form).status_code == 302
@@ -335,6 +344,8 @@ def test_every_kind_of_part_has_its_form(browser: Browser, folder: Path, kind: P
     checked = json.loads(browser.post("/part/check", **form).text)
     assert checked["mistakes"] == {}
     assert ("<svg" in checked["html"].get("drawing", "")) == (kind in ("drawn", "plate"))
+    if kind in ("plate", "coil"):
+        assert 'class="answer"' in answered(browser, {**form, "material": "small.toml", "ask-at": "30 d"})
     assert browser.post("/part", button="save", **form).status_code == 302
     part = read_part(folder / f"a-{kind}.toml")
     assert part.name == f"a {kind}"
@@ -392,6 +403,7 @@ def test_runs_that_are_no_plain_bars_have_their_form(
         own = f"{float(value.split()[0]) + 0.3 * k:.2f} {value.split()[1]}"
         done = browser.post("/today", run=file, value=own, at=at, seen=own, **what)
         assert done.status_code == 302, done.text
+        assert f">{own}</td>" in browser.get(f"/today?run={file}").text  # in its own unit, also while it has only begun
     run = read_run(folder / file)
     assert run.specimen.test == test
     assert len(run.readings) == 3

@@ -7,7 +7,7 @@ the run then says what it said before and the addition. The file's last state st
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
@@ -104,19 +104,29 @@ def add_to(path: str, addition: Addition) -> Added:
     return prepare(path, addition).write()
 
 
-def prepare_all(path: str, additions: Sequence[Addition]) -> Prepared:
+def prepare_all(path: str, additions: Mapping[str, Addition]) -> Prepared:
     """Try several additions one after another, to be written together or not at all; `added` tells of the last.
+
+    Parameters
+    ----------
+    path : str
+        As of `add_to`.
+    additions : mapping
+        By what each is called in a message, such as "row 3".
 
     Raises
     ------
     InputError
-        The first mistake; what it is about says which addition it was.
+        The first mistake, with the name of its addition.
     """
     held: dict[Path, bytes] = {}
     before: dict[Path, bytes] = {}
     said: list[str] = []
-    for addition in additions:
-        last = prepare(path, addition, held)
+    for name, addition in additions.items():
+        try:
+            last = prepare(path, addition, held)
+        except InputError as error:
+            raise error.within(None, name) from None
         said += last.added.said
         for file in last.files:
             before.setdefault(file.path, file.before)
