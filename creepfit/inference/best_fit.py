@@ -334,16 +334,17 @@ def _are_twins(axes: Sequence[Axis]) -> bool:
 def _summary(problem: Projected, axes: Sequence[Axis], shape: Array, converged: bool) -> BestFit:
     if _are_twins(axes):
         shape = np.sort(shape)
-    full = problem.basis(shape[None, :])[0]
-    amplitudes = problem.solve(problem.columns(shape[None, :])[0])
-    hidden = tuple(int(k) for k in problem.hidden(shape))
+    at_shape = problem.basis(shape[None, :])
+    full, seen = at_shape[0], problem.beside_fixed(at_shape)[0]
+    amplitudes = problem.solve(seen)
+    hidden = tuple(int(k) for k in np.flatnonzero(~seen.any(axis=0) & full.any(axis=0)))
     rest = problem.values - full @ amplitudes
     fixed = np.linalg.lstsq(problem.fixed, rest, rcond=None)[0] if problem.fixed.shape[1] else np.empty(0)
     residuals = rest - problem.fixed @ fixed
     at_bound = [f"shape {i}" for i, axis in enumerate(axes) if _is_at_bound(axis, shape[i])]
     if problem.nonnegative:
         at_bound += [f"amplitude {k}" for k, a in enumerate(amplitudes) if a <= 0.0 and k not in hidden]
-    covariance, in_play = _covariance(problem, axes, shape, amplitudes, hidden)
+    covariance, in_play = _covariance(problem, axes, shape, full, amplitudes, hidden)
     return BestFit(
         shape,
         amplitudes,
@@ -366,9 +367,9 @@ def _is_at_bound(axis: Axis, value: float) -> bool:
 
 
 def _covariance(
-    problem: Projected, axes: Sequence[Axis], shape: Array, amplitudes: Array, hidden: tuple[int, ...]
+    problem: Projected, axes: Sequence[Axis], shape: Array, full: Array, amplitudes: Array, hidden: tuple[int, ...]
 ) -> tuple[Array | None, int]:
-    """Return (J'J)^-1 over (shape, amplitudes, fixed) and the number of parameters in play.
+    """Return (J'J)^-1 over (shape, amplitudes, fixed) and the number of parameters in play; `full` are the columns there.
 
     Amplitudes at zero or hidden are out of play; shape values that no longer move anything have no error, and neither has
     anything if the rest is singular.
@@ -381,7 +382,6 @@ def _covariance(
         up[i], down[i] = axis.from_search(np.asarray(here + step)), axis.from_search(np.asarray(here - step))
         change = (problem.basis(up[None, :])[0] - problem.basis(down[None, :])[0]) @ amplitudes
         slopes.append(change / (up[i] - down[i]))
-    full = problem.basis(shape[None, :])[0]
     jacobian = np.column_stack([*slopes, full, problem.fixed])
     size = np.linalg.norm(jacobian, axis=0)
     in_play = size > 1e-14 * max(float(np.linalg.norm(problem.values)), 1e-300)

@@ -42,7 +42,10 @@ class Projected:
 
     def columns(self, shapes: Array) -> Array:
         """Columns (S, N, K) at shapes (S, d), less what the fixed columns make up of them."""
-        full = self.basis(shapes)
+        return self.beside_fixed(self.basis(shapes))
+
+    def beside_fixed(self, full: Array) -> Array:
+        """Columns (S, N, K), less what the fixed ones make up of them."""
         rest = np.asarray(full - self.q @ (self.q.T @ full))
         # what is left of a column that the fixed ones can imitate is rounding, and would fit as noise does
         hidden = (rest * rest).sum(axis=1) <= HIDDEN**2 * (full * full).sum(axis=1)
@@ -62,11 +65,6 @@ class Projected:
         """What is left of the values at one shape (d,), shape (N,)."""
         columns = self.columns(shape[None, :])[0]
         return np.asarray(self.target - columns @ self.solve(columns))
-
-    def hidden(self, shape: Array) -> NDArray[np.intp]:
-        """Positions of the columns that cannot be told from the fixed ones at one shape (d,)."""
-        seen = self.columns(shape[None, :])[0].any(axis=0)
-        return np.flatnonzero(~seen & self.basis(shape[None, :])[0].any(axis=0))
 
     def residual_sums(self, shapes: Array) -> Array:
         """Residual sums of many shapes (S, d) at once, to the digits that a search needs; `residuals` has them all."""
