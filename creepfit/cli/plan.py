@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -175,6 +176,8 @@ def _write(found: PlannedTest, paths: tuple[str, ...], force: bool) -> None:
     for path in paths:
         write_plan(found, path, force)
         message(f"wrote {path}")
+    if found.dated and found.begin < datetime.now():
+        message(f"this plan begins {found.begin:%Y-%m-%d %H:%M}, which is over: its dates and reminders are past")
 
 
 def _refuse(given: dict[str, Any], names: tuple[str, ...], what: str) -> None:

@@ -68,7 +68,7 @@ def run_file(plan: PlannedTest) -> str:
         tables["run"] = {**tables["run"], "start": f"{plan.begin:%Y-%m-%d %H:%M}"}
     loads = [
         {"at": "0 s", plan.load.key: plan.load.text},
-        {"at": _exact(plan.unload_at), plan.load.key: f"0 {plan.load.text.split()[-1]}"},
+        {"at": _exact(plan.unload_at), plan.load.key: plan.load.none},
     ]
     times = ", ".join(f'"{_exact(r.time)}"' for r in plan.readings)
     blank = ", ".join('""' for _ in plan.readings)

@@ -194,3 +194,10 @@ def test_the_worth_of_readings_is_told_in_one_measure(loaded: Fit) -> None:
         assert f"Expected to take off {100 * choice.narrowing:.0f} % of the doubt." in said
     assert said.count("as wide as now") == 1
     assert "The doubt is the standard deviation of the logarithm" in said
+
+
+def test_an_interval_that_readings_may_widen_is_said_to_leave_out_what_the_doubt_counts(loaded: Fit) -> None:
+    plan = cf.plan(loaded)
+    wider = replace(plan, best=(replace(plan.best[0], width=2.0), *plan.best[1:]))
+    said = " ".join(cf.text(wider).split())
+    assert "leaves that out today, and takes it in where a reading shows it: on average it becomes 200" in said

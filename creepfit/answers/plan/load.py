@@ -53,6 +53,11 @@ class PlannedLoad:
     why: str
 
     @property
+    def none(self) -> str:
+        """No load, in the same unit."""
+        return f"0 {self.text[len(_number_in(self.text)) :].strip()}"
+
+    @property
     def is_seen(self) -> bool:
         """Whether creep beyond the first hour is many times the gauge's noise, at its usual size."""
         return float(np.sqrt(self.creep[0] * self.creep[1])) > SEEN * self.noise
@@ -132,16 +137,16 @@ def _against(begun: BegunRun, load: PlannedLoad) -> Iterator[str]:
         yield f"SMALL: creep should come to {SEEN:g} times the gauge's noise for its shape to be seen"
 
 
-def _size(text: str) -> float:
-    """The number in front of a unit."""
-    return number(text.strip().rstrip("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ ").strip())
+def _number_in(text: str) -> str:
+    """What stands in front of a unit."""
+    return text.rstrip().rstrip("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ").rstrip()
 
 
 def _as_written(tables: Tables, value: float) -> tuple[str, str]:
     """Key and text of a load that is held, as in its file; in N where there are several."""
     loads = [load for load in tables.get("load", []) if isinstance(load, dict)]
     written = {key: str(load[key]) for load in reversed(loads) for key in ("mass", "force") if key in load}
-    steps = [text for text in written.values() if _size(text) != 0.0]
+    steps = [text for text in written.values() if number(_number_in(text)) != 0.0]
     if len(steps) == 1 and len(loads) <= 2:
         return next((key, text) for key, text in written.items() if text == steps[0])
     return "force", f"{value:.6g} N"

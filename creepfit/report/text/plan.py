@@ -30,7 +30,9 @@ PROMISE_NOTE = (
 )
 
 BARS_NOTE = (
-    "Simulated bars, pooled. One shows no scatter, so that what is usual is trusted; two hardly show it; three and more do."
+    "Simulated bars, pooled. One shows no scatter, so that what is usual is trusted; two hardly show it; three and more "
+    "do. What more bars tell of the curve's shape is left out: pools of five come to a fifth less for another print, a "
+    "third less for their average."
 )
 
 ELSEWHERE_NOTE = (
@@ -89,10 +91,12 @@ def _measure(plan: RunningPlan) -> str:
     """What the doubt is, and what becomes of the interval, which tells of something else."""
     whole = "standard deviation" if plan.question.kind == "set" else "standard deviation of the logarithm"
     widths = [f"{100.0 * c.width:.0f}" for c in plan.best if c.width is not None]
-    return (
-        f"The doubt is the {whole}, in which what is unlikely but far off counts too. The {percent(plan.fit.level)} "
-        f"interval, which leaves that out, is expected to become {listed(widths)} % as wide as now."
-    )
+    level = percent(plan.fit.level)
+    say = f"The doubt is the {whole}, in which what is unlikely but far off counts too. The {level} interval"
+    expected = f"{listed(widths)} % as wide as now"
+    if any(c.width is not None and c.width > 1.0 for c in plan.best):
+        return f"{say} leaves that out today, and takes it in where a reading shows it: on average it becomes {expected}."
+    return f"{say}, which leaves that out, is expected to become {expected}."
 
 
 def _worth(plan: RunningPlan, choice: Choice) -> str:
