@@ -29,9 +29,10 @@ AIMS = {"fit": 0.65, "check": 0.6}
 def processor_time(code: str, arguments: list[str], copy: Path, compiled: str) -> float:
     """Processor time in s of one process."""
     env = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
-    env |= {"PYTHONPATH": str(copy), "PYTHONPYCACHEPREFIX": compiled, "OPENBLAS_NUM_THREADS": "1"}
+    env |= {"PYTHONPYCACHEPREFIX": compiled, "OPENBLAS_NUM_THREADS": "1"}
     before = resource.getrusage(resource.RUSAGE_CHILDREN)
-    subprocess.run([sys.executable, "-c", code, *arguments], check=True, stdout=subprocess.DEVNULL, env=env)
+    # with -c the folder it is called in comes first among those that are looked through
+    subprocess.run([sys.executable, "-c", code, *arguments], check=True, stdout=subprocess.DEVNULL, env=env, cwd=copy)
     after = resource.getrusage(resource.RUSAGE_CHILDREN)
     return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
 
