@@ -108,7 +108,7 @@ def _running(run: str, by: float | None, hours: str | None, weekends: bool, comm
         rival = None if other is None else fit_of(read_source(other), other, replace(common, save_to=None))
         found = answer(
             fit_of(read_source(run), run, common),
-            by or "1 year",
+            "1 year" if by is None else by,
             question=question,
             limit=given["limit"],
             other=rival,

@@ -142,4 +142,6 @@ def plan(
         )
     fitted = fit(known) if isinstance(known, Run) else known
     kind: Kind = question or ("limit" if limit is not None else "compare" if other is not None else "forecast")
-    return plan_running(fitted, kind, by=by or "1 year", limit=limit, other=other, within=within, hours=keeping)
+    return plan_running(
+        fitted, kind, by="1 year" if by is None else by, limit=limit, other=other, within=within, hours=keeping
+    )

@@ -313,7 +313,7 @@ def plan_test(
     if not SHORTEST <= length <= LONGEST:
         raise InputError(key="lasts", found=show_time(length), expected="from 10 min to 400 d")
     life = None if part is None else part.limit.life
-    horizon = min(asked_time(by or life or YEAR, "by"), FARTHEST * length)
+    horizon = min(asked_time((life or YEAR) if by is None else by, "by"), FARTHEST * length)
     if (half := asked_fraction(wanted, "wanted")) <= 0.0:
         raise InputError(key="wanted", found=wanted, expected='a share above zero, such as "15 %"')
     probability = asked_level(level)
