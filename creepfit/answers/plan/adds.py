@@ -109,7 +109,7 @@ def _pooled(bench: Bench, one: Answer, stiffness: Array, creep: Array) -> tuple[
     count = stiffness.size
     z = [normals(one.values.size, bench.seed, which) for which in range(1, 5)]
     if count == 1:  # one bar shows no scatter: what is asked about differs from it as is usual
-        trusted = (bench.target.scatter or DEFAULT_SCATTER) * z[0]
+        trusted = (DEFAULT_SCATTER if bench.part is None else bench.target.scatter) * z[0]
         alone = half_width(one.values * np.exp(trusted), bench.level)
         return alone, alone
     rest = []
