@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.stats import t as student
 
 from creepfit.answers.specimen.increments import increments
 from creepfit.inference.fitting import fit
@@ -44,6 +45,17 @@ def test_distinguishable_where_the_change_stands_out_only(creep_run):
     rows = list(increments(fit(creep_run(unload=None, noise=0.01, extra=flat_since_day_3, seed=3))))
     assert rows[0].distinguishable
     assert not rows[-1].distinguishable
+
+
+def test_distinguishable_turns_at_the_level_of_a_two_sided_student_test(creep_run):
+    result = fit(creep_run(unload=None, noise=0.01, seed=3))
+    best = result.best
+    free = result.observed.noise.degrees if best.noise_from == "gauge" else best.free
+    reached = [1.0 - 2.0 * student.sf(abs(r.change) / r.std_error, free) for r in increments(result)]
+    row = int(np.argmin(np.abs(np.array(reached) - 0.7)))
+    assert 0.3 < reached[row] < 0.95
+    assert increments(result, reached[row] - 0.01).rows[row].distinguishable
+    assert not increments(result, reached[row] + 0.01).rows[row].distinguishable
 
 
 def test_a_new_zero_leaves_the_change_unknown(creep_run):

@@ -196,3 +196,10 @@ def test_no_load_no_response() -> None:
     assert superpose(Instant(), nothing, times).tolist() == [0.0, 0.0]
     assert nothing.growth(times, 0.5).tolist() == [0.0, 0.0]
     assert nothing.peak(times).tolist() == [0.0, 0.0]
+
+
+def test_unloading_takes_off_all_that_hangs_or_what_is_said() -> None:
+    history = LoadHistory.from_steps([(0.0, 0.0, 2.0), (10.0, 0.0, 5.0), (30.0, 0.0, 1.0)])
+    times = np.array([5.0, 15.0, 25.0, 40.0])
+    np.testing.assert_allclose(history.unloaded(20.0).at(times), [2.0, 5.0, 0.0, 0.0])
+    np.testing.assert_allclose(history.unloaded(20.0, 4.0).at(times), [2.0, 5.0, 1.0, 1.0])
