@@ -59,6 +59,12 @@ def test_a_reading_in_inline_lists_by_its_time_with_comments_kept(bar) -> None:
     assert done.where == "readings, entry 3"
 
 
+def test_a_list_under_a_name_that_files_are_not_read_with_is_named(bar) -> None:
+    path = bar(INLINE.replace("time =", '"time " ='))
+    with pytest.raises(InputError, match=r'readings: unknown key "time " \(did you mean "time"\?\)'):
+        add_to(path, Addition(3600.0, "14.77 mm"))
+
+
 def test_a_date_time_becomes_the_file_s_elapsed_time(bar) -> None:
     path = bar()
     add_to(path, Addition(datetime(2031, 5, 6, 18, 30), "15.03", note="sun out"))

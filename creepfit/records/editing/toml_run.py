@@ -15,8 +15,10 @@ from tomlkit.items import AoT, Array, Table
 from creepfit.errors import InputError
 from creepfit.records.editing.row import NewReading, clock_seconds, elapsed_text, moment_cell, reading_kinds, value_cell
 from creepfit.records.editing.step_lists import BY_HAND, put_in_step
+from creepfit.records.fields import validated
 from creepfit.records.headers import Column, head_of
 from creepfit.records.moments import Clock, Moment, moment
+from creepfit.records.schema import ReadingsTable
 from creepfit.records.step_table import STEP_KEYS
 
 WIDTH = 120
@@ -150,6 +152,7 @@ class TomlRun:
         if "readings" not in self._doc:
             raise InputError("missing", file=self.file, key="readings", expected='[readings] with file = "readings.csv"')
         found: Table = self._doc["readings"]
+        validated(ReadingsTable, self.data["readings"], file=self.file, key="readings")  # as reading the file would
         if not any(isinstance(v, Array) for v in found.values()):
             found["time"], found["reading"] = tomlkit.array(), tomlkit.array()
         return found
