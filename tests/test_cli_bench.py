@@ -68,7 +68,7 @@ class TestFirstDay:
 
     def test_how_far_the_load_should_move_the_gauge(self, day_one) -> None:
         # G = 60^3 / (3 I), I = 12 * 4^3 / 12 = 64, with shear: about 1130 mm MPa/N; 3.92 N over 0.72 to 2.73 GPa
-        assert "the gauge should move by 1.6 to 6.2 mm" in run("check", day_one()).stdout
+        assert "This load should move the gauge by 1.6 to 6.2 mm" in run("check", day_one()).stdout
 
     def test_a_slip_in_the_sizes_shows_with_the_first_reading(self, day_one) -> None:
         path = day_one('["-1 min", "1 min"]', '["12.40 mm", "12.64 mm"]')
