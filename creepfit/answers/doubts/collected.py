@@ -26,6 +26,7 @@ from creepfit.answers.doubts.material import (
     strain_doubts,
     temperature_doubts,
 )
+from creepfit.answers.doubts.mistyped import swapped_digits
 from creepfit.answers.doubts.readings import (
     FIRST_BY,
     came_off_by_the_end,
@@ -79,7 +80,10 @@ def about_fit(fit: Fit) -> tuple[Caution, ...]:
     """Doubts about a fit: those of its run, and what the readings leave open."""
     # what a pool has of its reference run spans the readings of all of them
     of_run = check_run(fit.run) if isinstance(fit, PooledFit) else tuple(_of_run(fit.run, fit.freest))
-    return (*known_doubts(fit), *of_run, *_of_fit(fit), *warming_doubts(fit))
+    of_fit = tuple(_of_fit(fit))
+    if any(c.code == "below-the-zero" for c in of_fit):  # a wrong zero makes the modulus wrong, too: one question
+        of_run = tuple(c for c in of_run if c.code != "modulus-out-of-range")
+    return (*known_doubts(fit), *of_run, *of_fit, *warming_doubts(fit))
 
 
 def no_number(fit: Fit, time: float) -> Caution | None:
@@ -114,6 +118,16 @@ def about_recovery(fit: Fit) -> tuple[Caution, ...]:
 
 
 def _of_run(run: Run, curve: FreestCurve) -> Iterator[Caution]:
+    swapped = swapped_digits(run, curve)
+    if swapped is None:
+        yield from _as_typed(run, curve)
+        return
+    caution, run = swapped  # what else is doubtful would only follow from that one reading
+    yield caution
+    yield from _as_typed(run, FreestCurve(observations(run)))
+
+
+def _as_typed(run: Run, curve: FreestCurve) -> Iterator[Caution]:
     wrong = wrong_columns(run, curve)
     swapped = wrong if wrong is not None and wrong.code == "columns-swapped" else None
     slip = swapped or larger_than_specimen(run, curve) or other_way_round(run, curve)

@@ -79,6 +79,15 @@ OUTLIER = Entry(
     rank=210,
 )
 
+DIGITS_SWAPPED = Entry(
+    "outlier",
+    "The reading at {at:moment}, {typed}, lies {off} {above:above|below} what any creep curve through the others allows, "
+    "and {meant} would fit: were two digits swapped? All other doubts are said as if it had been {meant}; best fits take "
+    "it as typed, and forecasts leave open how far it is off.",
+    "look it up in the notes, and type it right; leave it out only with a reason",
+    rank=60,
+)
+
 COPIED_READING = Entry(
     "copied-reading",
     "The reading at {at:moment} repeats the one before it digit for digit, where the curve moved on by more than the "

@@ -1,0 +1,78 @@
+"""A reading whose neighbouring digits were swapped: one question, and all other doubts as if it had been typed right."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy as np
+
+from creepfit.answers.doubts.catalogue import readings as words
+from creepfit.answers.interval import Caution
+from creepfit.answers.wording import size
+from creepfit.inference.freest_curve import FreestCurve, findings
+from creepfit.records.run import Reading, Run
+from creepfit.units import show_number
+
+PLAIN = 8.0
+"""So many times likelier (natural logarithm) the readings are with that one moved: a curve of its own does not do that."""
+
+APART, NEAR = 8.0, 3.0
+"""Standard deviations of a reading that it is off as typed at least, and with its digits put right at most."""
+
+MOST_READINGS = 100
+"""A logger swaps no digits."""
+
+
+def swapped_digits(run: Run, curve: FreestCurve) -> tuple[Caution, Run] | None:
+    """The doubt about a reading that fits with two neighbouring digits swapped, and the run with them put right.
+
+    None where every reading fits as well as it is, or none would with its digits swapped.
+    """
+    noise, count = curve.observed.noise.stated, curve.observed.times.size
+    off = curve.plain.residual_sum > APART**2 * noise**2
+    if not off or count > MOST_READINGS or run.unit != "mm" or run.logger is not None:
+        return None
+    best: tuple[float, int, float, float] | None = None
+    for place in range(count):
+        column = np.zeros((count, 1))
+        column[place] = 1.0
+        moved = curve.best(column)
+        gain, by = moved.score - curve.plain.score, float(moved.extra[-1])
+        if gain < PLAIN or abs(by) < APART * noise or (best is not None and gain <= best[0]):
+            continue
+        typed = run.used[place].value
+        meant = min(_swaps(typed, run.gauge.resolution), key=lambda v: abs(v - typed + by), default=None)
+        if meant is not None and abs(meant - typed + by) < NEAR * math.hypot(noise, 0.05 * by):
+            best = gain, place, by, meant
+    if best is None or any(f.kind == "jump" and f.score > best[0] for f in findings(curve)):
+        return None
+    _, place, by, meant = best
+    reading = run.used[place]
+    caution = words.DIGITS_SWAPPED(
+        at=reading, typed=_shown(reading.value), off=size(abs(by), run.unit), above=by > 0.0, meant=_shown(meant)
+    )
+    return caution, replace(run, readings=tuple(_right(run, reading, meant)))
+
+
+def _right(run: Run, wrong: Reading, meant: float) -> Iterator[Reading]:
+    for reading in run.readings:
+        yield replace(reading, value=meant) if reading is wrong else reading
+
+
+def _swaps(value: float, resolution: float) -> list[float]:
+    """What a value may have been before two neighbouring digits were swapped, as finely as the gauge is read."""
+    places = max(0, -math.floor(math.log10(resolution) + 1e-9))
+    text = f"{abs(value):.{places}f}"
+    digits, point = text.replace(".", ""), text.find(".")
+    found = set()
+    for i in range(len(digits) - 1):
+        if digits[i] != digits[i + 1]:
+            swapped = digits[:i] + digits[i + 1] + digits[i] + digits[i + 2 :]
+            found.add(math.copysign(float(swapped if point < 0 else f"{swapped[:point]}.{swapped[point:]}"), value))
+    return sorted(found)
+
+
+def _shown(value: float) -> str:
+    return f"{show_number(value, digits=6)} mm"
