@@ -67,6 +67,8 @@ def left_out(run: Run) -> list[str]:
     after = len(run.readings) - len(run.used) - len(run.skipped)
     if after:
         said.append(f"{after} reading{'s' if after > 1 else ''} after the run's end left out")
+    if run.short_year is not None:
+        said.append(f'a date such as "{run.short_year}" is taken as day.month.20{run.short_year[-2:]}')
     if run.passed_over:
         columns = ", ".join(f'"{title[:40]}"' for title in run.passed_over[:4])
         more = "" if len(run.passed_over) <= 4 else f" and {len(run.passed_over) - 4} more"

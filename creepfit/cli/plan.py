@@ -189,11 +189,20 @@ def _refuse(given: dict[str, Any], names: tuple[str, ...], what: str) -> None:
 
 def _tables(given: dict[str, Any]) -> dict[str, Any]:
     """Tables of a run file from options."""
+    from creepfit.records.specimen_tables import read_specimen
+
     for name in ("material", "test"):
         if given[name] is None:
             expected = "--material, --test and --size, a run file without readings, or a run"
             raise InputError("missing", key=f"--{name}", expected=expected)
-    return _with_options({"run": {}, "specimen": {}, "gauge": {}}, given, None)
+    tables = _with_options({"run": {}, "specimen": {}, "gauge": {}}, given, None)
+    try:
+        read_specimen(tables, None, "length")
+    except InputError as error:
+        if error.key != "specimen":
+            raise
+        raise InputError(error.problem, key="--size", found=error.found, expected=error.expected) from None
+    return tables
 
 
 def _with_options(tables: dict[str, Any], given: dict[str, Any], file: str | None) -> dict[str, Any]:

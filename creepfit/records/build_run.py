@@ -24,7 +24,7 @@ from creepfit.records.fields import length_or_strain, validated
 from creepfit.records.headers import head_of
 from creepfit.records.loads import NO_LOAD, load_sd, read_gauge, read_rig, read_steps
 from creepfit.records.logged import Logged
-from creepfit.records.moments import Clock
+from creepfit.records.moments import Clock, short_year
 from creepfit.records.run import Event, LoadStep, Logger, Reading, Run
 from creepfit.records.schema import EventTable, PriorTable, RunTable, print_data, table_list
 from creepfit.records.specimen_tables import read_specimen
@@ -53,7 +53,8 @@ def build_run(data: dict[str, Any], table: Table | Logged, file: str) -> Run:
         raw, logger = thinned_columns(data, table, file)
         return _assembled(data, raw, file, table.file, table.passed_over, logger)
     raw, logger = thinned_rows(data, readings_of(table), file)
-    return _assembled(data, raw, file, table.file, head_of(table.header, table.file).passed_over, logger)
+    short = next((found for _, cells in table.rows for cell in cells if (found := short_year(cell))), None)
+    return _assembled(data, raw, file, table.file, head_of(table.header, table.file).passed_over, logger, short)
 
 
 def run_from_source(source: str, file: str | None = None) -> Run:
@@ -72,7 +73,9 @@ def run_from_source(source: str, file: str | None = None) -> Run:
             raise TypeError("tables")
     except (ValueError, TypeError, KeyError, RecursionError):
         raise InputError("a saved run that was changed by hand or cut short", file=file) from None
-    return _assembled(tables, raw, file, file, tuple(saved.get("passed_over", ())), _logger(saved.get("logger")))
+    return _assembled(
+        tables, raw, file, file, tuple(saved.get("passed_over", ())), _logger(saved.get("logger")), saved.get("short_year")
+    )
 
 
 def _raw_reading(
@@ -112,6 +115,7 @@ def _assembled(
     table_file: str | None,
     passed_over: tuple[str, ...] = (),
     logger: Logger | None = None,
+    short: str | None = None,
 ) -> Run:
     run = validated(RunTable, data.get("run"), file=file, key="run")
     if run.start is not None and not isinstance(run.start, datetime):
@@ -148,7 +152,7 @@ def _assembled(
         readings=_on_clock(raw, clock, table_file),
         name=run.specimen,
         file=file,
-        source=_source(data, raw, passed_over, logger),
+        source=_source(data, raw, passed_over, logger, short),
         rig=rig,
         events=tuple(Event(clock.seconds(e.at, f"event {i}, at"), e.kind) for i, e in enumerate(events, 1)),
         temperature=run.temperature,
@@ -162,6 +166,7 @@ def _assembled(
         prior=validated(PriorTable, data.get("prior", {}), file=file, key="prior").pairs(),
         began=None if clock.zero is None else clock.zero + timedelta(seconds=clock.first_load),
         passed_over=passed_over,
+        short_year=short,
         logger=logger,
         load_sd=load_sd(data, file),
     )
@@ -261,12 +266,19 @@ def _check_readings(run: Run, file: str | None) -> None:
             )
 
 
-def _source(data: dict[str, Any], raw: Sequence[RawReading], passed_over: tuple[str, ...], logger: Logger | None) -> str:
+def _source(
+    data: dict[str, Any],
+    raw: Sequence[RawReading],
+    passed_over: tuple[str, ...],
+    logger: Logger | None,
+    short: str | None,
+) -> str:
     tables = {key: value for key, value in data.items() if key != "readings"}
     rows = [tuple(vars(reading).values()) if reading.averaged else tuple(vars(reading).values())[:-1] for reading in raw]
     source = {"tables": tables, "readings": rows, "passed_over": passed_over}
+    more = {"logger": None if logger is None else astuple(logger), "short_year": short}
     return json.dumps(
-        source if logger is None else {**source, "logger": astuple(logger)},
+        {**source, **{key: value for key, value in more.items() if value is not None}},
         default=lambda when: when.isoformat(),
         ensure_ascii=False,
     )

@@ -296,7 +296,15 @@ def dotted(table: str, name: str) -> str:
     return f"{table}, {name}" if table[-1].isdigit() else f"{table}.{name}"
 
 
+MEANT = {
+    "breadth": "width", "height": "thickness", "depth": "thickness", "weight": "mass", "load": "mass", "span": "length",
+    "length": "span", "dia": "diameter", "division": "resolution", "accuracy": "repeatability", "readings": "reading",
+}  # fmt: skip
+"""Other words for a key, which are spelled like another one or like none."""
+
+
 def did_you_mean(name: object, known: Iterable[str]) -> str:
-    """Return ' (did you mean "length"?)', or nothing where no known name is near."""
-    near = difflib.get_close_matches(str(name).casefold(), list(known), n=1, cutoff=0.6)
+    """Return ' (did you mean "length"?)', or nothing where no known name is near or means the same."""
+    names, asked = list(known), str(name).casefold()
+    near = [MEANT[asked]] if MEANT.get(asked) in names else difflib.get_close_matches(asked, names, n=1, cutoff=0.6)
     return f' (did you mean "{near[0]}"?)' if near else ""

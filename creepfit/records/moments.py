@@ -16,8 +16,9 @@ Moment = float | datetime
 
 MOMENT_EXAMPLE = 'a time such as "5 d" or a date-time such as "2031-05-04 16:30"'
 
-_EUROPEAN = re.compile(r"(\d{1,2})\.(\d{1,2})\.(\d{4}),?\s+(\d{1,2}):(\d{2})(?::(\d{2}))?")
-_GERMAN_DAY = re.compile(r"(\d{1,2})\.(\d{1,2})\.(\d{4})")
+_EUROPEAN = re.compile(r"(\d{1,2})\.(\d{1,2})\.(\d{4}|\d{2}),?\s+(\d{1,2}):(\d{2})(?::(\d{2}))?")
+_GERMAN_DAY = re.compile(r"(\d{1,2})\.(\d{1,2})\.(\d{4}|\d{2})")
+_SHORT_YEAR = re.compile(r"\s*(\d{1,2}\.\d{1,2}\.\d{2})(?:,?\s.*)?", re.DOTALL)
 _TIME_OF_DAY = re.compile(r"(\d{1,2})[:.](\d{2})(?::(\d{2}))?(?:\s*(?:h|Uhr))?")
 _LOOKS_LIKE_DATE = re.compile(r"\s*(?:\d{4}-\d|\d{8}T|\d{1,2}[./-]\d{1,2}[./-]\d{2,4})")
 
@@ -25,8 +26,8 @@ _LOOKS_LIKE_DATE = re.compile(r"\s*(?:\d{4}-\d|\d{8}T|\d{1,2}[./-]\d{1,2}[./-]\d
 def moment(value: object) -> Moment:
     """Return an elapsed time in s, or a date-time.
 
-    Date-times are ISO 8601 ("2031-05-04 16:30") or day.month.year ("4.5.2031 16:30"); a date written with
-    slashes is refused, as half the world reads 4/5 as April.
+    Date-times are ISO 8601 ("2031-05-04 16:30") or day.month.year ("4.5.2031 16:30", "4.5.31 16:30"); a date written
+    with slashes is refused, as half the world reads 4/5 as April.
 
     Raises
     ------
@@ -56,12 +57,23 @@ def date_time(text: str) -> datetime:
     try:
         if european:
             day, month, year, hour, minute, second = (int(g or 0) for g in european.groups())
-            return datetime(year, month, day, hour, minute, second)
+            return datetime(_whole_year(year), month, day, hour, minute, second)
         if ":" in text or "T" in text:  # fromisoformat takes a bare date for midnight
             return datetime.fromisoformat(text)
     except ValueError:
         pass
     raise InputError(found=text, expected=expected)
+
+
+def _whole_year(year: int) -> int:
+    """A year of two digits is one of this century."""
+    return 2000 + year if year < 100 else year
+
+
+def short_year(cell: object) -> str | None:
+    """Return the date in a cell whose year has two digits, "26.11.26"; None where there is none."""
+    found = _SHORT_YEAR.fullmatch(cell) if isinstance(cell, str) else None
+    return found[1] if found else None
 
 
 def day_of(cell: object) -> date:
@@ -80,7 +92,7 @@ def day_of(cell: object) -> date:
     try:
         if german := _GERMAN_DAY.fullmatch(text):
             day, month, year = (int(g) for g in german.groups())
-            return date(year, month, day)
+            return date(_whole_year(year), month, day)
         return date.fromisoformat(text.removesuffix(" 00:00:00"))
     except ValueError:
         raise InputError(found=text, expected='a date such as "2031-05-04" or "4.5.2031"') from None

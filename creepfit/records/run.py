@@ -114,9 +114,9 @@ class Run(Tabled):
 
     `humidity` is a fraction, `age` in s at first loading, `temperature` and `glass_transition` in degC; `source` is what
     was read, on its own (see `build_run.run_from_source`). `began` is the date-time of first loading where the file knows
-    it, `passed_over` the titles of columns of its table that mean nothing here. `logger` is what
-    became of more readings than a fit can use. `load_sd` is the relative standard deviation of its loads, by their
-    tolerance.
+    it, `passed_over` the titles of columns of its table that mean nothing here, `short_year` the first date whose year had
+    two digits. `logger` is what became of more readings than a fit can use. `load_sd` is the relative standard deviation of
+    its loads, by their tolerance.
     """
 
     material: str
@@ -140,6 +140,7 @@ class Run(Tabled):
     glass_transition: float | None = None
     began: datetime | None = None
     passed_over: tuple[str, ...] = ()
+    short_year: str | None = None
     logger: Logger | None = None
     load_sd: float = 0.0
 

@@ -373,6 +373,7 @@ def test_the_command(tmp_path: Path) -> None:
     for slip in (
         ["plan", "--material", "PETG"],
         [*start, "--size", "length"],
+        [*start, *sizes, "--size", "breadth=12 mm"],
         [*start, "--limit", "2 mm"],
         [*start, "-o", str(file)],
         [*start, "-o", str(tmp_path / "plan.pdf")],
@@ -384,6 +385,8 @@ def test_the_command(tmp_path: Path) -> None:
         said = runner.invoke(main, slip)
         assert said.exit_code == 2, slip
         assert len(said.stderr.strip().splitlines()) == 1
+        if "breadth=12 mm" in slip:
+            assert '--size: unknown key "breadth" (did you mean "width"?)' in said.stderr
 
 
 def test_titles_of_its_figures_are_not_cut(planned: cf.PlannedTest) -> None:

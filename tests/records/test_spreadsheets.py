@@ -8,6 +8,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 
+from creepfit.answers.wording import left_out
 from creepfit.errors import InputError
 from creepfit.records.build_run import run_from_source
 from creepfit.records.files import read_run
@@ -120,3 +121,15 @@ def test_rows_with_a_reason_to_skip_them_are_kept_and_do_not_count(tmp_path: Pat
     assert [r.value for r in run.used] == [12.4, 14.6, 14.8]
     assert [(r.value, r.skip) for r in run.skipped] == [(15.9, "gauge was touched")]
     assert run_from_source(run.source, run.file) == run
+
+
+def test_years_of_two_digits_are_of_this_century_and_said_to_be(tmp_path: Path) -> None:
+    run = read(tmp_path, GERMAN.replace(".2031;", ".31;").encode())
+    assert [r.time for r in run.readings] == [-60.0, 60.0, 3600.0, 86400.0]
+    assert 'a date such as "4.5.31" is taken as day.month.2031' in left_out(run)
+    assert left_out(run_from_source(run.source)) == left_out(run)
+    assert left_out(read(tmp_path, GERMAN.encode())) == ['not used of the table: "Feuchte"']
+    whole = read(tmp_path, b"when,reading [mm]\n4.5.31 16:29,12.40\n4.5.31 16:31,14.67\n5.5.31 16:30,14.95\n")
+    assert whole.readings[-1].time == 86400.0
+    with pytest.raises(InputError, match=r"found '4/5/31 16:29'; expected a date-time such as \"2031-05-04 16:30\" or"):
+        read(tmp_path, b"when,reading [mm]\n4/5/31 16:29,12.40\n")

@@ -26,7 +26,7 @@ from creepfit.answers.doubts.material import (
     strain_doubts,
     temperature_doubts,
 )
-from creepfit.answers.doubts.mistyped import swapped_digits
+from creepfit.answers.doubts.mistyped import swapped_digits, template_doubts
 from creepfit.answers.doubts.readings import (
     FIRST_BY,
     came_off_by_the_end,
@@ -118,6 +118,7 @@ def about_recovery(fit: Fit) -> tuple[Caution, ...]:
 
 
 def _of_run(run: Run, curve: FreestCurve) -> Iterator[Caution]:
+    yield from template_doubts(run)
     swapped = swapped_digits(run, curve)
     if swapped is None:
         yield from _as_typed(run, curve)

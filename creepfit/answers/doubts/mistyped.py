@@ -1,10 +1,15 @@
-"""A reading whose neighbouring digits were swapped: one question, and all other doubts as if it had been typed right."""
+"""What was typed for something else: a template's readings left as they are, swapped digits, a reading as a limit.
+
+A reading whose neighbouring digits were swapped is one question, and all other doubts are as if it had been typed right.
+"""
 
 from __future__ import annotations
 
 import math
+import tomllib
 from collections.abc import Iterator
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -13,13 +18,17 @@ from creepfit.answers.interval import Caution
 from creepfit.answers.wording import size
 from creepfit.inference.freest_curve import FreestCurve, findings
 from creepfit.records.run import Reading, Run
-from creepfit.units import show_number
+from creepfit.records.templates import RUN_TEMPLATE
+from creepfit.units import measure, show_number
 
 PLAIN = 8.0
 """So many times likelier (natural logarithm) the readings are with that one moved: a curve of its own does not do that."""
 
 APART, NEAR = 8.0, 3.0
 """Standard deviations of a reading that it is off as typed at least, and with its digits put right at most."""
+
+FAR = 2.0
+"""Times what was read so far: a limit up to that is taken for one."""
 
 MOST_READINGS = 100
 """A logger swaps no digits."""
@@ -76,3 +85,37 @@ def _swaps(value: float, resolution: float) -> list[float]:
 
 def _shown(value: float) -> str:
     return f"{show_number(value, digits=6)} mm"
+
+
+def template_doubts(run: Run) -> Iterator[Caution]:
+    """The readings of the file that `creepfit new` writes, left as they are."""
+    if len(run.readings) > 1 and {f"{r.value:g}" for r in run.readings} == _of_template():
+        yield words.TEMPLATE()
+
+
+@lru_cache(maxsize=1)
+def _of_template() -> set[str]:
+    shown = tomllib.loads(RUN_TEMPLATE)["readings"]["reading"]
+    return {f"{measure(text, 'length').value:g}" for text in shown}
+
+
+def limit_doubts(run: Run, limit: float, largest: float, quantity: str) -> Iterator[Caution]:
+    """A limit on what is `largest` so far [mm] that is rather what the gauge shows under the load."""
+    shown = [r for r in run.used if r.time > 0.0]
+    zero = [r.value for r in run.initial]
+    if run.unit != "mm" or not zero or not shown:
+        return
+    low, high = min(r.value for r in shown), max(r.value for r in shown)
+    beyond = 0.5 * abs(largest)
+    if abs(limit) < FAR * abs(largest) or not low - beyond <= abs(limit) <= high + beyond:
+        return
+    nearest = min(shown, key=lambda r: abs(r.value - abs(limit)))
+    start = float(np.mean(zero))
+    yield words.LIMIT_IS_A_READING(
+        limit=_shown(abs(limit)),
+        at=nearest,
+        shown=_shown(nearest.value),
+        moved=_shown(round(abs(nearest.value - start), 6)),
+        meant=_shown(round(abs(abs(limit) - start), 6)),
+        quantity=quantity,
+    )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any, Literal
@@ -11,6 +11,7 @@ import numpy as np
 
 from creepfit.answers.doubts.breaks import break_doubts
 from creepfit.answers.doubts.collected import no_number
+from creepfit.answers.doubts.mistyped import limit_doubts
 from creepfit.answers.heading import heading
 from creepfit.answers.interval import Caution, Interval, IntervalAt
 from creepfit.answers.outlook import Outlook, outlook
@@ -124,7 +125,11 @@ class Forecast(Tabled):
         per_load = self.fit.run.specimen.geometry.stress_per_load
         stress = None if per_load is None else abs(self.case.peak * per_load)
         runs = (*self.fit.runs, *self.breaks)
-        return (*break_doubts(runs, stress, float(times.max()), "this bar"), *self.outlook.cautions(times))
+        asked: Iterable[Caution] = ()
+        if self.limit is not None:
+            largest = float(np.max(np.abs(self.fit.observed.deformation)))
+            asked = limit_doubts(self.fit.run, self.limit.value, largest, self.fit.quantity)
+        return (*break_doubts(runs, stress, float(times.max()), "this bar"), *asked, *self.outlook.cautions(times))
 
     @cached_property
     def withheld(self) -> str | None:

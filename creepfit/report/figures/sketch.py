@@ -261,8 +261,9 @@ def draw_loads(ax: Axes, sketch: Sketch) -> None:
             ax.plot(*spot, marker=r"$\circlearrowright$", markersize=17, color=VERMILION, zorder=8)
             point_label(ax, spot, DOWN, label)
         elif isinstance(load, SelfWeight):
-            middle = axis.position(np.array(0.5 * (axis.start + axis.end)))
-            _arrow(ax, middle, DOWN, label, 0.8, MUTED)
+            # not in the middle or at an end, where other loads have their labels
+            place = axis.position(np.array(axis.start + 0.25 * (axis.end - axis.start)))
+            _arrow(ax, place, DOWN, label, 0.8, MUTED)
 
 
 def _arrow(

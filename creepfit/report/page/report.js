@@ -9,6 +9,14 @@
     return (places < 0 ? Number(value.toPrecision(count)) : value).toFixed(Math.min(Math.max(places, 0), 8));
   }
 
+  // Low, median and high to the second digit of the interval's width, as the text has them.
+  function alike(values) {
+    var width = values[2] - values[0];
+    if (!(width > 0)) { return values.map(function (v) { return digits(v, 3); }); }
+    var places = 1 - Math.floor(Math.log10(Number(width.toPrecision(2)))), step = Math.pow(10, -places);
+    return values.map(function (v) { return (Math.round(v / step) * step).toFixed(Math.min(Math.max(places, 0), 8)); });
+  }
+
   function plain(number) {
     return number.indexOf(".") < 0 ? number : number.replace(/\.?0+$/, "");
   }
@@ -262,7 +270,8 @@
       say("time", timeWords(time, 3), "seconds", time);
       say("load", loadWords(load), "load", data.sign * load);
       say("limit", limits ? plain(digits(limit, 3)) + " " + data.unit : "none set", "limit", limit);
-      part("size").textContent = digits(size[1], 3) + " " + data.unit + " (" + percent + digits(size[0], 3) + " to " + digits(size[2], 3) + ")";
+      var shown = alike(size);
+      part("size").textContent = shown[1] + " " + data.unit + " (" + percent + shown[0] + " to " + shown[2] + ")";
       raw(part("size"), size);
       function end(value) {
         return value === Infinity ? "beyond " + data.farthest_words : value === 0 ? "at once" : roughTime(value);

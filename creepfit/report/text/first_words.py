@@ -13,8 +13,8 @@ from creepfit.inference.pooling import PooledFit
 from creepfit.report.text.pieces import Unit
 from creepfit.units import show_number
 
-_NAMING = ("readings-contradict", "load-came-off", "event-by-one-reading", "outlier", "load-time", "jump", "copied-reading",
-           "no-model-fits-loads")  # fmt: skip
+_NAMING = ("swapped-digits", "readings-contradict", "load-came-off", "event-by-one-reading", "outlier", "load-time", "jump",
+           "copied-reading", "no-model-fits-loads")  # fmt: skip
 """Doubts that name the reading or load to look at, the most telling first."""
 
 

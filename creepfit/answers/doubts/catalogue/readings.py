@@ -79,10 +79,25 @@ OUTLIER = Entry(
     rank=210,
 )
 
+TEMPLATE = Entry(
+    "template",
+    "THIS IS THE TEMPLATE: its readings are the invented ones that creepfit new writes, not those of a test.",
+    "your own readings, sizes and load in place of the invented ones",
+    rank=10,
+)
+
+LIMIT_IS_A_READING = Entry(
+    "limit-is-a-reading",
+    "The limit of {limit} is as large as what the gauge shows, but a limit is how far the specimen has moved: at "
+    "{at:moment} the gauge showed {shown}, which is {moved}. Was {meant} meant?",
+    "--limit with the {quantity} that is allowed",
+    rank=40,
+)
+
 DIGITS_SWAPPED = Entry(
-    "outlier",
+    "swapped-digits",
     "The reading at {at:moment}, {typed}, lies {off} {above:above|below} what any creep curve through the others allows, "
-    "and {meant} would fit: were two digits swapped? All other doubts are said as if it had been {meant}; best fits take "
+    "and {meant} would fit. Were two digits swapped? All other doubts are said as if it had been {meant}; best fits take "
     "it as typed, and forecasts leave open how far it is off.",
     "look it up in the notes, and type it right; leave it out only with a reason",
     rank=60,
