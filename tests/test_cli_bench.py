@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -114,6 +115,21 @@ class TestAdd:
         assert "next: " in done.stdout
         assert "petg-strip.csv.bak" in done.stderr
         assert (strip.parent / "petg-strip.csv").read_text(encoding="utf-8").endswith("97.2,5.72\n120.9,5.74\n")
+
+    def test_one_that_is_typed_twice_is_asked_about(self, strip: Path) -> None:
+        run("add", strip, "5.74 mm", "--at", "120.9 h")
+        again = run("add", strip, "5.74 mm", "--at", "120.9 h")
+        said = " ".join(again.stdout.split())
+        assert said.startswith("the same reading stands at that time already: was it typed twice?")
+
+    def test_days_are_named_as_people_do(self, day_one) -> None:
+        hour = f"{datetime.now() - timedelta(days=1):%Y-%m-%d} 16:29"
+        path = day_one(start=f'start = "{hour[:10]} 16:30"\n')
+        assert run("add", path, "12.40 mm", "--at", "yesterday 16:29").exit_code == 0
+        assert '"-1 min"' in path.read_text(encoding="utf-8")
+        bare = run("add", path, "12.40 mm", "--at", "yesterday")
+        assert bare.exit_code == 2
+        assert 'expected the time of day with it, such as "yesterday 16:30"' in bare.stderr
 
     def test_a_mistyped_one_is_noticed_and_can_be_left_out(self, strip: Path) -> None:
         done = run("add", strip, "5.47 mm", "--at", "120.5 h", "--json")

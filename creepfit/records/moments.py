@@ -20,6 +20,7 @@ _EUROPEAN = re.compile(r"(\d{1,2})\.(\d{1,2})\.(\d{4}|\d{2}),?\s+(\d{1,2}):(\d{2
 _GERMAN_DAY = re.compile(r"(\d{1,2})\.(\d{1,2})\.(\d{4}|\d{2})")
 _SHORT_YEAR = re.compile(r"\s*(\d{1,2}\.\d{1,2}\.\d{2})(?:,?\s.*)?", re.DOTALL)
 _TIME_OF_DAY = re.compile(r"(\d{1,2})[:.](\d{2})(?::(\d{2}))?(?:\s*(?:h|Uhr))?")
+_DAYS_BACK = {"today": 0, "yesterday": 1, "heute": 0, "gestern": 1}
 _LOOKS_LIKE_DATE = re.compile(r"\s*(?:\d{4}-\d|\d{8}T|\d{1,2}[./-]\d{1,2}[./-]\d{2,4})")
 
 
@@ -124,7 +125,7 @@ def time_of_day(cell: object) -> time:
 
 
 def moment_or_now(text: str) -> Moment:
-    """Return when something at the bench happened: "now", "16:30" of today, or as `moment`.
+    """Return when something at the bench happened: "now", "16:30" of today, "yesterday 16:30", or as `moment`.
 
     Raises
     ------
@@ -134,10 +135,15 @@ def moment_or_now(text: str) -> Moment:
     now = datetime.now().replace(microsecond=0)
     if text.strip().casefold() == "now":
         return now
+    day, _, hour = text.strip().partition(" ")
+    back = _DAYS_BACK.get(day.casefold())
+    if back is not None and not hour.strip():
+        raise InputError(found=text, expected=f'the time of day with it, such as "{day} 16:30"')
     try:
-        return datetime.combine(now.date(), time_of_day(text))
+        return datetime.combine(now.date() - timedelta(days=back or 0), time_of_day(text if back is None else hour))
     except InputError:
-        pass
+        if back is not None:
+            raise
     return moment(text.strip())
 
 

@@ -68,7 +68,14 @@ class Verdict:
     @property
     def text(self) -> str:
         """In one line, without a full stop."""
-        return "; ".join(part for part in (self._moved(), self._foreseen()) if part)
+        twice = "the same reading stands at that time already: was it typed twice?" if self.is_double else ""
+        return "; ".join(part for part in (twice, self._moved(), self._foreseen()) if part)
+
+    @property
+    def is_double(self) -> bool:
+        """Whether the same was read at the same time before."""
+        own = self.reading.time, self.reading.value
+        return sum((r.time, r.value) == own for r in self.run.used) > 1
 
     def _moved(self) -> str:
         if self.before is None or self.change is None:
