@@ -41,10 +41,10 @@ DEPARTURE_PER_DIFFERENCE = 0.16
 """The same as a share of the deformation, for each unit of ln compliance that the two differ by at the tested specimen's
 last reading: under another load what differs more so far also goes on differently. From the same curves."""
 
-REVERTS = 0.75
+REVERTS = 0.5
 """By how much of the way what a specimen's readings show of its own under another load, its share of creep and its
-exponent, goes back to the known run's in what follows. On 250 published curves a share of creep that differs is two thirds
-on its way back two decades later, and of an exponent that 1, 10 and 100 h show between nothing and a half goes on."""
+exponent, goes back to the known run's in what follows: of 178 published pairs in folds by material the log score takes this
+four times of five, before 0.75."""
 
 LOADS_APART = 0.1
 """ln of the ratio of two loads over which that comes in: under one load a specimen's own stiffness says nothing of how it
