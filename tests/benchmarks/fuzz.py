@@ -68,7 +68,7 @@ ODD_VALUES: tuple[Any, ...] = (
 
 
 MOST_SECONDS = 60.0
-"""Of a core for one input: the largest pools of runs that tell nothing take half of it."""
+"""Of a core for one input: the largest pools of runs that tell nothing take a third of it."""
 
 
 @dataclass
