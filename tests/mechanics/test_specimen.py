@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -330,3 +331,20 @@ def test_into_how_many_segments_a_bar_is_drawn_leaves_its_tolerance_alone(pieces
     drawn = Segments(Beam((piece,) * pieces, shear_ratio=1e-9), tolerances=tuple(tolerances)).geometry
     # L^3/h^3 by two errors, each uniform: 3 sqrt((1/100)^2 + (0.25/5)^2) / sqrt(3)
     assert drawn.relative_sd == pytest.approx(np.sqrt(3.0) * np.hypot(0.01, 0.05), rel=1e-5)
+
+
+@pytest.mark.parametrize("walls", [None, Measure(0.05)])
+@pytest.mark.parametrize(("width", "thickness"), [(12.0, 4.0), (0.2, 3.0), (80.0, 0.3)])
+def test_the_cheap_bound_is_above_every_stress(width: float, thickness: float, walls: Measure | None) -> None:
+    sizes: dict[str, Any] = {"width": Measure(width), "thickness": Measure(thickness)}
+    if walls is not None:
+        sizes |= {"walls": walls, "core_stiffness": 0.0}
+    for specimen in (
+        Cantilever(length=Measure(60.0), **sizes),
+        ThreePointBending(span=Measure(64.0), **sizes),
+        FourPointBending(span=Measure(64.0), load_span=Measure(20.0), **sizes),
+        Tension(length=Measure(50.0), width=Measure(width), thickness=Measure(thickness)),
+    ):
+        stress = specimen.nominal.stress_per_load
+        assert stress is not None
+        assert 0.0 < stress < specimen.most_stress_per_load
