@@ -219,6 +219,7 @@ def _against_chain(observed: Observations, priors: Priors) -> None:
     ends = np.array([observed.span.first, observed.span.last])
     scales = np.array([priors.instant_scale, priors.creep_scale]) * observed.scale
     whitened = shared.transform
+    centre, degrees = noise.prior
 
     def log_probability(p: Array) -> float:
         x0, x1, n, log_s = p
@@ -228,8 +229,8 @@ def _against_chain(observed: Observations, priors: Priors) -> None:
         size = float(np.diff(term.value(ends, n))[0])
         creep = superpose(term, observed.history, observed.times, shape)[0] / size
         rest = shared.values - x0 * shared.instant - x1 * (whitened @ creep)
-        ratio = np.exp(log_s) / noise.stated
-        prior = -noise.degrees * np.log(ratio) - 0.5 * noise.degrees / ratio**2
+        ratio = np.exp(log_s) / centre
+        prior = -degrees * np.log(ratio) - 0.5 * degrees / ratio**2
         prior -= 0.5 * float(np.sum((np.array([x0, x1]) / scales) ** 2))
         misfit = 0.5 * float(rest @ rest) * np.exp(-2.0 * log_s)
         return float(prior + coordinate.log_density(shape)[0] - shared.free * log_s - misfit)
