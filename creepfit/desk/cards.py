@@ -109,18 +109,19 @@ class Cards:
 
     def _looked(self) -> list[Kept]:
         """What every file is now, by its name."""
-        files = self._files()
+        files, known = self._files(), dict(self._kept)  # copies: other pages look at the same time
         changed = {name: path for name, path in files.items() if not self._is_kept(name)}
-        gone = [self.folder.root / name for name in list(self._kept) if name not in files]
+        gone = [self.folder.root / name for name in known if name not in files]
         if changed or gone:
-            beside = [Path(s[0]) for name in changed if name in self._kept for s in self._kept[name].stamps]
+            beside = [Path(s[0]) for name in changed if name in known for s in known[name].stamps]
             self.folder.quiet.wait([*changed.values(), *beside, *gone])  # all together, not one after the other
             files = self._files()
-            for name in set(self._kept) - set(files):
+            for name in set(known) - set(files):
                 self._kept.pop(name, None)
         for name in changed:
             self._look(name)
-        return [self._kept[name] for name in files if name in self._kept]
+        known = dict(self._kept)
+        return [known[name] for name in files if name in known]
 
     def _files(self) -> dict[str, Path]:
         return {p.name: p for p in self._paths() if p.suffix.casefold() in (".toml", *WORKBOOK_SUFFIXES)}
