@@ -41,7 +41,7 @@ def swapped_digits(run: Run, curve: FreestCurve) -> tuple[Caution, Run] | None:
     """
     noise, count = curve.observed.noise.stated, curve.observed.times.size
     off = curve.plain.residual_sum > APART**2 * noise**2
-    if not off or count > MOST_READINGS or run.unit != "mm" or run.logger is not None:
+    if not off or count > MOST_READINGS or run.unit != "mm" or run.logger is not None or run.gauge.resolution <= 0.0:
         return None
     best: tuple[float, int, float, float] | None = None
     for place in range(count):
