@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -14,6 +15,7 @@ from creepfit.errors import InputError
 from creepfit.inference.priors import Priors, priors_for
 from creepfit.models.coordinate import flow_share_or_faint
 
+DEMO = Path(__file__).parents[2] / "demo"
 DAY, YEAR = 86400.0, 365.25 * 86400.0
 
 
@@ -72,3 +74,19 @@ def test_flow_is_spoken_of_where_it_raises_the_upper_end(creep_run, truth) -> No
     assert "flow-extrapolated" not in codes
     strong = cf.fit(creep_run(truth(share=0.0, kelvin=0.4, flow=0.002), age=None))
     assert "flow-extrapolated" in {c.code for c in cf.forecast(strong, at=["1 year"]).cautions}
+
+
+def test_a_part_is_told_the_same_flow_as_a_share_of_its_sag() -> None:
+    # the law that made the demo's readings flows: 4.07 mm in place of 2.00 at a minute, more than the interval has
+    fit = cf.fit(cf.read_run(DEMO / "petg-strip.toml"))
+    part = cf.read_part(DEMO / "bracket.toml")
+    answer = cf.sag(part, fit, at=["1 year"])
+    (said,) = (c.text for c in answer.cautions if c.code == "unseen-flow")
+    assert "if the loads stayed on" not in said
+    added = float(said.partition("up to ")[2].partition(" mm")[0])
+    strip = cf.forecast(fit, at=["1 year"]).rows[0].interval
+    own = unseen_flow(fit, YEAR)
+    assert own is not None
+    assert added / answer.rows[0].interval.median == pytest.approx(own / strip.median, rel=0.05)
+    assert (answer.rows[0].interval.median + added) / answer.loading.interval.median > 4.07 / 2.00
+    assert "unseen-flow" not in {c.code for c in cf.sag(part, fit, at=["4 d"], limit="9 mm", life="4 d").cautions}

@@ -1,4 +1,4 @@
-"""Doubts about flow that a run was too short to see."""
+"""Doubts about flow that a run was too short to see: what it would add to the specimen's deflection, or to a part's sag."""
 
 from __future__ import annotations
 
@@ -8,9 +8,10 @@ import numpy as np
 
 from creepfit.answers.doubts.catalogue import forecast as words
 from creepfit.answers.interval import Caution
+from creepfit.answers.part.response import PartResponse
 from creepfit.answers.wording import size as size_in_words
 from creepfit.inference.fitting import Fit
-from creepfit.mechanics.loading import LoadHistory
+from creepfit.mechanics.loading import Array, LoadHistory
 
 UNSEEN_FLOW = 0.1
 """Part of the forecast from which on a flow that could not be seen is spoken of."""
@@ -27,7 +28,7 @@ def flow_doubts(fit: Fit, horizon: float) -> Iterator[Caution]:
     if size is None:
         return
     draws, recovery, probability = fit.draws, fit.observed.has_recovery, 0.5 + fit.level / 2.0
-    held = np.abs(draws.deformation(LoadHistory.held(fit.observed.load), np.array([horizon]))[:, 0])
+    held = _held(fit, horizon)
     flows = np.zeros(draws.count, dtype=bool)
     for group in draws.groups:
         flows[group.rows] = group.member.model.flows
@@ -38,6 +39,30 @@ def flow_doubts(fit: Fit, horizon: float) -> Iterator[Caution]:
     if size < UNSEEN_FLOW * float(np.median(held)):
         return
     yield words.UNSEEN_FLOW(size=size_in_words(size, fit.unit), horizon=horizon, probability=probability, recovery=recovery)
+
+
+def part_flow_doubts(response: PartResponse, horizon: float) -> Iterator[Caution]:
+    """The same largest flow in a part that is asked about at `horizon` [s], as large a share of its sag."""
+    fit = response.fit
+    size = unseen_flow(fit, horizon)
+    if size is None:
+        return
+    share = size / float(np.median(_held(fit, horizon)))
+    if share < UNSEEN_FLOW:
+        return
+    sag = response.sag(response.creep(np.array([horizon]), held=True)).draws
+    yield words.UNSEEN_FLOW_IN_PART(
+        size=size_in_words(share * float(np.median(np.abs(sag))), "mm"),
+        horizon=horizon,
+        stay_on=response.courses.always_on,
+        probability=0.5 + fit.level / 2.0,
+        recovery=fit.observed.has_recovery,
+    )
+
+
+def _held(fit: Fit, horizon: float) -> Array:
+    """Draws of the deformation at `horizon` [s] under the run's largest load, its size, shape (n,)."""
+    return np.abs(fit.draws.deformation(LoadHistory.held(fit.observed.load), np.array([horizon]))[:, 0])
 
 
 def unseen_flow(fit: Fit, horizon: float) -> float | None:

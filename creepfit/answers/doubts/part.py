@@ -8,6 +8,7 @@ from typing import Any
 from creepfit.answers.doubts.analysis import analysis_doubts
 from creepfit.answers.doubts.catalogue import part as words
 from creepfit.answers.doubts.catalogue.entry import Entry
+from creepfit.answers.doubts.flow import part_flow_doubts
 from creepfit.answers.doubts.frame import frame_doubts
 from creepfit.answers.doubts.load import BELOW
 from creepfit.answers.doubts.part_bent import bent_doubts, turning_frame
@@ -42,6 +43,7 @@ def part_doubts(response: PartResponse, checks: PartChecks, after_unloading: boo
         *_stress(response, checks),
         *strain_doubts(words.STRAIN, checks.strain.high, segment=checks.segment, when=checks.strain_time),
         *far_doubts(words.FAR_BEYOND_TEST, response.fit.run, checks.strain_time, _rounded(checks.strain_time / FAR)),
+        *part_flow_doubts(response, checks.strain_time),
         *_circumstances(response),
         *print_doubts(response.part, response.fit.run),
         *_shape(response, checks),
