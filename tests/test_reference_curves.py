@@ -42,7 +42,7 @@ from creepfit.mechanics.stress_law import sinh_map
 from creepfit.mechanics.temperature import arrhenius_shift, wlf_constants_at, wlf_shift
 from creepfit.mechanics.torsion import coil, torsional_constant
 from creepfit.models.findley import PurePower
-from creepfit.models.model import HOUR, BeamAxis, Dashpot, Instant, Kelvin, Term
+from creepfit.models.model import HOUR, Axis, Dashpot, Instant, Kelvin, Term
 from creepfit.records.files import read_run
 from creepfit.units import Measure, quantity
 
@@ -138,7 +138,7 @@ def least_squares(given: dict[str, Any], folder: Path) -> Callable[[Row], float]
     functions = model["functions"]
     shaped = [name for kind, name in functions if kind != "constant"]
     amplitudes = model.get("amplitudes", ["b1"])
-    axes = [BeamAxis(name, **model["axis"]) for name in shaped]
+    axes = [Axis(name, **model["axis"]) for name in shaped]
 
     def basis(shapes: Array) -> Array:
         columns = []

@@ -21,16 +21,15 @@ from creepfit.records.editing.toml_form import START
 from creepfit.records.fields import length_or_strain
 from creepfit.records.file_content import decoded, read_toml
 from creepfit.records.files import readings_table
-from creepfit.records.form_fields import TESTS, run_mistakes, run_tables
+from creepfit.records.form_fields import run_mistakes, run_tables
 from creepfit.records.run import Run
+from creepfit.records.specimen_tables import known_tests
 from creepfit.report.figures.saving import slug
 from creepfit.report.text.plan import planned_text
 
 screens = Blueprint("new_run", __name__)
 LONGEST_WAIT = 45.0
-WORDS = {name: name.replace("-", " ") for name in TESTS} | {
-    "segments": "another shape, drawn by its segments", "direct": "readings used as they are",
-}  # fmt: skip
+WORDS = {"segments": "another shape, drawn by its segments", "direct": "readings used as they are"}
 DRAWN = "segments"
 """The test whose specimen is drawn while it is typed; the sizes of the others are typed on a drawing."""
 
@@ -46,9 +45,14 @@ class Checked(NamedTuple):
 def choose() -> str:
     """Choose a test by its drawing, then fill the form in."""
     test = request.args.get("test", "")
-    if test not in TESTS:
-        return render_template("tests.html", tests=WORDS, table=_table())
+    if test not in known_tests():
+        return render_template("tests.html", tests=_tests(), table=_table())
     return _form(_checked(START, "", test, _first(test)), test, "", mark(None), untouched=True)
+
+
+def _tests() -> dict[str, str]:
+    """Every test, in words."""
+    return {name: WORDS.get(name, name.replace("-", " ")) for name in known_tests()}
 
 
 def _first(test: str) -> dict[str, Any]:
@@ -190,7 +194,7 @@ def _form(
 ) -> str:
     loose = [] if name else desk().cards.loose_tables()
     return render_template(
-        "run_form.html", form=checked.form, test=test, tests=WORDS, run=name, opened=opened, now=now, whole=whole,
+        "run_form.html", form=checked.form, test=test, tests=_tests(), run=name, opened=opened, now=now, whole=whole,
         untouched=untouched, planned=planned, file_name=_file_name(checked.form, name), table=_table(), loose=loose,
         fresh=fresh, drawing=_drawing(checked, name, test),
     )  # fmt: skip

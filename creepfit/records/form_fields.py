@@ -24,11 +24,11 @@ from creepfit.records.part_loads import PartLoadTable
 from creepfit.records.plate_table import PlateTable
 from creepfit.records.run import Run
 from creepfit.records.schema import EventTable, GaugeTable, LoadTable, PrintTable, PriorTable, RigTable, RunTable
-from creepfit.records.specimen_tables import TESTS, table_for
+from creepfit.records.specimen_tables import known_tests, table_for
 from creepfit.records.tables import Table
 from creepfit.records.torsion_tables import CoilTable, CrankTable
 
-__all__ = ["TESTS", "FormField", "FormTable", "PartKind", "dotted", "kind_of_part", "part_mistakes", "part_tables",
+__all__ = ["FormField", "FormTable", "PartKind", "dotted", "kind_of_part", "part_mistakes", "part_tables",
            "run_mistakes", "run_tables"]  # fmt: skip
 
 FormKind = Literal["text", "choice", "yes-no", "number"]
@@ -87,11 +87,11 @@ def run_tables(test: str) -> tuple[FormTable, ...]:
     InputError
         An unknown test.
     """
-    if test not in TESTS:
-        expected = ", ".join(TESTS)
+    if test not in known_tests():
+        expected = ", ".join(known_tests())
         raise InputError("no form for this test", key="specimen.test", found=test, expected=f"one of {expected}")
     drawn = (_several("segment", SegmentTable), _several("upright", SegmentTable)) if test == "segments" else ()
-    chosen = FormField("test", "one of " + ", ".join(TESTS), True, "choice", TESTS)
+    chosen = FormField("test", "one of " + ", ".join(known_tests()), True, "choice", known_tests())
     specimen = table_for(test)
     return (
         _table("run", RunTable, required=True),

@@ -56,7 +56,6 @@ class DirectTable(SpecimenTable):
 
 
 _OTHERS: dict[str, type[SpecimenTable]] = {"segments": SegmentsTable, "direct": DirectTable}
-TESTS = (*SIZED, *_OTHERS)
 _NUMBERS: dict[str, Any] = {"share": Share, "poisson": Poisson, "factor": Factor}
 
 
@@ -75,8 +74,13 @@ def table_of(specimen: type[Specimen]) -> type[SpecimenTable]:
     return create_model(specimen.__name__, __base__=SpecimenTable, **keys)
 
 
+def known_tests() -> tuple[str, ...]:
+    """Names of all tests, those that were registered too."""
+    return (*SIZED, *_OTHERS)
+
+
 def table_for(test: str) -> type[SpecimenTable]:
-    """The [specimen] table of any of `TESTS`."""
+    """The [specimen] table of any of `known_tests()`."""
     return _OTHERS[test] if test in _OTHERS else table_of(SIZED[test])
 
 
@@ -102,9 +106,9 @@ def read_specimen(data: dict[str, Any], file: str | None, reading: Literal["leng
         expected = 'a table [specimen] with test = "three-point-bending" or another test'
         raise InputError("missing" if table is None else "", file=file, key="specimen", found=table, expected=expected)
     test = table.get("test")
-    if not isinstance(test, str) or test not in TESTS:
-        problem = "missing" if test is None else f"unknown test{did_you_mean(test, TESTS)}"
-        expected = ", ".join(TESTS)
+    if not isinstance(test, str) or test not in known_tests():
+        problem = "missing" if test is None else f"unknown test{did_you_mean(test, known_tests())}"
+        expected = ", ".join(known_tests())
         raise InputError(problem, file=file, key="specimen.test", found=test, expected=f"one of {expected}")
     for name in ("segment", "upright"):
         if name in data and test != "segments":

@@ -17,7 +17,6 @@ from creepfit.errors import InputError
 from creepfit.records.editing.toml_form import START, filled, form_values
 from creepfit.records.files import read_run
 from creepfit.records.form_fields import (
-    TESTS,
     FormField,
     FormTable,
     PartKind,
@@ -28,6 +27,7 @@ from creepfit.records.form_fields import (
 )
 from creepfit.records.part_files import PART_TABLES, read_part
 from creepfit.records.schema import RUN_TABLES
+from creepfit.records.specimen_tables import known_tests
 from creepfit.records.templates import part_template, run_template
 
 Browser = Any
@@ -36,7 +36,7 @@ Browser = Any
 ROOT = Path(__file__).parents[2]
 PARTS = [path for path in (ROOT / "demo").glob("*.toml") if "[part]" in path.read_text(encoding="utf-8")]
 RUNS = [*(ROOT / "demo").glob("petg-*.toml"), *(ROOT / "reference_curves").glob("*/run.toml")]
-FORMS = {**{test: run_tables(test) for test in TESTS}, **{kind: part_tables(kind) for kind in get_args(PartKind)}}
+FORMS = {**{test: run_tables(test) for test in known_tests()}, **{kind: part_tables(kind) for kind in get_args(PartKind)}}
 LISTS = {"14 mm; 9 mm": ["14 mm", "9 mm"], '["14 mm", "9 mm"]': ["14 mm", "9 mm"]}
 ROWS = {"0 h; 0.6 kg\n30 d;0 kg": [["0 h", "0.6 kg"], ["30 d", "0 kg"]], '[["0 h", 5]]': [["0 h", 5]]}
 POINT = {"0 mm; -60 mm": {"x": "0 mm", "y": "-60 mm"}, '{ x = "1 mm" }': {"x": "1 mm"}}
@@ -107,7 +107,7 @@ def test_a_forms_file_reads_back_as_one_typed_by_hand(form: str, data: st.DataOb
 
 
 def test_every_table_of_a_file_has_its_form() -> None:
-    of_runs = {table.name for test in TESTS for table in FORMS[test]}
+    of_runs = {table.name for test in known_tests() for table in FORMS[test]}
     assert of_runs == set(RUN_TABLES) - {"format", "readings"}  # readings are added and corrected on a screen of their own
     of_parts = {table.name for kind in get_args(PartKind) for table in FORMS[kind]}
     assert of_parts == set(PART_TABLES) - {"format"}

@@ -115,8 +115,6 @@ SHORT_RECOVERY = Entry(
 
 _UNSEEN = "A flow that this run could not have seen, in proportion to time and never given back, would add"
 
-_NEXT_TO_NONE = "Published tables of moulded bars show next to none, so little of it is in the interval."
-
 _FLOW_SHOWN_BY = (
     "readings {recovery:for longer |}after unloading: what flowed does not come back; or one bar left hanging for months"
 )
@@ -124,7 +122,7 @@ _FLOW_SHOWN_BY = (
 UNSEEN_FLOW = Entry(
     "unseen-flow",
     f"{_UNSEEN} up to {{size}} by {{horizon:time}} (probability {{probability:.2g}} of less, if the material flows). "
-    f"{_NEXT_TO_NONE}",
+    "Published tables of moulded bars show next to none, so little of it is in the interval.",
     _FLOW_SHOWN_BY,
     rank=340,
 )
@@ -132,7 +130,8 @@ UNSEEN_FLOW = Entry(
 UNSEEN_FLOW_IN_PART = Entry(
     "unseen-flow",
     f"{_UNSEEN} up to {{size}} to the sag by {{horizon:time}}{{stay_on:|, if the loads stayed on}} (probability "
-    f"{{probability:.2g}} of less, if the material flows). {_NEXT_TO_NONE} A load or a thickness named here is without it.",
+    f"{{probability:.2g}} of less, if the material flows). Tables of moulded bars show next to none, so little of it is in "
+    "the interval, or in a load or a thickness named here.",
     _FLOW_SHOWN_BY,
     rank=340,
 )
