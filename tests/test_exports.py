@@ -24,7 +24,7 @@ def test_every_public_name_can_be_had_and_is_documented(name: str) -> None:
     assert inspect.getdoc(value)
 
 
-def known_tests_for_the_type_checker_are_those_fetched_when_used() -> None:
+def test_names_for_the_type_checker_are_those_fetched_when_used() -> None:
     imported = {
         alias.asname or alias.name: node.module
         for node in ast.walk(SOURCE)

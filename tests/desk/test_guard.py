@@ -119,7 +119,7 @@ def test_links_and_readings_that_lead_out_are_refused(browser: Browser, folder: 
     assert "77.7" not in answer.text
 
 
-def known_tests_are_shown_as_text(browser: Browser, folder: Path) -> None:
+def test_names_are_shown_as_text(browser: Browser, folder: Path) -> None:
     hostile = '<img src=x onerror="alert(1)">'
     text = (folder / "small.toml").read_text(encoding="utf-8").replace('"bar 1"', f"'{hostile}'")
     (folder / "<b>x.toml").write_text(text, encoding="utf-8")

@@ -196,7 +196,7 @@ class TestNames:
         done = fit_all([folder / "a.toml", folder / "a.toml"], tmp_path / "out", 1)
         assert (len(done.saved), len(done.kept), done.failed) == (1, 1, ())
 
-    def known_tests_that_stay_the_same_are_refused_not_overwritten(self, folder: Path, tmp_path: Path) -> None:
+    def test_names_that_stay_the_same_are_refused_not_overwritten(self, folder: Path, tmp_path: Path) -> None:
         (tmp_path / "x").mkdir()
         (tmp_path / "x" / "in").mkdir()
         shutil.copy(folder / "b.toml", tmp_path / "x" / "in" / "a.toml")

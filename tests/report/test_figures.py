@@ -123,7 +123,7 @@ class TestCreepHasRoom:
         for colour in (*TEXT.values(), MUTED, INK):
             assert 1.05 / (luminance(colour) + 0.05) >= 4.5, colour
 
-    def known_tests_of_lines_are_set_in_these_letters(self, strip: Findings, bracket: Sag) -> None:
+    def test_names_of_lines_are_set_in_these_letters(self, strip: Findings, bracket: Sag) -> None:
         for drawing in (*with_run(strip), *with_part(bracket)):
             for ax in drawing.figure.axes:
                 for text in ax.texts:

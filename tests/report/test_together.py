@@ -217,7 +217,7 @@ def test_they_stand_on_the_page_and_among_the_files(strip: Findings, pla: Findin
     assert {"all-materials-comparison.svg", "all-materials-ratios.svg", "all-stress1-isochronous.png"} <= set(names)
 
 
-def known_tests_from_run_files_stay_text(series: list[Fit]) -> None:
+def test_names_from_run_files_stay_text(series: list[Fit]) -> None:
     low, high = (replace(f, run=replace(f.run, material="<script>alert(1)</script>")) for f in series)
     found = stresses([low, high], "stress1")
     assert found is not None
