@@ -103,7 +103,8 @@ def test_options_are_held_to_the_same(value: str, short: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    "wrong", [{"instant_scale": 0.0}, {"floor": -0.1}, {"flow_mean": "a"}, {"weights": {"zener": float("nan")}}]
+    "wrong",
+    [{"instant_scale": 0.0}, {"floor": -0.1}, {"flow_mean": "a"}, {"flow_mean": 1.0}, {"weights": {"zener": float("nan")}}],
 )
 def test_priors_are_numbers(wrong: dict[str, object]) -> None:
     with pytest.raises(InputError, match="no such prior"):

@@ -103,8 +103,9 @@ class Priors:
 
     def __post_init__(self) -> None:
         check_numbers(self, ("ageing_low", "set_weight", "set_in_proportion", "ageing_weight", "discrepancy", "floor"))
-        if self.faint_flow >= 1.0:
-            raise InputError("no such prior", key="faint_flow", found=self.faint_flow, expected="a share below 1")
+        for name in ("flow_mean", "faint_flow", "faint_flow_mean"):
+            if getattr(self, name) >= 1.0:
+                raise InputError("no such prior", key=name, found=getattr(self, name), expected="a share below 1")
         if self.weights is not None:
             _check_weights(self.weights)
 

@@ -7,9 +7,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.special import logsumexp
 
+from creepfit.inference.cells import Cells, with_quadrant
 from creepfit.inference.components import Member, UnitCreep, members_of
 from creepfit.inference.mixture import Draws, Mixture, weights_of
-from creepfit.inference.posterior import Cells, Posterior, posterior, with_quadrant
+from creepfit.inference.posterior import Posterior, posterior
 from creepfit.inference.priors import Priors
 from creepfit.inference.specimen_amplitudes import SpecimensLikelihood
 from creepfit.inference.stacking import StackedObservations

@@ -18,8 +18,9 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from creepfit.inference.cells import Indices
 from creepfit.inference.components import Nodes, UnitCreep
-from creepfit.inference.posterior import Indices, Likelihood
+from creepfit.inference.posterior import Likelihood
 from creepfit.inference.priors import Priors
 from creepfit.inference.stacking import StackedObservations
 from creepfit.inference.truncated import Quadrant

@@ -7,9 +7,10 @@ from functools import cached_property
 
 import numpy as np
 
+from creepfit.inference.cells import Indices
 from creepfit.inference.columns import Observations
 from creepfit.inference.components import Member, Nodes, UnitCreep
-from creepfit.inference.posterior import Indices, Likelihood
+from creepfit.inference.posterior import Likelihood
 from creepfit.inference.specimen_amplitudes import SpecimensLikelihood
 from creepfit.inference.stacking import StackedObservations
 from creepfit.mechanics.loading import Array, LoadHistory

@@ -11,7 +11,7 @@ Student t about its least squares, and weighted by the density (importance sampl
 
     nice python tests/benchmarks/member_chains.py
 
-`tests/inference/test_member_chains.py` compares four of them in the suite.
+`tests/inference/test_member_chains.py` compares five of them in the suite.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """Whether a planned test gives what the plan promised, and what a plan costs.
 
     python tests/benchmarks/plan_promise.py within [--runs 60]
-    python tests/benchmarks/plan_promise.py outside [--runs 14]
+    python tests/benchmarks/plan_promise.py outside [--runs 12]
     python tests/benchmarks/plan_promise.py bars [--runs 12]
     python tests/benchmarks/plan_promise.py time
 

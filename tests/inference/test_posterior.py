@@ -15,9 +15,10 @@ import pytest
 from numpy.typing import NDArray
 from scipy.special import gammaln, logsumexp
 
+from creepfit.inference.cells import KEEP
 from creepfit.inference.columns import Observations, observations
 from creepfit.inference.components import Member, Nodes, UnitCreep, members_of, nodes_of
-from creepfit.inference.posterior import KEEP, Likelihood, Posterior, cells_of, posterior
+from creepfit.inference.posterior import Likelihood, Posterior, cells_of, posterior
 from creepfit.inference.priors import Priors
 from creepfit.inference.truncated import Quadrant
 from creepfit.mechanics.loading import superpose
