@@ -9,6 +9,7 @@ import numpy as np
 
 from creepfit.inference.components import Member, UnitCreep
 from creepfit.inference.mixture import DEFAULT_DRAWS, DEFAULT_SEED, Draws, Group, Mixture
+from creepfit.inference.posterior import Posterior
 from creepfit.mechanics.loading import Array
 
 NEGLIGIBLE = 0.025
@@ -64,6 +65,10 @@ class SeveralSets(Mixture):
     def of_members(self, wanted: Callable[[Member], bool]) -> Mixture:
         others = [(p, m.of_members(wanted)) for p, m in self.others if any(wanted(q.member) for q in m.posteriors)]
         return replace(super().of_members(wanted), others=tuple(others))  # type: ignore[call-arg]
+
+    def with_members(self, posteriors: Sequence[Posterior], weights: Array) -> Mixture:
+        """As of any mixture; they are of its own set of runs, and nothing is drawn of the others."""
+        return replace(super().with_members(posteriors, weights), others=())  # type: ignore[call-arg]
 
     def without_ageing(self) -> Mixture | None:
         own, found = super().without_ageing(), [(p, m, m.without_ageing()) for p, m in self.others]

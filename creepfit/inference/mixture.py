@@ -90,6 +90,10 @@ class Mixture:
         weights = weights / total if total > 0.0 else np.full(len(index), 1.0 / len(index))
         return replace(self, posteriors=tuple(self.posteriors[i] for i in index), weights=weights)
 
+    def with_members(self, posteriors: Sequence[Posterior], weights: Array) -> Mixture:
+        """The same of these members and no others, whose weights (members,) are known."""
+        return replace(self, posteriors=tuple(posteriors), weights=weights)
+
     def without_ageing(self) -> Mixture | None:
         """The mixture without the members on an ageing clock; None where there are none."""
         if all(p.member.rate is None for p in self.posteriors):

@@ -155,6 +155,9 @@ def test_a_known_run_loses_its_weight_by_and_by() -> None:
     for level in np.quantile(drawn, [0.1, 0.5, 0.9], axis=0):
         parts = between.weight * (beside < level).mean(axis=0) + (1.0 - between.weight) * (alone < level).mean(axis=0)
         assert parts == pytest.approx((drawn < level).mean(axis=0), abs=0.02)
+    own = between.mixture.posteriors[0]
+    by_law = between.mixture.with_members([own], np.ones(1)).draws()
+    assert np.isin(by_law.noise, own.noise).all()  # nothing of what the other sets have
 
 
 def test_sets_of_known_runs() -> None:

@@ -215,8 +215,7 @@ def _with_law(member: Member, growth: float) -> Member:
 def _pool(fit: Fit, posteriors: list[Posterior]) -> Draws:
     log_weight = np.array([np.log(p.member.weight) + p.log_evidence for p in posteriors])
     weights = np.exp(log_weight - log_weight.max())
-    mixed = replace(fit.mixture, posteriors=tuple(posteriors), weights=weights / weights.sum())
-    return mixed.draws(fit.draws.instant.size, fit.seed)
+    return fit.mixture.with_members(posteriors, weights / weights.sum()).draws(fit.draws.instant.size, fit.seed)
 
 
 def _exponent(fit: Fit) -> float:
