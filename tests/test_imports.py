@@ -58,7 +58,9 @@ def test_a_fit_on_the_command_line_loads_none_of_the_heavy_ones(tmp_path: Path) 
         "open(path, 'w', encoding='utf-8').write(run_template())\n"
         "from creepfit.cli.commands import main\nassert main(['fit', path], standalone_mode=False) in (None, 0)"
     )
-    assert not loaded_after(code) & {"lmfit", "pandas", "scipy.stats", "matplotlib"}
+    loaded = loaded_after(code)
+    assert not loaded & {"lmfit", "pandas", "scipy.stats", "matplotlib"}
+    assert not any(module.startswith("creepfit.answers.part") for module in loaded)
 
 
 def test_figures_do_without_the_state_of_pyplot() -> None:

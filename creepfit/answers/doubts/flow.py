@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from creepfit.answers.doubts.catalogue import forecast as words
 from creepfit.answers.interval import Caution
-from creepfit.answers.part.response import PartResponse
 from creepfit.answers.wording import size as size_in_words
 from creepfit.inference.fitting import Fit
 from creepfit.mechanics.loading import Array, LoadHistory
+
+if TYPE_CHECKING:
+    from creepfit.answers.part.response import PartResponse  # all of a part's mechanics, which most answers need not
 
 UNSEEN_FLOW = 0.1
 """Part of the forecast from which on a flow that could not be seen is spoken of."""
