@@ -229,6 +229,13 @@ class TestPools:
         assert "one-specimen" not in {c.code for c in pooled.cautions}
 
 
+def test_a_pool_of_runs_of_one_specimen_is_called_so(creep_run: Callable[..., Any], truth: Any) -> None:
+    runs = [creep_run(truth(), seed=k, name="strip 1") for k in (1, 2)]
+    other = fitted(creep_run(truth(modulus=3000.0), seed=3, name="strip 2"))
+    found = compare([fit(runs, pool=True, models=["power-family"]), other], at=["5 d"])
+    assert found.moments[0].values[0].run.endswith(" (1 specimen)")
+
+
 def test_what_cannot_be_told_from_nothing_has_no_ratio(creep_run: Callable[..., Any], truth: Any) -> None:
     elastic = truth(share=0.0)
     fits = [fitted(creep_run(elastic, seed=k, name=str(k), noise=0.02)) for k in (3, 4)]

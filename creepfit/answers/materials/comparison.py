@@ -245,9 +245,7 @@ def _usual(fits: Sequence[Fit], chosen: Property) -> list[float]:
 
 def _named_apart(fits: Sequence[Fit]) -> list[Fit]:
     """Call pools by how many specimens they are of, and give runs of one label numbers, so that an answer can name each."""
-    fits = [
-        replace(f, run=replace(f.run, name=f"({f.specimens} specimens)")) if isinstance(f, PooledFit) else f for f in fits
-    ]
+    fits = [replace(f, run=replace(f.run, name=_count(f))) if isinstance(f, PooledFit) else f for f in fits]
     labels = [f.run.label for f in fits]
     return [
         replace(f, run=replace(f.run, name=f"{f.run.name} ({labels[: i + 1].count(f.run.label)})".strip()))
@@ -255,6 +253,10 @@ def _named_apart(fits: Sequence[Fit]) -> list[Fit]:
         else f
         for i, f in enumerate(fits)
     ]
+
+
+def _count(pool: PooledFit) -> str:
+    return "(1 specimen)" if pool.specimens == 1 else f"({pool.specimens} specimens)"
 
 
 def _alike(fits: Sequence[Fit]) -> bool:
