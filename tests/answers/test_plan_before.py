@@ -209,6 +209,10 @@ def test_no_number_of_bars_is_denied_that_the_table_shows(planned: cf.PlannedTes
     best = min(s.next_one for s in planned.specimens)
     for wanted, says in ((1.01 * best, " is to be had"), (0.99 * best, " is not to be had"), (0.01, "leaves more open")):
         assert says in replace(planned, wanted=wanted).for_the_part
+    # the fewest that do, though more make it narrower
+    narrower = tuple(replace(s, next_one=0.3 - 0.01 * s.count) for s in planned.specimens)
+    for wanted, says in ((0.5, "by one bar"), (0.28, "by 2 bars"), (0.26, "by 5 bars")):
+        assert f"is to be had {says}" in replace(planned, wanted=wanted, specimens=narrower).for_the_part
 
 
 def test_more_bars_come_to_what_a_pool_of_them_finds(planned: cf.PlannedTest) -> None:

@@ -171,11 +171,11 @@ class PlannedTest(Tabled):
     def for_the_part(self) -> str:
         """The same for another print, with one bar and with the usual number of them, as a sentence."""
         one, usual = (next(s for s in self.specimens if s.count == n) for n in (1, USUAL))
-        best = min(self.specimens, key=lambda s: s.next_one)
+        fewest = next((s for s in self.specimens if s.next_one <= self.wanted), None)
         wanted = f"±{100.0 * self.wanted:.3g} %"
         whose = "another print, such as the part," if self.part is None else "the part, which is another print,"
-        if best.next_one <= self.wanted:
-            had = f"{wanted} is to be had by {_bars(best.count)}, in half of such tests or more"
+        if fewest is not None:
+            had = f"{wanted} is to be had by {_bars(fewest.count)}, in half of such tests or more"
         elif self.by_readings > self.wanted:  # then no number of bars makes up for it
             had = f"{wanted} is not to be had by any number of bars, as this test leaves more open on each"
         else:
