@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from creepfit.answers.doubts.known import known_doubts
+from creepfit.answers.specimen.with_known import WithKnown
 from creepfit.errors import InputError
 from creepfit.inference.belonging import run_sets
 from creepfit.inference.columns import observations
@@ -147,6 +148,8 @@ def test_a_known_run_loses_its_weight_by_and_by() -> None:
     assert said[0] == said[1] == ""
     assert re.search(r"old contradicts these readings: .* It counts by \d+ %, and the rest", said[2])
     assert said[3].endswith("It has no weight in the answer.")
+    counts = [WithKnown(f, f.level, ()).to_dict()["runs"][0]["counts"] for f in found]
+    assert counts == [True, True, True, False]
     assert between.weight == pytest.approx(between.known[0].belongs)
     at = np.array([DAY, *ENDS])
     drawn = between.draws.deformation(LoadHistory.held(10.0), at)

@@ -47,7 +47,7 @@ class WithKnown:
                 {
                     "run": known.name,
                     "length_h": known.length / HOUR,
-                    "counts": not known.contradicts,
+                    "counts": any(known is other for other in self.fit.used),
                     "probability": known.misfit.probability,
                     "belongs": known.belongs,
                     "differences": list(known.differences),
