@@ -234,7 +234,7 @@
         return found[2] && found[2] !== data.unit ? "a limit in " + data.unit : size;
       }
       size *= data.load.units[found[2] || data.load.shown_in];
-      if (!(size > 0)) { return "a load in " + data.load.shown_in + (data.load.shown_in === "N" ? "" : " or N"); }
+      if (!(size > 0)) { return "a load in " + data.load.shown_in + (data.load.shown_in !== "N" && data.load.units.N ? " or N" : ""); }
       return size > data.load.most * 1.0005 ? "at most " + loadWords(data.load.most) + ": more was not tested" : size;
     }
 
