@@ -34,7 +34,8 @@ def run_and_state(name: str, folder: Folder | None = None) -> tuple[Run, str]:
     found = desk().folder if folder is None else folder
 
     def read() -> tuple[Run, str]:
-        return _read(found.run_path(name)), found.run_state(name)
+        state = found.run_state(name)  # before the run: of files that never rest it is at worst too old, and asked again
+        return _read(found.run_path(name)), state
 
     return found.steady(name, read)
 

@@ -86,7 +86,10 @@ def create_app(
     @app.errorhandler(CreepfitError)
     def mistake(error: CreepfitError) -> tuple[str, int]:
         file = Path(error.file or "").name if isinstance(error, InputError) else ""
-        known = file in desk().cards.texts()
+        try:
+            known = file in desk().cards.texts()
+        except InputError:  # the folder is gone, which is what is said
+            known = False
         return render_template("mistake.html", text=desk().said(error), file=file if known else ""), 400
 
     @app.errorhandler(HTTPException)

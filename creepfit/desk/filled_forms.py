@@ -13,11 +13,6 @@ from creepfit.records.editing.toml_form import filled, form_values
 from creepfit.records.file_content import decoded
 from creepfit.records.form_fields import FormTable, dotted
 
-MOST_ENTRIES = 40
-"""Of a table that stands several times."""
-
-LONGEST_VALUE = 2000
-
 
 @dataclass(frozen=True)
 class FilledForm:
@@ -70,14 +65,15 @@ def sent(tables: Sequence[FormTable], form: Mapping[str, str]) -> dict[str, Any]
             found[table.name] = _entry(table, table.name, form)
             continue
         # a field of that name marks that the entry is there, though all of it may be empty
-        there = (table.place(i) for i in range(1, MOST_ENTRIES + 1) if table.place(i) in form)
+        there = (table.place(i) for i in range(1, len(form) + 1) if table.place(i) in form)
         found[table.name] = [_entry(table, place, form) for place in there]
     return found
 
 
 def _entry(table: FormTable, place: str, form: Mapping[str, str]) -> dict[str, str]:
     names = {f.key: dotted(place, f.key) for f in table.fields}
-    return {key: form[name].strip()[:LONGEST_VALUE] for key, name in names.items() if name in form}
+    # browsers end the lines of a text with both
+    return {key: form[name].replace("\r\n", "\n").strip() for key, name in names.items() if name in form}
 
 
 def change_entries(values: dict[str, Any], button: str) -> str:
@@ -90,7 +86,7 @@ def change_entries(values: dict[str, Any], button: str) -> str:
     """
     what, _, rest = button.partition(" ")
     name, _, number = rest.rpartition(" ")
-    if what == "add" and isinstance(own := values.get(rest), list) and len(own) < MOST_ENTRIES:
+    if what == "add" and isinstance(own := values.get(rest), list):
         # one more segment mostly has the section of the last
         own.append({key: text for entry in own[-1:] for key, text in entry.items() if key == "section"})
         return f"{rest} {len(own)}"

@@ -71,7 +71,7 @@ def shown(value: Any, field: FormField) -> str:
         return "; ".join(value)
     if field.shape == "rows" and isinstance(value, list) and value and all(map(_are_words, value)):
         return "\n".join("; ".join(row) for row in value)
-    return _literal(value)
+    return _literal(value).replace("\r\n", "\n").strip()
 
 
 def _are_words(values: Any) -> bool:

@@ -196,3 +196,11 @@ def test_a_file_that_is_taken_away_for_a_moment_is_waited_for(folder: Path) -> N
     path.unlink()
     time.sleep(0.2)
     assert cards.all() == []
+
+
+def test_a_folder_that_is_gone_is_said(folder: Path, browser: Any) -> None:
+    folder.rename(folder.with_name("elsewhere"))  # a stick that was pulled out
+    for address in ("/", "/today?run=small.toml"):
+        found = browser.get(address)
+        assert found.status_code == 400
+        assert "This cannot be done" in found.text

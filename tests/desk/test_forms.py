@@ -13,6 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from creepfit.desk import new_run_screens
+from creepfit.desk.filled_forms import sent
 from creepfit.errors import InputError
 from creepfit.records.editing.toml_form import START, filled, form_values
 from creepfit.records.files import read_run
@@ -20,6 +21,7 @@ from creepfit.records.form_fields import (
     FormField,
     FormTable,
     PartKind,
+    dotted,
     kind_of_part,
     part_tables,
     run_mistakes,
@@ -169,6 +171,49 @@ def test_tables_within_tables_are_changed_where_they_stand() -> None:
     assert 'mass = "0.2 kg"   # the basket' in text
     found["load"][0] |= {"duty.on": "", "duty.off": ""}
     assert tomllib.loads(filled(text, tables, found))["load"] == [{"mass": "0.2 kg"}]
+
+
+LONG = """format = 1
+[part]
+note = \"\"\"hung in the cellar,
+then in the attic
+\"\"\"   # two winters
+"""
+
+
+def test_what_a_browser_sends_of_a_long_file_changes_no_letter() -> None:
+    """All fields, with the ends of lines and of texts as browsers have them."""
+    steps = ", ".join(f'["{day} d", "{0.1 + day / 1000:.3f} kg"]' for day in range(200))
+    text = f"{LONG}\n[[load]]\nschedule = [{steps}]\n" + '\n[[load]]\nmass = "0.1 kg"\n' * 60
+    tables = part_tables()
+    found = form_values(text, tables)
+    form = {}
+    for table in tables:
+        for i, entry in enumerate(found[table.name] if table.repeated else [found[table.name]], start=1):
+            form |= {table.place(i): "1"} if table.repeated else {}
+            for field in table.fields:
+                form[dotted(table.place(i), field.key)] = entry.get(field.key, "").replace("\n", "\r\n")
+    assert filled(text, tables, sent(tables, form)) == text
+    form["part.note"] += "\r\nand there again"
+    changed = filled(text, tables, sent(tables, form))
+    assert 'attic\nand there again"""   # two winters\n' in changed
+
+
+def test_remarks_stay_with_the_load_they_are_of_where_others_are_removed() -> None:
+    text = "format = 1\n" + "".join(f'[[load]]\nmass = "{k} kg"   # no. {k}\nat = "{k}0 mm"\n' for k in range(1, 6))
+    tables = part_tables()
+    found = form_values(text, tables)
+    found["load"][0]["at"] = "12 mm"
+    del found["load"][3], found["load"][1]
+    left = filled(text, tables, found)
+    assert re.findall(r'mass = "(\d) kg"   # no. (\d)', left) == [("1", "1"), ("3", "3"), ("5", "5")]
+    assert [load["at"] for load in tomllib.loads(left)["load"]] == ["12 mm", "30 mm", "50 mm"]
+
+
+def test_a_text_of_several_lines_keeps_them_in_its_field(browser: Browser, folder: Path) -> None:
+    (folder / "long.toml").write_text(LONG, encoding="utf-8")
+    page = browser.get("/part?part=long.toml").text
+    assert re.search(r'<textarea[^>]* name="part.note"[^>]*>\nhung in the cellar,\nthen in the attic</textarea>', page)
 
 
 def test_all_mistakes_are_said_each_at_its_field_in_the_words_of_the_command_line(tmp_path: Path) -> None:

@@ -138,16 +138,12 @@ def _fill_list(
         return
     if not isinstance(there, AoT):
         raise InputError(key=table.name, found=str(there), expected=f"tables written as [[{table.name}]]")
-    kept = 0
-    while kept < len(own) < len(there):  # an entry that was taken out goes with its remarks, not the last one
-        if _shown(table, there[kept].unwrap()) == {key: text for key, text in own[kept].items() if text}:
-            kept += 1
-        else:
-            del there[kept]
+    before = [_shown(table, entry.unwrap()) for entry in there]
+    while len(before) > len(own):  # an entry that was taken out goes with its remarks: the one whose rest fits best
+        gone = min(range(len(before)), key=lambda k: _changes([*before[:k], *before[k + 1 :]], own))
+        del there[gone], before[gone]
     for entry, given, typed_in in zip(there, values, own, strict=False):
         _fill(entry, table, given, typed_in)
-    while len(there) > len(values):
-        del there[-1]
     for entry in values[len(there) :]:
         last = there[-1] if len(there) else None
         if last is not None and not last.as_string().endswith("\n\n"):
@@ -155,6 +151,11 @@ def _fill_list(
         there.append(_new(table, entry, last=False))
     if not len(there):
         document.remove(table.name)
+
+
+def _changes(before: Sequence[Mapping[str, str]], own: Sequence[Mapping[str, str]]) -> int:
+    """How many fields differ between entries, in their order."""
+    return sum(old.get(key, "") != text for old, new in zip(before, own, strict=False) for key, text in new.items())
 
 
 def _new(table: FormTable, values: Mapping[str, Any], last: bool) -> TomlTable:
@@ -171,6 +172,8 @@ def _item(value: Any) -> Item:
         inline = tomlkit.inline_table()
         inline.update(value)
         return inline
+    if isinstance(value, str) and "\n" in value:
+        return tomlkit.string(value, multiline=True)
     item: Item = tomlkit.item(value)
     return item
 
