@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 
 import numpy as np
 
@@ -78,25 +79,23 @@ class SeveralSets(Mixture):
 
 
 def _in_terms_of(draws: Draws, mixture: Mixture) -> Draws:
-    """The same draws with creep as a share of that over the mixture's span, and what no model has as a departure."""
+    """The same draws with creep as a share of that over the mixture's span; what no model has begins where it did."""
     assert mixture.tested is not None
-    span, last = mixture.observed.span, mixture.tested.last
+    span, own_span = mixture.observed.span, draws.observed.span
     creep, groups = draws.creep.copy(), []
     for group in draws.groups:
-        own, there = UnitCreep(group.member, draws.observed.span), UnitCreep(group.member, span)
+        own, there = UnitCreep(group.member, own_span), UnitCreep(group.member, span)
         nodes, factor = own.over(there, group.nodes)
         creep[group.rows] *= factor
         groups.append(Group(group.member, group.rows, nodes))
-    departure = np.array(np.broadcast_to(draws.departure, (draws.count, 3)))
-    discrepancy = draws.discrepancy
-    if draws.observed.span.last == last:
-        departure[:, 0] += discrepancy
-        discrepancy = np.zeros(draws.count)
+    departure = np.broadcast_to(draws.departure, (draws.count, 3))
     observed = replace(mixture.tested.plain.blocks[0], span=span)
-    return replace(
-        draws, groups=tuple(groups), creep=creep, departure=departure, discrepancy=discrepancy, observed=observed,
-        departs_after=last,
-    )  # fmt: skip
+    found = replace(
+        draws, groups=tuple(groups), creep=creep, departure=departure, observed=observed, departs_after=mixture.tested.last
+    )
+    if own_span.last == span.last:
+        return found
+    return replace(found, discrepancy=np.zeros(draws.count), further=((own_span.last, draws.discrepancy),))
 
 
 def _joined(found: Sequence[Draws], rng: np.random.Generator) -> Draws:
@@ -107,20 +106,28 @@ def _joined(found: Sequence[Draws], rng: np.random.Generator) -> Draws:
         groups += [Group(g.member, place[first + np.asarray(g.rows)], g.nodes) for g in draws.groups]
         first += draws.count
 
-    def whole(name: str) -> Array:
-        out = np.empty_like(np.concatenate([getattr(d, name) for d in found]))
-        out[place] = np.concatenate([getattr(d, name) for d in found])
+    def whole(of: Callable[[Draws], Array]) -> Array:
+        every = np.concatenate([of(draws) for draws in found])
+        out = np.empty_like(every)
+        out[place] = every
         return out
 
     none = np.zeros(1)
+    ends = dict.fromkeys(last for draws in found for last, _ in draws.further)
     return replace(
         found[0],
         groups=tuple(groups),
-        instant=whole("instant"),
-        creep=whole("creep"),
-        discrepancy=whole("discrepancy"),
-        noise=whole("noise"),
-        departure=whole("departure"),
+        instant=whole(lambda d: d.instant),
+        creep=whole(lambda d: d.creep),
+        discrepancy=whole(lambda d: d.discrepancy),
+        noise=whole(lambda d: d.noise),
+        departure=whole(lambda d: d.departure),
         scatter=none,
         creep_scatter=none,
+        further=tuple((end, whole(partial(_further, end))) for end in ends),
     )
+
+
+def _further(end: float, draws: Draws) -> Array:
+    """Discrepancy of draws whose data ended at this time, 0 for all others; shape (N,)."""
+    return dict(draws.further).get(end, np.zeros(draws.count))

@@ -188,6 +188,8 @@ class Draws:
         `tested.departure_columns`, mm under the reference load.
     departs_after : float
         Time of that reading, s.
+    further : tuple of (float, ndarray of shape (N,))
+        Discrepancy of draws whose data ended at another time [s], each like `discrepancy`.
     """
 
     groups: tuple[Group, ...]
@@ -201,6 +203,7 @@ class Draws:
     warmth: Warmth | None = None
     departure: Array = field(default_factory=lambda: np.zeros((1, 3)))
     departs_after: float = 1.0
+    further: tuple[tuple[float, Array], ...] = ()
 
     @property
     def count(self) -> int:
@@ -250,8 +253,9 @@ class Draws:
             nodes, where = group.different
             columns = unit.columns_of(nodes, loads, age)
             out[group.rows] += (self.creep[group.rows] * per_load * here)[:, None] * columns[where]
-        if discrepancy and self.discrepancy.any():
-            out += np.outer(self.discrepancy * per_load * chosen, beyond(loads, self.observed.span.last))
+        for last, size in ((self.observed.span.last, self.discrepancy), *self.further):
+            if discrepancy and size.any():
+                out += np.outer(size * per_load * chosen, beyond(loads, last))
         if discrepancy and self.departure.any():
             out += (self.departure * (per_load * chosen)[:, None]) @ departure_columns(loads, self.departs_after)
         return out

@@ -17,6 +17,7 @@ from creepfit.inference.columns import observations
 from creepfit.inference.components import UnitCreep, members_of, nodes_of
 from creepfit.inference.fitting import fit
 from creepfit.inference.known import DEPARTURE, KnownFit, fit_known
+from creepfit.inference.mixture import Draws
 from creepfit.inference.priors import Priors
 from creepfit.inference.tested import late_columns, steeper_column
 from creepfit.mechanics.loading import Array, LoadHistory
@@ -151,16 +152,31 @@ def test_a_known_run_loses_its_weight_by_and_by() -> None:
     counts = [WithKnown(f, f.level, ()).to_dict()["runs"][0]["counts"] for f in found]
     assert counts == [True, True, True, False]
     assert between.weight == pytest.approx(between.known[0].belongs)
-    at = np.array([DAY, *ENDS])
-    drawn = between.draws.deformation(LoadHistory.held(10.0), at)
     assert between.pooled is not None
-    beside, alone = (d.deformation(LoadHistory.held(10.0), at) for d in (between.pooled.draws(), between.alone.draws))
-    for level in np.quantile(drawn, [0.1, 0.5, 0.9], axis=0):
-        parts = between.weight * (beside < level).mean(axis=0) + (1.0 - between.weight) * (alone < level).mean(axis=0)
-        assert parts == pytest.approx((drawn < level).mean(axis=0), abs=0.02)
+    check_parts(between, {between.weight: between.pooled.draws(), 1.0 - between.weight: between.alone.draws})
     own = between.mixture.posteriors[0]
     by_law = between.mixture.with_members([own], np.ones(1)).draws()
     assert np.isin(by_law.noise, own.noise).all()  # nothing of what the other sets have
+
+
+def check_parts(found: KnownFit, parts: dict[float, Draws]) -> None:
+    """Draws over several sets are of each as often as it is likely, at all times and beyond all data."""
+    held, at = LoadHistory.held(10.0), np.array([DAY, 20 * DAY, *ENDS, 2000 * DAY])
+    drawn = found.draws.deformation(held, at)
+    each = [(share, draws.deformation(held, at)) for share, draws in parts.items()]
+    for level in np.quantile(drawn, [0.05, 0.5, 0.95], axis=0):
+        together = sum(share * (of_one < level).mean(axis=0) for share, of_one in each)
+        assert together == pytest.approx((drawn < level).mean(axis=0), abs=0.02)
+
+
+def test_what_no_model_has_begins_where_the_data_of_each_set_end() -> None:
+    """A steep run of 200 d that may not belong beside one of 30 d that does."""
+    known = [run_of("a", LONG[LONG <= 30 * DAY], 1), run_of("b", LONG, 2, n=0.28)]
+    found = fit_known(run_of("new", SHORT), known, priors=ALONE)
+    assert found.pooled is not None
+    ((share, other),) = found.others
+    assert found.weight == 1.0 > 1.0 - share > share
+    check_parts(found, {1.0 - share: found.pooled.draws(), share: other.draws()})
 
 
 def test_sets_of_known_runs() -> None:
