@@ -53,8 +53,12 @@ def build_run(data: dict[str, Any], table: Table | Logged, file: str) -> Run:
         raw, logger = thinned_columns(data, table, file)
         return _assembled(data, raw, file, table.file, table.passed_over, logger)
     raw, logger = thinned_rows(data, readings_of(table), file)
-    short = next((found for _, cells in table.rows for cell in cells if (found := short_year(cell))), None)
-    return _assembled(data, raw, file, table.file, head_of(table.header, table.file).passed_over, logger, short)
+    head = head_of(table.header, table.file)
+    times = [column.index for column in head.columns if column.name in ("time", "when", "date")]  # not those of remarks
+    short = next(
+        (found for _, cells in table.rows for i in times for cell in cells[i : i + 1] if (found := short_year(cell))), None
+    )
+    return _assembled(data, raw, file, table.file, head.passed_over, logger, short)
 
 
 def run_from_source(source: str, file: str | None = None) -> Run:

@@ -131,5 +131,7 @@ def test_years_of_two_digits_are_of_this_century_and_said_to_be(tmp_path: Path) 
     assert left_out(read(tmp_path, GERMAN.encode())) == ['not used of the table: "Feuchte"']
     whole = read(tmp_path, b"when,reading [mm]\n4.5.31 16:29,12.40\n4.5.31 16:31,14.67\n5.5.31 16:30,14.95\n")
     assert whole.readings[-1].time == 86400.0
+    remark = read(tmp_path, b"note,reading [mm],time [h]\n4.5.31 was hot,12.40,0\nrain\n,14.67,1\n,14.95,2\n")
+    assert left_out(remark) == []
     with pytest.raises(InputError, match=r"found '4/5/31 16:29'; expected a date-time such as \"2031-05-04 16:30\" or"):
         read(tmp_path, b"when,reading [mm]\n4/5/31 16:29,12.40\n")
