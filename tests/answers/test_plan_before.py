@@ -198,7 +198,7 @@ def test_a_load_given_that_does_not_fit_the_bar(mass: str, says: str, first: str
 
 
 @pytest.mark.usefixtures("quick")
-@pytest.mark.parametrize(("mass", "off"), [("400g", "0 g"), ("0.4 kg", "0 kg"), ("0,4kg", "0 kg")])
+@pytest.mark.parametrize(("mass", "off"), [("400g", "0 g"), ("0,4kg", "0 kg"), ("0.4 kg +- 1 %", "0 kg")])
 def test_a_load_is_taken_off_in_its_own_unit(mass: str, off: str) -> None:
     given = cf.plan({**TABLES, "load": [{"at": "0 s", "mass": mass}]}, lasts="1 h", by="1 d")
     assert given.load.value == pytest.approx(0.4 * 9.80665)

@@ -12,7 +12,7 @@ from creepfit.answers.wording import size
 from creepfit.errors import InputError
 from creepfit.records.begun import BegunRun
 from creepfit.records.planned import Tables
-from creepfit.units import HOUR, MINUTE, STANDARD_GRAVITY, number, show_number
+from creepfit.units import HOUR, MINUTE, STANDARD_GRAVITY, show_number, unit_of
 
 SMALL_STRAIN = 0.003
 """Strain after a minute that most plastics creep in proportion to stress at (common practice, no source)."""
@@ -55,7 +55,7 @@ class PlannedLoad:
     @property
     def none(self) -> str:
         """No load, in the same unit."""
-        return f"0 {self.text[len(_number_in(self.text)) :].strip()}"
+        return f"0 {unit_of(self.text)}"
 
     @property
     def is_seen(self) -> bool:
@@ -137,16 +137,11 @@ def _against(begun: BegunRun, load: PlannedLoad) -> Iterator[str]:
         yield f"SMALL: creep should come to {SEEN:g} times the gauge's noise for its shape to be seen"
 
 
-def _number_in(text: str) -> str:
-    """What stands in front of a unit."""
-    return text.rstrip().rstrip("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ").rstrip()
-
-
 def _as_written(tables: Tables, value: float) -> tuple[str, str]:
     """Key and text of a load that is held, as in its file; in N where there are several."""
     loads = [load for load in tables.get("load", []) if isinstance(load, dict)]
     written = {key: str(load[key]) for load in reversed(loads) for key in ("mass", "force") if key in load}
-    steps = [text for text in written.values() if number(_number_in(text)) != 0.0]
+    steps = [text for text in written.values() if unit_of(text)]
     if len(steps) == 1 and len(loads) <= 2:
         return next((key, text) for key, text in written.items() if text == steps[0])
     return "force", f"{value:.6g} N"
