@@ -199,9 +199,11 @@ def _tables(given: dict[str, Any]) -> dict[str, Any]:
     try:
         read_specimen(tables, None, "length")
     except InputError as error:
-        if error.key != "specimen":
+        table, _, name = (error.key or "").partition(".")
+        if table != "specimen" or name == "test":
             raise
-        raise InputError(error.problem, key="--size", found=error.found, expected=error.expected) from None
+        key = f"--size {name}".rstrip()
+        raise InputError(error.problem, key=key, found=error.found, expected=error.expected) from None
     return tables
 
 

@@ -377,6 +377,7 @@ def test_the_command(tmp_path: Path) -> None:
     for slip in (
         ["plan", "--material", "PETG"],
         [*start, "--size", "length"],
+        ["plan", "--material", "PETG", "--test", "cantilever"],
         [*start, *sizes, "--size", "breadth=12 mm"],
         [*start, "--limit", "2 mm"],
         [*start, "-o", str(file)],
@@ -391,6 +392,8 @@ def test_the_command(tmp_path: Path) -> None:
         assert len(said.stderr.strip().splitlines()) == 1
         if "breadth=12 mm" in slip:
             assert '--size: unknown key "breadth" (did you mean "width"?)' in said.stderr
+        if slip[-1] == "cantilever":
+            assert "--size width: missing; expected a length" in said.stderr
 
 
 def test_titles_of_its_figures_are_not_cut(planned: cf.PlannedTest) -> None:
