@@ -90,3 +90,13 @@ def test_a_part_is_told_the_same_flow_as_a_share_of_its_sag() -> None:
     assert added / answer.rows[0].interval.median == pytest.approx(own / strip.median, rel=0.05)
     assert (answer.rows[0].interval.median + added) / answer.loading.interval.median > 4.07 / 2.00
     assert "unseen-flow" not in {c.code for c in cf.sag(part, fit, at=["4 d"], limit="9 mm", life="4 d").cautions}
+
+
+def test_where_it_is_warmer_more_would_flow() -> None:
+    fit, part = cf.fit(cf.read_run(DEMO / "petg-strip.toml")), cf.read_part(DEMO / "bracket.toml")
+    sags = [cf.sag(replace(part, temperature=celsius), fit, at=["1 year"]) for celsius in (22.0, 30.0)]
+    said = [c.text for answer in sags for c in answer.cautions if c.code == "unseen-flow"]
+    sizes = [float(text.partition("up to ")[2].partition(" mm")[0]) for text in said]
+    grown = sags[1].rows[0].interval.median / sags[0].rows[0].interval.median
+    assert grown > 1.05
+    assert sizes[1] / sizes[0] == pytest.approx(grown, rel=0.05)

@@ -140,7 +140,7 @@ def test_a_known_run_that_contradicts_has_no_weight() -> None:
 def test_a_known_run_loses_its_weight_by_and_by() -> None:
     """The steeper the known run the less of the answer is from it; between, draws are of both, each as by itself."""
     new = run_of("new", SHORT)
-    found = [fit_known(new, [run_of("old", LONG, 1, n=n)], priors=ALONE) for n in (0.2, 0.28, 0.3, 0.4)]
+    found = [fit_known(new, [run_of("old", LONG, 1, n=n)], priors=ALONE) for n in (0.2, 0.28, 0.31, 0.4)]
     weights = [f.weight for f in found]
     assert weights[0] == 1.0 > weights[1] > weights[2] > weights[3] == 0.0
     between = found[1]
@@ -240,9 +240,9 @@ def test_other_conditions_need_anyway_and_widen() -> None:
 
 
 def test_another_temperature_may_bend_the_curve() -> None:
-    """n of 0.3 beside 0.15 contradicts at one temperature and may be at another 40 K away, by what is usual there."""
+    """n of 0.31 beside 0.15 contradicts at one temperature and may be at another 40 K away, by what is usual there."""
     new = run_of("new", SHORT, fields={"temperature": 23.0}, n=0.15)
-    steeper = [run_of("old", LONG, 1, fields={"temperature": t}, n=0.3) for t in (23.0, 63.0)]
+    steeper = [run_of("old", LONG, 1, fields={"temperature": t}, n=0.31) for t in (23.0, 63.0)]
     same, warm = (fit_known(new, [old], anyway=True, priors=ALONE).known[0] for old in steeper)
     assert same.contradicts
     assert not warm.contradicts

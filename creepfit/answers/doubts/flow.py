@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,6 +12,7 @@ from creepfit.answers.doubts.catalogue import forecast as words
 from creepfit.answers.interval import Caution
 from creepfit.answers.wording import size as size_in_words
 from creepfit.inference.fitting import Fit
+from creepfit.inference.mixture import Draws
 from creepfit.mechanics.loading import Array, LoadHistory
 
 if TYPE_CHECKING:
@@ -31,7 +33,7 @@ def flow_doubts(fit: Fit, horizon: float) -> Iterator[Caution]:
     if size is None:
         return
     draws, recovery, probability = fit.draws, fit.observed.has_recovery, 0.5 + fit.level / 2.0
-    held = _held(fit, horizon)
+    held = _held(fit.draws, fit, horizon)
     flows = np.zeros(draws.count, dtype=bool)
     for group in draws.groups:
         flows[group.rows] = group.member.model.flows
@@ -50,7 +52,7 @@ def part_flow_doubts(response: PartResponse, horizon: float) -> Iterator[Caution
     size = unseen_flow(fit, horizon)
     if size is None:
         return
-    share = size / float(np.median(_held(fit, horizon)))
+    share = size / float(np.median(_held(fit.draws, fit, horizon)))
     if share < UNSEEN_FLOW:
         return
     sag = response.sag(response.creep(np.array([horizon]), held=True)).draws
@@ -63,16 +65,17 @@ def part_flow_doubts(response: PartResponse, horizon: float) -> Iterator[Caution
     )
 
 
-def _held(fit: Fit, horizon: float) -> Array:
-    """Draws of the deformation at `horizon` [s] under the run's largest load, its size, shape (n,)."""
-    return np.abs(fit.draws.deformation(LoadHistory.held(fit.observed.load), np.array([horizon]))[:, 0])
+def _held(draws: Draws, fit: Fit, horizon: float) -> Array:
+    """Size of the deformation at `horizon` [s] under the run's largest load, shape (n,)."""
+    return np.abs(draws.deformation(LoadHistory.held(fit.observed.load), np.array([horizon]))[:, 0])
 
 
 def unseen_flow(fit: Fit, horizon: float) -> float | None:
     """Upper end of the deformation by flow at `horizon` [s] under the run's largest load, if its material flows.
 
-    By the readings alone: the prior probability that it flows at all is not in it. In mm (or strain); None where no model
-    that flows is in the mixture, or nothing lies beyond the test.
+    By the readings alone: the prior probability that it flows at all is not in it. Where the answer is for another
+    temperature it is taken to grow with that like the whole. In mm (or strain); None where no model that flows is in the
+    mixture, or nothing lies beyond the test.
     """
     flowing = [p for p in fit.mixture.posteriors if p.member.model.flows]
     if not flowing or horizon <= fit.run.test_length:
@@ -83,4 +86,8 @@ def unseen_flow(fit: Fit, horizon: float) -> float | None:
     span, flow = fit.observed.span, np.zeros(draws.count)
     for group in draws.groups:
         flow[group.rows] = draws.creep[group.rows] * group.nodes.shares[:, -1]
-    return float(np.quantile(flow, 0.5 + fit.level / 2.0)) * horizon / (span.last - span.first)
+    as_tested = float(np.quantile(flow, 0.5 + fit.level / 2.0)) * horizon / (span.last - span.first)
+    if fit.draws.warmth is None:
+        return as_tested
+    warmer = np.median(_held(fit.draws, fit, horizon)) / np.median(_held(replace(fit.draws, warmth=None), fit, horizon))
+    return as_tested * float(warmer)
