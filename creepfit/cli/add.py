@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any, get_args
 
 import click
 
-from creepfit.cli.options import debug_option, json_option, message, progress, show, show_json
+from creepfit.cli.options import debug_option, json_option, progress
+from creepfit.cli.output import message, show, show_json
 from creepfit.errors import InputError
 from creepfit.shown import listed
 

@@ -19,26 +19,21 @@ from creepfit.cli.options import (
     Warmth,
     answer_options,
     broke_option,
-    check_drawing,
     collect_rarely,
     debug_option,
-    draw_answer,
     figure_option,
-    fit_to_terminal,
     full_option,
     known_option,
     known_options,
-    message,
     part_options,
     pool_options,
     progress,
     run_argument,
     runs_argument,
-    show,
-    show_json,
     time_option,
     warmth_options,
 )
+from creepfit.cli.output import check_drawing, draw_answer, fit_to_terminal, message, show, show_json
 from creepfit.cli.plan import plan
 from creepfit.cli.relax import relax
 from creepfit.cli.report import report

@@ -11,18 +11,14 @@ import click
 from creepfit.cli.options import (
     Common,
     answer_options,
-    check_drawing,
-    draw_answer,
     figure_option,
     known_option,
-    message,
     pool_options,
     progress,
     runs_argument,
-    show,
-    show_json,
     time_option,
 )
+from creepfit.cli.output import check_drawing, draw_answer, message, show, show_json
 from creepfit.cli.runs import each, fit_of, pool_of, run_of, sources_of
 from creepfit.errors import CreepfitError, InputError
 

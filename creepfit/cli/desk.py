@@ -7,7 +7,8 @@ from pathlib import Path
 
 import click
 
-from creepfit.cli.options import debug_option, debugging, message, show
+from creepfit.cli.options import debug_option, debugging
+from creepfit.cli.output import message, show
 from creepfit.errors import InputError
 
 

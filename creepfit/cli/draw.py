@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from creepfit.cli.options import debug_option, force_option, message
+from creepfit.cli.options import debug_option, force_option
+from creepfit.cli.output import message
 from creepfit.cli.runs import read_source, run_of
 
 if TYPE_CHECKING:

@@ -7,17 +7,14 @@ import click
 from creepfit.cli.options import (
     FAULT,
     debug_option,
-    draw_answer,
     force_option,
     json_option,
     level_option,
-    message,
     progress,
     runs_argument,
     seed_option,
-    show,
-    show_json,
 )
+from creepfit.cli.output import draw_answer, message, show, show_json
 from creepfit.errors import InputError
 
 jobs_option = click.option(

@@ -6,7 +6,8 @@ import os
 
 import click
 
-from creepfit.cli.options import debug_option, force_option, message
+from creepfit.cli.options import debug_option, force_option
+from creepfit.cli.output import message
 from creepfit.errors import CreepfitError, InputError
 
 

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from creepfit.cli.options import Common, Quantity, Scatter, answer_options, message, progress, show_answer, time_option
+from creepfit.cli.options import Common, Quantity, Scatter, answer_options, progress, time_option
+from creepfit.cli.output import message, show_answer
 from creepfit.cli.runs import fit_of, one_fit, read_source
 from creepfit.errors import InputError
 

@@ -4,16 +4,8 @@ from __future__ import annotations
 
 import click
 
-from creepfit.cli.options import (
-    Common,
-    Warmth,
-    answer_options,
-    part_options,
-    progress,
-    show_answer,
-    time_option,
-    warmth_options,
-)
+from creepfit.cli.options import Common, Warmth, answer_options, part_options, progress, time_option, warmth_options
+from creepfit.cli.output import show_answer
 from creepfit.cli.runs import material_in_warmth
 
 

@@ -21,12 +21,12 @@ from creepfit.cli.options import (
     exit_code,
     force_option,
     level_option,
-    message,
     progress,
     runs_argument,
     seed_option,
     time_option,
 )
+from creepfit.cli.output import message
 from creepfit.cli.runs import each, fit_of, sources_of
 from creepfit.errors import CreepfitError
 from creepfit.units import YEAR, show_time

@@ -8,7 +8,8 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal, TypeVar
 
-from creepfit.cli.options import Common, Warmth, debugging, error_line, exit_code, message, progress
+from creepfit.cli.options import Common, Warmth, debugging, error_line, exit_code, progress
+from creepfit.cli.output import message
 from creepfit.errors import CreepfitError, FitError, InputError
 
 if TYPE_CHECKING:

@@ -4,18 +4,8 @@ from __future__ import annotations
 
 import click
 
-from creepfit.cli.options import (
-    check_drawing,
-    debug_option,
-    draw_answer,
-    figure_option,
-    force_option,
-    json_option,
-    level_option,
-    runs_argument,
-    show,
-    show_json,
-)
+from creepfit.cli.options import debug_option, figure_option, force_option, json_option, level_option, runs_argument
+from creepfit.cli.output import check_drawing, draw_answer, show, show_json
 from creepfit.cli.runs import run_of, sources_of
 
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import click
 
-from creepfit.cli.options import Common, Quantity, answer_options, progress, runs_argument, show_answer, time_option
+from creepfit.cli.options import Common, Quantity, answer_options, progress, runs_argument, time_option
+from creepfit.cli.output import show_answer
 from creepfit.cli.runs import fits_of_one_material
 
 

@@ -4,18 +4,8 @@ from __future__ import annotations
 
 import click
 
-from creepfit.cli.options import (
-    Common,
-    Quantity,
-    answer_options,
-    check_drawing,
-    draw_answer,
-    figure_option,
-    progress,
-    runs_argument,
-    show_answer,
-    time_option,
-)
+from creepfit.cli.options import Common, Quantity, answer_options, figure_option, progress, runs_argument, time_option
+from creepfit.cli.output import check_drawing, draw_answer, show_answer
 from creepfit.cli.runs import fits_of_one_material
 
 

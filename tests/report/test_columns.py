@@ -11,7 +11,7 @@ import pytest
 from click.testing import CliRunner
 
 from creepfit.cli.commands import main
-from creepfit.cli.options import show
+from creepfit.cli.output import show
 from creepfit.report.text.columns import columns, reset_columns, set_columns
 from creepfit.report.text.pieces import paragraph, rough_time, table
 

@@ -27,7 +27,7 @@ PLAIN = 8.0
 APART, NEAR = 8.0, 3.0
 """Standard deviations of a reading that it is off as typed at least, and with its digits put right at most."""
 
-FAR = 2.0
+LIMIT_AT_LEAST = 2.0
 """Times what was read so far: a limit up to that is taken for one."""
 
 MOST_READINGS = 100
@@ -107,7 +107,7 @@ def limit_doubts(run: Run, limit: float, largest: float, quantity: str) -> Itera
         return
     low, high = min(r.value for r in shown), max(r.value for r in shown)
     beyond = 0.5 * abs(largest)
-    if abs(limit) < FAR * abs(largest) or not low - beyond <= abs(limit) <= high + beyond:
+    if abs(limit) < LIMIT_AT_LEAST * abs(largest) or not low - beyond <= abs(limit) <= high + beyond:
         return
     nearest = min(shown, key=lambda r: abs(r.value - abs(limit)))
     start = float(np.mean(zero))
