@@ -124,7 +124,7 @@ UNSEEN_FLOW = Entry(
     f"{_UNSEEN} up to {{size}} by {{horizon:time}} (probability {{probability:.2g}} of less, if the material flows). "
     "Published tables of moulded bars show next to none, so little of it is in the interval.",
     _FLOW_SHOWN_BY,
-    rank=340,
+    rank=315,
 )
 
 UNSEEN_FLOW_IN_PART = Entry(
@@ -133,7 +133,7 @@ UNSEEN_FLOW_IN_PART = Entry(
     f"{{probability:.2g}} of less, if the material flows). Tables of moulded bars show next to none, so little of it is in "
     "the interval, or in a load or a thickness named here.",
     _FLOW_SHOWN_BY,
-    rank=340,
+    rank=315,
 )
 
 _BROKE = "{named}{others:; and {more} more, at higher stresses|}.{seen: {what} sees {stress} MPa.|}"
