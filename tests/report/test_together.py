@@ -133,7 +133,7 @@ def test_a_part_by_each_run_has_the_numbers_of_its_sag(bracket: Sag, strip: Find
         assert row[4] == "73"
     assert "its limit is 5 mm" in first.answer
     assert "cannot be forecast" not in first.answer
-    assert [c.code for c in first.cautions] == ["far-beyond-test"]
+    assert [c.code for c in first.cautions] == ["unseen-flow"]
 
 
 def test_a_part_by_a_run_far_too_short_is_no_forecast(bracket: Sag, strip: Findings) -> None:
