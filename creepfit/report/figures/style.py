@@ -185,7 +185,9 @@ def mark_times(ax: Axes, marks: Sequence[tuple[float, str]]) -> None:
     low, high = ax.get_xlim()
     shown = [(time, text, np.log(time / low) / np.log(high / low)) for time, text in marks if low < time < high]
     # two close together get their names on either side; the margin at the right is free above the axes
-    close = len(shown) == 2 and shown[1][2] - shown[0][2] < 0.16
+    across = ax.get_position().width * ax.figure.get_figure(root=True).get_figwidth() * 72.0
+    room = 4.2 * sum(len(text) for _, text, _ in shown) / 2.0 + 12.0  # half of either text (8 points high) and a gap
+    close = len(shown) == 2 and (shown[1][2] - shown[0][2]) * across < room
     for i, (time, text, place) in enumerate(shown):
         ax.axvline(time, color=MUTED, linewidth=0.7, linestyle=(0, (1, 2)), zorder=1.0)
         side = ("right", "left")[i] if close else "right" if place > 0.93 else "left" if place < 0.4 else "center"
