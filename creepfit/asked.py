@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from creepfit.errors import InputError
 from creepfit.units import DAY, HOUR, MINUTE, YEAR, Kind, example_of, quantity, show_number
 
-Wanted = TypeVar("Wanted")
+OfKind = TypeVar("OfKind")
 Asked = str | float
 """A quantity as asked for: text with a unit, or a number in the internal unit."""
 
@@ -104,7 +104,7 @@ def asked_count(given: object, key: str, what: str) -> int:
     return int(given)  # type: ignore[call-overload, no-any-return]
 
 
-def asked_for(given: Any, kind: type[Wanted], name: str, expected: str) -> Wanted:
+def asked_for(given: Any, kind: type[OfKind], name: str, expected: str) -> OfKind:
     """Return what was given where it is of the type that is wanted.
 
     Raises
@@ -117,7 +117,7 @@ def asked_for(given: Any, kind: type[Wanted], name: str, expected: str) -> Wante
     return given
 
 
-def asked_for_each(given: Any, kind: type[Wanted], name: str, expected: str) -> tuple[Wanted, ...]:
+def asked_for_each(given: Any, kind: type[OfKind], name: str, expected: str) -> tuple[OfKind, ...]:
     """The same for a list of them; InputError for one alone as well."""
     if isinstance(given, kind) or not isinstance(given, Iterable) or isinstance(given, str):
         raise InputError(f"one {type(given).__name__}", key=name, expected=f"a list, each of it {expected}")

@@ -16,7 +16,7 @@ from creepfit.cli.new import new
 from creepfit.cli.options import (
     Commands,
     Common,
-    Warmth,
+    TemperatureOptions,
     answer_options,
     broke_option,
     collect_rarely,
@@ -48,7 +48,7 @@ if TYPE_CHECKING:
     from creepfit.inference.saved import Saved
     from creepfit.records.run import Run
 
-Shown = tuple[dict[str, Any], str]
+PrintedAnswer = tuple[dict[str, Any], str]
 
 
 @click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
@@ -82,7 +82,7 @@ def check(runs: tuple[str, ...], against: str | None, common: Common) -> None:
     sources = begun_too(sources_of(runs))
     old = None if against is None else load_saved(against)
 
-    def work(name: str, source: Run | Saved | BegunRun) -> Shown:
+    def work(name: str, source: Run | Saved | BegunRun) -> PrintedAnswer:
         begun = as_begun(source)
         if begun is not None:
             return first_day_of(begun)
@@ -125,7 +125,7 @@ def fit(runs: tuple[str, ...], pool: bool, anyway: bool, figure: str | None, ful
     sources = sources_of(runs)
     check_drawing(figure, common.force, len(sources) > 1)
 
-    def work(name: str, source: Run | Saved) -> Shown:
+    def work(name: str, source: Run | Saved) -> PrintedAnswer:
         answer = summarise(fit_of(source, name, common, len(sources) > 1))
         draw_answer(answer, figure, common.force)
         return answer.to_dict(), fit_text(answer) if full else short_fit(answer)
@@ -165,7 +165,7 @@ def forecast(
     reading: bool,
     broke: tuple[str, ...],
     full: bool,
-    warmth: Warmth,
+    warmth: TemperatureOptions,
     figure: str | None,
     common: Common,
 ) -> None:
@@ -178,7 +178,7 @@ def forecast(
     kind: Literal["curve", "reading"] = "reading" if reading else "curve"
     bars = read_runs(broke) if broke else ()
 
-    def said(fitted: Fit) -> Shown:
+    def said(fitted: Fit) -> PrintedAnswer:
         fitted = in_warmth(fitted, warmth, common)
         plan = None if history is None else read_history(history, fitted.run)
         result = answer(fitted, at, load=load, history=plan, limit=limit, life=life, kind=kind, breaks=bars)
@@ -194,7 +194,7 @@ def forecast(
     sources = sources_of(runs)
     check_drawing(figure, common.force, len(sources) > 1)
 
-    def work(name: str, source: Run | Saved) -> Shown:
+    def work(name: str, source: Run | Saved) -> PrintedAnswer:
         return said(fit_of(source, name, common, len(sources) > 1))
 
     _show(*each(sources, "forecasting", work), common.as_json, len(sources) > 1)
@@ -207,7 +207,7 @@ def forecast(
 @warmth_options
 @answer_options
 @known_options
-def recover(run: str, after: tuple[float, ...], figure: str | None, warmth: Warmth, common: Common) -> None:
+def recover(run: str, after: tuple[float, ...], figure: str | None, warmth: TemperatureOptions, common: Common) -> None:
     """Say what goes back after unloading, and what stays."""
     from creepfit.answers.specimen.recovery import recovery
     from creepfit.report.text.answers import recovery_text
@@ -215,7 +215,7 @@ def recover(run: str, after: tuple[float, ...], figure: str | None, warmth: Warm
     sources = sources_of([run])
     check_drawing(figure, common.force, len(sources) > 1)
 
-    def work(name: str, source: Run | Saved) -> Shown:
+    def work(name: str, source: Run | Saved) -> PrintedAnswer:
         fitted = in_warmth(fit_of(source, name, common, len(sources) > 1), warmth, common)
         result = recovery(fitted, after)
         draw_answer(result, figure, common.force)
@@ -244,7 +244,7 @@ def sag(
     scatter: float | None,
     unload_at: float | None,
     full: bool,
-    warmth: Warmth,
+    warmth: TemperatureOptions,
     figure: str | None,
     broke: tuple[str, ...],
     common: Common,
@@ -299,7 +299,7 @@ def _save_shape(result: Sag, path: str, force: bool) -> None:
     save_drawing(shape_figure(result), path, force)
 
 
-def _show(answers: list[Shown], code: int, as_json: bool, several: bool) -> None:
+def _show(answers: list[PrintedAnswer], code: int, as_json: bool, several: bool) -> None:
     """Print answers and leave with the exit code of the last failure."""
     if as_json and several:
         show_json([found for found, _ in answers])

@@ -73,7 +73,7 @@ def error_line(error: Exception) -> str:
     )
 
 
-class Quantity(click.ParamType[float]):
+class QuantityParam(click.ParamType[float]):
     """An option such as "30 d" or "2 mm", kept in the internal unit."""
 
     def __init__(self, kind: str, low: str = "") -> None:
@@ -97,7 +97,7 @@ class Quantity(click.ParamType[float]):
         return found
 
 
-class Level(click.ParamType[float]):
+class LevelParam(click.ParamType[float]):
     """A probability: 0.9 or 90 %."""
 
     name = "probability"
@@ -109,7 +109,7 @@ class Level(click.ParamType[float]):
         return asked_level(value, option_name(param))
 
 
-class Scatter(click.ParamType[float]):
+class ScatterParam(click.ParamType[float]):
     """What specimen and part differ by: 0.08 or 8 %."""
 
     name = "scatter"
@@ -125,7 +125,7 @@ def part_options(command: Callable[..., None]) -> Callable[..., None]:
     """Add the part, what it is made of, the times asked about and the scatter, for commands that answer for a part."""
     material = "What the part is made of, as tested; repeatable: several runs are pooled, and so are those of a folder."
     for option in (
-        click.option("--scatter", type=Scatter(), metavar="PERCENT", help='From specimen to part, such as "8 %".'),
+        click.option("--scatter", type=ScatterParam(), metavar="PERCENT", help='From specimen to part, such as "8 %".'),
         time_option("--at", 'When, such as "1 year"; repeatable.', multiple=True, required=True),
         click.option("--material", metavar="RUN", required=True, multiple=True, type=click.Path(), help=material),
         click.argument("part", type=click.Path()),
@@ -164,7 +164,7 @@ debug_option = click.option(
     help="On an error show the whole traceback.",
 )
 json_option = click.option("--json", "as_json", is_flag=True, help="Print JSON instead of text.")
-level_option = click.option("--level", type=Level(), help="Probability of the intervals; 0.9 if not given.")
+level_option = click.option("--level", type=LevelParam(), help="Probability of the intervals; 0.9 if not given.")
 seed_option = click.option("--seed", type=click.IntRange(min=0), help="Seed of the random draws; fixed if not given.")
 force_option = click.option("--force", is_flag=True, help="Replace a file that is already there.")
 save_option = click.option(
@@ -231,7 +231,7 @@ def warmth_options(command: Callable[..., None]) -> Callable[..., None]:
     def wrapped(temperature: float | None, climate: str | None, warm: tuple[str, ...], **own: Any) -> None:
         if temperature is not None and climate is not None:
             raise InputError(key="--climate", found="also --temperature", expected="one of them")
-        command(warmth=Warmth(temperature, climate, warm), **own)
+        command(warmth=TemperatureOptions(temperature, climate, warm), **own)
 
     for option in (
         click.option(
@@ -244,7 +244,7 @@ def warmth_options(command: Callable[..., None]) -> Callable[..., None]:
         click.option("--climate", type=click.Path(), metavar="FILE", help="A temperature that changes: a table [climate]."),
         click.option(
             "--temperature",
-            type=Quantity("temperature"),
+            type=QuantityParam("temperature"),
             metavar="TEMPERATURE",
             help='Not the temperature of the test but this one, such as "35 degC".',
         ),
@@ -254,7 +254,7 @@ def warmth_options(command: Callable[..., None]) -> Callable[..., None]:
 
 
 @dataclass(frozen=True)
-class Warmth:
+class TemperatureOptions:
     """The temperature an answer is for, and runs at other temperatures than the test's."""
 
     temperature: float | None
@@ -285,7 +285,7 @@ def known_option(command: Callable[..., None]) -> Callable[..., None]:
 
 def time_option(name: str, text: str, **more: Any) -> Callable[[Command], Command]:
     """Return an option for a time such as "30 d", kept in s."""
-    return click.option(name, type=Quantity("time", "above zero"), metavar="TIME", help=text, **more)
+    return click.option(name, type=QuantityParam("time", "above zero"), metavar="TIME", help=text, **more)
 
 
 @contextmanager

@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from creepfit.cli.options import Common, Quantity, Scatter, answer_options, progress, time_option
+from creepfit.cli.options import Common, QuantityParam, ScatterParam, answer_options, progress, time_option
 from creepfit.cli.output import message, show_answer
 from creepfit.cli.runs import fit_of, one_fit, read_source
 from creepfit.errors import InputError
 
 if TYPE_CHECKING:
     from creepfit.answers.plan.proposal import PlannedTest
-    from creepfit.answers.plan.question import Kind
+    from creepfit.answers.plan.question import QuestionKind
 
 RUNNING = ("question", "limit", "other", "within")
 BEFORE = (
@@ -50,7 +50,7 @@ BEFORE = (
 @click.option("--limit", metavar="SIZE", help='Running test: a deformation not to be exceeded, such as "2 mm".')
 @click.option("--other", metavar="RUN", type=click.Path(), help="Running test: a run of the material to compare with.")
 @time_option("--within", 'Running test: how long there is time from the last reading on; "20 d" if not given.')
-@click.option("--wanted", type=Scatter(), metavar="PERCENT", help='Before: half width wanted, "15 %" if not given.')
+@click.option("--wanted", type=ScatterParam(), metavar="PERCENT", help='Before: half width wanted, "15 %" if not given.')
 @time_option("--lasts", 'Before: how long the load is to stay on, "5 d" if not given, nor in the file.')
 @click.option("--material", metavar="NAME", help='Before: such as "PETG".')
 @click.option("--test", metavar="TEST", help='Before: "cantilever", "three-point-bending", "tension" and so on.')
@@ -60,7 +60,9 @@ BEFORE = (
 @click.option("--gauge", metavar="NAME", help='Before: what it is read with, "dial gauge" if not given.')
 @click.option("--resolution", metavar="SIZE", help='Before: of the gauge, "0.01 mm" if not given.')
 @click.option("--load", metavar="LOAD", help='Before: the load, such as "0.4 kg"; one is proposed if not given.')
-@click.option("--stress", type=Quantity("stress", "above zero"), metavar="STRESS", help="Before: the part's, to test at.")
+@click.option(
+    "--stress", type=QuantityParam("stress", "above zero"), metavar="STRESS", help="Before: the part's, to test at."
+)
 @click.option("--part", metavar="PART", type=click.Path(), help="Before: the part to answer for: its sag is asked.")
 @click.option("--begin", metavar="DATE", help='Before: first day on which it can begin, "2031-05-05".')
 @click.option(
@@ -103,7 +105,7 @@ def _running(run: str, by: float | None, hours: str | None, weekends: bool, comm
     from creepfit.answers.plan.plan import plan as answer
     from creepfit.report.text.plan import running_text
 
-    question: Kind | None = given["question"]
+    question: QuestionKind | None = given["question"]
     with progress("planning", 1):
         other = given["other"]
         rival = None if other is None else fit_of(read_source(other), other, replace(common, save_to=None))

@@ -4,7 +4,15 @@ from __future__ import annotations
 
 import click
 
-from creepfit.cli.options import Common, Warmth, answer_options, part_options, progress, time_option, warmth_options
+from creepfit.cli.options import (
+    Common,
+    TemperatureOptions,
+    answer_options,
+    part_options,
+    progress,
+    time_option,
+    warmth_options,
+)
 from creepfit.cli.output import show_answer
 from creepfit.cli.runs import material_in_warmth
 
@@ -22,7 +30,7 @@ def relax(
     scatter: float | None,
     release_at: float | None,
     after: tuple[float, ...],
-    warmth: Warmth,
+    warmth: TemperatureOptions,
     common: Common,
 ) -> None:
     """Say how much force is left of a PART that is held bent.

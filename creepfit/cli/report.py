@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     from creepfit.inference.saved import Saved
     from creepfit.records.part import Part
     from creepfit.records.run import Run
-    from creepfit.report.page.html import Section
+    from creepfit.report.page.html import RunPage
 
 FULL = 3
 """Runs that a page shows in full; of more, each gets its readings with forecast, and its main tables."""
@@ -88,7 +88,7 @@ def report(
 
         picture_folder(figures)
     sources = sources_of(runs)
-    wanted = Wanted(
+    wanted = ReportOptions(
         _part(part),
         at,
         limit,
@@ -125,7 +125,7 @@ def _part(path: str | None) -> Part | None:
 
 
 @dataclass(frozen=True)
-class Wanted:
+class ReportOptions:
     """What is asked of every run."""
 
     part: Part | None
@@ -146,7 +146,7 @@ class Failure:
     code: int
 
 
-def _section(name: str, source: Run | Saved, number: int, wanted: Wanted) -> tuple[Section, Fit]:
+def _section(name: str, source: Run | Saved, number: int, wanted: ReportOptions) -> tuple[RunPage, Fit]:
     """What the page says of one run, and its fit."""
     from creepfit.answers.part.relaxation import relax
     from creepfit.answers.part.sag import sag
@@ -164,7 +164,7 @@ def _section(name: str, source: Run | Saved, number: int, wanted: Wanted) -> tup
     return section(found, sagging, number, wanted.brief, wanted.pictures, held), found.fit
 
 
-def _sections(sources: Sequence[Source], wanted: Wanted) -> tuple[list[Section], list[Fit], int]:
+def _sections(sources: Sequence[Source], wanted: ReportOptions) -> tuple[list[RunPage], list[Fit], int]:
     """Sections of all runs in order, their fits, and the exit code; many runs are shared out among the processors."""
     if len(sources) < MANY or debugging():
         number = itertools.count(1)
@@ -173,7 +173,7 @@ def _sections(sources: Sequence[Source], wanted: Wanted) -> tuple[list[Section],
     from joblib import Parallel, delayed
 
     jobs = (delayed(_attempt)(name, read, i + 1, wanted) for i, (name, read) in enumerate(sources))
-    found: list[tuple[Section, Fit]] = []
+    found: list[tuple[RunPage, Fit]] = []
     code = 0
     with progress("writing the report", len(sources)) as step:
         for done in Parallel(n_jobs=-1, return_as="generator")(jobs):
@@ -186,7 +186,9 @@ def _sections(sources: Sequence[Source], wanted: Wanted) -> tuple[list[Section],
     return [one for one, _ in found], [fit for _, fit in found], code
 
 
-def _attempt(name: str, read: Callable[[], Run | Saved], number: int, wanted: Wanted) -> tuple[Section, Fit] | Failure:
+def _attempt(
+    name: str, read: Callable[[], Run | Saved], number: int, wanted: ReportOptions
+) -> tuple[RunPage, Fit] | Failure:
     """A section and its fit, or what went wrong: one run must not cost the others their answers."""
     collect_rarely()  # in a process of its own
     try:

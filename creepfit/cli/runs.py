@@ -8,7 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal, TypeVar
 
-from creepfit.cli.options import Common, Warmth, debugging, error_line, exit_code, progress
+from creepfit.cli.options import Common, TemperatureOptions, debugging, error_line, exit_code, progress
 from creepfit.cli.output import message
 from creepfit.errors import CreepfitError, FitError, InputError
 
@@ -238,7 +238,7 @@ def _save(result: Fit, name: str, common: Common, several: bool) -> None:
     message(f"saved {path}")
 
 
-def dependence_of(fitted: Fit, warmth: Warmth, common: Common) -> TemperatureDependence | None:
+def dependence_of(fitted: Fit, warmth: TemperatureOptions, common: Common) -> TemperatureDependence | None:
     """Dependence on temperature by the run asked about and those of --warm; None without any."""
     if not warmth.warm:
         return None
@@ -252,7 +252,9 @@ def dependence_of(fitted: Fit, warmth: Warmth, common: Common) -> TemperatureDep
     return temperature_dependence([fitted, *others])
 
 
-def material_in_warmth(paths: Sequence[str], warmth: Warmth, common: Common) -> tuple[Fit, TemperatureDependence | None]:
+def material_in_warmth(
+    paths: Sequence[str], warmth: TemperatureOptions, common: Common
+) -> tuple[Fit, TemperatureDependence | None]:
     """The fit of what a part is made of, and what the temperature of its own file is answered by.
 
     Where a temperature or a climate was asked for, the fit is in that already.
@@ -263,7 +265,7 @@ def material_in_warmth(paths: Sequence[str], warmth: Warmth, common: Common) -> 
     return in_warmth(fitted, warmth, common), None
 
 
-def in_warmth(fitted: Fit, warmth: Warmth, common: Common) -> Fit:
+def in_warmth(fitted: Fit, warmth: TemperatureOptions, common: Common) -> Fit:
     """The fit at the temperature or in the climate that was asked for."""
     if warmth.temperature is None and warmth.climate is None:
         if warmth.warm:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from creepfit.cli.options import Common, Quantity, answer_options, progress, runs_argument, time_option
+from creepfit.cli.options import Common, QuantityParam, answer_options, progress, runs_argument, time_option
 from creepfit.cli.output import show_answer
 from creepfit.cli.runs import fits_of_one_material
 
@@ -15,7 +15,7 @@ from creepfit.cli.runs import fits_of_one_material
 @click.option(
     "--stress",
     "stresses",
-    type=Quantity("stress", "above zero"),
+    type=QuantityParam("stress", "above zero"),
     metavar="STRESS",
     multiple=True,
     help='A further stress for the curves, such as "6 MPa"; repeatable. It takes three tested stresses.',

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from creepfit.cli.options import Common, Quantity, answer_options, figure_option, progress, runs_argument, time_option
+from creepfit.cli.options import Common, QuantityParam, answer_options, figure_option, progress, runs_argument, time_option
 from creepfit.cli.output import check_drawing, draw_answer, show_answer
 from creepfit.cli.runs import fits_of_one_material
 
@@ -14,7 +14,7 @@ from creepfit.cli.runs import fits_of_one_material
 @time_option("--at", 'When, such as "100 h"; repeatable. 1 min, 1 d and 1 year if not given.', multiple=True)
 @click.option(
     "--to",
-    type=Quantity("temperature"),
+    type=QuantityParam("temperature"),
     metavar="TEMPERATURE",
     multiple=True,
     help='A further temperature, such as "35 degC"; repeatable.',

@@ -7,7 +7,7 @@ from datetime import datetime
 from flask import Blueprint, Response, make_response, render_template, request
 
 from creepfit.answers.specimen.first_day import FirstDay, first_day
-from creepfit.desk.answers import Asked, Fits, answered, movement_words, to_do
+from creepfit.desk.answers import AnswerOptions, Fits, answered, movement_words, to_do
 from creepfit.desk.desk import desk
 from creepfit.desk.folder import Folder, token
 from creepfit.desk.worker import Outcome
@@ -47,12 +47,12 @@ def _read(path: str) -> Run:
     return read.run if isinstance(read, Saved) else read
 
 
-def asked_of() -> Asked:
+def asked_of() -> AnswerOptions:
     """What the address asks for."""
-    return Asked(*(request.args.get(key, "").strip() for key in ("at", "limit", "life")))
+    return AnswerOptions(*(request.args.get(key, "").strip() for key in ("at", "limit", "life")))
 
 
-def outcome(name: str, asked: Asked, wait: float) -> tuple[Outcome | None, str]:
+def outcome(name: str, asked: AnswerOptions, wait: float) -> tuple[Outcome | None, str]:
     """The last answer of a run, and the state it would have now."""
     desk().folder.run_path(name)  # what is wrong with a name is said on a page of its own
     try:

@@ -13,7 +13,7 @@ from creepfit.answers.doubts.catalogue.entry import ranked
 from creepfit.answers.interval import Caution
 from creepfit.answers.part.sag import sag
 from creepfit.answers.specimen.first_day import FirstDay, first_day
-from creepfit.answers.specimen.verdict import FAR, Verdict, verdict
+from creepfit.answers.specimen.verdict import FAR, ReadingVerdict, verdict
 from creepfit.desk.cards import due_after
 from creepfit.desk.due import dues_of_begun, left_to_do
 from creepfit.errors import InputError
@@ -27,7 +27,7 @@ from creepfit.report.page import html as pages
 from creepfit.report.page.chapter import Chapter
 from creepfit.report.page.embed import run_sliders
 from creepfit.report.page.findings import FEW_POINTS, Findings, find
-from creepfit.report.page.html import Section, section
+from creepfit.report.page.html import RunPage, section
 from creepfit.report.page.together import chapters
 from creepfit.report.page.words import all_doubts
 from creepfit.report.text.bench import first_day_text
@@ -84,7 +84,7 @@ def _begun(added: Added) -> BegunRun | None:
     return BegunRun.of(added.run) if len(added.run.used) <= FEWEST else None
 
 
-def _is_far(found: Verdict) -> bool:
+def _is_far(found: ReadingVerdict) -> bool:
     if found.forecast is None:
         return False
     half = 0.5 * (found.forecast.high - found.forecast.low)
@@ -113,7 +113,7 @@ def listed_times(text: str) -> list[str]:
 
 
 @dataclass(frozen=True)
-class Asked:
+class AnswerOptions:
     """What is asked of an answer, as it was typed; "" for what was not."""
 
     at: str = ""
@@ -131,7 +131,7 @@ class Asked:
         return found
 
 
-def answered(fitted: Fit, asked: Asked) -> dict[str, Any]:
+def answered(fitted: Fit, asked: AnswerOptions) -> dict[str, Any]:
     """Return what the first screen of a run's page holds."""
     found = find(fitted, points=FEW_POINTS, **asked.options)
     content = section(found, None, 1, brief=True)
@@ -141,14 +141,14 @@ def answered(fitted: Fit, asked: Asked) -> dict[str, Any]:
     return {**content.content, "sliders": sliders, "caution": first, "cautions": rest}
 
 
-def whole(fitted: Fit, asked: Asked, part: Part | None = None, pictures: bool = False) -> Section:
+def whole(fitted: Fit, asked: AnswerOptions, part: Part | None = None, pictures: bool = False) -> RunPage:
     """Return all that a page says of a run, and of a part by it."""
     found: Findings = find(fitted, **asked.options)
     times = [row.time for row in found.forecast.rows]
     return section(found, None if part is None else sag(part, fitted, times), 1, pictures=pictures)
 
 
-def part_answered(part: Part, fitted: Fit, asked: Asked) -> dict[str, Any]:
+def part_answered(part: Part, fitted: Fit, asked: AnswerOptions) -> dict[str, Any]:
     """Return what is said of a part: how far it sags, and which load, thickness and time keep its limit."""
     if part.held is not None and not part.all_loads:
         raise InputError("a part that is held bent and bears no load has no sag", key="load", expected="a load")

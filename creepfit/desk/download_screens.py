@@ -13,7 +13,7 @@ from creepfit.desk.folder import token
 from creepfit.desk.together_screens import shelf_of, shelf_rows
 from creepfit.errors import FitError, InputError
 from creepfit.report.figures.saving import slug
-from creepfit.report.page.html import Section, page
+from creepfit.report.page.html import RunPage, page
 from creepfit.report.page.tables import table_csv
 from creepfit.report.shelf_table import table_bytes
 
@@ -84,7 +84,7 @@ def download() -> Response:
     return _attachment(name, content)
 
 
-def _section(name: str, part_name: str) -> Section:
+def _section(name: str, part_name: str) -> RunPage:
     """All that a page says of a run, worked out beside and kept."""
     asked, folder = asked_of(), desk().folder
     run, files = run_and_state(name)
@@ -97,7 +97,7 @@ def _section(name: str, part_name: str) -> Section:
         raise found.error
     if found is None or found.state != state:
         raise FitError("this is not worked out yet: load the page again")
-    section: Section = found.answer
+    section: RunPage = found.answer
     return section
 
 

@@ -11,7 +11,7 @@ from markupsafe import Markup
 from werkzeug.wrappers import Response as AnyResponse
 
 from creepfit.desk.answer_screens import FITS, run_and_state
-from creepfit.desk.answers import Asked, part_answered
+from creepfit.desk.answers import AnswerOptions, part_answered
 from creepfit.desk.desk import desk
 from creepfit.desk.filled_forms import FilledForm, change_entries, form_of, sent, values_of
 from creepfit.desk.folder import ChangedError, mark, token
@@ -171,8 +171,8 @@ def _page(
     )  # fmt: skip
 
 
-def _question() -> Asked:
-    return Asked(*(request.values.get(key, "").strip() for key in ("ask-at", "ask-limit", "ask-life")))
+def _question() -> AnswerOptions:
+    return AnswerOptions(*(request.values.get(key, "").strip() for key in ("ask-at", "ask-limit", "ask-life")))
 
 
 def _drawing(form: FilledForm, name: str) -> Markup:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from creepfit.inference.projection import Basis, Projected
+from creepfit.inference.projection import Basis, ProjectedProblem
 from creepfit.mechanics.loading import Array
 from creepfit.models.model import Axis
 
@@ -121,7 +121,7 @@ def best_fit(
         Shapes at which the residual sum is known to be lowest; nothing is searched then.
     """
     fixed = np.empty((values.size, 0)) if fixed is None else fixed
-    problem = Projected(basis, values, fixed, nonnegative)
+    problem = ProjectedProblem(basis, values, fixed, nonnegative)
     if not axes or lowest is not None:
         return _summary(problem, axes, np.empty(0) if lowest is None else lowest, True)
     search = _Search(problem, axes)
@@ -135,7 +135,7 @@ def best_fit(
 class _Search:
     """Minimum of the residual sum over the shapes, in coordinates that run from 0 to 1 along each axis."""
 
-    def __init__(self, problem: Projected, axes: Sequence[Axis]) -> None:
+    def __init__(self, problem: ProjectedProblem, axes: Sequence[Axis]) -> None:
         self.problem, self.axes = problem, axes
         self.counts = tuple(axis.count for axis in axes)
         self.twins = _are_twins(axes)
@@ -331,7 +331,7 @@ def _are_twins(axes: Sequence[Axis]) -> bool:
     return len(axes) > 1 and len({(a.low, a.high) for a in axes}) == 1
 
 
-def _summary(problem: Projected, axes: Sequence[Axis], shape: Array, converged: bool) -> BestFit:
+def _summary(problem: ProjectedProblem, axes: Sequence[Axis], shape: Array, converged: bool) -> BestFit:
     if _are_twins(axes):
         shape = np.sort(shape)
     at_shape = problem.basis(shape[None, :])
@@ -367,7 +367,7 @@ def _is_at_bound(axis: Axis, value: float) -> bool:
 
 
 def _covariance(
-    problem: Projected, axes: Sequence[Axis], shape: Array, full: Array, amplitudes: Array, hidden: tuple[int, ...]
+    problem: ProjectedProblem, axes: Sequence[Axis], shape: Array, full: Array, amplitudes: Array, hidden: tuple[int, ...]
 ) -> tuple[Array | None, int]:
     """Return (J'J)^-1 over (shape, amplitudes, fixed) and the number of parameters in play; `full` are the columns there.
 

@@ -10,9 +10,7 @@ from numpy.typing import NDArray
 from scipy.special import log_ndtr
 
 from creepfit.inference.truncated import Quadrant
-from creepfit.mechanics.loading import Array
-
-Indices = NDArray[np.intp]
+from creepfit.mechanics.loading import Array, Indices
 
 KEEP = 11.0
 """Nodes less probable than the best by exp(-KEEP), one in 60 000, are left out."""

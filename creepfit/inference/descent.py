@@ -12,9 +12,7 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from creepfit.mechanics.loading import Array
-
-Rows = NDArray[np.intp]
+from creepfit.mechanics.loading import Array, Indices
 
 STEP = 1e-5
 """Step of the derivatives, relative to the range of a shape value; central, as one-sided ones leave an error that moves
@@ -44,7 +42,7 @@ class Problem(Protocol):
     settled: float
     """A search has ended where another step could lower its residual sum by less than this share."""
 
-    def columns(self, places: Array, rows: Rows) -> Array:
+    def columns(self, places: Array, rows: Indices) -> Array:
         """Columns (P, K, T) of the searches `rows` at places (P, d)."""
 
     def solve(self, columns: Array, targets: Array) -> tuple[Array, Array]:
@@ -65,19 +63,19 @@ class Descent:
     converged: NDArray[np.bool_]
 
     @classmethod
-    def at(cls, problem: Problem, places: Array, rows: Rows, targets: Array) -> Descent:
+    def at(cls, problem: Problem, places: Array, rows: Indices, targets: Array) -> Descent:
         columns = problem.columns(places, rows)
         amplitudes, rest = problem.solve(columns, targets)
         count = places.shape[0]
         return cls(places, columns, amplitudes, rest, dot(rest, rest), np.full(count, np.inf), np.zeros(count, dtype=bool))
 
-    def take(self, other: Descent, rows: Rows, which: NDArray[np.bool_]) -> None:
+    def take(self, other: Descent, rows: Indices, which: NDArray[np.bool_]) -> None:
         """Move some of the searches, `rows`, to where another state has them."""
         for name in ("places", "columns", "amplitudes", "rest", "sums"):
             getattr(self, name)[rows[which]] = getattr(other, name)[which]
 
 
-def descend(problem: Problem, targets: Array, places: Array, groups: Rows) -> Descent:
+def descend(problem: Problem, targets: Array, places: Array, groups: Indices) -> Descent:
     """Follow every start downhill.
 
     Parameters
@@ -119,7 +117,7 @@ def descend(problem: Problem, targets: Array, places: Array, groups: Rows) -> De
     return state
 
 
-def _step(problem: Problem, state: Descent, rows: Rows, damping: Array, unfelt: Array) -> tuple[Array, Array, Array]:
+def _step(problem: Problem, state: Descent, rows: Indices, damping: Array, unfelt: Array) -> tuple[Array, Array, Array]:
     """Step of some searches (P, d), what it should lower the residual sum by, and what a full one within the range could.
 
     Amplitudes above zero are kept (Kaufman's derivative, 1975, from memory), as across a change of which those are the

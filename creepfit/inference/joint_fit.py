@@ -13,10 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from creepfit.inference.columns import Observations
-from creepfit.inference.descent import Rows, back, descend, dot, orthonormal
+from creepfit.inference.descent import back, descend, dot, orthonormal
 from creepfit.inference.projection import HIDDEN, nonnegative_amplitudes
 from creepfit.inference.refit import grid_sums
-from creepfit.mechanics.loading import Array
+from creepfit.mechanics.loading import Array, Indices
 from creepfit.models.model import Axis, CreepModel, Term
 
 VALLEYS = 12
@@ -40,7 +40,7 @@ class _Users:
     axis: NDArray[np.intp]
 
 
-class Joint:
+class JointColumns:
     """Columns of several models over their shapes, whitened and with the zeros projected out; see `descent.Problem`.
 
     A search is of one model; models with fewer columns or axes than others have columns of nothing and axes that move
@@ -69,17 +69,17 @@ class Joint:
         size = np.sqrt(dot(middle, middle))
         self.size = np.where(size == 0.0, 1.0, size)
 
-    def shapes(self, places: Array, which: Rows) -> Array:
+    def shapes(self, places: Array, which: Indices) -> Array:
         """Shape values (P, width) of the models `which` (P,) at places (P, width)."""
         start, length, low, high, log = (e[which] for e in self.ends)
         found = start + places * length
         return np.asarray(np.clip(np.where(log > 0.0, np.exp(np.where(log > 0.0, found, 0.0)), found), low, high))
 
-    def columns(self, places: Array, rows: Rows) -> Array:
+    def columns(self, places: Array, rows: Indices) -> Array:
         """Columns (P, K, T) of the searches `rows`, in units of those in the middle of the ranges."""
         return self.of_models(places, self.of[rows])
 
-    def of_models(self, places: Array, which: Rows) -> Array:
+    def of_models(self, places: Array, which: Indices) -> Array:
         """The same, of the models `which` (P,)."""
         full = self._raw(places, which) @ self.whitener.T
         rest = full - (full @ self.q) @ self.q.T
@@ -87,7 +87,7 @@ class Joint:
         seen = dot(rest, rest) > HIDDEN**2 * dot(full, full)
         return np.where(seen[:, :, None], rest / self.size[which][:, :, None], 0.0)
 
-    def _raw(self, places: Array, which: Rows) -> Array:
+    def _raw(self, places: Array, which: Indices) -> Array:
         out = np.zeros((places.shape[0], self.size.shape[1], self.observed.times.size))
         shapes = self.shapes(places, which)
         for users in self.users:
@@ -135,7 +135,7 @@ def lowest_shapes(models: Sequence[CreepModel], observed: Observations) -> list[
     """Where each model's residual sum is lowest, shape values (d,); None where the search did not settle."""
     if not models:
         return []
-    joint = Joint(models, observed)
+    joint = JointColumns(models, observed)
     which, places = joint.starts()
     joint.of = which
     found = descend(joint, np.broadcast_to(joint.target, (which.size, joint.target.size)), places, which)

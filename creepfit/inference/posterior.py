@@ -15,12 +15,12 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import gammaln
 
-from creepfit.inference.cells import KEEP, Cells, Indices, with_quadrant
+from creepfit.inference.cells import KEEP, Cells, with_quadrant
 from creepfit.inference.columns import Observations
 from creepfit.inference.components import ColumnPart, Member, Nodes, UnitCreep, nodes_of
 from creepfit.inference.priors import Priors
 from creepfit.inference.truncated import Quadrant
-from creepfit.mechanics.loading import Array
+from creepfit.mechanics.loading import Array, Indices
 from creepfit.models.coordinate import Coordinate
 
 COARSE_NOISE, FINE_NOISE = 9, 9

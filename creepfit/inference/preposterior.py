@@ -20,7 +20,7 @@ from scipy.special import ndtri
 from creepfit.inference.known import KnownFit
 from creepfit.inference.next_reading import NextReadings, joint_correlation, next_readings
 from creepfit.inference.run_fit import Fit
-from creepfit.mechanics.loading import Array, LoadHistory
+from creepfit.mechanics.loading import Array, Indices, LoadHistory
 
 TRUTHS = 200
 """Draws that stand for the truth once each where a doubt is told to the user."""
@@ -36,11 +36,9 @@ FEWEST = 40.0
 LEAST_RESPONSE = 0.02
 """Share of the median below which a response is cut before its logarithm is taken: its order of size is all that counts."""
 
-Indices = NDArray[np.intp]
-
 
 @dataclass(frozen=True, eq=False)
-class Asked:
+class Estimand:
     """What is asked of the draws, one number for each, shape (N,).
 
     `kind` "size": the doubt is the standard deviation of `values`. "verdict": `values` are probabilities of a yes given
@@ -53,7 +51,7 @@ class Asked:
     cases: int = TRUTHS
 
     @classmethod
-    def response(cls, response: Array) -> Asked:
+    def response(cls, response: Array) -> Estimand:
         """A deformation to come, by its logarithm: a flow that one draw in a hundred has does not decide alone."""
         toward = response * (1.0 if np.median(response) >= 0.0 else -1.0)
         least = max(LEAST_RESPONSE * float(np.median(toward)), float(np.finfo(float).tiny))
@@ -110,19 +108,19 @@ class FurtherReadings:
 
     Attributes
     ----------
-    asked : Asked
+    asked : Estimand
         What they are taken for.
     ahead : NextReadings
         Their predictive distribution, one normal for each draw, over C readings.
     seed : int
     """
 
-    asked: Asked
+    asked: Estimand
     ahead: NextReadings
     seed: int
 
     @classmethod
-    def of(cls, asked: Asked, fit: Fit, history: LoadHistory, times: Array) -> FurtherReadings:
+    def of(cls, asked: Estimand, fit: Fit, history: LoadHistory, times: Array) -> FurtherReadings:
         """Readings at `times` (C,) [s] under `history`, which is as observed up to the last reading so far."""
         noise = fit.observed.noise
         joint = joint_correlation(noise, fit.observed.times, times)
@@ -233,13 +231,13 @@ def _flattened(log_weight: NDArray[np.float32]) -> NDArray[np.float32]:
     return weight
 
 
-def narrowing_of(fit: Fit, asked: Asked, history: LoadHistory, times: Array) -> list[float]:
-    """Expected share of the doubt that one reading more at each time takes off, see `Asked`.
+def narrowing_of(fit: Fit, asked: Estimand, history: LoadHistory, times: Array) -> list[float]:
+    """Expected share of the doubt that one reading more at each time takes off, see `Estimand`.
 
     Parameters
     ----------
     fit : Fit
-    asked : Asked
+    asked : Estimand
         One value for each of the fit's draws.
     history : LoadHistory
         All that acts on the specimen until that reading, in N (MPa).

@@ -22,7 +22,7 @@ HIDDEN = 1e-10
 """A column of which the fixed columns leave less than this share cannot be told from them."""
 
 
-class Projected:
+class ProjectedProblem:
     """The problem with the fixed columns projected out, so that only shapes and amplitudes are left.
 
     Parameters

@@ -85,7 +85,7 @@ def refit(creep: CreepModel, observed: Observations, values: Array) -> Refits:
     if values.ndim != 2 or values.shape[1] != observed.times.size or not np.isfinite(values).all():
         expected = f"finite readings in an array of shape (sets, {observed.times.size})"
         raise InputError(key="values", found=f"shape {values.shape}", expected=expected)
-    design = Design(creep, observed)
+    design = SearchColumns(creep, observed)
     blocks = [_refit_block(design, values[i : i + AT_ONCE]) for i in range(0, values.shape[0], AT_ONCE)]
     places, amplitudes, sums, converged = (np.concatenate(parts) for parts in zip(*blocks, strict=True))
     count = len(creep.terms)
@@ -100,7 +100,7 @@ def refit(creep: CreepModel, observed: Observations, values: Array) -> Refits:
     )
 
 
-class Design:
+class SearchColumns:
     """Columns over shapes, whitened and with the zeros projected out; shapes as places from 0 to 1 along each axis.
 
     Columns lie along the last axis, shape (S, K, T), so that sums over readings run over neighbours in memory.
@@ -159,7 +159,7 @@ class Design:
         return np.stack([m.ravel() for m in mesh], axis=1) if mesh else np.empty((1, 0)), counts
 
 
-def _refit_block(design: Design, values: Array) -> tuple[Array, Array, Array, NDArray[np.bool_]]:
+def _refit_block(design: SearchColumns, values: Array) -> tuple[Array, Array, Array, NDArray[np.bool_]]:
     """Places (R, d), amplitudes (R, K), residual sums (R,), converged (R,)."""
     targets = values @ design.transform.T
     if not design.axes:
@@ -178,7 +178,7 @@ def _refit_block(design: Design, values: Array) -> tuple[Array, Array, Array, ND
     return places, amplitudes / design.size, found.sums[best], found.converged[best]
 
 
-def _starts(design: Design, targets: Array) -> tuple[NDArray[np.intp], Array]:
+def _starts(design: SearchColumns, targets: Array) -> tuple[NDArray[np.intp], Array]:
     """Sets of readings (P,) and places (P, d) to follow: for each set the lowest local minima of the grid."""
     nodes, counts = design.grid()
     sums = grid_sums(design.columns(nodes), targets).reshape(*counts, -1)

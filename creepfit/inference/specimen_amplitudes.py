@@ -18,13 +18,12 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from creepfit.inference.cells import Indices
 from creepfit.inference.components import Nodes, UnitCreep
 from creepfit.inference.posterior import Likelihood
 from creepfit.inference.priors import Priors
 from creepfit.inference.stacking import StackedObservations
 from creepfit.inference.truncated import Quadrant
-from creepfit.mechanics.loading import Array
+from creepfit.mechanics.loading import Array, Indices
 
 USUAL_SCATTER = 0.1
 """Scatter that weighs specimens against each other where their average is only needed as the measure of the scatter."""

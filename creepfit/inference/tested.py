@@ -7,13 +7,12 @@ from functools import cached_property
 
 import numpy as np
 
-from creepfit.inference.cells import Indices
 from creepfit.inference.columns import Observations
 from creepfit.inference.components import Member, Nodes, UnitCreep
 from creepfit.inference.posterior import Likelihood
 from creepfit.inference.specimen_amplitudes import SpecimensLikelihood
 from creepfit.inference.stacking import StackedObservations
-from creepfit.mechanics.loading import Array, LoadHistory
+from creepfit.mechanics.loading import Array, Indices, LoadHistory
 from creepfit.mechanics.long_history import Superposition
 from creepfit.models.logarithmic import Logarithm
 from creepfit.models.model import Dashpot, Kelvin

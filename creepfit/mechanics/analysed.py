@@ -20,8 +20,8 @@ from creepfit.errors import InputError
 from creepfit.mechanics.beam import Influence, StressPeak
 from creepfit.mechanics.beam_axis import BeamAxis
 from creepfit.mechanics.beam_loads import Direction, Load
+from creepfit.mechanics.loading import Array
 from creepfit.mechanics.panel import Panel
-from creepfit.mechanics.section import FloatArray
 from creepfit.mechanics.space_bar import PulledBar
 
 
@@ -38,7 +38,7 @@ class AnalysedLoad(Load):
     spread: bool = False
     of_stress: float | None = None
 
-    def beyond(self, axis: BeamAxis, distance: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def beyond(self, axis: BeamAxis, distance: Array) -> tuple[Array, Array]:
         raise InputError("a load of an analysis made elsewhere has no place on a beam", key="elastic")
 
     def breaks(self, axis: BeamAxis) -> list[float]:

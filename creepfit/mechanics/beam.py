@@ -22,7 +22,7 @@ import numpy as np
 from creepfit.errors import InputError
 from creepfit.mechanics.beam_axis import NODES, WEIGHTS, BeamAxis, IntArray, Segment
 from creepfit.mechanics.beam_loads import Direction, FacePair, Load, PointLoad, cross, point_force
-from creepfit.mechanics.section import FloatArray
+from creepfit.mechanics.loading import Array
 
 DEFAULT_POISSON = 0.38
 """Of a rigid thermoplastic, where none is given (common practice, no source); only shear depends on it."""
@@ -53,9 +53,9 @@ class Support:
 class SectionForces(NamedTuple):
     """Moment (N mm), shear and axial force (N) per unit load, each of shape (n,)."""
 
-    moment: FloatArray
-    shear: FloatArray
-    axial: FloatArray
+    moment: Array
+    shear: Array
+    axial: Array
 
 
 @dataclass(frozen=True)
@@ -97,15 +97,15 @@ class StressPeak:
     segment: int
 
 
-class Nodes(NamedTuple):
+class IntegrationPoints(NamedTuple):
     """Integration points along the axis with what the integrand needs there; each of shape (n,)."""
 
-    distance: FloatArray
-    weight: FloatArray
+    distance: Array
+    weight: Array
     segment: IntArray
-    second_moment: FloatArray
-    area: FloatArray
-    shear_area: FloatArray
+    second_moment: Array
+    area: Array
+    shear_area: Array
 
 
 @dataclass(frozen=True)
@@ -212,7 +212,7 @@ class Beam:
         """How far two faces move apart per newton of the pair of forces between them, read at the forces."""
         return self.influence_on(pair, pair)
 
-    def shape(self, load: Load, points: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def shape(self, load: Load, points: Array) -> tuple[Array, Array]:
         """Displacement along the axis, to draw the bent beam.
 
         Parameters
@@ -238,7 +238,7 @@ class Beam:
                 mount[row, column] = self._mount(load, unit)
         return compliant, mount
 
-    def forces(self, load: Load, distance: FloatArray) -> SectionForces:
+    def forces(self, load: Load, distance: Array) -> SectionForces:
         """Internal forces per unit load at each distance (mm, shape (n,)), just outward of it."""
         force, moment = load.beyond(self.axis, distance)
         for at, reaction in self._reactions(load):
@@ -249,7 +249,7 @@ class Beam:
             moment - cross(self.axis.position(distance), force), cross(along, force), np.sum(along * force, axis=0)
         )
 
-    def stress(self, loads: Sequence[tuple[Load, float]], distance: FloatArray) -> FloatArray:
+    def stress(self, loads: Sequence[tuple[Load, float]], distance: Array) -> Array:
         """Largest outer-fibre stress of the walls at each distance, |M| c / I + |N| / A, in MPa, shape (n,).
 
         `loads` are pairs of a load and its size (N, N/mm or N/mm^3).
@@ -288,7 +288,7 @@ class Beam:
         bending, shear, axial = (tuple(float(value) for value in part) for part in parts)
         return Influence(bending, shear, axial, self._mount(load, unit))
 
-    def _integrals(self, nodes: Nodes, real: SectionForces, virtual: SectionForces) -> FloatArray:
+    def _integrals(self, nodes: IntegrationPoints, real: SectionForces, virtual: SectionForces) -> Array:
         """The unit-load integrals of bending, shear and axial force, per segment; shape (3, segments)."""
         integrands = (
             real.moment * virtual.moment / nodes.second_moment,
@@ -305,7 +305,7 @@ class Beam:
         moments = self.forces(load, root).moment * self.forces(unit, root).moment
         return self.root_compliance * float(moments[0])
 
-    def _reactions(self, load: Load) -> list[tuple[float, FloatArray]]:
+    def _reactions(self, load: Load) -> list[tuple[float, Array]]:
         """Forces of shape (2,) at the two rests: the first holds both ways, the second only up and down."""
         if not self.rests:
             return []
@@ -323,14 +323,14 @@ class Beam:
         """Upward force of each rest on the beam per unit of a load, N: below zero it holds it down."""
         return tuple(float(force[1]) for _, force in self._reactions(load))
 
-    def _edges(self, breaks: Sequence[float]) -> FloatArray:
+    def _edges(self, breaks: Sequence[float]) -> Array:
         return np.union1d(self.axis.panel_edges, [*breaks, *self.rests])
 
-    def _nodes(self, breaks: Sequence[float]) -> Nodes:
+    def _nodes(self, breaks: Sequence[float]) -> IntegrationPoints:
         edges = self._edges(breaks)
         half = np.diff(edges)[:, np.newaxis] / 2.0
         distance = (edges[:-1, np.newaxis] + half * (1.0 + NODES)).ravel()
         values = self.axis.section_values(
             distance, lambda s: s.second_moment, lambda s: s.area, lambda s: s.shear_area(self.poisson)
         )
-        return Nodes(distance, (half * WEIGHTS).ravel(), self.axis.segment_of(distance), *values)
+        return IntegrationPoints(distance, (half * WEIGHTS).ravel(), self.axis.segment_of(distance), *values)

@@ -13,7 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from creepfit.errors import InputError
-from creepfit.mechanics.section import FloatArray, Section, Size, between
+from creepfit.mechanics.loading import Array
+from creepfit.mechanics.section import Section, Size, between
 
 IntArray = NDArray[np.int64]
 
@@ -64,7 +65,7 @@ class Segment(ABC):
         turns = np.degrees(abs(self.curvature) * self.axis_length) / DEGREES_PER_PANEL
         return max(1, int(np.ceil(turns)), 1 if self.end_section is None else PANELS_PER_TAPER)
 
-    def section_at(self, fraction: FloatArray) -> Section:
+    def section_at(self, fraction: Array) -> Section:
         """Section at a fraction of the length; its sizes are arrays where it tapers."""
         return self.section if self.end_section is None else between(self.section, self.end_section, fraction)
 
@@ -165,7 +166,7 @@ class BeamAxis:
         return min(max(float(at), self.start), self.end)
 
     @property
-    def panel_edges(self) -> FloatArray:
+    def panel_edges(self) -> Array:
         """Every joint, and the cuts inside tapers and arcs; shape (n,), mm."""
         cuts = [self.joints]
         for i, segment in enumerate(self.segments):
@@ -182,27 +183,27 @@ class BeamAxis:
         """
         return min((s.radius / s.depth for s in self.segments if isinstance(s, Arc)), default=None)
 
-    def segment_of(self, distance: FloatArray) -> IntArray:
+    def segment_of(self, distance: Array) -> IntArray:
         """Index of the segment each distance lies in; a joint belongs to the outer one."""
         index = np.searchsorted(self.joints, distance, side="right") - 1
         return np.clip(index, 0, len(self.segments) - 1)
 
-    def heading(self, distance: FloatArray) -> FloatArray:
+    def heading(self, distance: Array) -> Array:
         """Heading in radians above the horizontal; same shape as `distance`."""
         i = self.segment_of(distance)
         return np.asarray(self._headings[i] + self._curvatures[i] * (distance - self.joints[i]))
 
-    def position(self, distance: FloatArray) -> FloatArray:
+    def position(self, distance: Array) -> Array:
         """Coordinates x, y in mm; shape (2, ...)."""
         i = self.segment_of(distance)
         return self._origins[:, i] + _chord(self._headings[i], self._curvatures[i], distance - self.joints[i])
 
-    def tangent(self, distance: FloatArray) -> FloatArray:
+    def tangent(self, distance: Array) -> Array:
         """Unit vector along the axis; shape (2, ...)."""
         heading = self.heading(distance)
         return np.stack([np.cos(heading), np.sin(heading)])
 
-    def section_values(self, distance: FloatArray, *properties: Callable[[Section], Size]) -> list[FloatArray]:
+    def section_values(self, distance: Array, *properties: Callable[[Section], Size]) -> list[Array]:
         """Properties of the section at each distance; one array of the shape of `distance` per property."""
         values = [np.empty(distance.shape) for _ in properties]
         index = self.segment_of(distance)
@@ -215,7 +216,7 @@ class BeamAxis:
                 value[here] = prop(section)
         return values
 
-    def _chain(self, headings: Sequence[float | None]) -> tuple[FloatArray, FloatArray]:
+    def _chain(self, headings: Sequence[float | None]) -> tuple[Array, Array]:
         angles = []
         heading = 0.0
         for segment, given in zip(self.segments, headings, strict=True):
@@ -227,7 +228,7 @@ class BeamAxis:
         return found, np.cumsum(steps, axis=1)
 
 
-def _chord(heading: FloatArray, curvature: FloatArray, length: FloatArray) -> FloatArray:
+def _chord(heading: Array, curvature: Array, length: Array) -> Array:
     """Vector from the start of an arc to `length` along it; sinc keeps it exact for the straight line."""
     half = curvature * length / 2.0
     chord = length * np.sinc(half / np.pi)

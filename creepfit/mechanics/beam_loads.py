@@ -14,7 +14,7 @@ import numpy as np
 
 from creepfit.errors import InputError
 from creepfit.mechanics.beam_axis import NODES, WEIGHTS, BeamAxis
-from creepfit.mechanics.section import FloatArray
+from creepfit.mechanics.loading import Array
 
 STANDARD_GRAVITY = 9.80665
 """m/s^2, the conventional value (3rd General Conference on Weights and Measures, 1901)."""
@@ -28,7 +28,7 @@ def specific_weight(density: float) -> float:
     return density * STANDARD_GRAVITY * 1e-9
 
 
-def unit_vector(axis: BeamAxis, direction: Direction, distance: FloatArray) -> FloatArray:
+def unit_vector(axis: BeamAxis, direction: Direction, distance: Array) -> Array:
     """Unit vector of a direction at each distance; shape (2, ...)."""
     if direction == "perpendicular":
         along = axis.tangent(distance)
@@ -41,12 +41,12 @@ def unit_vector(axis: BeamAxis, direction: Direction, distance: FloatArray) -> F
     return np.stack([np.cos(angle), np.sin(angle)])
 
 
-def cross(arm: FloatArray, force: FloatArray) -> FloatArray:
+def cross(arm: Array, force: Array) -> Array:
     """Moment of a force at a lever arm, anticlockwise positive; both of shape (2, ...)."""
     return np.asarray(arm[0] * force[1] - arm[1] * force[0])
 
 
-def point_force(axis: BeamAxis, at: float, force: FloatArray, distance: FloatArray) -> tuple[FloatArray, FloatArray]:
+def point_force(axis: BeamAxis, at: float, force: Array, distance: Array) -> tuple[Array, Array]:
     """What one force of shape (2,) at a point exerts beyond each distance; see `Load.beyond`."""
     beyond = (distance < at).astype(np.float64)
     moment = cross(axis.position(np.array(at)), force)
@@ -57,7 +57,7 @@ class Load(ABC):
     """A load of unit size."""
 
     @abstractmethod
-    def beyond(self, axis: BeamAxis, distance: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def beyond(self, axis: BeamAxis, distance: Array) -> tuple[Array, Array]:
         """Sum up the load beyond each point of the axis.
 
         Parameters
@@ -78,7 +78,7 @@ class Load(ABC):
     def breaks(self, axis: BeamAxis) -> list[float]:
         """Distances where the internal forces are not smooth, mm."""
 
-    def couple(self, axis: BeamAxis, distance: FloatArray) -> FloatArray:
+    def couple(self, axis: BeamAxis, distance: Array) -> Array:
         """Moment beyond each point that no force brings, N mm per unit load; shape (n,)."""
         return np.zeros(distance.shape)
 
@@ -90,7 +90,7 @@ class PointLoad(Load):
     at: float | None = None
     direction: Direction = "vertical"
 
-    def beyond(self, axis: BeamAxis, distance: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def beyond(self, axis: BeamAxis, distance: Array) -> tuple[Array, Array]:
         at = axis.locate(self.at)
         # Just inside the joint, so that square to the axis means square to the stretch that carries the load.
         inside = np.array(at if at == axis.start else np.nextafter(at, axis.start))
@@ -106,13 +106,13 @@ class EndMoment(Load):
 
     at: float | None = None
 
-    def beyond(self, axis: BeamAxis, distance: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def beyond(self, axis: BeamAxis, distance: Array) -> tuple[Array, Array]:
         return np.zeros((2, *distance.shape)), self.couple(axis, distance)
 
     def breaks(self, axis: BeamAxis) -> list[float]:
         return [axis.locate(self.at)]
 
-    def couple(self, axis: BeamAxis, distance: FloatArray) -> FloatArray:
+    def couple(self, axis: BeamAxis, distance: Array) -> Array:
         return np.where(distance < axis.locate(self.at), -1.0, 0.0)
 
 
@@ -120,10 +120,10 @@ class _Spread(Load):
     """A load spread along the axis, by its intensity."""
 
     @abstractmethod
-    def _intensity(self, axis: BeamAxis, distance: FloatArray) -> FloatArray:
+    def _intensity(self, axis: BeamAxis, distance: Array) -> Array:
         """Force per length of axis at each distance; shape (2, ...)."""
 
-    def beyond(self, axis: BeamAxis, distance: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def beyond(self, axis: BeamAxis, distance: Array) -> tuple[Array, Array]:
         first, last = self.breaks(axis)
         inner = axis.panel_edges
         edges = np.concatenate([[first], inner[(inner > first) & (inner < last)], [last]])
@@ -135,7 +135,7 @@ class _Spread(Load):
         total = self._integral(axis, start, edges[panel + 1]) + outward[:, panel + 1]
         return total[:2], total[2]
 
-    def _integral(self, axis: BeamAxis, start: FloatArray, end: FloatArray) -> FloatArray:
+    def _integral(self, axis: BeamAxis, start: Array, end: Array) -> Array:
         """Force and its moment about the origin between two distances; shape (3, n)."""
         half = (end - start)[:, np.newaxis] / 2.0
         distance = start[:, np.newaxis] + half * (1.0 + NODES)
@@ -159,7 +159,7 @@ class LineLoad(_Spread):
             raise InputError(key="to", found=f"{last:g} mm", expected=f"a distance beyond from, {first:g} mm")
         return [first, last]
 
-    def _intensity(self, axis: BeamAxis, distance: FloatArray) -> FloatArray:
+    def _intensity(self, axis: BeamAxis, distance: Array) -> Array:
         return unit_vector(axis, self.direction, distance)
 
 
@@ -172,7 +172,7 @@ class SelfWeight(_Spread):
     def breaks(self, axis: BeamAxis) -> list[float]:
         return [axis.start, axis.end]
 
-    def _intensity(self, axis: BeamAxis, distance: FloatArray) -> FloatArray:
+    def _intensity(self, axis: BeamAxis, distance: Array) -> Array:
         (area,) = axis.section_values(distance, lambda section: section.weight_area(self.core_density))
         return area * unit_vector(axis, "vertical", distance)
 
@@ -184,7 +184,7 @@ class FacePair(Load):
     first: float | None = None
     last: float | None = None
 
-    def beyond(self, axis: BeamAxis, distance: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def beyond(self, axis: BeamAxis, distance: Array) -> tuple[Array, Array]:
         first, last = self.breaks(axis)
         line = axis.position(np.array(last)) - axis.position(np.array(first))
         gap = float(np.hypot(*line))

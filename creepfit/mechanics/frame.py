@@ -26,11 +26,11 @@ from functools import cached_property
 import numpy as np
 
 from creepfit.errors import InputError
-from creepfit.mechanics.beam import Beam, Influence, Nodes, SectionForces, StressPeak
+from creepfit.mechanics.beam import Beam, Influence, IntegrationPoints, SectionForces, StressPeak
 from creepfit.mechanics.beam_axis import NODES, WEIGHTS
 from creepfit.mechanics.beam_loads import Load, PointLoad, cross
 from creepfit.mechanics.holds import SAME, Bar, Brace, Hold, Unknown, Wrench, directions, place_bar, unknown_forces, wrench
-from creepfit.mechanics.section import FloatArray
+from creepfit.mechanics.loading import Array
 
 TYPICAL = 1.0 / 2000.0
 """1/MPa, of a rigid plastic, where it is not said."""
@@ -39,7 +39,7 @@ LOOSE = 1e-9
 """Of the balance's singular values, the least over the greatest, below which a frame is not held."""
 
 
-State = tuple[FloatArray | None, Load | None]
+State = tuple[Array | None, Load | None]
 """Sizes of the unknown forces (none of them where None), and a load of unit size, if any."""
 
 
@@ -101,7 +101,7 @@ class Frame(Beam):
         return tuple(place_bar(brace, self.axis, self._origin) for brace in self.braces)
 
     @property
-    def _origin(self) -> FloatArray:
+    def _origin(self) -> Array:
         """Where the arm begins: what points of the wall count from."""
         return self.axis.position(np.array(0.0 if self.upright else self.axis.start))
 
@@ -110,7 +110,7 @@ class Frame(Beam):
         return unknown_forces(self.holds, self._bars, self.axis)
 
     @cached_property
-    def flexibilities(self) -> tuple[FloatArray, FloatArray]:
+    def flexibilities(self) -> tuple[Array, Array]:
         """Of the unknown forces among themselves: of what creeps, mm MPa/N, and of what does not, mm/N; (n, n) each."""
         count = len(self._unknowns)
         nodes = self._nodes([])
@@ -126,12 +126,12 @@ class Frame(Beam):
         return creeping, elastic
 
     @cached_property
-    def balance(self) -> FloatArray:
+    def balance(self) -> Array:
         """What a unit of each unknown adds to everything that must balance, shape (rows, n)."""
         return np.array([self._balance_of(u) for u in self._unknowns]).reshape(len(self._unknowns), self._balances).T
 
     @cached_property
-    def _equations(self) -> tuple[FloatArray, float]:
+    def _equations(self) -> tuple[Array, float]:
         """The matrix of the saddle point, F and B and zeros, and the factor on B that makes them of one size."""
         count, balance = len(self._unknowns), self.balance
         creeping, elastic = self.flexibilities
@@ -188,7 +188,7 @@ class Frame(Beam):
                 found.append(float(cross((bar.tip - bar.root) / 2.0, np.array([0.0, -weight]))) / length)
         return found
 
-    def _solve(self, load: Load) -> FloatArray:
+    def _solve(self, load: Load) -> Array:
         """The unknown forces under a unit of a load."""
         if load not in self._solved:
             nodes = self._nodes(load.breaks(self.axis))
@@ -196,7 +196,9 @@ class Frame(Beam):
             self._solved[load] = self._solve_on(load, nodes, self._primary(load, nodes.distance), columns)
         return self._solved[load]
 
-    def _solve_on(self, load: Load, nodes: Nodes, primary: SectionForces, columns: Sequence[SectionForces]) -> FloatArray:
+    def _solve_on(
+        self, load: Load, nodes: IntegrationPoints, primary: SectionForces, columns: Sequence[SectionForces]
+    ) -> Array:
         """The same on nodes at which the forces of the load and of every unknown are known."""
         count = len(self._unknowns)
         d = np.zeros(count)
@@ -209,19 +211,19 @@ class Frame(Beam):
         return np.asarray(np.linalg.solve(whole, right)[:count])
 
     @cached_property
-    def _solved(self) -> dict[Load, FloatArray]:
+    def _solved(self) -> dict[Load, Array]:
         return {}
 
-    def _edges(self, breaks: Sequence[float]) -> FloatArray:
+    def _edges(self, breaks: Sequence[float]) -> Array:
         return super()._edges([*breaks, *(w.at for u in self._unknowns for w in u.wrenches)])
 
     # --- forces and deflections -----------------------------------------------------------------------------------
 
-    def forces(self, load: Load, distance: FloatArray) -> SectionForces:
+    def forces(self, load: Load, distance: Array) -> SectionForces:
         columns = [self._unknown_forces(u, distance) for u in self._unknowns]
         return _added(self._primary(load, distance), self._solve(load), columns)
 
-    def _primary(self, load: Load, distance: FloatArray) -> SectionForces:
+    def _primary(self, load: Load, distance: Array) -> SectionForces:
         """Forces of the chain clamped at its start alone; the weight of a brace hangs on its foot."""
         found = super().forces(load, distance)
         for extra in self._weights_on_axis(load):
@@ -229,7 +231,7 @@ class Frame(Beam):
             found = SectionForces(*(a + b for a, b in zip(found, more, strict=True)))
         return found
 
-    def _unknown_forces(self, unknown: Unknown, distance: FloatArray) -> SectionForces:
+    def _unknown_forces(self, unknown: Unknown, distance: Array) -> SectionForces:
         parts = [super(Frame, self).forces(w, distance) for w in unknown.wrenches]
         return SectionForces(*(np.sum(values, axis=0) for values in zip(*parts, strict=True)))
 
@@ -241,7 +243,7 @@ class Frame(Beam):
                 found.append(wrench(bar.foot, (bar.root + bar.tip) / 2.0, np.array([0.0, -weight]), 0.0))
         return found
 
-    def _bar_forces(self, number: int, state: State, part: FloatArray) -> SectionForces:
+    def _bar_forces(self, number: int, state: State, part: Array) -> SectionForces:
         """Moment, shear and axial force in a brace at fractions of its length from the foot on."""
         sizes, load = state
         bar = self._bars[number]
@@ -261,7 +263,7 @@ class Frame(Beam):
             moment = moment + cross((bar.tip[:, None] - point) / 2.0, beyond)
         return SectionForces(moment, cross(along[:, None], force), np.sum(along[:, None] * force, axis=0))
 
-    def _bar_work(self, number: int, one: State, other: State) -> FloatArray:
+    def _bar_work(self, number: int, one: State, other: State) -> Array:
         """Unit-load integrals of bending, shear and axial force in a brace, shape (3,), mm MPa."""
         bar = self._bars[number]
         section = bar.brace.section
@@ -277,7 +279,7 @@ class Frame(Beam):
             ]
         )
 
-    def _creeping_bars(self, one: State, other: State) -> FloatArray:
+    def _creeping_bars(self, one: State, other: State) -> Array:
         """Work in each brace of the part's own material, shape (3, braces), mm MPa."""
         found = [
             self._bar_work(i, one, other) if brace.modulus is None else np.zeros(3) for i, brace in enumerate(self.braces)
@@ -299,7 +301,7 @@ class Frame(Beam):
     def _root_moment(self, state: State) -> float:
         return float(self._state_forces(state, np.array([self.axis.start])).moment[0])
 
-    def _state_forces(self, state: State, distance: FloatArray) -> SectionForces:
+    def _state_forces(self, state: State, distance: Array) -> SectionForces:
         sizes, load = state
         found = SectionForces(*np.zeros((3, distance.size))) if load is None else self._primary(load, distance)
         columns = [] if sizes is None else [self._unknown_forces(u, distance) for u in self._unknowns]
@@ -316,7 +318,7 @@ class Frame(Beam):
     def influence_on(self, load: Load, unit: Load) -> Influence:
         return self.work((self._solve(load), load), (self._solve(unit), unit))
 
-    def shape(self, load: Load, points: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def shape(self, load: Load, points: Array) -> tuple[Array, Array]:
         nodes = self._nodes([*load.breaks(self.axis), *(self.axis.locate(p) for p in points)])
         columns = [self._unknown_forces(u, nodes.distance) for u in self._unknowns]
         state = (self._solve(load), load)
@@ -333,7 +335,7 @@ class Frame(Beam):
                 mount[row, column] = self._elastic_work(state, (others, unit))
         return compliant, mount
 
-    def reactions(self, load: Load) -> list[FloatArray]:
+    def reactions(self, load: Load) -> list[Array]:
         """Of each hold, per unit of a load: force sideways and up (N) and moment (N mm) on the part, shape (3,)."""
         sizes, found, place = self._solve(load), [], 0
         for hold in self.holds:
@@ -361,7 +363,7 @@ class Frame(Beam):
         """Where on the axis foot and tip of a brace are, mm; None on the wall."""
         return self._bars[number].foot, self._bars[number].held_at
 
-    def brace_line(self, number: int) -> FloatArray:
+    def brace_line(self, number: int) -> Array:
         """Foot and tip of a brace, shape (2, 2): x and y, mm."""
         bar = self._bars[number]
         return np.stack([bar.root, bar.tip], axis=1)
@@ -383,7 +385,7 @@ class Frame(Beam):
         return worst
 
 
-def _added(primary: SectionForces, sizes: FloatArray, columns: Sequence[SectionForces]) -> SectionForces:
+def _added(primary: SectionForces, sizes: Array, columns: Sequence[SectionForces]) -> SectionForces:
     """Forces of the load and of all unknowns at their sizes."""
     found = primary
     for size, column in zip(sizes, columns, strict=True):
@@ -391,7 +393,7 @@ def _added(primary: SectionForces, sizes: FloatArray, columns: Sequence[SectionF
     return found
 
 
-def _one(count: int, place: int) -> FloatArray:
+def _one(count: int, place: int) -> Array:
     found = np.zeros(count)
     found[place] = 1.0
     return found

@@ -11,7 +11,8 @@ import numpy as np
 from creepfit.errors import InputError
 from creepfit.mechanics.beam_axis import BeamAxis
 from creepfit.mechanics.beam_loads import Load, SelfWeight, cross
-from creepfit.mechanics.section import FloatArray, Section
+from creepfit.mechanics.loading import Array
+from creepfit.mechanics.section import Section
 
 HoldKind = Literal["screw", "rest", "clamp"]
 Joint = Literal["pinned", "rigid"]
@@ -65,7 +66,7 @@ class Wrench(Load):
     force: tuple[float, float]
     about_origin: float
 
-    def beyond(self, axis: BeamAxis, distance: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def beyond(self, axis: BeamAxis, distance: Array) -> tuple[Array, Array]:
         carries = (distance < self.at).astype(np.float64)
         return np.array(self.force)[:, np.newaxis] * carries, self.about_origin * carries
 
@@ -80,8 +81,8 @@ class Bar:
     brace: Brace
     foot: float
     held_at: float | None
-    root: FloatArray
-    tip: FloatArray
+    root: Array
+    tip: Array
     joints: tuple[Joint, Joint]
 
     @property
@@ -95,7 +96,7 @@ class Bar:
         return float(np.asarray(self.brace.section.weight_area(load.core_density))) * self.length
 
 
-def place_bar(brace: Brace, axis: BeamAxis, origin: FloatArray) -> Bar:
+def place_bar(brace: Brace, axis: BeamAxis, origin: Array) -> Bar:
     """Put a brace in place; `origin` [mm] is what points of the wall count from.
 
     Raises
@@ -124,13 +125,13 @@ def place_bar(brace: Brace, axis: BeamAxis, origin: FloatArray) -> Bar:
     return bar
 
 
-def directions(kind: str, length: float) -> list[tuple[FloatArray, float]]:
+def directions(kind: str, length: float) -> list[tuple[Array, float]]:
     """Unit forces of a hold: sideways and up, up alone, or both and a moment of 1 N times the length."""
     sideways, up, turn = (np.array([1.0, 0.0]), 0.0), (np.array([0.0, 1.0]), 0.0), (np.zeros(2), length)
     return {"screw": [sideways, up], "rest": [up], "clamp": [sideways, up, turn]}[kind]
 
 
-def wrench(at: float, point: FloatArray, force: FloatArray, moment: float) -> Wrench:
+def wrench(at: float, point: Array, force: Array, moment: float) -> Wrench:
     """A force (2,) at a point (2,) and a moment, handed to the axis at a distance."""
     return Wrench(at, (float(force[0]), float(force[1])), float(cross(point, force)) + moment)
 
@@ -144,7 +145,7 @@ class Unknown:
 
     wrenches: tuple[Wrench, ...]
     bar: int | None
-    force: FloatArray
+    force: Array
     moment: float
     give: float = 0.0
 

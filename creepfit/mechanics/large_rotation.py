@@ -28,7 +28,7 @@ from scipy import linalg
 from creepfit.mechanics.beam import Beam
 from creepfit.mechanics.beam_axis import BeamAxis
 from creepfit.mechanics.beam_loads import Load
-from creepfit.mechanics.section import FloatArray
+from creepfit.mechanics.loading import Array
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(10)
 # Integral of the interpolating polynomial from the left end (-1) to each node: exact to the ninth power.
@@ -46,7 +46,7 @@ _SHORTEST = 2e-3
 _CLOSE = 1e-11
 """rad: Newton stops where no angle changes by more."""
 
-Group = Sequence[tuple[Load, float]]
+LoadGroup = Sequence[tuple[Load, float]]
 """Loads with sizes that share one course in time."""
 
 
@@ -68,11 +68,11 @@ class Bent:
         To start the next solution from.
     """
 
-    turning: FloatArray
-    displacement: FloatArray
+    turning: Array
+    displacement: Array
     opening: float
-    stress: FloatArray
-    unknowns: FloatArray
+    stress: Array
+    unknowns: Array
 
     @property
     def largest_turn(self) -> float:
@@ -95,7 +95,7 @@ class BentBeam:
     """
 
     def __init__(
-        self, beam: Beam, groups: Sequence[Group], read_at: float | None = None, opposite_at: float | None = None
+        self, beam: Beam, groups: Sequence[LoadGroup], read_at: float | None = None, opposite_at: float | None = None
     ) -> None:
         self.beam, axis = beam, beam.axis
         self.read_at = axis.locate(read_at, "read_at")
@@ -146,7 +146,7 @@ class BentBeam:
         self._unloaded = np.linalg.slogdet(slope)[0]
 
     @np.errstate(over="ignore", invalid="ignore")  # a search that runs off is found out by its steps
-    def solve(self, compliance: FloatArray, acting: FloatArray, start: FloatArray | None = None) -> Bent | None:
+    def solve(self, compliance: Array, acting: Array, start: Array | None = None) -> Bent | None:
         """Find the equilibrium.
 
         Parameters
@@ -180,14 +180,14 @@ class BentBeam:
                 return self._bent(z, compliance, acting) if self._stable(slope) else None
         return None
 
-    def _stable(self, slope: FloatArray) -> bool:
+    def _stable(self, slope: Array) -> bool:
         """Whether no small turning would run away: the determinant has the sign that it has without load.
 
         Beyond its critical load a strut has a straight equilibrium too, which no real one keeps.
         """
         return bool(np.linalg.slogdet(slope)[0] == self._unloaded)
 
-    def path(self, compliance: FloatArray, acting: FloatArray, scales: FloatArray) -> list[Bent]:
+    def path(self, compliance: Array, acting: Array, scales: Array) -> list[Bent]:
         """Equilibria along a growing compliance, as far as they can be followed.
 
         Parameters
@@ -206,7 +206,7 @@ class BentBeam:
             done, z = float(scale), bent.unknowns
         return found
 
-    def critical(self, compliance: FloatArray) -> float | None:
+    def critical(self, compliance: Array) -> float | None:
         """Factor on the compliance at which the beam as made would buckle; None where it never does.
 
         The smallest positive one at which a small turning holds itself (linear buckling: shape before bending, and
@@ -233,9 +233,7 @@ class BentBeam:
         real = roots.real[(np.abs(roots.imag) < 1e-6 * size) & (roots.real > 0.1 * size)]
         return float(1.0 / real.max()) if real.size else None
 
-    def _reach(
-        self, compliance: FloatArray, acting: FloatArray, done: float, scale: float, z: FloatArray | None
-    ) -> Bent | None:
+    def _reach(self, compliance: Array, acting: Array, done: float, scale: float, z: Array | None) -> Bent | None:
         """Solve at `scale` from the solution at `done`, by halves where it does not come in one go."""
         step = scale - done
         at = done
@@ -249,7 +247,7 @@ class BentBeam:
             at, z = min(at + step, scale), bent.unknowns
         return bent
 
-    def _loads(self, share: FloatArray, lift: float) -> tuple[FloatArray, FloatArray, float]:
+    def _loads(self, share: Array, lift: float) -> tuple[Array, Array, float]:
         """Force (2, n) and couple (n,) beyond each node, and couple on the whole beam; `lift` by the second rest."""
         force = np.tensordot(share, self._forces, 1)
         if self.beam.rests:
@@ -257,7 +255,7 @@ class BentBeam:
             force[1] += lift * self._between
         return force, share @ self._couples, float(share @ self._totals[:, 2])
 
-    def _axis(self, turning: FloatArray, force: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def _axis(self, turning: Array, force: Array) -> tuple[Array, Array]:
         """Stretched direction of the bent axis and its change with the angle; each of shape (2, n)."""
         heading = self._heading + turning
         along = np.stack([np.cos(heading), np.sin(heading)])
@@ -266,7 +264,7 @@ class BentBeam:
         slip = self.beam.ratio * np.sum(across * force, axis=0) / self._shear_area
         return stretch * along + slip * across, stretch * across - slip * along
 
-    def _residual(self, z: FloatArray, compliance: FloatArray, acting: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def _residual(self, z: Array, compliance: Array, acting: Array) -> tuple[Array, Array]:
         count = self.distance.size
         turning = z[:count]
         force, couple, whole = self._loads(compliance, float(z[-1]) if self.beam.rests else 0.0)
@@ -294,7 +292,7 @@ class BentBeam:
         jacobian[-1, :count], jacobian[-1, -1] = self.weight * self._between * slope[1], 0.0
         return residual, jacobian
 
-    def displaced(self, bent: Bent, compliance: FloatArray, points: FloatArray) -> FloatArray:
+    def displaced(self, bent: Bent, compliance: Array, points: Array) -> Array:
         """Displacement of points of the axis (mm along it, shape (n,)) in an equilibrium found; shape (2, n), mm."""
         from scipy.interpolate import PchipInterpolator  # slow to import, and little bends far
 
@@ -312,13 +310,13 @@ class BentBeam:
         fixed = self.beam.rests[0] if self.beam.rests else self.beam.axis.start
         return np.asarray(moved(points) - moved(np.array([fixed])))
 
-    def _bent(self, z: FloatArray, compliance: FloatArray, acting: FloatArray) -> Bent:
+    def _bent(self, z: Array, compliance: Array, acting: Array) -> Bent:
         turning = z[: self.distance.size]
         force, _, _ = self._loads(compliance, float(z[-1]) if self.beam.rests else 0.0)
         axis, _ = self._axis(turning, force)
         fixed = self.beam.rests[0] if self.beam.rests else self.beam.axis.start
 
-        def between(start: float, end: float) -> FloatArray:
+        def between(start: float, end: float) -> Array:
             return self.weight * ((self.distance < end).astype(np.float64) - (self.distance < start))
 
         moved = (axis - self._made) @ between(fixed, self.read_at)
@@ -336,7 +334,7 @@ class BentBeam:
         return Bent(turning, np.asarray(moved), opening, np.asarray(stress), z)
 
 
-def _panel_edges(axis: BeamAxis) -> FloatArray:
+def _panel_edges(axis: BeamAxis) -> Array:
     """Joints, and cuts inside arcs and tapers: fewer than the closed forms of small rotations ask for."""
     cuts = []
     for i, segment in enumerate(axis.segments):
@@ -346,5 +344,5 @@ def _panel_edges(axis: BeamAxis) -> FloatArray:
     return np.unique(np.concatenate(cuts))
 
 
-def _cross(a: FloatArray, b: FloatArray) -> FloatArray:
+def _cross(a: Array, b: Array) -> Array:
     return np.asarray(a[0] * b[1] - a[1] * b[0])

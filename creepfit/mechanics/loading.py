@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
+Indices = NDArray[np.intp]
 TimeWarp = Callable[[Array], Array]
 """A clock: from the time on the wall to the time a material feels, s."""
 

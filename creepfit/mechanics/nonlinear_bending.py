@@ -12,13 +12,13 @@ from __future__ import annotations
 import numpy as np
 
 from creepfit.errors import InputError
-from creepfit.mechanics.section import FloatArray
+from creepfit.mechanics.loading import Array
 
 _HIGHEST = 100.0
 """Stress over s0 beyond which sinh says nothing about a material any more."""
 
 
-def curvature_factor(relative_stress: FloatArray | float) -> FloatArray:
+def curvature_factor(relative_stress: Array | float) -> Array:
     """Curvature of a rectangular section over that of the linear law at the same moment.
 
     Parameters
@@ -49,7 +49,7 @@ def curvature_factor(relative_stress: FloatArray | float) -> FloatArray:
     return np.where(small, 1.0 + x**2 / 10.0, factor)
 
 
-def weighted_factor(relative_stress: FloatArray | float, profile: FloatArray, share: FloatArray) -> FloatArray:
+def weighted_factor(relative_stress: Array | float, profile: Array, share: Array) -> Array:
     """Deflection over that of the linear law for any beam of rectangular sections.
 
     Parameters
@@ -63,7 +63,7 @@ def weighted_factor(relative_stress: FloatArray | float, profile: FloatArray, sh
     return np.asarray(curvature_factor(x[..., np.newaxis] * profile) @ share)
 
 
-def _moment(z: FloatArray) -> tuple[FloatArray, FloatArray]:
+def _moment(z: Array) -> tuple[Array, Array]:
     """Moment of a rectangle, as elastic outer stress over s0, at outer strain D s0 sinh z, and its slope in z.
 
     3 * integral of u asinh(a u) over u from 0 to 1 with a = sinh z, which is 3/2 z - 3/4 (cosh z / a - z / a^2).

@@ -19,7 +19,7 @@ from typing import Literal, NamedTuple
 import numpy as np
 
 from creepfit.errors import InputError
-from creepfit.mechanics.section import FloatArray
+from creepfit.mechanics.loading import Array
 
 Sides = Literal["two sides", "four sides"]
 
@@ -78,7 +78,7 @@ class Panel:
 
     def _under_patch(self, u: float, v: float) -> PanelResponse:
         count = FEWEST_TERMS + int(TERMS_A_PATCH * self.span / u)
-        m: FloatArray = np.arange(1.0, 2.0 * count, 2.0)
+        m: Array = np.arange(1.0, 2.0 * count, 2.0)
         alpha = m * np.pi / self.span
         signs = np.sin(m * np.pi / 2.0)
         pressure = 4.0 / (u * v * m * np.pi) * signs * np.sin(m * np.pi * u / 2.0 / self.span)
@@ -91,7 +91,7 @@ class Panel:
         moment = float(max(along, across, edge))
         return PanelResponse(float(np.sum(shape * at_middle)) / stiffness, 6.0 * moment / self.thickness**2)
 
-    def _levy(self, alpha: FloatArray, half_patch: float) -> tuple[FloatArray, FloatArray, FloatArray]:
+    def _levy(self, alpha: Array, half_patch: float) -> tuple[Array, Array, Array]:
         """Y and Y''/alpha^2 in the middle and Y at the side, of each term under a unit of pressure / alpha^4; (n,) each."""
         edge = alpha * self.width / 2.0
         inner = np.minimum(alpha * half_patch, edge)
@@ -117,7 +117,7 @@ class Panel:
         return 1.0 + np.sum(own * middle[0].T, axis=1), np.sum(own * middle[2].T, axis=1), at_edge
 
 
-def _symmetric(at: FloatArray, inner: FloatArray) -> FloatArray:
+def _symmetric(at: Array, inner: Array) -> Array:
     """cosh and u sinh over the cosh of `inner` and their first three derivatives at u = `at`; shape (4, 2, n)."""
     decay = np.exp(at - inner) / (1.0 + np.exp(-2.0 * inner))
     cosh, sinh = decay * (1.0 + np.exp(-2.0 * at)), decay * (1.0 - np.exp(-2.0 * at))
@@ -126,7 +126,7 @@ def _symmetric(at: FloatArray, inner: FloatArray) -> FloatArray:
     )
 
 
-def _falling(s: FloatArray, r: FloatArray) -> FloatArray:
+def _falling(s: Array, r: Array) -> Array:
     """e^-s, s e^-s, e^r, r e^r and their first three derivatives; shape (4, 4, n)."""
     near, far = np.exp(-s), np.exp(r)
     return np.array(
@@ -139,7 +139,7 @@ def _falling(s: FloatArray, r: FloatArray) -> FloatArray:
     )
 
 
-def _boundary(values: FloatArray, poisson: float, free: bool) -> FloatArray:
+def _boundary(values: Array, poisson: float, free: bool) -> Array:
     """What must be nothing at a side: moment and edge shear where it is free, else deflection and moment; (2, k, n)."""
     value, first, second, third = values
     if free:
@@ -147,6 +147,6 @@ def _boundary(values: FloatArray, poisson: float, free: bool) -> FloatArray:
     return np.array([value, second])
 
 
-def _particular(poisson: float, free: bool, count: int) -> FloatArray:
+def _particular(poisson: float, free: bool, count: int) -> Array:
     """The same of the deflection under the load alone, which is 1 everywhere; shape (n, 2)."""
     return np.tile([-poisson if free else 1.0, 0.0], (count, 1))

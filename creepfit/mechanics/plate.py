@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from creepfit.mechanics.section import FloatArray
+from creepfit.mechanics.loading import Array
 
 TERMS = 60
 """Of the series; the sag falls off as 1/m^3, and the last of them is 1e-5 of the first."""
@@ -31,7 +31,7 @@ def strip_factor(span: float, width: float, at: float, read_at: float, poisson: 
     float
         1 for a narrow strip.
     """
-    alpha: FloatArray = np.arange(1.0, TERMS + 1.0, dtype=np.float64) * (np.pi / span)
+    alpha: Array = np.arange(1.0, TERMS + 1.0, dtype=np.float64) * (np.pi / span)
     shape = np.sin(alpha * at) * np.sin(alpha * read_at)
     strip = float(np.sum(shape * _at_the_middle(alpha, width / 2.0, poisson)))
     # the same series for a beam, whose stiffness is D (1 - nu^2) b
@@ -39,7 +39,7 @@ def strip_factor(span: float, width: float, at: float, read_at: float, poisson: 
     return strip / beam
 
 
-def _at_the_middle(alpha: FloatArray, half: float, poisson: float) -> FloatArray:
+def _at_the_middle(alpha: Array, half: float, poisson: float) -> Array:
     """Y_m at y = 0 under a unit line of force there, shape (n,), times D.
 
     By symmetry Y' = 0 and Y''' = 1/2 beside it; at the free edge y = `half` Y'' = nu a^2 Y and Y''' = (2 - nu) a^2 Y'.

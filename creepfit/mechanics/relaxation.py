@@ -80,7 +80,7 @@ class Kernel:
             max(factor, 0.0) * self.set_with_load, max(factor, 0.0) * self.set_growth,
         )  # fmt: skip
 
-    def force(self, deflection: float, until: float) -> Held:
+    def force(self, deflection: float, until: float) -> HeldForce:
         """March to `until` [s], one of the times."""
         count = int(np.searchsorted(self.times, until * (1.0 - 1e-12))) + 1
         knots = np.concatenate([[0.0], self.times[:count]])
@@ -103,7 +103,7 @@ class Kernel:
             force[i] = known / (newest[i - 1] + self.series)
             change[i - 1] = force[i] - force[i - 1]
             squared += width[i - 1] * (force[i] ** 2 + force[i] * force[i - 1] + force[i - 1] ** 2) / 3.0
-        return Held(self, knots, force.T, stayed + self.set_growth * np.sqrt(squared / HOUR))
+        return HeldForce(self, knots, force.T, stayed + self.set_growth * np.sqrt(squared / HOUR))
 
     def _older(self, knots: Array) -> tuple[csr_array, Array]:
         """Weights of the kernel's mean over every step before the newest, for all knots; and where each one's begin."""
@@ -156,7 +156,7 @@ class Kernel:
 
 
 @dataclass(frozen=True, eq=False)
-class Held:
+class HeldForce:
     """The force over time: `knots` (1 + n,) in s from 0 on, `force` (N, 1 + n) in N, `stayed` (N,) the set in mm."""
 
     kernel: Kernel

@@ -15,12 +15,11 @@ from abc import ABC, abstractmethod
 from dataclasses import dataclass, fields, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from creepfit.errors import InputError
+from creepfit.mechanics.loading import Array
 
-FloatArray = NDArray[np.float64]
-Size = float | FloatArray
+Size = float | Array
 _QUARTIC = (0.5 - np.sqrt(0.15), 0.5, 0.5 + np.sqrt(0.15)), (5.0 / 18.0, 8.0 / 18.0, 5.0 / 18.0)
 """Gauss points and weights on 0 to 1, exact up to the fifth power."""
 

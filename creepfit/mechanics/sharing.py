@@ -27,7 +27,7 @@ from scipy.linalg import eigh, null_space
 from creepfit.mechanics.beam import Influence
 from creepfit.mechanics.beam_loads import Load
 from creepfit.mechanics.frame import Frame, State
-from creepfit.mechanics.section import FloatArray
+from creepfit.mechanics.loading import Array
 
 ALL_CREEPS = 1e-9
 """1 - s below which a mode is all of the part's own material."""
@@ -75,10 +75,10 @@ class Sharing:
         else:
             share, vectors = np.zeros(0), np.zeros((0, 0))
         kept = share > NOTHING_CREEPS
-        self._share: FloatArray = np.minimum(share[kept], 1.0)
-        self._modes: FloatArray = (free @ vectors)[:, kept]
+        self._share: Array = np.minimum(share[kept], 1.0)
+        self._modes: Array = (free @ vectors)[:, kept]
         self._mixed = self._share < 1.0 - ALL_CREEPS
-        self.shares: FloatArray = self._share[self._mixed]
+        self.shares: Array = self._share[self._mixed]
 
     def shared(self, load: Load, unit: Load) -> Shared:
         """Deflection where and as `unit` acts per unit of a load."""
@@ -97,7 +97,7 @@ class Sharing:
         missing = np.array(self._frame.unbalanced(load))
         return -self._balancing @ missing, load
 
-    def _in_modes(self, state: State) -> tuple[FloatArray, FloatArray]:
+    def _in_modes(self, state: State) -> tuple[Array, Array]:
         """Work on a unit of each mode, in what creeps (times D0) and in what does not, mm; shape (modes,) each."""
         found: list[Influence] = [self._frame.work(state, (mode, None)) for mode in self._modes.T]
         soft = np.array([f.per_compliance * self._frame.compliance for f in found])

@@ -22,7 +22,8 @@ import numpy as np
 
 from creepfit.errors import InputError
 from creepfit.mechanics.beam_axis import NODES, WEIGHTS, Segment
-from creepfit.mechanics.section import FloatArray, Rectangle, Section
+from creepfit.mechanics.loading import Array
+from creepfit.mechanics.section import Rectangle, Section
 from creepfit.mechanics.torsion import torsional_constant
 
 DEGREES_PER_PANEL = 22.5
@@ -61,10 +62,10 @@ class _Stiffness(NamedTuple):
 class _Stretch:
     """Points along the axis in one segment: distance (n,), weight (n,), place (3, n), and the triad t, n, b (3, 3, n)."""
 
-    distance: FloatArray
-    weight: FloatArray
-    place: FloatArray
-    triad: FloatArray
+    distance: Array
+    weight: Array
+    place: Array
+    triad: Array
     section: Section
 
 
@@ -123,7 +124,7 @@ class SpaceBar:
             raise InputError(key=key, found=f"{at:g} mm", expected=f"a distance along the axis, 0 to {self.length:g} mm")
         return self.length if at is None else min(at, self.length)
 
-    def position(self, distance: float) -> FloatArray:
+    def position(self, distance: float) -> Array:
         """Coordinates x, y, z of a point of the axis, mm; shape (3,)."""
         start = 0.0
         for segment, (origin, triad) in zip(self.segments, self._starts, strict=True):
@@ -166,7 +167,7 @@ class SpaceBar:
             worst = max(worst, float(equivalent.max()))
         return worst
 
-    def _forces(self, load: Pull, stretch: _Stretch) -> tuple[FloatArray, FloatArray]:
+    def _forces(self, load: Pull, stretch: _Stretch) -> tuple[Array, Array]:
         """Force and moment by t, n and b at each point, just outward of it; shape (3, n) each."""
         at = self.locate(load.at)
         beyond = stretch.distance < at * (1.0 - 1e-12)
@@ -175,7 +176,7 @@ class SpaceBar:
         return np.einsum("akn,kn->an", stretch.triad, pull), np.einsum("akn,kn->an", stretch.triad, moment)
 
     @cached_property
-    def _starts(self) -> list[tuple[FloatArray, FloatArray]]:
+    def _starts(self) -> list[tuple[Array, Array]]:
         """Where each segment begins, and t, n, b there (rows)."""
         angle = np.radians(self.heading)
         triad = np.array([[np.cos(angle), np.sin(angle), 0.0], [-np.sin(angle), np.cos(angle), 0.0], [0.0, 0.0, 1.0]])
@@ -187,7 +188,7 @@ class SpaceBar:
             origin, triad = place[:, 0], ends[:, :, 0]
         return found
 
-    def _stretches(self, cuts: Sequence[float], points: FloatArray, weights: FloatArray) -> list[_Stretch]:
+    def _stretches(self, cuts: Sequence[float], points: Array, weights: Array) -> list[_Stretch]:
         found, start = [], 0.0
         for segment, (origin, triad) in zip(self.segments, self._starts, strict=True):
             length = segment.axis_length
@@ -203,19 +204,19 @@ class SpaceBar:
         return found
 
 
-def _rolled(triad: FloatArray, angle: float) -> FloatArray:
+def _rolled(triad: Array, angle: float) -> Array:
     """Turned about t."""
     t, n, b = triad
     return np.array([t, np.cos(angle) * n + np.sin(angle) * b, np.cos(angle) * b - np.sin(angle) * n])
 
 
-def _turned(triad: FloatArray, angle: float) -> FloatArray:
+def _turned(triad: Array, angle: float) -> Array:
     """Turned about b, anticlockwise."""
     t, n, b = triad
     return np.array([np.cos(angle) * t + np.sin(angle) * n, np.cos(angle) * n - np.sin(angle) * t, b])
 
 
-def _along(segment: Segment, origin: FloatArray, triad: FloatArray, local: FloatArray) -> tuple[FloatArray, FloatArray]:
+def _along(segment: Segment, origin: Array, triad: Array, local: Array) -> tuple[Array, Array]:
     """Place (3, n) and triad (3, 3, n) at distances (n,) along a segment."""
     t, n, b = triad[:, :, None]
     angle = segment.curvature * local

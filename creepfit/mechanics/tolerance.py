@@ -15,7 +15,7 @@ from typing import Any, TypeVar, cast
 import numpy as np
 
 from creepfit.errors import InputError
-from creepfit.mechanics.section import FloatArray
+from creepfit.mechanics.loading import Array
 from creepfit.units import Measure
 
 Tree = TypeVar("Tree")
@@ -70,7 +70,7 @@ def shifted(tree: Tree, path: Sequence[str | int], change: float) -> Tree:
     return cast("Tree", changed)
 
 
-def log_sd(numbers: Callable[[Tree], Sequence[float]], tree: Tree, tolerances: Iterable[Tolerance]) -> FloatArray:
+def log_sd(numbers: Callable[[Tree], Sequence[float]], tree: Tree, tolerances: Iterable[Tolerance]) -> Array:
     """Standard deviation of the logarithm of numbers worked out from sizes.
 
     First order: each error adds (d log number / d size) * half width / sqrt(3), in quadrature (JCGM 100:2008, the
@@ -89,7 +89,7 @@ def log_sd(numbers: Callable[[Tree], Sequence[float]], tree: Tree, tolerances: I
     array of shape (numbers,)
     """
     middle = np.log(numbers(tree))
-    errors: dict[object, FloatArray] = {}
+    errors: dict[object, Array] = {}
     for tolerance in tolerances:
         step = _STEP * abs(size_at(tree, tolerance.path))
         sides, width = [], 0.0

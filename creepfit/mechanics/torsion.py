@@ -11,7 +11,8 @@ from typing import NamedTuple
 import numpy as np
 
 from creepfit.errors import InputError
-from creepfit.mechanics.section import FloatArray, Rectangle, Round, Section, Tube
+from creepfit.mechanics.loading import Array
+from creepfit.mechanics.section import Rectangle, Round, Section, Tube
 
 TERMS = 25
 """Of the series for a rectangle: its constant is then right to 1e-8."""
@@ -48,7 +49,7 @@ def torsional_constant(section: Section) -> tuple[float, float]:
         return polar, outer / 2.0 / polar
     if isinstance(section, Rectangle) and section.walls is None:
         b, a = sorted(float(np.asarray(size)) for size in (section.width, section.thickness))
-        k: FloatArray = np.arange(1.0, 2.0 * TERMS, 2.0)
+        k: Array = np.arange(1.0, 2.0 * TERMS, 2.0)
         half = k * np.pi * a / (2.0 * b)
         constant = a * b**3 * (1.0 / 3.0 - 64.0 / np.pi**5 * b / a * float(np.sum(np.tanh(half) / k**5)))
         # the largest shear stress is in the middle of the long side: G theta b (1 - 8/pi^2 sum 1/(k^2 cosh))

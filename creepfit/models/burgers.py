@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from creepfit.models.coordinate import Beliefs, Coordinate, even, flow_share
+from creepfit.models.coordinate import Coordinate, PriorSettings, even, flow_share
 from creepfit.models.model import (
     HOUR,
     Axis,
@@ -43,7 +43,7 @@ class Burgers(CreepModel):
     def axes(self, span: Span) -> tuple[Axis, ...]:
         return (retardation_axis("tau", span, 120),)
 
-    def coordinates(self, span: Span, beliefs: Beliefs) -> tuple[Coordinate, ...]:
+    def coordinates(self, span: Span, beliefs: PriorSettings) -> tuple[Coordinate, ...]:
         (tau,) = self.axes(span)
         return even(tau.low, tau.high, 16, 25, log=True), flow_share(beliefs, 8, 12)
 

@@ -42,7 +42,7 @@ def check_numbers(of: DataclassInstance, may_be_zero: tuple[str, ...]) -> None:
             raise InputError("no such prior", key=field.name, found=value, expected=expected)
 
 
-class Beliefs(Protocol):
+class PriorSettings(Protocol):
     """What a user may set of the models' priors; see `creepfit.inference.priors.Priors`."""
 
     @property
@@ -112,7 +112,7 @@ RARE_FROM, RARE_WIDTH = 0.3, 0.2
 readings that speed up n ran to its bound, and a strain of 2.6 % was forecast as 10 %. A higher location moves it along."""
 
 
-def exponent(beliefs: Beliefs, low: float, high: float, fine: int) -> Coordinate:
+def exponent(beliefs: PriorSettings, low: float, high: float, fine: int) -> Coordinate:
     """The power family's n with its Student t prior."""
     prior = beliefs.exponent
     power = -0.5 * (prior.degrees + 1.0)
@@ -130,12 +130,12 @@ def even(low: float, high: float, coarse: int, fine: int, index: int = 0, log: b
     return Coordinate("shape", index, low, high, coarse, fine, np.zeros_like, log)
 
 
-def flow_share(beliefs: Beliefs, coarse: int, fine: int) -> Coordinate:
+def flow_share(beliefs: PriorSettings, coarse: int, fine: int) -> Coordinate:
     """Share of flow in the creep of the test: Beta with the mean believed."""
     return Coordinate("share", 0, 0.0, 1.0, coarse, fine, _beta(FLOW_SHAPE, beliefs.flow_mean))
 
 
-def flow_share_or_faint(beliefs: Beliefs, coarse: int, fine: int) -> Coordinate:
+def flow_share_or_faint(beliefs: PriorSettings, coarse: int, fine: int) -> Coordinate:
     """The same, or a faint one: on a logarithmic axis, so that both are resolved."""
     plain, faint = _beta(FLOW_SHAPE, beliefs.flow_mean), _beta(FAINT_SHAPE, beliefs.faint_flow_mean)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from creepfit.models.coordinate import Beliefs, Coordinate, even, even_share
+from creepfit.models.coordinate import Coordinate, PriorSettings, even, even_share
 from creepfit.models.model import (
     HOUR,
     Axis,
@@ -47,7 +47,7 @@ class KelvinChain(CreepModel):
         axis = retardation_axis("tau", span, count)
         return tuple(replace(axis, name=f"tau{i + 1}") for i in range(self.units))
 
-    def coordinates(self, span: Span, beliefs: Beliefs) -> tuple[Coordinate, ...]:
+    def coordinates(self, span: Span, beliefs: PriorSettings) -> tuple[Coordinate, ...]:
         times = tuple(even(a.low, a.high, 10, 14, i, log=True) for i, a in enumerate(self.axes(span)))
         return (*times, even_share(5, 8)) if self.units > 1 else times
 

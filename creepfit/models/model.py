@@ -14,7 +14,7 @@ from typing import ClassVar
 import numpy as np
 
 from creepfit.mechanics.loading import Array
-from creepfit.models.coordinate import Beliefs, Coordinate, even, even_share
+from creepfit.models.coordinate import Coordinate, PriorSettings, even, even_share
 
 HOUR = 3600.0
 
@@ -213,7 +213,7 @@ class CreepModel(ABC):
     def parameters(self, shape: Sequence[float], amplitudes: Sequence[float]) -> tuple[Parameter, ...]:
         """Named parameters from shape values and amplitudes [1/MPa]."""
 
-    def coordinates(self, span: Span, beliefs: Beliefs) -> tuple[Coordinate, ...]:
+    def coordinates(self, span: Span, beliefs: PriorSettings) -> tuple[Coordinate, ...]:
         """Axes of its grid in the mixture with their priors; by default its shape axes and its last share, evenly.
 
         The creep in the test and what comes at once are the two amplitudes; of K functions that creep the last has a

@@ -9,7 +9,7 @@ import numpy as np
 from scipy.special import exprel, gamma
 
 from creepfit.mechanics.loading import Array
-from creepfit.models.coordinate import Beliefs, Coordinate, exponent
+from creepfit.models.coordinate import Coordinate, PriorSettings, exponent
 from creepfit.models.model import (
     HOUR,
     SET_WITH_LOAD,
@@ -94,7 +94,7 @@ class PowerFamilyModel(CreepModel):
     def axes(self, span: Span) -> tuple[Axis, ...]:
         return (Axis("n", N_LOW, N_HIGH, 120),)
 
-    def coordinates(self, span: Span, beliefs: Beliefs) -> tuple[Coordinate, ...]:
+    def coordinates(self, span: Span, beliefs: PriorSettings) -> tuple[Coordinate, ...]:
         return (exponent(beliefs, N_LOW, N_HIGH, 71),)
 
     def parameters(self, shape: Sequence[float], amplitudes: Sequence[float]) -> tuple[Parameter, ...]:

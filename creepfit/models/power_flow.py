@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from creepfit.models.coordinate import Beliefs, Coordinate, exponent, flow_share_or_faint
+from creepfit.models.coordinate import Coordinate, PriorSettings, exponent, flow_share_or_faint
 from creepfit.models.model import HOUR, Axis, CreepModel, Dashpot, Instant, Parameter, Span, modulus
 from creepfit.models.power_family import EXPONENT_MEANING, N_HIGH, N_LOW, PowerFamily
 
@@ -40,7 +40,7 @@ class PowerFlow(CreepModel):
     def axes(self, span: Span) -> tuple[Axis, ...]:
         return (Axis("n", N_LOW, N_HIGH, 120),)
 
-    def coordinates(self, span: Span, beliefs: Beliefs) -> tuple[Coordinate, ...]:
+    def coordinates(self, span: Span, beliefs: PriorSettings) -> tuple[Coordinate, ...]:
         return exponent(beliefs, N_LOW, N_HIGH, 41), flow_share_or_faint(beliefs, 14, 20)
 
     def parameters(self, shape: Sequence[float], amplitudes: Sequence[float]) -> tuple[Parameter, ...]:

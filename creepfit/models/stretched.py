@@ -14,7 +14,7 @@ from scipy.special import gamma, gammainc, loggamma
 
 from creepfit.mechanics.loading import Array
 from creepfit.mechanics.long_history import FORGOTTEN, STEP
-from creepfit.models.coordinate import Beliefs, Coordinate, even
+from creepfit.models.coordinate import Coordinate, PriorSettings, even
 from creepfit.models.model import (
     HOUR,
     Axis,
@@ -130,7 +130,7 @@ class StretchedExponential(CreepModel):
     def axes(self, span: Span) -> tuple[Axis, ...]:
         return (retardation_axis("tau", span, 120, beyond=LATEST_REST),)
 
-    def coordinates(self, span: Span, beliefs: Beliefs) -> tuple[Coordinate, ...]:
+    def coordinates(self, span: Span, beliefs: PriorSettings) -> tuple[Coordinate, ...]:
         (tau,) = self.axes(span)
         return (even(tau.low, tau.high, 16, 20, log=True),)
 

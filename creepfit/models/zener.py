@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from creepfit.models.coordinate import Beliefs, Coordinate, even
+from creepfit.models.coordinate import Coordinate, PriorSettings, even
 from creepfit.models.model import (
     HOUR,
     Axis,
@@ -36,7 +36,7 @@ class Zener(CreepModel):
     def axes(self, span: Span) -> tuple[Axis, ...]:
         return (retardation_axis("tau", span, 120),)
 
-    def coordinates(self, span: Span, beliefs: Beliefs) -> tuple[Coordinate, ...]:
+    def coordinates(self, span: Span, beliefs: PriorSettings) -> tuple[Coordinate, ...]:
         (tau,) = self.axes(span)
         return (even(tau.low, tau.high, 20, 33, log=True),)
 

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from creepfit.errors import InputError
+from creepfit.mechanics.loading import Array
 from creepfit.records.fields import validated
 from creepfit.records.loads import read_rig, read_steps
 from creepfit.records.logged import Logged
@@ -17,7 +18,7 @@ from creepfit.records.run import Logger
 from creepfit.records.schema import EventTable, RunTable, table_list
 from creepfit.records.specimen_tables import read_specimen
 from creepfit.records.tables import RawReading
-from creepfit.records.thinning import MOST, Array, thinned
+from creepfit.records.thinning import MOST, thinned
 
 Averaged = tuple[list[RawReading], Logger | None]
 

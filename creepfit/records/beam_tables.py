@@ -13,7 +13,7 @@ from creepfit.errors import InputError
 from creepfit.mechanics.beam_axis import Arc, Segment, Straight
 from creepfit.mechanics.section import ISection, Rectangle, Round, Section, TSection, Tube
 from creepfit.mechanics.tolerance import Tolerance
-from creepfit.records.fields import Angle, Expected, Schema, Share, Size, Text, dotted, one_of, size, validated
+from creepfit.records.fields import Angle, Expected, Schema, Share, Text, TolerancedSize, dotted, one_of, size, validated
 from creepfit.records.schema import table_list
 from creepfit.units import Measure, example_of
 
@@ -81,8 +81,8 @@ class StretchTable(Schema):
     """How a segment goes on: straight by its length, or an arc by radius and angle."""
 
     name: Text = ""
-    length: Size | None = None
-    radius: Size | None = None
+    length: TolerancedSize | None = None
+    radius: TolerancedSize | None = None
     angle: Angle | None = None
     turn: Angle = 0.0
     out: Angle = 0.0

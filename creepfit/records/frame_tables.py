@@ -61,7 +61,7 @@ class BraceTable(SectionTable, BetweenTable):
 
 
 @dataclass(frozen=True)
-class Held:
+class Supports:
     """What else holds a part; the tolerances' paths begin at the frame."""
 
     holds: tuple[Hold, ...]
@@ -72,7 +72,7 @@ class Held:
         return bool(self.holds or self.braces)
 
 
-def read_held(data: dict[str, Any], file: str | None, together: bool = True) -> Held:
+def read_held(data: dict[str, Any], file: str | None, together: bool = True) -> Supports:
     """Read the tables of what else holds a part.
 
     `together` where sizes of one print err together.
@@ -105,7 +105,7 @@ def read_held(data: dict[str, Any], file: str | None, together: bool = True) -> 
             raise InputError(error.problem, file=file, key=place, found=error.found, expected=error.expected) from None
         braces.append(brace)
         tolerances.extend(own)
-    return Held(tuple(holds), tuple(braces), tuple(tolerances))
+    return Supports(tuple(holds), tuple(braces), tuple(tolerances))
 
 
 def _brace(written: dict[str, Any], number: int, together: bool) -> tuple[Brace, list[Tolerance]]:

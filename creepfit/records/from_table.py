@@ -38,7 +38,7 @@ NOT_YET = "still on"
 
 
 @dataclass(frozen=True)
-class Question:
+class Prompt:
     """One thing to ask: its key in the run file, its words, what is taken if nothing is answered, and what it may be.
 
     `check` returns the answer as it goes into the file, or raises InputError.
@@ -68,24 +68,24 @@ def table_of_readings(path: str | os.PathLike[str]) -> tuple[RawReading, ...]:
     return found
 
 
-def questions(readings: tuple[RawReading, ...], name: str) -> Generator[Question, str, None]:
+def questions(readings: tuple[RawReading, ...], name: str) -> Generator[Prompt, str, None]:
     """What is to be asked about a table of readings; the answer about the test decides which sizes are.
 
     Send each answer's checked text back into the generator.
     """
-    yield Question("material", 'Material, such as "PETG"', None, _text)
-    yield Question("specimen", "Name of the specimen", name, _text)
-    test = yield Question("test", f"Test: {', '.join(SIZES)}", None, _test)
+    yield Prompt("material", 'Material, such as "PETG"', None, _text)
+    yield Prompt("specimen", "Name of the specimen", name, _text)
+    test = yield Prompt("test", f"Test: {', '.join(SIZES)}", None, _test)
     for size in SIZES[str(test)]:
-        yield Question(size, f'{size.replace("_", " ").capitalize()}, such as "12 mm"', None, _size)
-    yield Question("resolution", "What the gauge's division is", "0.01 mm", _quantity("length"))
-    yield Question("falls", "Does the reading fall as the specimen gives way (yes or no)?", "no", _yes_or_no)
-    yield Question("load", 'The load, such as "0.4 kg" or "4 N"', None, _load)
+        yield Prompt(size, f'{size.replace("_", " ").capitalize()}, such as "12 mm"', None, _size)
+    yield Prompt("resolution", "What the gauge's division is", "0.01 mm", _quantity("length"))
+    yield Prompt("falls", "Does the reading fall as the specimen gives way (yes or no)?", "no", _yes_or_no)
+    yield Prompt("load", 'The load, such as "0.4 kg" or "4 N"', None, _load)
     first, last = readings[0].moment, readings[-1].moment
-    yield Question(
+    yield Prompt(
         "on", f"When did it go on (the readings are of {_shown(first)} to {_shown(last)})?", _before(first), _moment
     )
-    yield Question("off", f'When did it come off ("{NOT_YET}" if it did not)?', NOT_YET, _moment_or_not_yet)
+    yield Prompt("off", f'When did it come off ("{NOT_YET}" if it did not)?', NOT_YET, _moment_or_not_yet)
 
 
 def run_file_text(answers: dict[str, str], table: str) -> str:

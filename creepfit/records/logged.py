@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from creepfit.mechanics.loading import Array
 from creepfit.records.file_content import encoding_of
 from creepfit.records.headers import Column, head_of, reading_unit
 from creepfit.records.tables import RawReading, Table, csv_head, readings_of
@@ -24,8 +25,6 @@ from creepfit.units import Kind, unit_factor
 
 if TYPE_CHECKING:
     from pandas import DataFrame, Series
-
-Array = NDArray[np.float64]
 
 LONG = 200_000
 """Bytes from which a file is taken by columns."""

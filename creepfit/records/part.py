@@ -49,7 +49,7 @@ class PartLoad:
 
 
 @dataclass(frozen=True)
-class Limit:
+class AllowedSag:
     """What is allowed: `sag` in mm, at the end of `life` in s; None where it was not said."""
 
     sag: float | None = None
@@ -126,7 +126,7 @@ class Part(Shown):
     opposite_at: float | None = None
     density: float | None = None
     core_density: float | None = None
-    limit: Limit = field(default_factory=Limit)
+    limit: AllowedSag = field(default_factory=AllowedSag)
     held: Holding | None = None
     allowance: Allowance = field(default_factory=Allowance)
     tolerances: tuple[Tolerance, ...] = ()

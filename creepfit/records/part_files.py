@@ -36,9 +36,9 @@ from creepfit.records.fields import (
     Rotation,
     Schema,
     Share,
-    Size,
     Temperature,
     Text,
+    TolerancedSize,
     YesNo,
     did_you_mean,
     dotted,
@@ -46,8 +46,8 @@ from creepfit.records.fields import (
     validated,
 )
 from creepfit.records.file_content import read_toml
-from creepfit.records.frame_tables import FRAME_TABLES, SCREWS, Held, holds_of, read_held
-from creepfit.records.part import Allowance, Holding, Limit, Part, PartLoad
+from creepfit.records.frame_tables import FRAME_TABLES, SCREWS, Supports, holds_of, read_held
+from creepfit.records.part import Allowance, AllowedSag, Holding, Part, PartLoad
 from creepfit.records.part_loads import read_loads
 from creepfit.records.plate_table import PLATE, read_plate
 from creepfit.records.schema import check_format, print_data, table_list
@@ -71,10 +71,10 @@ class PartTable(Schema):
     support: Annotated[Text, Expected.one_of((*SUPPORTS, SCREWS))] = "cantilever"
     supports: Annotated[Any, Expected.shaped(_SUPPORTS, "list")] = None
     held_down: YesNo = False
-    read_at: Size | None = None
+    read_at: TolerancedSize | None = None
     read_direction: Text | None = None
     between_faces: YesNo = False
-    opposite_at: Size | None = None
+    opposite_at: TolerancedSize | None = None
     tolerances: Annotated[str, *one_of("together", "independent")] = "together"
     heading: Angle = 0.0
     upright_heading: Angle = math.pi / 2.0
@@ -145,7 +145,7 @@ def build_part(data: dict[str, Any], file: str | None) -> Part:
         )
     known: dict[str, Any] = {
         "name": table.name,
-        "limit": Limit(limit.sag, limit.life),
+        "limit": AllowedSag(limit.sag, limit.life),
         "held": _held(data, file),
         "allowance": _allowance(data, file),
         "age": table.age,
@@ -277,7 +277,7 @@ def _support(table: PartTable, file: str | None) -> tuple[tuple[float, ...], lis
     return tuple(m.value for m in found), tolerances
 
 
-def _check_said(data: dict[str, Any], elsewhere: Held, file: str | None) -> None:
+def _check_said(data: dict[str, Any], elsewhere: Supports, file: str | None) -> None:
     """Refuse screws where it is not said whether the start is clamped as well: the sags differ by several times."""
     screwed = any(hold.kind == "screw" for hold in elsewhere.holds)
     if screwed and "support" not in data.get("part", {}):

@@ -49,7 +49,7 @@ _Length = Annotated[Measure, *_measured("length", 0.0)]
 _AT = '"end", "middle" or a distance such as "60 mm"'
 
 
-class DutyTable(Schema):
+class PartDutyTable(Schema):
     """duty = { on = "8 h", off = "16 h", starts = "90 d" }."""
 
     on: PositiveTime
@@ -71,7 +71,7 @@ class PartLoadTable(Schema):
     between_faces: YesNo = False
     opposite_at: _Length | None = None
     over: Duration = 0.0
-    duty: Annotated[Any, Expected.shaped('a table such as { on = "8 h", off = "16 h" }', table=DutyTable)] = None
+    duty: Annotated[Any, Expected.shaped('a table such as { on = "8 h", off = "16 h" }', table=PartDutyTable)] = None
     schedule: Annotated[Any, Expected.shaped('a list of pairs such as ["0 h", "0.6 kg"]', "rows")] = None
 
 
@@ -131,7 +131,7 @@ def _load(table: PartLoadTable, written: dict[str, Any], beam: Beam | None) -> P
         return PartLoad(load, steps[most].value, LoadPlan(steps).of_unit_size(), words, _typed_in(kind, text))
     plan = LoadPlan((LoadStep(0.0, 1.0, table.over),))
     if table.duty is not None:
-        duty = validated(DutyTable, table.duty, file=None, key="duty")
+        duty = validated(PartDutyTable, table.duty, file=None, key="duty")
         plan = LoadPlan.duty(1.0, duty.on, duty.off, duty.starts)
     text = written[given[0]]
     return PartLoad(load, _load_size(table), plan, f"{text} {place}".rstrip(), _typed_in(SIZES[given[0]], text))

@@ -14,7 +14,7 @@ from creepfit.records.file_content import read_bytes
 from creepfit.records.headers import FURTHEST_DOWN, is_head
 from creepfit.records.tables import Table
 
-Cells = tuple[tuple[object, ...], ...]
+CellRows = tuple[tuple[object, ...], ...]
 WORKBOOK_SUFFIXES = (".xlsx", ".xlsm")
 LARGEST_WORKBOOK, LARGEST_UNPACKED = 50_000_000, 200_000_000
 """Bytes of the file, and of what it unpacks to."""
@@ -26,7 +26,7 @@ MOST_CELLS = 2_000_000
 """Cells of a workbook, empty ones before the last of a row counted: some seconds of reading."""
 
 
-def workbook_cells(path: Path, file: str) -> dict[str, Cells]:
+def workbook_cells(path: Path, file: str) -> dict[str, CellRows]:
     """Return the cells of every sheet, as values.
 
     Raises
@@ -37,7 +37,7 @@ def workbook_cells(path: Path, file: str) -> dict[str, Cells]:
     return cells_of(read_bytes(path, file, LARGEST_WORKBOOK), file)
 
 
-def cells_of(content: bytes, file: str) -> dict[str, Cells]:
+def cells_of(content: bytes, file: str) -> dict[str, CellRows]:
     """Return the cells of a workbook's bytes; see `workbook_cells`."""
     if content[:8] == b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1":
         raise InputError("an old or password-protected workbook", file=file, expected="a file saved as .xlsx")
@@ -69,7 +69,7 @@ def sheet_table(path: Path, file: str, sheet: str | None) -> Table:
     return table_in(workbook_cells(path, file), file, sheet)
 
 
-def table_in(cells: dict[str, Cells], file: str, sheet: str | None) -> Table:
+def table_in(cells: dict[str, CellRows], file: str, sheet: str | None) -> Table:
     """Return one sheet of a workbook's cells as a table of readings; see `sheet_table`."""
     if sheet is None and len(cells) > 1:
         raise InputError("several sheets", file=file, expected=f"sheet = one of {_quoted(cells)}")
@@ -80,7 +80,7 @@ def table_in(cells: dict[str, Cells], file: str, sheet: str | None) -> Table:
     return table_of(cells[name], f"{file}, sheet {name}")
 
 
-def table_of(cells: Cells, place: str, first_row: int = 1) -> Table:
+def table_of(cells: CellRows, place: str, first_row: int = 1) -> Table:
     """Return cells as a table; rows are named by their number in the sheet."""
     rows = [
         (f"row {first_row + i}", row)
@@ -102,11 +102,11 @@ def _refuse_vast(content: bytes, file: str) -> None:
         raise InputError("too large a workbook", file=file, found=found, expected="long readings as CSV")
 
 
-def _all_cells(content: bytes, file: str, data_only: bool) -> dict[str, Cells]:
+def _all_cells(content: bytes, file: str, data_only: bool) -> dict[str, CellRows]:
     import openpyxl
 
     book = openpyxl.load_workbook(io.BytesIO(content), read_only=True, data_only=data_only)
-    sheets: dict[str, Cells] = {}
+    sheets: dict[str, CellRows] = {}
     cells = 0
     for sheet in book.worksheets:
         sheet.reset_dimensions()  # some programs write a wrong extent
@@ -139,7 +139,7 @@ def _trimmed(row: tuple[object, ...]) -> tuple[object, ...]:
     return row[:end]
 
 
-def _refuse_unsaved_formulas(file: str, sheet: str, values: Cells, formulas: Cells) -> None:
+def _refuse_unsaved_formulas(file: str, sheet: str, values: CellRows, formulas: CellRows) -> None:
     """A formula no spreadsheet has worked out yet reads as an empty cell: a reading would vanish silently."""
     for number, row in enumerate(formulas):
         for column, cell in enumerate(row):
@@ -155,5 +155,5 @@ def _refuse_unsaved_formulas(file: str, sheet: str, values: Cells, formulas: Cel
                     )
 
 
-def _quoted(names: dict[str, Cells]) -> str:
+def _quoted(names: dict[str, CellRows]) -> str:
     return ", ".join(f'"{name}"' for name in names)

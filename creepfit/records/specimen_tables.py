@@ -19,8 +19,8 @@ from creepfit.records.fields import (
     Poisson,
     Schema,
     Share,
-    Size,
     Text,
+    TolerancedSize,
     YesNo,
     did_you_mean,
     dotted,
@@ -40,11 +40,11 @@ class SpecimenTable(Schema):
 class SegmentsTable(SpecimenTable):
     """A specimen drawn by [[segment]] tables; distances are along its axis, from the clamp or the first face."""
 
-    load_at: Size | None = None
-    read_at: Size | None = None
+    load_at: TolerancedSize | None = None
+    read_at: TolerancedSize | None = None
     direction: Text | None = None
     between_faces: YesNo = False
-    opposite_at: Size | None = None
+    opposite_at: TolerancedSize | None = None
     tolerances: Annotated[str, *one_of("together", "independent")] = "together"
     support: Annotated[str, *one_of("cantilever", "simply-supported")] = "cantilever"
     poisson: Poisson = DEFAULT_POISSON
@@ -66,7 +66,7 @@ def table_of(specimen: type[Specimen]) -> type[SpecimenTable]:
     keys: dict[str, Any] = {}
     for field in fields(specimen):  # type: ignore[arg-type]
         choices = getattr(hints[field.name], "__metadata__", ())
-        kind: Any = Size
+        kind: Any = TolerancedSize
         if choices:
             kind = _NUMBERS[choices[0]] if len(choices) == 1 else Annotated[str, *one_of(*choices)]
         default = ... if field.default is MISSING else field.default

@@ -178,14 +178,14 @@ def readings_of(table: Table) -> tuple[RawReading, ...]:
     return tuple(found)
 
 
-Row = tuple[str, tuple[object, ...]]
+PlacedRow = tuple[str, tuple[object, ...]]
 
 
-def _cells(columns: Sequence[Column], row: Row) -> list[tuple[Column, object]]:
+def _cells(columns: Sequence[Column], row: PlacedRow) -> list[tuple[Column, object]]:
     return [(c, row[1][c.index] if c.index < len(row[1]) else None) for c in columns]
 
 
-def _day(table: Table, columns: Sequence[Column], row: Row, before: date | None) -> date | None:
+def _day(table: Table, columns: Sequence[Column], row: PlacedRow, before: date | None) -> date | None:
     """The day of a row; where its cell is empty that of the row above, as people write it once a day."""
     for column, cell in _cells(columns, row):
         if column.name == "date" and not blank(cell):
@@ -196,7 +196,7 @@ def _day(table: Table, columns: Sequence[Column], row: Row, before: date | None)
     return before
 
 
-def _reading(table: Table, columns: Sequence[Column], row: Row, day: date | None) -> RawReading | None:
+def _reading(table: Table, columns: Sequence[Column], row: PlacedRow, day: date | None) -> RawReading | None:
     where, cells = row[0], _cells(columns, row)
     written: list[tuple[Column, object]] = []
     for column, cell in cells:

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from creepfit.mechanics.loading import Array
 
 MOST = 400
 """Readings up to which each is taken as it is."""

@@ -27,7 +27,7 @@ from creepfit.records.fields import did_you_mean
 from creepfit.records.outputs import write_bytes
 from creepfit.records.run import Run
 from creepfit.records.schema import RUN_TABLES, check_format
-from creepfit.records.sheets import Cells, table_of, workbook_cells
+from creepfit.records.sheets import CellRows, table_of, workbook_cells
 from creepfit.records.tables import Table
 
 FIRST_CELL = "creepfit run"
@@ -73,11 +73,11 @@ def read_sheets(path: str | os.PathLike[str]) -> dict[str, Run | InputError]:
     return found
 
 
-def _is_run(cells: Cells) -> bool:
+def _is_run(cells: CellRows) -> bool:
     return bool(cells) and bool(cells[0]) and str(cells[0][0]).strip().casefold() == FIRST_CELL
 
 
-def run_of_sheet(cells: dict[str, Cells], file: str, sheet: str | None) -> tuple[str, dict[str, Any], Table]:
+def run_of_sheet(cells: dict[str, CellRows], file: str, sheet: str | None) -> tuple[str, dict[str, Any], Table]:
     """Return name, tables and readings of the one sheet that is a run, or of the one that is named.
 
     Raises
@@ -94,11 +94,11 @@ def run_of_sheet(cells: dict[str, Cells], file: str, sheet: str | None) -> tuple
     return (name, *_parts(rows, f"{file}, sheet {name}"))
 
 
-def _read_sheet(cells: Cells, place: str) -> Run:
+def _read_sheet(cells: CellRows, place: str) -> Run:
     return build_run(*_parts(cells, place), place)
 
 
-def _parts(cells: Cells, place: str) -> tuple[dict[str, Any], Table]:
+def _parts(cells: CellRows, place: str) -> tuple[dict[str, Any], Table]:
     data: dict[str, Any] = {"format": cells[0][1] if len(cells[0]) > 1 else None}
     readings: Table | None = None
     row = 1
@@ -138,7 +138,7 @@ def _set(data: dict[str, Any], title: str, cells: tuple[object, ...], place: str
     keys[key] = value
 
 
-def _list_of_tables(cells: Cells, row: int, place: str) -> tuple[int, list[dict[str, Any]]]:
+def _list_of_tables(cells: CellRows, row: int, place: str) -> tuple[int, list[dict[str, Any]]]:
     """Read header and rows of a block up to the next empty row or block; return the row after it."""
     if row >= len(cells) or not _text(cells[row]):
         raise InputError("a block without its header", file=place, key=f"row {row + 1}", expected="a row of keys")

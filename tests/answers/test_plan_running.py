@@ -16,7 +16,7 @@ from creepfit.errors import FitError, InputError
 from creepfit.inference.columns import observations
 from creepfit.inference.fitting import Fit, fit
 from creepfit.inference.mixture import mixture
-from creepfit.inference.preposterior import Asked
+from creepfit.inference.preposterior import Estimand
 from creepfit.mechanics.loading import LoadHistory, superpose
 from creepfit.mechanics.specimen import Direct
 from creepfit.models.findley import PurePower
@@ -58,7 +58,7 @@ def test_what_readings_are_promised_to_tell_is_what_refits_with_them_find(loaded
             longer = observations(replace(loaded.run, readings=(*loaded.run.readings, *further), steps=steps))
             draws = mixture(replace(longer, has_recovery=True), loaded.priors).draws(1500, 1)
             sag = draws.deformation(LoadHistory.held(1.0), np.array([found.by]))[:, 0]
-            variances.append(Asked.response(sag).values.var())
+            variances.append(Estimand.response(sag).values.var())
         refitted = float(np.sqrt(np.dot(variances, few.asked.truth_weights)))
         assert few.doubt(taken) == pytest.approx(refitted, rel=0.25)
 

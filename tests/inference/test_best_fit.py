@@ -11,7 +11,7 @@ from scipy.optimize import nnls
 
 from creepfit.inference import projection
 from creepfit.inference.best_fit import BestFit, best_fit
-from creepfit.inference.projection import Projected
+from creepfit.inference.projection import ProjectedProblem
 from creepfit.models.model import Axis
 
 Array = NDArray[np.float64]
@@ -261,7 +261,7 @@ def test_nonnegative_amplitudes_satisfy_the_optimality_conditions(seed: int, col
     rng = np.random.default_rng(seed)
     x = rng.normal(size=(9, 1)) + close * rng.normal(size=(9, columns))
     y = rng.normal(size=9)
-    problem = Projected(lambda shapes: x[None], y, np.empty((9, 0)), True)
+    problem = ProjectedProblem(lambda shapes: x[None], y, np.empty((9, 0)), True)
     amplitudes = problem.solve(x)
     slope = x.T @ (y - x @ amplitudes)
     size = np.linalg.norm(x) * np.linalg.norm(y)
@@ -281,5 +281,5 @@ def test_where_nnls_goes_round_in_circles_all_sets_are_tried(monkeypatch: pytest
     wanted = [nnls(x, y)[0] for x, y in cases]
     monkeypatch.setattr(projection, "nnls", circles)
     for (x, y), amplitudes in zip(cases, wanted, strict=True):
-        problem = Projected(lambda shapes, x=x: x[None], y, np.empty((8, 0)), True)
+        problem = ProjectedProblem(lambda shapes, x=x: x[None], y, np.empty((8, 0)), True)
         assert problem.solve(x) == pytest.approx(amplitudes, abs=1e-12)

@@ -62,7 +62,7 @@ def test_a_shape_beside_the_one_found_fits_worse(case: Fit) -> None:
     found = case.models["findley"]
     values = simulated(found, 20)
     many = refit(found.model, found.observed, values)
-    design = module.Design(found.model, found.observed)
+    design = module.SearchColumns(found.model, found.observed)
     for factor in (0.98, 1.02):
         places = (many.shapes * factor - design.low) / design.width
         inside = ((places > 0.0) & (places < 1.0))[:, 0]

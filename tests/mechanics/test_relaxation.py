@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from creepfit.mechanics.loading import Array
-from creepfit.mechanics.relaxation import Held, Kernel, time_grid
+from creepfit.mechanics.relaxation import HeldForce, Kernel, time_grid
 
 HOUR = 3600.0
 TAU = 5.0 * HOUR
@@ -25,7 +25,7 @@ def kernel(
     return Kernel(grid, compliance(grid)[None, :], compliance(np.zeros(1)), series, *sets)
 
 
-def held(compliance: Callable[[Array], Array], end: float = 1e6, **options: float) -> Held:
+def held(compliance: Callable[[Array], Array], end: float = 1e6, **options: float) -> HeldForce:
     return kernel(compliance, end, **options).force(1.0, end)  # type: ignore[arg-type]
 
 

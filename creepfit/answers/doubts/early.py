@@ -11,7 +11,7 @@ from creepfit.answers.doubts.readings import FIRST_BY, came_off_by_the_end
 from creepfit.answers.interval import Caution
 from creepfit.inference.fitting import Fit
 from creepfit.inference.pooling import PooledFit
-from creepfit.inference.preposterior import Asked, narrowing_of, with_set_to_come
+from creepfit.inference.preposterior import Estimand, narrowing_of, with_set_to_come
 from creepfit.inference.response import response
 from creepfit.mechanics.loading import LoadHistory
 from creepfit.units import MINUTE, YEAR
@@ -33,7 +33,7 @@ def late_first_doubts(fit: Fit) -> Iterator[Caution]:
     whole = with_set_to_come(fit)  # as where readings to come are ranked
     target = response(whole, whole.draws, LoadHistory.held(run.working_load), np.array([horizon]))[:, 0]
     at = np.array([MINUTE + run.steps[0].over])
-    share = narrowing_of(whole, Asked.response(target), observed.history, at)[0]
+    share = narrowing_of(whole, Estimand.response(target), observed.history, at)[0]
     if share < WORTH_SAYING:
         return
     yield words.LATE_FIRST_READING(first=first, horizon=horizon, share=100.0 * share, came_off=came_off_by_the_end(run))

@@ -99,7 +99,7 @@ class Ratio:
 
 
 @dataclass(frozen=True)
-class Moment:
+class RatiosAt:
     """Values and ratios at one time [s]: since loading, or since unloading for what is recovered or left."""
 
     time: float
@@ -131,7 +131,7 @@ class Comparison(Tabled):
     quantity: str
     unit: str
     level: float
-    moments: tuple[Moment, ...]
+    moments: tuple[RatiosAt, ...]
     scatter: tuple[float, ...]
     cautions: tuple[Caution, ...]
 
@@ -347,14 +347,14 @@ def _values(fit: Fit, by: Property, times: Array, fits: Sequence[Fit], scatter: 
     return np.asarray(found * np.exp(sd * rng.standard_normal(own.draws.count))[:, None])[order]
 
 
-def _moment(time: float, column: int, fits: Sequence[Fit], draws: Sequence[Array], by: Property, level: float) -> Moment:
+def _moment(time: float, column: int, fits: Sequence[Fit], draws: Sequence[Array], by: Property, level: float) -> RatiosAt:
     own = [d[:, column] for d in draws]
     values = tuple(Value(f.run.label, f.run.material, interval(d, level)) for f, d in zip(fits, own, strict=True))
     ratios = tuple(
         _ratio((fits[i], own[i]), (fits[j], own[j]), time, by, level)
         for i, j in itertools.combinations(range(len(fits)), 2)
     )
-    return Moment(time, values, ratios)
+    return RatiosAt(time, values, ratios)
 
 
 def _ratio(first: tuple[Fit, Array], second: tuple[Fit, Array], time: float, by: Property, level: float) -> Ratio:

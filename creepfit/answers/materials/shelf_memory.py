@@ -23,21 +23,21 @@ from creepfit.records.outputs import write_text
 
 MEMORY = ".creepfit-shelf.json"
 
-Row = dict[str, Any]
+KeptRow = dict[str, Any]
 
 
-def recalled(sources: Sequence[Source], level: float, seed: int | None) -> tuple[list[str | None], dict[str, Row]]:
+def recalled(sources: Sequence[Source], level: float, seed: int | None) -> tuple[list[str | None], dict[str, KeptRow]]:
     """A key for each source, None for one that is no saved result; and what is kept under those keys."""
     keys = [_key(source, level, seed) for source in sources]
-    kept: dict[str, Row] = {}
+    kept: dict[str, KeptRow] = {}
     for folder in {Path(s.path).parent for s, key in zip(sources, keys, strict=True) if key is not None}:
         kept |= _read(folder / MEMORY)
     return keys, {key: kept[key] for key in keys if key is not None and key in kept}
 
 
-def remember(sources: Sequence[Source], keys: Sequence[str | None], rows: dict[str, Row]) -> None:
+def remember(sources: Sequence[Source], keys: Sequence[str | None], rows: dict[str, KeptRow]) -> None:
     """Keep rows by key, in the folder of each result; what was kept of other results there goes."""
-    folders: dict[Path, dict[str, Row]] = {}
+    folders: dict[Path, dict[str, KeptRow]] = {}
     for source, key in zip(sources, keys, strict=True):
         if key is not None and key in rows:
             folders.setdefault(Path(source.path).parent, {})[key] = rows[key]
@@ -66,7 +66,7 @@ def _program() -> list[str]:
     return [program_version(), hashlib.sha256(json.dumps(state).encode()).hexdigest()]
 
 
-def _read(path: str | os.PathLike[str]) -> dict[str, Row]:
+def _read(path: str | os.PathLike[str]) -> dict[str, KeptRow]:
     """What is kept in a file; nothing where there is none, or it was spoilt."""
     try:
         found = json.loads(Path(path).read_text(encoding="utf-8"))

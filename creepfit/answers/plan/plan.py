@@ -8,7 +8,7 @@ from typing import overload
 
 from creepfit.answers.plan.hours import first_day, working_hours
 from creepfit.answers.plan.proposal import PlannedTest, plan_test
-from creepfit.answers.plan.question import Kind
+from creepfit.answers.plan.question import QuestionKind
 from creepfit.answers.plan.running import RunningPlan, plan_running
 from creepfit.inference.fitting import fit
 from creepfit.inference.mixture import DEFAULT_SEED
@@ -25,7 +25,7 @@ def plan(
     *,
     hours: str | None = ...,
     weekends: bool = ...,
-    question: Kind | None = ...,
+    question: QuestionKind | None = ...,
     limit: str | float | None = ...,
     other: Fit | None = ...,
     within: str | float = ...,
@@ -60,7 +60,7 @@ def plan(
     *,
     hours: str | None = None,
     weekends: bool = False,
-    question: Kind | None = None,
+    question: QuestionKind | None = None,
     limit: str | float | None = None,
     other: Fit | None = None,
     within: str | float = "20 d",
@@ -141,7 +141,7 @@ def plan(
             file=file,
         )
     fitted = fit(known) if isinstance(known, Run) else known
-    kind: Kind = question or ("limit" if limit is not None else "compare" if other is not None else "forecast")
+    kind: QuestionKind = question or ("limit" if limit is not None else "compare" if other is not None else "forecast")
     return plan_running(
         fitted, kind, by="1 year" if by is None else by, limit=limit, other=other, within=within, hours=keeping
     )

@@ -16,14 +16,14 @@ from creepfit.answers.wording import size
 from creepfit.asked import asked_size, asked_time
 from creepfit.errors import FitError, InputError
 from creepfit.inference.pooling import PooledFit
-from creepfit.inference.preposterior import Asked, with_set_to_come
+from creepfit.inference.preposterior import Estimand, with_set_to_come
 from creepfit.inference.run_fit import Fit, asked_fit
 from creepfit.mechanics.loading import Array
 from creepfit.records.part import DEFAULT_SCATTER
 from creepfit.units import show_time
 
-Kind = Literal["forecast", "set", "limit", "compare"]
-KINDS: tuple[str, ...] = get_args(Kind)
+QuestionKind = Literal["forecast", "set", "limit", "compare"]
+KINDS: tuple[str, ...] = get_args(QuestionKind)
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,7 +35,7 @@ class Question:
     kind : "forecast", "set", "limit" or "compare"
     fit : Fit
         The run's fit with all that may still be seen in it: a set, where the specimen is still to be unloaded.
-    asked : Asked
+    asked : Estimand
     values : ndarray, shape (N,)
         Deformation or set, mm or strain; the probability of a yes for the other two.
     by : float
@@ -46,9 +46,9 @@ class Question:
         The deformation as `forecast` gives it, so that one run has one answer; None where something else is asked.
     """
 
-    kind: Kind
+    kind: QuestionKind
     fit: Fit = field(repr=False)
-    asked: Asked = field(repr=False)
+    asked: Estimand = field(repr=False)
     values: Array = field(repr=False)
     by: float
     words: str
@@ -67,7 +67,7 @@ class Question:
 
 def question(
     fit: Fit,
-    kind: Kind = "forecast",
+    kind: QuestionKind = "forecast",
     by: str | float = "1 year",
     limit: str | float | None = None,
     other: Fit | None = None,
@@ -114,20 +114,20 @@ def question(
     if kind == "set":
         off = unloading_of(whole)
         values = lasting(whole, whole.draws, off.history, off.end)
-        return Question(kind, whole, Asked(values), values, horizon, "the permanent set")
+        return Question(kind, whole, Estimand(values), values, horizon, "the permanent set")
     if other is not None:
         values = _smaller(whole, asked_fit(other), horizon)
         words = f"whether {fit.label} gives way less than {other.label} at {at}"
-        return Question(kind, whole, Asked(values, "verdict"), values, horizon, words)
+        return Question(kind, whole, Estimand(values, "verdict"), values, horizon, words)
     values = outlook(whole).response(np.array([horizon])).draws[:, 0]
     if limit is None:
         today = outlook(fit).response(np.array([horizon])).intervals(fit.level)[0]
-        return Question(kind, whole, Asked.response(values), values, horizon, f"the {fit.quantity} at {at}", today)
+        return Question(kind, whole, Estimand.response(values), values, horizon, f"the {fit.quantity} at {at}", today)
     allowed = asked_size(limit, "length" if fit.unit == "mm" else "strain", "limit")
     # the load is held, so the deformation is largest at the end of the life
     kept = (outlook(whole).toward * values < allowed).astype(float)
     words = f"whether {size(allowed, fit.unit, 3)} is kept for {at}"
-    return Question(kind, whole, Asked(kept, "verdict"), kept, horizon, words)
+    return Question(kind, whole, Estimand(kept, "verdict"), kept, horizon, words)
 
 
 def _smaller(fit: Fit, other: Fit, time: float) -> Array:

@@ -14,7 +14,7 @@ from creepfit.answers.heading import heading
 from creepfit.answers.interval import Interval, in_hours, interval
 from creepfit.answers.plan.hours import WorkingHours
 from creepfit.answers.plan.planned_reading import PlannedReading
-from creepfit.answers.plan.question import Kind, Question, question
+from creepfit.answers.plan.question import Question, QuestionKind, question
 from creepfit.answers.plan.ways import Way, ways
 from creepfit.answers.specimen.schedule import LEAST, to_settle_first
 from creepfit.answers.specimen.shares import shares
@@ -157,7 +157,7 @@ class RunningPlan(Shown):
 
 def plan_running(
     fit: Fit,
-    kind: Kind = "forecast",
+    kind: QuestionKind = "forecast",
     *,
     by: str | float = "1 year",
     limit: str | float | None = None,

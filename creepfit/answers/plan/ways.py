@@ -9,7 +9,7 @@ import numpy as np
 
 from creepfit.answers.plan.hours import WorkingHours
 from creepfit.answers.specimen.schedule import unloaded_now
-from creepfit.inference.preposterior import Asked, FurtherReadings
+from creepfit.inference.preposterior import Estimand, FurtherReadings
 from creepfit.inference.run_fit import Fit
 from creepfit.mechanics.loading import Array
 from creepfit.units import DAY, HOUR, MINUTE
@@ -56,7 +56,7 @@ class Way:
         return [int(i) for i in np.flatnonzero(self.times <= last + days * DAY * 1.25)]
 
 
-def ways(fit: Fit, asked: Asked, within: float, hours: WorkingHours) -> tuple[Way, ...]:
+def ways(fit: Fit, asked: Estimand, within: float, hours: WorkingHours) -> tuple[Way, ...]:
     """The ways a run can go on for a time `within` [s] after its last reading.
 
     Where dates are known readings an hour or more away are moved to when somebody is there.

@@ -18,7 +18,7 @@ from creepfit.answers.heading import heading
 from creepfit.answers.outlook import outlook
 from creepfit.asked import asked_time
 from creepfit.inference.fitting import Fit
-from creepfit.inference.preposterior import Asked, narrowing_of, with_set_to_come
+from creepfit.inference.preposterior import Estimand, narrowing_of, with_set_to_come
 from creepfit.inference.run_fit import asked_fit
 from creepfit.mechanics.loading import Array, LoadHistory
 from creepfit.shown import Tabled
@@ -49,7 +49,7 @@ UNDER_LOAD = (MINUTE, 10.0 * MINUTE, HOUR, 6.0 * HOUR, DAY, 2.0 * DAY, 4.0 * DAY
 seen. Next to daily readings alone the standard error at a year falls to about a seventh, and most of that is the
 reading at 1 min (own computation for a power law with n = 0.2)."""
 
-Place = Literal["later", "after unloading", "next specimen"]
+ReadingPlace = Literal["later", "after unloading", "next specimen"]
 
 
 @dataclass(frozen=True)
@@ -60,7 +60,7 @@ class Suggestion:
     in s since first loading, or since unloading; `narrowing` the expected share of the doubt that is taken off.
     """
 
-    place: Place
+    place: ReadingPlace
     time: float
     narrowing: float
     text: str
@@ -140,7 +140,7 @@ def next_reading(fit: Fit, by: str | float = "1 year", count: int = 5) -> Schedu
     if first is not None:
         return Schedule((), horizon, first, fit)
     whole = with_set_to_come(fit)
-    asked = Asked.response(outlook(whole).response(np.array([horizon])).draws[:, 0])
+    asked = Estimand.response(outlook(whole).response(np.array([horizon])).draws[:, 0])
     found = []
     for place, history, times, since in _candidates(fit):
         for t, narrowing in zip(times, narrowing_of(whole, asked, history, times), strict=True):
@@ -180,13 +180,13 @@ def _apart(ranked: list[Suggestion]) -> tuple[Suggestion, ...]:
     return tuple(kept)
 
 
-def _candidates(fit: Fit) -> list[tuple[Place, LoadHistory, Array, float]]:
+def _candidates(fit: Fit) -> list[tuple[ReadingPlace, LoadHistory, Array, float]]:
     """Place, what acts on the specimen, times in s since first loading, and the moment they are quoted from."""
     run, own = fit.run, fit.observed.history
     last = float(fit.observed.times[-1])
     end = fit.run.test_length
     off = run.unloading
-    out: list[tuple[Place, LoadHistory, Array, float]] = []
+    out: list[tuple[ReadingPlace, LoadHistory, Array, float]] = []
     if off is None or off >= last:
         out.append(("later", own if off is None else own.until(off), _later(last), 0.0))
         out.append(("after unloading", unloaded_now(fit), last + np.array([*AFTER_UNLOADING, end]), last))
@@ -208,7 +208,7 @@ def _later(last: float) -> Array:
     return np.asarray(kept if kept.size else goals)
 
 
-def _words(fit: Fit, place: Place, time: float, narrowing: float, horizon: float) -> str:
+def _words(fit: Fit, place: ReadingPlace, time: float, narrowing: float, horizon: float) -> str:
     when = show_time(time)
     what = {
         "later": f"leave the load on and read at {when}",

@@ -32,7 +32,7 @@ FAR = 3.0
 
 
 @dataclass(frozen=True)
-class Verdict:
+class ReadingVerdict:
     """What a reading says beside those before it.
 
     `change` since the reading before (None for the first), mm or strain, as the gauge shows it; `forecast` what it was to
@@ -139,7 +139,7 @@ class Verdict:
         }
 
 
-def verdict(run: Run, where: str) -> Verdict:
+def verdict(run: Run, where: str) -> ReadingVerdict:
     """Judge one reading of a run by those before it.
 
     Parameters
@@ -161,7 +161,7 @@ def verdict(run: Run, where: str) -> Verdict:
     except CreepfitError:
         raised = ()
     new = tuple(c for c in raised if forecast is not None)
-    return Verdict(run, reading, before, forecast, level, why, new)
+    return ReadingVerdict(run, reading, before, forecast, level, why, new)
 
 
 def _forecast(run: Run, old: Run, reading: Reading) -> tuple[Interval | None, float, str | None]:

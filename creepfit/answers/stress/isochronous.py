@@ -17,7 +17,7 @@ from creepfit.answers.heading import heading
 from creepfit.answers.interval import Caution, Interval
 from creepfit.answers.specimen.modulus import NO_INITIAL
 from creepfit.answers.stress.laws import RatioLaw, SinhLaw, StressLaw
-from creepfit.answers.stress.levels import IsochronousPoint, Level, levels_of, runs_of
+from creepfit.answers.stress.levels import IsochronousPoint, StressLevel, levels_of, runs_of
 from creepfit.answers.stress.proportion import Linearity
 from creepfit.asked import asked_level, asked_times
 from creepfit.errors import InputError
@@ -182,12 +182,12 @@ class _Place:
     """A stress among those tested: the level it is one of, if any, and what was read there (see `IsochronousPoint`)."""
 
     stress: float
-    tested: Level | None
+    tested: StressLevel | None
     below: bool
     read: tuple[float, float]
 
 
-def _place(stress: float, levels: tuple[Level, ...]) -> _Place:
+def _place(stress: float, levels: tuple[StressLevel, ...]) -> _Place:
     if not stress > 0.0:
         raise InputError(key="stress", found=f"{show_number(stress)} MPa", expected="a stress above zero")
     tested = next((found for found in levels if abs(found.stress - stress) <= 1e-3 * stress), None)
@@ -199,7 +199,7 @@ def _place(stress: float, levels: tuple[Level, ...]) -> _Place:
     return _Place(stress, None, not under, (max(r[0] for r in both), min(r[1] for r in both)))
 
 
-def _strain(tested: Level, times: Array, seed: int) -> Predicted:
+def _strain(tested: StressLevel, times: Array, seed: int) -> Predicted:
     """Draws of the strain under a tested stress, the average of its fits, shape (N, T)."""
     fits = [fit.average for fit in tested.alone]
     plain = [fit.unaged_draws for fit in fits]

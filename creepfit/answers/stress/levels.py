@@ -23,7 +23,7 @@ SAME = 0.02
 
 
 @dataclass(frozen=True, eq=False)
-class Level:
+class StressLevel:
     """One stress and who was tested at it.
 
     `stress` in MPa (outer fibre in bending), `specimens` by name; `alone` are the fits of runs held at nothing else, with
@@ -89,7 +89,7 @@ def runs_of(fits: Sequence[Fit]) -> tuple[Run, ...]:
     return tuple({id(run): run for fit in fits for run in fit.runs}.values())
 
 
-def levels_of(fits: Sequence[Fit]) -> tuple[Level, ...]:
+def levels_of(fits: Sequence[Fit]) -> tuple[StressLevel, ...]:
     """The stresses under which readings were taken, ascending.
 
     Raises
@@ -107,7 +107,7 @@ def levels_of(fits: Sequence[Fit]) -> tuple[Level, ...]:
     return tuple(_level(group) for group in groups)
 
 
-def _level(group: list[tuple[float, Fit]]) -> Level:
+def _level(group: list[tuple[float, Fit]]) -> StressLevel:
     stress = float(np.mean([s for s, _ in group]))
     fits = list(dict.fromkeys(fit for _, fit in group))
     runs = [run for fit in fits for run in fit.runs if any(_same(s, stress) for s in stresses_of(run))]
@@ -115,7 +115,7 @@ def _level(group: list[tuple[float, Fit]]) -> Level:
     spans = [f.observed.span for f in alone]
     first, last = max((s.first for s in spans), default=0.0), min((f.run.test_length for f in alone), default=0.0)
     elapsed = [t for run in runs for s, t in _under_load(run) if _same(s, stress)]
-    return Level(stress, tuple(dict.fromkeys(specimen_names(runs))), alone, first, last, (min(elapsed), max(elapsed)))
+    return StressLevel(stress, tuple(dict.fromkeys(specimen_names(runs))), alone, first, last, (min(elapsed), max(elapsed)))
 
 
 def _same(one: float, other: float) -> bool:
@@ -156,13 +156,13 @@ def _under_load(run: Run) -> list[tuple[float, float]]:
     return out
 
 
-def within_one_run(run: Run, levels: Sequence[Level]) -> bool:
+def within_one_run(run: Run, levels: Sequence[StressLevel]) -> bool:
     """Whether a run was read at two of the stresses or more."""
     own = stresses_of(run)
     return sum(any(level.holds(s) for s in own) for level in levels) > 1
 
 
-def compliance_draws(low: Level, high: Level, times: Array, seed: int) -> tuple[Array, Array]:
+def compliance_draws(low: StressLevel, high: StressLevel, times: Array, seed: int) -> tuple[Array, Array]:
     """Draws of ln compliance at two stresses, each of shape (N, T).
 
     Each is the average of its fits, with the tolerance of the sizes. What one specimen may differ by from the average of
@@ -173,7 +173,7 @@ def compliance_draws(low: Level, high: Level, times: Array, seed: int) -> tuple[
     return _average(low, times, rng, same), _average(high, times, rng, same)
 
 
-def _average(level: Level, times: Array, rng: np.random.Generator, same: bool) -> Array:
+def _average(level: StressLevel, times: Array, rng: np.random.Generator, same: bool) -> Array:
     rows = []
     for fit in level.alone:
         draws = fit.average.draws

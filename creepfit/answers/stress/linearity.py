@@ -10,7 +10,7 @@ import numpy as np
 from creepfit.answers.doubts.stress import stress_doubts
 from creepfit.answers.interval import intervals
 from creepfit.answers.stress.laws import RatioLaw, SinhLaw
-from creepfit.answers.stress.levels import Level, compliance_draws, levels_of, runs_of, stresses_of, within_one_run
+from creepfit.answers.stress.levels import StressLevel, compliance_draws, levels_of, runs_of, stresses_of, within_one_run
 from creepfit.answers.stress.proportion import Linearity, StressRatio
 from creepfit.asked import asked_level
 from creepfit.errors import InputError
@@ -76,7 +76,7 @@ def linearity(fits: Sequence[Fit], level: float | None = None) -> Linearity:
     return replace(answer, cautions=stress_doubts(answer))
 
 
-def _law(data: StressData, levels: tuple[Level, ...], seed: int, level: float) -> tuple[SinhLaw | None, str | None]:
+def _law(data: StressData, levels: tuple[StressLevel, ...], seed: int, level: float) -> tuple[SinhLaw | None, str | None]:
     if len(levels) < FEWEST_LEVELS:
         return None, f"{len(levels)} stresses give their ratio only; a law takes {FEWEST_LEVELS} or more"
     for run in data.runs:
@@ -90,7 +90,7 @@ def _law(data: StressData, levels: tuple[Level, ...], seed: int, level: float) -
     return SinhLaw(highest, data, found, seed, linear, at_end, level), None
 
 
-def _steps(fits: Sequence[Fit], levels: tuple[Level, ...], runs: Sequence[Run]) -> RatioLaw | None:
+def _steps(fits: Sequence[Fit], levels: tuple[StressLevel, ...], runs: Sequence[Run]) -> RatioLaw | None:
     """The ratio that specimens show between their own steps; None where no run has any.
 
     Runs without steps are left out: beside them the scatter between specimens would have its say.
@@ -104,7 +104,7 @@ def _steps(fits: Sequence[Fit], levels: tuple[Level, ...], runs: Sequence[Run]) 
     return RatioLaw(high, data, data.ratio(low, high), fits[0].seed, low)
 
 
-def _between_runs(levels: tuple[Level, ...], level: float, seed: int) -> list[StressRatio]:
+def _between_runs(levels: tuple[StressLevel, ...], level: float, seed: int) -> list[StressRatio]:
     """Ratios to the lowest stress at common times, where each has a run of its own with an initial reading."""
     usable = [found for found in levels if found.alone]
     out: list[StressRatio] = []
@@ -119,7 +119,7 @@ def _between_runs(levels: tuple[Level, ...], level: float, seed: int) -> list[St
     return out
 
 
-def _common_times(low: Level, high: Level) -> Array:
+def _common_times(low: StressLevel, high: StressLevel) -> Array:
     first, last = max(low.first, high.first), min(low.last, high.last)
     if last < first:
         return np.empty(0)

@@ -10,7 +10,7 @@ import numpy as np
 from creepfit.answers.heading import heading
 from creepfit.answers.interval import Caution, Interval, in_hours
 from creepfit.answers.stress.laws import RatioLaw, SinhLaw
-from creepfit.answers.stress.levels import Level
+from creepfit.answers.stress.levels import StressLevel
 from creepfit.inference.fitting import Fit
 from creepfit.inference.stress_law import RATIO_SPREAD, STEEPEST
 from creepfit.records.run import Run
@@ -26,7 +26,7 @@ SMALL_DEPARTURE = 0.05
 """Departure from proportion at the highest stress, in tension, that does not matter: less than bars of one print differ by
 (common practice, no source)."""
 
-Verdict = Literal["yes", "no", "cannot be told"]
+ProportionVerdict = Literal["yes", "no", "cannot be told"]
 
 
 @dataclass(frozen=True)
@@ -64,7 +64,7 @@ class Linearity(Tabled):
 
     Attributes
     ----------
-    levels : tuple of Level
+    levels : tuple of StressLevel
         Stresses tested, ascending.
     ratios : tuple of StressRatio
     law : SinhLaw or None
@@ -79,7 +79,7 @@ class Linearity(Tabled):
 
     fit: Fit
     runs: tuple[Run, ...]
-    levels: tuple[Level, ...]
+    levels: tuple[StressLevel, ...]
     ratios: tuple[StressRatio, ...]
     law: SinhLaw | None
     steps: RatioLaw | None
@@ -114,7 +114,7 @@ class Linearity(Tabled):
         return Interval(*((r - 1.0) / gain for r in self.top.ratio.to_dict().values()))
 
     @property
-    def proportional(self) -> Verdict:
+    def proportional(self) -> ProportionVerdict:
         """ "no" where that is clear; "yes" where at most a small departure is left; else it cannot be told."""
         top, departure = self.top, self.departure
         if self.law is None:

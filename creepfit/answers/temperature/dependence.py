@@ -30,7 +30,7 @@ from creepfit.records.run import Run
 from creepfit.shown import Tabled
 from creepfit.units import HOUR, MINUTE, YEAR, quantity
 
-Verdict = Literal["supported", "not supported", "open"]
+LawVerdict = Literal["supported", "not supported", "open"]
 
 DECIDED = 0.95
 """Probability from which on a law counts as shown."""
@@ -119,7 +119,7 @@ class TemperatureDependence(Tabled):
         return self.fits[0].run.material
 
     @property
-    def verdict(self) -> Verdict:
+    def verdict(self) -> LawVerdict:
         """Whether a clock that runs faster, rather than growth on plain time, is what the readings show."""
         p = self.posterior.probability_shift
         return "supported" if p >= DECIDED else "not supported" if p <= 1.0 - DECIDED else "open"
@@ -264,7 +264,7 @@ class TemperatureDependence(Tabled):
         return self.nearest(self.middle).observed.has_initial
 
 
-WHY: dict[Verdict, str] = {
+WHY: dict[LawVerdict, str] = {
     "supported": "the curves overlap, and a shift along the time axis explains them",
     "not supported": "growth on plain time explains the readings, and a shift does not: one would be a guess",
     "open": "a shift along the time axis and growth on plain time explain these readings alike: a shift would be a guess",

@@ -39,7 +39,7 @@ from creepfit.units import show_time
 LONGEST = 24
 """Letters of a name."""
 
-Rows = Sequence[tuple[str, Interval, bool]]
+RatioRows = Sequence[tuple[str, Interval, bool]]
 """Label, interval, and whether it lies beyond ten times its own test."""
 
 CURVES = (BLUE, ORANGE, PURPLE, VERMILION, GREEN)
@@ -61,12 +61,12 @@ def values_figure(comparison: Comparison) -> Drawing:
     return Drawing("comparison", f"{comparison.quantity.capitalize()} after {when}", alt, sizes_figure(rows, unit, axis))
 
 
-def _hatched(rows: Rows) -> str:
+def _hatched(rows: RatioRows) -> str:
     count = sum(far for _, _, far in rows)
     return f" {several(count, 'interval lies', 'intervals lie')} beyond ten times the test, hatched." if count else ""
 
 
-def sizes_figure(rows: Rows, unit: Unit, axis: str, limit: float | None = None) -> Figure:
+def sizes_figure(rows: RatioRows, unit: Unit, axis: str, limit: float | None = None) -> Figure:
     """Intervals under one another, the first on top; beyond ten times their own test they are hatched."""
     with look():
         figure, (ax,) = sheet(0.95 + 0.24 * len(rows), left=1.75, right=0.75)

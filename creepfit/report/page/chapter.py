@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from creepfit.answers.interval import Caution
 from creepfit.report.figures.style import Drawing
-from creepfit.report.page.tables import Table
+from creepfit.report.page.tables import PageTable
 
 
 @dataclass(frozen=True, eq=False)
@@ -17,5 +17,5 @@ class Chapter:
     title: str
     answer: str
     drawn: tuple[Drawing, ...]
-    tables: dict[str, Table]
+    tables: dict[str, PageTable]
     cautions: tuple[Caution, ...]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from creepfit.answers.part.relaxation import Relaxation
 from creepfit.report.figures.relaxation import force_figure
 from creepfit.report.figures.style import Drawing
-from creepfit.report.page.tables import Table
+from creepfit.report.page.tables import PageTable
 from creepfit.report.page.words import Key
 from creepfit.report.text.pieces import Unit, percent
 from creepfit.report.text.relaxation import stress_words
@@ -32,7 +32,7 @@ def held_keys(result: Relaxation) -> list[Key]:
     return keys
 
 
-def held_tables(result: Relaxation) -> dict[str, Table]:
+def held_tables(result: Relaxation) -> dict[str, PageTable]:
     """Force and its share of the first at the times asked for, and what the intervals include."""
     rows = []
     for row in result.rows:
@@ -42,7 +42,7 @@ def held_tables(result: Relaxation) -> dict[str, Table]:
     heads = ("after", "low", "median [N]", "high", "of the first", "times the test")
     includes = tuple((i.what, "" if i.sd is None else percent(round(i.sd, 4))) for i in result.includes)
     return {
-        "force": Table(f"Force, {percent(result.level)} intervals", heads, tuple(rows)),
-        "stress": Table("Stress when first bent", ("what",), ((stress_words(result),),), words=(0,)),
-        "includes": Table("What the intervals include", ("what", "size"), includes),
+        "force": PageTable(f"Force, {percent(result.level)} intervals", heads, tuple(rows)),
+        "stress": PageTable("Stress when first bent", ("what",), ((stress_words(result),),), words=(0,)),
+        "includes": PageTable("What the intervals include", ("what", "size"), includes),
     }

@@ -28,7 +28,7 @@ from creepfit.report.page.findings import Findings
 from creepfit.report.page.held import held_drawings, held_keys, held_tables
 from creepfit.report.page.limits import limit_table
 from creepfit.report.page.of_part import part_answer, part_keys, part_tables
-from creepfit.report.page.tables import Table, curve_csv, readings_csv, run_tables, table_csv
+from creepfit.report.page.tables import PageTable, curve_csv, readings_csv, run_tables, table_csv
 from creepfit.report.page.together import PartSide
 from creepfit.report.page.words import all_doubts, answer, key_numbers
 from creepfit.report.text.fit import circumstances
@@ -57,7 +57,7 @@ class Download:
 
 
 @dataclass(frozen=True)
-class Section:
+class RunPage:
     """What a page says of one run, ready to be set; `pictures` are (file name, content), if they were asked for.
 
     `doubts` are all there are, `leading` those about its first answer. It holds nothing but text and numbers, so that
@@ -80,7 +80,7 @@ def section(
     brief: bool = False,
     pictures: bool = False,
     held: Relaxation | None = None,
-) -> Section:
+) -> RunPage:
     """Work out what a page says of a run.
 
     Parameters
@@ -123,18 +123,18 @@ def section(
     }
     files = picture_files(f"{number:02d}-{slug(found.label)}", [*drawn, *part_drawn, *held_drawn]) if pictures else ()
     of_part = (*(() if sag is None else sag.cautions), *(() if held is None else held.cautions))
-    return Section(
+    return RunPage(
         found.label, None if sag is None else _side(found, sag), content, of_part or found.cautions,
         all_doubts(of_part, found.cautions), how_to_reproduce(found.fit), files,
     )  # fmt: skip
 
 
-def page(sections: Sequence[Section], command: str = "", chapters: Sequence[Chapter] = ()) -> str:
+def page(sections: Sequence[RunPage], command: str = "", chapters: Sequence[Chapter] = ()) -> str:
     """The report as HTML.
 
     Parameters
     ----------
-    sections : sequence of Section
+    sections : sequence of RunPage
         One for each run.
     command : str
         How the report was asked for, to be printed in it.
@@ -161,26 +161,26 @@ def page(sections: Sequence[Section], command: str = "", chapters: Sequence[Chap
     )
 
 
-def pictures_of(sections: Sequence[Section], chapters: Sequence[Chapter] = ()) -> list[tuple[str, bytes]]:
+def pictures_of(sections: Sequence[RunPage], chapters: Sequence[Chapter] = ()) -> list[tuple[str, bytes]]:
     """All figures as files (name, content): those of several runs first."""
     beside = [picture for c in chapters for picture in picture_files(f"all-{c.key}", c.drawn)]
     return [*beside, *(picture for s in sections for picture in s.pictures)]
 
 
-def _shared(sections: Sequence[Section]) -> list[Caution]:
+def _shared(sections: Sequence[RunPage]) -> list[Caution]:
     """Doubts that hold for every one of several runs, in the same words: a page says them once."""
     if len(sections) < 2:
         return []
     return [c for c in sections[0].doubts if all(c in s.doubts for s in sections[1:])]
 
 
-def _doubts(found: Section, shared: Sequence[Caution]) -> dict[str, Any]:
+def _doubts(found: RunPage, shared: Sequence[Caution]) -> dict[str, Any]:
     """The doubt that stands beside a run's answer, and the others that are not said for all runs already."""
     first = foremost([c for c in found.leading if c not in shared])
     return {"caution": first, "cautions": [c for c in found.doubts if c is not first and c not in shared]}
 
 
-def _title(sections: Sequence[Section]) -> str:
+def _title(sections: Sequence[RunPage]) -> str:
     if len(sections) > 1:
         return f"{len(sections)} runs side by side"
     only = sections[0]
@@ -265,7 +265,7 @@ def slider_content(sliders: Sliders, key: str) -> dict[str, Any]:
     }
 
 
-def _other_loads(sliders: Sliders) -> Table:
+def _other_loads(sliders: Sliders) -> PageTable:
     """The answer at other loads and at the time asked for, for a page on paper or without scripts."""
     unit = Unit(sliders.unit)
     rows = []
@@ -276,7 +276,7 @@ def _other_loads(sliders: Sliders) -> Table:
     heads = ("load", "low", f"median [{sliders.unit}]", "high")
     when = show_time(sliders.asked)
     caption = f"{sliders.quantity.capitalize()} after {when} at other loads, {percent(sliders.level)} intervals"
-    return Table(caption, heads, tuple(rows))
+    return PageTable(caption, heads, tuple(rows))
 
 
 def figure_content(drawing: Drawing, key: str) -> dict[str, Any]:
@@ -293,7 +293,7 @@ def figure_content(drawing: Drawing, key: str) -> dict[str, Any]:
     }
 
 
-def _downloads(found: Findings, tables: dict[str, Table], brief: bool) -> list[Download]:
+def _downloads(found: Findings, tables: dict[str, PageTable], brief: bool) -> list[Download]:
     stem = slug(found.label)
     readings = Download(f"{stem}-readings.csv", "readings", _uri(readings_csv(found)))
     if brief:  # on a page of forty runs the longer files would weigh more than all else

@@ -9,7 +9,7 @@ from creepfit.answers.part.keeping import Keeping
 from creepfit.answers.part.sag import Sag
 from creepfit.answers.specimen.limit import Life
 from creepfit.report.page.findings import Findings
-from creepfit.report.page.tables import Table
+from creepfit.report.page.tables import PageTable
 from creepfit.report.text.first_words import exceeded_at_once
 from creepfit.report.text.pieces import Unit, kept_chance, life_words, read_unit, show_load
 from creepfit.shown import capital
@@ -18,7 +18,7 @@ from creepfit.units import show_number, show_time
 HEADS = ("what", "now", "what keeps it", "probability")
 
 
-def limit_table(found: Findings) -> Table | None:
+def limit_table(found: Findings) -> PageTable | None:
     """The limit asked about for a specimen; None where none was, or where nothing can be said."""
     limit, unit, outlook = found.forecast.limit, read_unit(found.fit), found.forecast.outlook
     if limit is None or limit.life is None:
@@ -31,10 +31,10 @@ def limit_table(found: Findings) -> Table | None:
     note = _reached(limit.life, limit.value, float(loading), unit, found.fit.level)
     note = f"{note} {capital(limit.load.note)}." if limit.load is not None else f"{note} {limit.why or ''}".rstrip()
     caption = f"Limit of {unit.number(limit.value)} {unit.name}, to be kept for {show_time(limit.life.asked)}"
-    return Table(caption, HEADS, tuple(rows), note=note, words=(1, 2))
+    return PageTable(caption, HEADS, tuple(rows), note=note, words=(1, 2))
 
 
-def part_limit_table(sag: Sag, design: Design) -> Table:
+def part_limit_table(sag: Sag, design: Design) -> PageTable:
     """The same for a part: its loads, or its thicknesses, that keep the limit for its life."""
     loads = [f"{load.label}" for load in sag.part.loads]
     rows: list[tuple[str, ...]] = [_as_it_is(design.life, " and ".join(loads) or "its own weight")]
@@ -48,7 +48,7 @@ def part_limit_table(sag: Sag, design: Design) -> Table:
         notes.append(f"{capital(what)}{' (they hold together only)' if many else ''}: {keeping.note}.")
     note = _reached(design.life, design.limit, float(sag.loading.interval.median), Unit("mm"), sag.level)
     caption = f"Limit of {show_number(design.limit)} mm, to be kept for {show_time(design.life.asked)}"
-    return Table(caption, HEADS, tuple(rows), note=" ".join([note, *notes]), words=(1, 2))
+    return PageTable(caption, HEADS, tuple(rows), note=" ".join([note, *notes]), words=(1, 2))
 
 
 def _as_it_is(life: Life, now: str) -> tuple[str, ...]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from creepfit.answers.part.sag import Sag
 from creepfit.report.page.limits import part_limit_table
-from creepfit.report.page.tables import Table
+from creepfit.report.page.tables import PageTable
 from creepfit.report.page.words import Key, life_ends, life_words, not_given
 from creepfit.report.text.first_words import exceeded_at_once, no_forecast
 from creepfit.report.text.part import headline as part_headline
@@ -55,7 +55,7 @@ def part_keys(sag: Sag) -> list[Key]:
     return keys
 
 
-def part_tables(sag: Sag) -> dict[str, Table]:
+def part_tables(sag: Sag) -> dict[str, PageTable]:
     """Tables of a part."""
     mm = Unit("mm")
     test = sag.fit.run.test_length
@@ -67,7 +67,7 @@ def part_tables(sag: Sag) -> dict[str, Table]:
         rows.append(tuple(cells))
     heads = ("after", "low", "median [mm]", "high", "times the test", "largest until then", "trough", "if always on")
     kept = [i for i in range(len(heads)) if i < 5 or any(row[i] != "–" for row in rows)]
-    times = Table(
+    times = PageTable(
         f"Sag, {percent(sag.level)} intervals",
         tuple(heads[i] for i in kept),
         tuple(tuple(row[i] for i in kept) for row in rows),
@@ -84,14 +84,14 @@ def part_tables(sag: Sag) -> dict[str, Table]:
     tables = {"sag": times}
     if sag.design is not None:
         tables["limit"] = part_limit_table(sag, sag.design)
-    tables["stress"] = Table("Stress of the part over the stress tested", ("what", "value"), stress, words=(1,))
+    tables["stress"] = PageTable("Stress of the part over the stress tested", ("what", "value"), stress, words=(1,))
     if len(sag.segments) > 1:
         shares = tuple((s.name, f"{100.0 * s.share:.0f} %") for s in sag.segments)
-        tables["segments"] = Table("Where the sag comes from", ("part of it", "share"), shares)
+        tables["segments"] = PageTable("Where the sag comes from", ("part of it", "share"), shares)
     includes = tuple(
         (i.what, "" if i.sd is None and i.factor is None else percent(round(i.sd, 4)) if i.sd is not None
          else f"factor {i.factor:g}")
         for i in sag.includes
     )  # fmt: skip
-    tables["includes"] = Table("What the intervals include", ("what", "size"), includes)
+    tables["includes"] = PageTable("What the intervals include", ("what", "size"), includes)
     return tables

@@ -11,7 +11,7 @@ from creepfit.errors import CreepfitError
 from creepfit.inference.pooling import PooledFit, fit_pooled
 from creepfit.inference.run_fit import Fit
 from creepfit.report.page.chapter import Chapter
-from creepfit.report.page.tables import Table
+from creepfit.report.page.tables import PageTable
 from creepfit.report.text.forecast import headline
 from creepfit.report.text.pieces import percent, several, shown_unit
 from creepfit.shown import listed
@@ -64,6 +64,6 @@ def as_one(pool: PooledFit, at: Sequence[float], key: str) -> Chapter:
                  for row in answer.rows)  # fmt: skip
     heads = ("after", "low", f"median [{unit.name}]", "high", "times the test")
     count = several(len(pool.runs), "run")
-    table = Table(f"{pool.quantity.capitalize()} of a new specimen, {percent(pool.level)} intervals", heads, rows)
+    table = PageTable(f"{pool.quantity.capitalize()} of a new specimen, {percent(pool.level)} intervals", heads, rows)
     text = f"{count} as one ({listed([run.label for run in pool.runs])}), for a new specimen: {headline(answer)}"
     return Chapter(key, f"{pool.run.material}, {count} as one", text, (), {"forecast": table}, answer.cautions)

@@ -22,7 +22,7 @@ from creepfit.units import HOUR, show_number, show_time
 
 
 @dataclass(frozen=True)
-class Table:
+class PageTable:
     """A table with its caption; the first `left` columns are words, the others numbers. `note` stands beneath."""
 
     caption: str
@@ -36,7 +36,7 @@ class Table:
 SET_MEANING = "Compliance of what stays after unloading."
 
 
-def run_tables(found: Findings) -> dict[str, Table]:
+def run_tables(found: Findings) -> dict[str, PageTable]:
     """All tables of a run by their key; those without rows are left out."""
     tables = {
         "forecast": forecast_table(found),
@@ -51,7 +51,7 @@ def run_tables(found: Findings) -> dict[str, Table]:
     return {key: table for key, table in tables.items() if table.rows}
 
 
-def forecast_table(found: Findings) -> Table:
+def forecast_table(found: Findings) -> PageTable:
     """Forecast at the times asked for."""
     unit, fit = read_unit(found.fit), found.fit
     rows = [
@@ -64,10 +64,10 @@ def forecast_table(found: Findings) -> Table:
     ]
     heads = ("after", "low", f"median [{unit.name}]", "high", "times the test")
     caption = f"{capital(fit.quantity)}, {percent(fit.level)} intervals of the mean curve"
-    return Table(caption, heads, tuple(rows), note=no_forecast(fit, found.forecast.rows[-1].time))
+    return PageTable(caption, heads, tuple(rows), note=no_forecast(fit, found.forecast.rows[-1].time))
 
 
-def models_table(found: Findings) -> Table:
+def models_table(found: Findings) -> PageTable:
     """Each model of the mixture alone."""
     unit, rows = read_unit(found.fit), found.forecast.rows
     lines: dict[str, list[str]] = {}
@@ -76,10 +76,10 @@ def models_table(found: Findings) -> Table:
             low, median, high = unit.interval(model.interval)
             lines.setdefault(model.model, [weight_words(model.weight)]).append(f"{median} ({low} to {high})")
     heads = ("model", "weight", *(f"{show_time(row.time)} [{unit.name}]" for row in rows))
-    return Table("Each model alone, with its weight in the forecast", heads, tuple((k, *v) for k, v in lines.items()))
+    return PageTable("Each model alone, with its weight in the forecast", heads, tuple((k, *v) for k, v in lines.items()))
 
 
-def modulus_table(found: Findings) -> Table:
+def modulus_table(found: Findings) -> PageTable:
     """Creep modulus at round times and those asked for, or why it is unknown."""
     known = {row.time: row for row in (*found.summary.modulus.rows, *found.forecast.modulus.rows)}
     rows = []
@@ -93,12 +93,12 @@ def modulus_table(found: Findings) -> Table:
             unit = shown_unit(row.compliance_unit)
             rows.append((show_time(time), *unit.interval(row.compliance)))
     if why:
-        return Table("Deformation per load", ("after", "low", "median [mm/N]", "high"), tuple(rows), note=why)
+        return PageTable("Deformation per load", ("after", "low", "median [mm/N]", "high"), tuple(rows), note=why)
     heads = ("after", "low", "median [MPa]", "high")
-    return Table(f"Creep modulus, {percent(found.fit.level)} intervals", heads, tuple(rows))
+    return PageTable(f"Creep modulus, {percent(found.fit.level)} intervals", heads, tuple(rows))
 
 
-def parameters_table(found: Findings) -> Table:
+def parameters_table(found: Findings) -> PageTable:
     """Parameters of the best fits with their errors and what each means."""
     fit = found.fit
     sized = fit.run.specimen.geometry.stress_per_load
@@ -123,17 +123,17 @@ def parameters_table(found: Findings) -> Table:
                 meaning = f"{meaning} Its error is unknown: {p.why}." if p.value is not None else f"{p.why}."
             rows.append((name, weight, p.name, value, per_load, meaning.strip()))
     heads = ("model", "weight", "parameter", "value ± standard error", at, "meaning")
-    return Table("Best fits of the models", heads, tuple(rows), words=(2, 5))
+    return PageTable("Best fits of the models", heads, tuple(rows), words=(2, 5))
 
 
-def increments_table(found: Increments) -> Table:
+def increments_table(found: Increments) -> PageTable:
     """Changes from reading to reading."""
     if not found.rows:
-        return Table("Creep from reading to reading", (), ())
+        return PageTable("Creep from reading to reading", (), ())
     unit = shown_unit(found.rows[0].unit)
     rows = [(show_time(r.start), show_time(r.end), unit.with_error(r.change, r.std_error), _seen(r)) for r in found]
     heads = ("from", "to", f"change [{unit.name}]", "told from zero")
-    return Table("Creep from reading to reading", heads, tuple(rows), words=(3,))
+    return PageTable("Creep from reading to reading", heads, tuple(rows), words=(3,))
 
 
 def _seen(row: Increment) -> str:
@@ -142,7 +142,7 @@ def _seen(row: Increment) -> str:
     return "yes" if row.distinguishable else "no"
 
 
-def recovery_table(found: Findings) -> Table:
+def recovery_table(found: Findings) -> PageTable:
     """What is left after unloading."""
     answer, unit = found.recovery, read_unit(found.fit)
     rows = []
@@ -153,7 +153,9 @@ def recovery_table(found: Findings) -> Table:
             rows.append((show_time(row.after), *left, f"{back[1]} ({back[0]} to {back[2]})"))
     heads = ("after unloading", "low", f"median [{unit.name}]", "high", "gone back [%]")
     asked = ", if it were unloaded at the last reading" if answer.hypothetical else ""
-    return Table(f"Left after unloading{asked}", heads, tuple(rows), note=" ".join([*beyond_start(answer), _stays(found)]))
+    return PageTable(
+        f"Left after unloading{asked}", heads, tuple(rows), note=" ".join([*beyond_start(answer), _stays(found)])
+    )
 
 
 def _stays(found: Findings) -> str:
@@ -163,7 +165,7 @@ def _stays(found: Findings) -> str:
     return f"Permanent set: {unit.sentence(kept.bounds, found.fit.level)}; {kept.why}."
 
 
-def readings_table(found: Findings) -> Table:
+def readings_table(found: Findings) -> PageTable:
     """Readings as read, and what the model that leads the forecast leaves of them."""
     fit, unit = found.fit, read_unit(found.fit)
     loads = fit.run.history.at(np.array([r.time for r in fit.run.used]))
@@ -183,14 +185,14 @@ def readings_table(found: Findings) -> Table:
     heads = ("time", f"load [{load}]", f"gauge [{unit.name}]", f"less {found.leading.name} [{unit.name}]")
     note = "; ".join(left_out(fit.run))
     note = f"{capital(note)}." if note else ""
-    return Table("Readings, and what is left of them", (*heads, "°C") if warm else heads, tuple(rows), note=note)
+    return PageTable("Readings, and what is left of them", (*heads, "°C") if warm else heads, tuple(rows), note=note)
 
 
-def hindcast_table(found: Findings) -> Table:
+def hindcast_table(found: Findings) -> PageTable:
     """How a forecast from the first part of the run did, failures included."""
     past, unit = found.forecast.hindcast, read_unit(found.fit)
     if not isinstance(past, Hindcast):
-        return Table("Tried on this run itself", ("", ""), (("not tried", past.why),), words=(1,))
+        return PageTable("Tried on this run itself", ("", ""), (("not tried", past.why),), words=(1,))
     miss = past.largest_miss
     rows = (
         ("fitted to readings up to", show_time(past.fitted_to)),
@@ -201,7 +203,7 @@ def hindcast_table(found: Findings) -> Table:
     )  # fmt: skip
     known = found.forecast.with_known
     also = () if known is None else (("with the known runs", known.hindcast.text),)
-    return Table("Tried on this run itself", ("hindcast", "result"), (*rows, *also), words=(1,))
+    return PageTable("Tried on this run itself", ("hindcast", "result"), (*rows, *also), words=(1,))
 
 
 def _beyond(time: float, test: float) -> str:
@@ -238,7 +240,7 @@ def readings_csv(found: Findings) -> str:
     return as_csv(heads, rows)
 
 
-def table_csv(table: Table) -> str:
+def table_csv(table: PageTable) -> str:
     """A table as CSV, as it is shown."""
     return as_csv(table.heads, table.rows)
 

@@ -32,7 +32,7 @@ from creepfit.report.figures.together import isochronous_figure, ratios_figure, 
 from creepfit.report.page.chapter import Chapter
 from creepfit.report.page.findings import asked
 from creepfit.report.page.pooled import as_one, materials_of
-from creepfit.report.page.tables import Table
+from creepfit.report.page.tables import PageTable
 from creepfit.report.text import temperature as warmth_words
 from creepfit.report.text.compare import MOST_PAIRS, headline
 from creepfit.report.text.pieces import Unit, chance, percent, shown_unit
@@ -157,7 +157,7 @@ def part_by_runs(sides: Sequence[PartSide]) -> Chapter:
     cells = [(side.label, *sizes, far) for side, sizes, far in zip(order, shown, times, strict=True)]
     heads = ("by", "low", "median [mm]", "high", "times its test")
     worst = foremost([side.doubt for side in order if side.doubt is not None])
-    table = Table(f"Sag after {when}, {percent(one.level)} intervals", heads, tuple(cells), words=(4,))
+    table = PageTable(f"Sag after {when}, {percent(one.level)} intervals", heads, tuple(cells), words=(4,))
     name = f"{capital(one.part)}, by each run"
     return Chapter("part", name, answer, (drawing,), {"sag": table}, () if worst is None else (worst,))
 
@@ -187,7 +187,7 @@ def materials(fits: Sequence[Fit], at: float, runs: Sequence[Fit] = (), not_pool
     return Chapter("materials", name, f"These runs cannot be compared: {why}.", drawn, {}, ())
 
 
-def _each_table(runs: Sequence[Fit], at: float) -> dict[str, Table]:
+def _each_table(runs: Sequence[Fit], at: float) -> dict[str, PageTable]:
     """The runs by themselves."""
     try:
         moment = (answer := compare(runs, [at])).moments[-1]
@@ -198,7 +198,7 @@ def _each_table(runs: Sequence[Fit], at: float) -> dict[str, Table]:
     rows = tuple((value.run, *size) for value, size in zip(moment.values, shown, strict=True))
     note = "As a specimen of its material each is doubtful by the scatter between specimens."
     caption = f"Each run by itself, {answer.quantity} after {show_time(moment.time)}"
-    return {"each": Table(caption, ("run", "low", f"median [{unit.name}]", "high"), rows, note=note)}
+    return {"each": PageTable(caption, ("run", "low", f"median [{unit.name}]", "high"), rows, note=note)}
 
 
 def _compared(name: str, answer: Comparison, left: Sequence[str], why: str, not_pooled: Sequence[str]) -> Chapter:
@@ -210,7 +210,7 @@ def _compared(name: str, answer: Comparison, left: Sequence[str], why: str, not_
     return Chapter("materials", name, text, tuple(d for d in drawn if d is not None), tables, answer.cautions)
 
 
-def _values_table(found: Comparison) -> Table:
+def _values_table(found: Comparison) -> PageTable:
     """Values in the order of the ranking; a compliance with the creep modulus beside it, which more people know."""
     unit, moment = shown_unit(found.unit), found.moments[-1]
     heads = ["run", "place", "low", f"median [{unit.name}]", "high"]
@@ -224,16 +224,16 @@ def _values_table(found: Comparison) -> Table:
             row.append(Unit("MPa").number(1.0 / size.median, 1.0 / size.low - 1.0 / size.high))
     caption = f"{found.quantity.capitalize()} of the average specimen after {show_time(moment.time)}"
     note = f"{percent(found.level)} intervals. A shared place cannot be told apart."
-    return Table(caption, tuple(heads), tuple(map(tuple, rows)), note=note)
+    return PageTable(caption, tuple(heads), tuple(map(tuple, rows)), note=note)
 
 
-def _ratios_table(found: Comparison) -> Table:
+def _ratios_table(found: Comparison) -> PageTable:
     rows = []
     for ratio in found.moments[-1].ratios:
         sizes = ("", "", "") if ratio.interval is None else Unit("").interval(ratio.interval)
         rows.append((f"{ratio.of} / {ratio.to}", *sizes, chance(ratio.probability_smaller), _verdict(ratio)))
     heads = ("ratio", "low", "median", "high", "first smaller", "difference")
-    return Table("Ratios", heads, tuple(rows), words=(5,), note="“First smaller” is a probability.")
+    return PageTable("Ratios", heads, tuple(rows), words=(5,), note="“First smaller” is a probability.")
 
 
 def _verdict(ratio: Ratio) -> str:
@@ -278,7 +278,7 @@ def warmth(fits: Sequence[Fit], key: str) -> Chapter:
     )
 
 
-def _compliances_table(found: TemperatureDependence) -> Table:
+def _compliances_table(found: TemperatureDependence) -> PageTable:
     unit = shown_unit(found.compliance_unit)
     shown = unit.alike([c.compliance for c in found.curves])
     rows = [
@@ -287,17 +287,17 @@ def _compliances_table(found: TemperatureDependence) -> Table:
     ]
     heads = ("temperature [°C]", "after", "low", f"median [{unit.name}]", "high", "tested there")
     note = "Of the bar tested nearest to each temperature; another bar differs by what bars differ by."
-    return Table(f"Compliance, {percent(found.level)} intervals", heads, tuple(rows), words=(5,), note=note)
+    return PageTable(f"Compliance, {percent(found.level)} intervals", heads, tuple(rows), words=(5,), note=note)
 
 
-def _shifts_table(found: TemperatureDependence) -> Table:
+def _shifts_table(found: TemperatureDependence) -> PageTable:
     rows = [
         (show_number(s.temperature), f"{1000.0 * s.inverse_kelvin:.4f}", *Unit("").interval(s.log_factor))
         for s in found.shift_factors
     ]
     heads = ("temperature [°C]", "1000 K/T", "low", "log10 aT", "high")
     caption = f"Shift factors against {show_number(found.reference)} °C, {percent(found.level)} intervals"
-    return Table(caption, heads, tuple(rows), note="What is shifted was not tested.")
+    return PageTable(caption, heads, tuple(rows), note="What is shifted was not tested.")
 
 
 def _curves(fits: Sequence[Fit], proportion: Linearity) -> Isochronous | None:
@@ -313,7 +313,7 @@ def _curves(fits: Sequence[Fit], proportion: Linearity) -> Isochronous | None:
     return isochronous(proportion, times, sorted([*tested, *between]))
 
 
-def _isochronous_table(found: Isochronous) -> Table:
+def _isochronous_table(found: Isochronous) -> PageTable:
     strain, modulus = Unit("%", 100.0), Unit("MPa")
     rows = []
     for point in found.points:
@@ -323,4 +323,4 @@ def _isochronous_table(found: Isochronous) -> Table:
             rows.append((show_time(point.time), show_number(point.stress), *cells, beyond))
     heads = ("after", "stress [MPa]", "low", "median strain [%]", "high", "creep modulus [MPa]", "beyond its readings")
     caption = f"Strain by stress and time, {percent(found.level)} intervals"
-    return Table(caption, heads, tuple(rows), words=(6,))
+    return PageTable(caption, heads, tuple(rows), words=(6,))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from creepfit.answers.specimen.first_day import FirstDay, ToDo
-from creepfit.answers.specimen.verdict import Verdict
+from creepfit.answers.specimen.verdict import ReadingVerdict
 from creepfit.answers.wording import left_out, size
 from creepfit.records.run import Run
 from creepfit.report.text.pieces import caution_lines, paragraph
@@ -14,7 +14,7 @@ from creepfit.units import show_number
 SHOWN = 3
 
 
-def verdict_text(found: Verdict) -> str:
+def verdict_text(found: ReadingVerdict) -> str:
     """The reading in one line, what it makes doubtful, and what to read next."""
     lines = paragraph(f"{found.text}.")
     for caution in found.cautions[:1]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from creepfit.answers.materials.comparison import BEYOND_TEST, Comparison, Moment, Ratio
+from creepfit.answers.materials.comparison import BEYOND_TEST, Comparison, Ratio, RatiosAt
 from creepfit.report.text.answers import cautions
 from creepfit.report.text.pieces import Unit, chance, paragraph, percent, several, shown_unit, table
 from creepfit.shown import capital, listed
@@ -94,7 +94,7 @@ def _needed(ratio: Ratio) -> str:
     return f"About {several(ratio.specimens_needed, 'specimen')} of each would tell a difference of this size."
 
 
-def _moment(found: Comparison, moment: Moment) -> list[str]:
+def _moment(found: Comparison, moment: RatiosAt) -> list[str]:
     unit = shown_unit(found.unit)
     heads = ["run", "low", f"median [{unit.name}]", "high"]
     title = f"{found.quantity.capitalize()}, {_when(found, moment.time)[3:]}, {percent(found.level)} intervals"

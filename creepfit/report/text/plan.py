@@ -21,8 +21,7 @@ NOT_IN_IT = (
 )
 
 
-Rows = list[tuple[str, ...]]
-Table = tuple[tuple[str, ...], Rows]
+TitledRows = tuple[tuple[str, ...], list[tuple[str, ...]]]
 
 PROMISE_NOTE = (
     "Half widths over the value; half of the specimens end within the one, nine in ten within the other. Rows of few "
@@ -178,15 +177,15 @@ def promise_rows(plan: PlannedTest) -> list[tuple[str, str, str, str, str]]:
     ]
 
 
-def bars_table(plan: PlannedTest) -> Table:
+def bars_table(plan: PlannedTest) -> TitledRows:
     """Heads and rows of what more bars come to."""
-    rows: Rows = [(str(s.count), _half(s.average), _half(s.next_one)) for s in plan.specimens]
+    rows: list[tuple[str, ...]] = [(str(s.count), _half(s.average), _half(s.next_one)) for s in plan.specimens]
     return ("bars", "their average", "another print" if plan.part is None else "the part"), rows
 
 
-def elsewhere_table(plan: PlannedTest) -> Table:
+def elsewhere_table(plan: PlannedTest) -> TitledRows:
     """Heads and rows of what a second temperature and a second stress come to."""
-    rows: Rows = [(e.words, _half(e.trust), _half(e.second), _half(e.same)) for e in plan.elsewhere]
+    rows: list[tuple[str, ...]] = [(e.words, _half(e.trust), _half(e.second), _half(e.same)) for e in plan.elsewhere]
     return ("", "on trust", "a second bar there", "the same bar there afterwards"), rows
 
 
