@@ -39,7 +39,7 @@ from creepfit.mechanics.section import Rectangle, Round
 from creepfit.mechanics.space_bar import Pull, SpaceBar
 from creepfit.mechanics.specimen import Cantilever, Specimen, Tension, ThreePointBending, large_deflection_stress_factor
 from creepfit.mechanics.stress_law import sinh_map
-from creepfit.mechanics.temperature import arrhenius_shift, wlf_constants_at, wlf_shift
+from creepfit.mechanics.temperature import arrhenius_shift, wlf_shift
 from creepfit.mechanics.torsion import coil, torsional_constant
 from creepfit.models.findley import PurePower
 from creepfit.models.model import HOUR, Axis, Dashpot, Instant, Kelvin, Term
@@ -232,13 +232,21 @@ def arrhenius(given: dict[str, Any], folder: Path) -> Callable[[Row], float]:
     return find
 
 
+def constants_read_off(constants: tuple[float, float], step: float) -> tuple[float, float]:
+    """The law's own c1 and c2 `step` K above, from its values there: x/log10 a is straight in x, c2/c1 + x/c1."""
+    above = np.array([10.0, 40.0])
+    a = np.log10(wlf_shift(step + above, 0.0, constants) / wlf_shift(np.array(step), 0.0, constants))
+    slope, at_zero = np.polyfit(above, above / a, 1)
+    return 1.0 / slope, at_zero / slope
+
+
 def wlf(given: dict[str, Any], folder: Path) -> Callable[[Row], float]:
     """log10 of the shift factor a_T, of times, and the law's constants at another reference."""
 
     def find(row: Row) -> float:
         constants = (float(given["c1"]), float(given["c2"]))
         if "constant" in row:
-            return wlf_constants_at(constants, float(row["step"]))[row["constant"] - 1]
+            return constants_read_off(constants, float(row["step"]))[row["constant"] - 1]
         transition = float(row["transition"])
         cool, warm = (wlf_shift(np.array(float(row[k])), transition, constants) for k in ("known_at", "wanted_at"))
         return -float(np.log10(warm / cool))

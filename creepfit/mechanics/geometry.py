@@ -23,8 +23,8 @@ class Geometry:
         G: reading = load * D * G. mm MPa/N; 1 for direct.
     stress_per_load
         Largest outer-fibre stress per load, 1/mm^2; 1 for a direct stress, None for direct in mm.
-    relative_sd, stress_relative_sd
-        Standard deviation of the logarithm of either, from the tolerances of the sizes; 0 where none was given.
+    relative_sd
+        Standard deviation of G's logarithm, from the tolerances of the sizes; 0 where none was given.
     shear_share
         Share of shear in the deflection, 0 to 1; None where it has no meaning.
     plunger_share
@@ -36,7 +36,6 @@ class Geometry:
     reading_per_compliance: float
     stress_per_load: float | None
     relative_sd: float
-    stress_relative_sd: float
     shear_share: float | None
     span: float | None
     thickness: float | None
@@ -57,12 +56,6 @@ class Response(NamedTuple):
     span: float | None
     thickness: float | None
     plunger_share: float = 1.0
-
-    @property
-    def known(self) -> tuple[float, ...]:
-        """G, and the stress per load where there is one."""
-        both = (self.reading_per_compliance, self.stress_per_load)
-        return tuple(number for number in both if number is not None)
 
 
 class Enters(NamedTuple):
@@ -154,12 +147,11 @@ class Specimen(ABC):
     def geometry(self) -> Geometry:
         """Load to stress, compliance to reading, and how well both are known."""
         nominal = self.nominal
-        sds = log_sd(lambda changed: changed._response().known, self, self._tolerances())
+        sds = log_sd(lambda changed: (changed._response().reading_per_compliance,), self, self._tolerances())
         return Geometry(
             nominal.reading_per_compliance,
             nominal.stress_per_load,
             relative_sd=float(sds[0]),
-            stress_relative_sd=float(sds[-1]),
             shear_share=nominal.shear_share,
             span=nominal.span,
             thickness=nominal.thickness,

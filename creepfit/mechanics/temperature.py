@@ -65,12 +65,6 @@ def wlf_shift(temperature: Array, reference: float, constants: tuple[float, floa
     return np.asarray(10.0 ** (c1 * above / (c2 + above)))
 
 
-def wlf_constants_at(constants: tuple[float, float], step: float) -> tuple[float, float]:
-    """The same law referred to a temperature `step` K higher: (c1 c2/(c2 + step), c2 + step)."""
-    c1, c2 = constants
-    return c1 * c2 / (c2 + step), c2 + step
-
-
 @dataclass(frozen=True, eq=False)
 class Climate:
     """Temperature over time: linear between knots, repeating where it has a period, else staying at its ends.

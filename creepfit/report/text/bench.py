@@ -11,8 +11,6 @@ from creepfit.records.run import Run
 from creepfit.report.text.pieces import caution_lines, paragraph
 from creepfit.units import show_number
 
-SHOWN = 3
-
 
 def verdict_text(found: ReadingVerdict) -> str:
     """The reading in one line, what it makes doubtful, and what to read next."""
