@@ -127,11 +127,11 @@ def unit_factor(unit: str, kind: Kind, *, file: str | None = None, key: str | No
 def unit_of(text: str) -> str:
     """Return the unit of a quantity that is not zero as it was typed, tolerance or not: "g" of "300 g +- 1 %"; else ""."""
     size, *tolerance = _TOLERANCE.split(text)
-    found = _QUANTITY.fullmatch(size)
-    if found is None or float(found.group(1).replace(",", ".")) == 0.0:
+    match = _QUANTITY.fullmatch(size)
+    if match is None or float(match.group(1).replace(",", ".")) == 0.0:
         return ""
     beside = _QUANTITY.fullmatch(tolerance[0]) if tolerance else None
-    return found.group(2) or (beside.group(2) if beside is not None else "")
+    return match.group(2) or (beside.group(2) if beside is not None else "")
 
 
 def example_of(kind: Kind) -> str:
@@ -150,10 +150,10 @@ def _as_text(value: object, kind: Kind) -> str:
 def _parse(text: str, kind: Kind) -> float:
     if _TOLERANCE.search(text):
         raise InputError("no tolerance is understood here", found=text, expected=example_of(kind))
-    found = _QUANTITY.fullmatch(text)
-    if found is None or (kind != "time" and re.match(r"[\d.,+-]", found.group(2))):
+    match = _QUANTITY.fullmatch(text)
+    if match is None or (kind != "time" and re.match(r"[\d.,+-]", match.group(2))):
         raise InputError(found=text, expected=example_of(kind))
-    digits, unit = found.groups()
+    digits, unit = match.groups()
     if _THOUSANDS.fullmatch(digits):
         plain = f"{digits.replace(',', '')} {unit}".strip(), f"{digits.split(',')[0]} {unit}".strip()
         expected = " or ".join(f'"{p}"' for p in plain)

@@ -175,8 +175,8 @@ def _asked_load(fit: Fit, load: object, history: LoadPlan | LoadHistory | None) 
             "take a reading before loading, or some after unloading"
         )
     if not isinstance(history, LoadPlan | LoadHistory):
-        found = type(history).__name__
-        raise InputError(key="history", found=found, expected="a LoadPlan, as read_history returns it, or a LoadHistory")
+        given = type(history).__name__
+        raise InputError(key="history", found=given, expected="a LoadPlan, as read_history returns it, or a LoadHistory")
     plan = history if isinstance(history, LoadPlan) else LoadPlan.of(history)
     if plan.peak == 0.0:
         raise InputError("no load", key="history", expected="a load above zero")

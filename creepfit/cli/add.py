@@ -73,8 +73,8 @@ def _answer(run: Any, unfinished: Any, where: str | None) -> tuple[dict[str, Any
 
     begun = getattr(unfinished, "begun", None) if run is None else as_begun(run)
     if begun is not None:
-        found = first_day(begun, datetime.now())
-        return found.to_dict(), first_day_text(found, short=True)
+        day = first_day(begun, datetime.now())
+        return day.to_dict(), first_day_text(day, short=True)
     if run is None:
         return {}, ""
     if where is None:

@@ -87,8 +87,8 @@ def check(runs: tuple[str, ...], against: str | None, common: Common) -> None:
         if begun is not None:
             return first_day_of(begun)
         assert not isinstance(source, BegunRun)
-        found = answer(fit_of(source, name, common, len(sources) > 1), old)
-        return found.to_dict(), check_text(found)
+        checked = answer(fit_of(source, name, common, len(sources) > 1), old)
+        return checked.to_dict(), check_text(checked)
 
     _show(*each(sources, "checking", work), common.as_json, len(sources) > 1)
 
@@ -117,9 +117,9 @@ def fit(runs: tuple[str, ...], pool: bool, anyway: bool, figure: str | None, ful
         from creepfit.report.text.pool import pool_text
 
         with progress("fitting together", 1):
-            found = summarise_pool(pooled_fit(runs, common, anyway))
-            draw_answer(found, figure, common.force)
-            shown = found.to_dict(), pool_text(found)
+            summary = summarise_pool(pooled_fit(runs, common, anyway))
+            draw_answer(summary, figure, common.force)
+            shown = summary.to_dict(), pool_text(summary)
         _show([shown], 0, common.as_json, several=False)
         return
     sources = sources_of(runs)
@@ -302,7 +302,7 @@ def _save_shape(result: Sag, path: str, force: bool) -> None:
 def _show(answers: list[PrintedAnswer], code: int, as_json: bool, several: bool) -> None:
     """Print answers and leave with the exit code of the last failure."""
     if as_json and several:
-        show_json([found for found, _ in answers])
+        show_json([content for content, _ in answers])
     elif as_json:
         show_json(answers[0][0])
     elif answers:

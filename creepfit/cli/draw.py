@@ -30,12 +30,12 @@ def draw(what: str, output: str, force: bool) -> None:
     from creepfit.records.outputs import check_writable
 
     check_writable(output, force)
-    found = _described(what)
+    drawings = _described(what)
     from creepfit.report.figures.described import described_figure
     from creepfit.report.figures.saving import picture_kind, save_drawing
 
     picture_kind(output)
-    save_drawing(described_figure(found), output, force)
+    save_drawing(described_figure(drawings), output, force)
     message(f"wrote {output}")
 
 

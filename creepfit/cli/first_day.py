@@ -55,5 +55,5 @@ def first_day_of(begun: BegunRun) -> tuple[dict[str, Any], str]:
     from creepfit.answers.specimen.first_day import first_day
     from creepfit.report.text.bench import first_day_text
 
-    found = first_day(begun, datetime.now())
-    return found.to_dict(), first_day_text(found)
+    day = first_day(begun, datetime.now())
+    return day.to_dict(), first_day_text(day)

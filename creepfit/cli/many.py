@@ -97,23 +97,23 @@ def shelf(
     _check_outputs(output, figure, force)
     sources = sources_of(runs, "results")
     with progress("fitting", len(sources)) as step:
-        found = shelf_of(sources, jobs, level, seed, failed=_complain, step=step)
-    for note in found.notes:
+        table = shelf_of(sources, jobs, level, seed, failed=_complain, step=step)
+    for note in table.notes:
         message(note)
-    if found.rows:
+    if table.rows:
         if output is not None:
             from creepfit.report.shelf_table import write_table
 
-            write_table(found, output, force)
+            write_table(table, output, force)
             message(f"wrote {output}")
         if figure is not None:
-            draw_answer(found, figure, force)
+            draw_answer(table, figure, force)
     if as_json:
-        show_json(found.to_dict())
-    elif found.rows and output is None and figure is None:
-        show(shelf_text(found))
-    if found.failed:
-        raise click.exceptions.Exit(_code(found.failed))
+        show_json(table.to_dict())
+    elif table.rows and output is None and figure is None:
+        show(shelf_text(table))
+    if table.failed:
+        raise click.exceptions.Exit(_code(table.failed))
 
 
 def _check_outputs(output: str | None, figure: str | None, force: bool) -> None:

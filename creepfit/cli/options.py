@@ -86,15 +86,15 @@ class QuantityParam(click.ParamType[float]):
         if isinstance(value, float):
             return value
         name = option_name(param)
-        found = quantity(value, self.kind, key=name)  # type: ignore[arg-type]
-        if (self.low == "above zero" and found <= 0.0) or (self.low == "not below zero" and found < 0.0):
+        size = quantity(value, self.kind, key=name)  # type: ignore[arg-type]
+        if (self.low == "above zero" and size <= 0.0) or (self.low == "not below zero" and size < 0.0):
             raise InputError(key=name, found=value, expected=f"{example_of(self.kind)}, {self.low}")  # type: ignore[arg-type]
         if self.low:
             try:
-                check_smallest(found, self.kind, value, example_of(self.kind))  # type: ignore[arg-type]
+                check_smallest(size, self.kind, value, example_of(self.kind))  # type: ignore[arg-type]
             except InputError as error:
                 raise error.within(key=name) from None
-        return found
+        return size
 
 
 class LevelParam(click.ParamType[float]):

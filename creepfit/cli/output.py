@@ -67,13 +67,13 @@ def _echo(text: str, stream: IO[str]) -> None:
             raise InputError(f"cannot be written ({error.strerror or error})", file="standard output") from None
 
 
-def show_json(found: dict[str, Any] | list[dict[str, Any]]) -> None:
+def show_json(content: dict[str, Any] | list[dict[str, Any]]) -> None:
     """Print an answer, or a list of them, as JSON."""
-    text = json.dumps(found, indent=2, ensure_ascii=False, allow_nan=False)
+    text = json.dumps(content, indent=2, ensure_ascii=False, allow_nan=False)
     try:
         text.encode(getattr(sys.stdout, "encoding", None) or "ascii")
     except (UnicodeEncodeError, LookupError):
-        text = json.dumps(found, indent=2, allow_nan=False)
+        text = json.dumps(content, indent=2, allow_nan=False)
     _echo(text, sys.stdout)
 
 

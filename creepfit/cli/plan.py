@@ -90,8 +90,8 @@ def plan(run: str | None, by: float | None, hours: str | None, weekends: bool, c
 
     tables = _tables(given) if run is None else None
     if run is not None and run.casefold().endswith(".toml"):
-        found = read_planned(run)
-        tables = _with_options(found, given, run) if isinstance(found, dict) else None
+        planned = read_planned(run)
+        tables = _with_options(planned, given, run) if isinstance(planned, dict) else None
     if tables is None:
         assert run is not None
         _refuse(given, BEFORE, "a run with readings")
@@ -109,7 +109,7 @@ def _running(run: str, by: float | None, hours: str | None, weekends: bool, comm
     with progress("planning", 1):
         other = given["other"]
         rival = None if other is None else fit_of(read_source(other), other, replace(common, save_to=None))
-        found = answer(
+        planned = answer(
             fit_of(read_source(run), run, common),
             "1 year" if by is None else by,
             question=question,
@@ -119,7 +119,7 @@ def _running(run: str, by: float | None, hours: str | None, weekends: bool, comm
             hours=hours,
             weekends=weekends,
         )
-    show_answer(found, running_text, common.as_json)
+    show_answer(planned, running_text, common.as_json)
 
 
 def _before(
@@ -142,7 +142,7 @@ def _before(
     earlier = given["earlier"]
     more = {} if common.seed is None else {"seed": common.seed}
     with progress("planning", 1):
-        found = plan_test(
+        planned = plan_test(
             tables,
             by,
             wanted=0.15 if given["wanted"] is None else given["wanted"],
@@ -156,8 +156,8 @@ def _before(
             file=file,
             **more,
         )
-    show_answer(found, planned_text, common.as_json)
-    _write(found, given["output"], common.force)
+    show_answer(planned, planned_text, common.as_json)
+    _write(planned, given["output"], common.force)
 
 
 def _check_outputs(paths: tuple[str, ...], dated: bool, force: bool) -> None:
@@ -171,16 +171,16 @@ def _check_outputs(paths: tuple[str, ...], dated: bool, force: bool) -> None:
         check_writable(path, force)
 
 
-def _write(found: PlannedTest, paths: tuple[str, ...], force: bool) -> None:
+def _write(plan: PlannedTest, paths: tuple[str, ...], force: bool) -> None:
     if not paths:
         return
     from creepfit.report.plan_files import write_plan
 
     for path in paths:
-        write_plan(found, path, force)
+        write_plan(plan, path, force)
         message(f"wrote {path}")
-    if found.dated and found.begin < datetime.now():
-        message(f"this plan begins {found.begin:%Y-%m-%d %H:%M}, which is over: its dates and reminders are past")
+    if plan.dated and plan.begin < datetime.now():
+        message(f"this plan begins {plan.begin:%Y-%m-%d %H:%M}, which is over: its dates and reminders are past")
 
 
 def _refuse(given: dict[str, Any], names: tuple[str, ...], what: str) -> None:

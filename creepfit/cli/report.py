@@ -154,14 +154,14 @@ def _section(name: str, source: Run | Saved, number: int, wanted: ReportOptions)
     from creepfit.report.page.html import section
 
     points = FEW_POINTS if wanted.brief else POINTS
-    found = find(fit_of(source, name, wanted.common, wanted.several), wanted.at, wanted.limit, wanted.life, points)
+    findings = find(fit_of(source, name, wanted.common, wanted.several), wanted.at, wanted.limit, wanted.life, points)
     part, sagging, held = wanted.part, None, None
-    times = [row.time for row in found.forecast.rows]
+    times = [row.time for row in findings.forecast.rows]
     if part is not None and (part.held is None or part.all_loads):
-        sagging = sag(part, found.fit, times)
+        sagging = sag(part, findings.fit, times)
     if part is not None and part.held is not None:
-        held = relax(part, found.fit, times, cautions=None if sagging is None else ())
-    return section(found, sagging, number, wanted.brief, wanted.pictures, held), found.fit
+        held = relax(part, findings.fit, times, cautions=None if sagging is None else ())
+    return section(findings, sagging, number, wanted.brief, wanted.pictures, held), findings.fit
 
 
 def _sections(sources: Sequence[Source], wanted: ReportOptions) -> tuple[list[RunPage], list[Fit], int]:
@@ -173,7 +173,7 @@ def _sections(sources: Sequence[Source], wanted: ReportOptions) -> tuple[list[Ru
     from joblib import Parallel, delayed
 
     jobs = (delayed(_attempt)(name, read, i + 1, wanted) for i, (name, read) in enumerate(sources))
-    found: list[tuple[RunPage, Fit]] = []
+    pages: list[tuple[RunPage, Fit]] = []
     code = 0
     with progress("writing the report", len(sources)) as step:
         for done in Parallel(n_jobs=-1, return_as="generator")(jobs):
@@ -181,9 +181,9 @@ def _sections(sources: Sequence[Source], wanted: ReportOptions) -> tuple[list[Ru
                 message(done.line)
                 code = done.code
             else:
-                found.append(done)
+                pages.append(done)
             step()
-    return [one for one, _ in found], [fit for _, fit in found], code
+    return [one for one, _ in pages], [fit for _, fit in pages], code
 
 
 def _attempt(

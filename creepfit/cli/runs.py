@@ -40,11 +40,11 @@ def read_source(path: str) -> Run | Saved:
     InputError
         Any mistake in it, or several runs.
     """
-    found = sources_of([path])
-    if len(found) > 1:
-        names = "; ".join(f'"{name}"' for name, _ in found)
+    listed = sources_of([path])
+    if len(listed) > 1:
+        names = "; ".join(f'"{name}"' for name, _ in listed)
         raise InputError("several runs where one is wanted", file=path, expected=f"one of them: {names}")
-    return found[0][1]()
+    return listed[0][1]()
 
 
 def read_runs(paths: Sequence[str]) -> list[Run]:
@@ -164,18 +164,18 @@ def each(
     -------
     list of results, and the exit code: that of the last failure, 0 where there was none.
     """
-    found, code = [], 0
+    answers, code = [], 0
     with progress(what, len(sources)) as step:
         for name, read in sources:
             try:
-                found.append(work(name, read()))
+                answers.append(work(name, read()))
             except Exception as error:  # of ours or not: one run must not cost the others their answers
                 if len(sources) == 1 or debugging():
                     raise
                 message(error_line(error) if isinstance(error, CreepfitError) else f"{name}: {error_line(error)}")
                 code = exit_code(error)
             step()
-    return found, code
+    return answers, code
 
 
 def fits_of_one_material(

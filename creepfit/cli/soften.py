@@ -38,13 +38,13 @@ def soften(
     from creepfit.report.text.softening import softening_text
 
     check_drawing(figure, force)
-    found = [
+    bars = [
         softening(run_of(read()), strain=strain, deflection=deflection, lag=lag, level=0.9 if level is None else level)
         for _, read in sources_of(runs)
     ]
     if as_json:
-        answers = [f.to_dict() for f in found]
+        answers = [f.to_dict() for f in bars]
         show_json(answers[0] if len(answers) == 1 else answers)
     else:
-        show(softening_text(found))
-    draw_answer(found, figure, force)
+        show(softening_text(bars))
+    draw_answer(bars, figure, force)

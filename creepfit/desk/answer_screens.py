@@ -31,13 +31,13 @@ def run_of(name: str, folder: Folder | None = None) -> Run:
 
 def run_and_state(name: str, folder: Folder | None = None) -> tuple[Run, str]:
     """Read a run, and what stands for the content of the files that it was read from."""
-    found = desk().folder if folder is None else folder
+    where = desk().folder if folder is None else folder
 
     def read() -> tuple[Run, str]:
-        state = found.run_state(name)  # before the run: of files that never rest it is at worst too old, and asked again
-        return _read(found.run_path(name)), state
+        state = where.run_state(name)  # before the run: of files that never rest it is at worst too old, and asked again
+        return _read(where.run_path(name)), state
 
-    return found.steady(name, read)
+    return where.steady(name, read)
 
 
 def _read(path: str) -> Run:
@@ -65,18 +65,18 @@ def outcome(name: str, asked: AnswerOptions, wait: float) -> tuple[Outcome | Non
         state = token(str(error), str(asked))
         return Outcome(state, error=error), state
     state = token(files, str(asked))
-    found = desk().worker.ask(f"answer {name}", state, lambda: answered(FITS.of(run, files), asked), wait)
-    return found, state
+    latest = desk().worker.ask(f"answer {name}", state, lambda: answered(FITS.of(run, files), asked), wait)
+    return latest, state
 
 
 @screens.get("/answer")
 def answer() -> str:
     """The first screen of a run's page, live."""
     name, asked = request.args.get("run", ""), asked_of()
-    found, state = outcome(name, asked, 30.0 if request.args.get("wait") else PATIENCE)
-    ready = found is None or not isinstance(found.answer, FirstDay)
+    latest, state = outcome(name, asked, 30.0 if request.args.get("wait") else PATIENCE)
+    ready = latest is None or not isinstance(latest.answer, FirstDay)
     return render_template(
-        "answer.html", run=name, asked=asked, fragment=_fragment(found, state), state=_known(found), ready=ready
+        "answer.html", run=name, asked=asked, fragment=_fragment(latest, state), state=_known(latest), ready=ready
     )
 
 
@@ -84,21 +84,21 @@ def answer() -> str:
 def part_of_answer() -> Response:
     """The answer alone, where it is newer than the one shown."""
     name, asked, have = request.args.get("run", ""), asked_of(), request.args.get("have", "")
-    found, state = outcome(name, asked, 1.5)
-    known = _known(found)
-    response = make_response("" if known == have else _fragment(found, state))
+    latest, state = outcome(name, asked, 1.5)
+    known = _known(latest)
+    response = make_response("" if known == have else _fragment(latest, state))
     response.headers["X-State"] = known
     response.headers["X-Current"] = "1" if known == state else "0"
     return response
 
 
-def _known(found: Outcome | None) -> str:
-    return "" if found is None else found.state
+def _known(outcome: Outcome | None) -> str:
+    return "" if outcome is None else outcome.state
 
 
-def _fragment(found: Outcome | None, state: str) -> str:
-    error = "" if found is None or found.error is None else desk().said(found.error)
-    content = None if found is None else found.answer
+def _fragment(outcome: Outcome | None, state: str) -> str:
+    error = "" if outcome is None or outcome.error is None else desk().said(outcome.error)
+    content = None if outcome is None else outcome.answer
     begun = content if isinstance(content, FirstDay) else None
     return render_template(
         "answer_part.html",
@@ -107,5 +107,5 @@ def _fragment(found: Outcome | None, state: str) -> str:
         moved="" if begun is None else movement_words(begun),
         todo=[] if begun is None else to_do(begun, datetime.now()),
         error=error,
-        current=found is not None and found.state == state,
+        current=outcome is not None and outcome.state == state,
     )

@@ -53,9 +53,9 @@ def judged(added: Added) -> Said:
     """Say what a reading comes to, before it is written."""
     begun, now = _begun(added), datetime.now()
     if begun is not None:
-        found = first_day(begun, now)
-        text = movement_words(found) if not found.cautions else ""
-        return Said(text, found.cautions, bool(found.cautions), due_after(added, now))
+        day = first_day(begun, now)
+        text = movement_words(day) if not day.cautions else ""
+        return Said(text, day.cautions, bool(day.cautions), due_after(added, now))
     if added.run is None or added.where is None:
         return Said("")
     judgement = verdict(added.run, added.where)
@@ -67,15 +67,15 @@ def judged(added: Added) -> Said:
     )
 
 
-def movement_words(found: FirstDay) -> str:
+def movement_words(day: FirstDay) -> str:
     """Return how far the load should move the gauge, or has; "" where nothing is known of it."""
-    lines = first_day_text(found, short=True).split("\n")
+    lines = first_day_text(day, short=True).split("\n")
     return " ".join(line for line in lines if not line.startswith((" ", "next:")))
 
 
-def to_do(found: FirstDay, now: datetime) -> list[str]:
+def to_do(day: FirstDay, now: datetime) -> list[str]:
     """Return what to read next, the first as on the run's card."""
-    return [due.said(now) for due in left_to_do(dues_of_begun(found.begun), now)]
+    return [due.said(now) for due in left_to_do(dues_of_begun(day.begun), now)]
 
 
 def _begun(added: Added) -> BegunRun | None:
@@ -84,11 +84,11 @@ def _begun(added: Added) -> BegunRun | None:
     return BegunRun.of(added.run) if len(added.run.used) <= FEWEST else None
 
 
-def _is_far(found: ReadingVerdict) -> bool:
-    if found.forecast is None:
+def _is_far(verdict: ReadingVerdict) -> bool:
+    if verdict.forecast is None:
         return False
-    half = 0.5 * (found.forecast.high - found.forecast.low)
-    return abs(found.reading.value - found.forecast.median) > FAR * half
+    half = 0.5 * (verdict.forecast.high - verdict.forecast.low)
+    return abs(verdict.reading.value - verdict.forecast.median) > FAR * half
 
 
 class Fits:
@@ -123,19 +123,19 @@ class AnswerOptions:
     @property
     def options(self) -> dict[str, Any]:
         """For `find`."""
-        found: dict[str, Any] = {"at": listed_times(self.at) or ()}
+        options: dict[str, Any] = {"at": listed_times(self.at) or ()}
         if self.limit:
-            found["limit"] = self.limit
+            options["limit"] = self.limit
         if self.life:
-            found["life"] = self.life
-        return found
+            options["life"] = self.life
+        return options
 
 
 def answered(fitted: Fit, asked: AnswerOptions) -> dict[str, Any]:
     """Return what the first screen of a run's page holds."""
-    found = find(fitted, points=FEW_POINTS, **asked.options)
-    content = section(found, None, 1, brief=True)
-    sliders = pages.slider_content(run_sliders(found), "run1")
+    findings = find(fitted, points=FEW_POINTS, **asked.options)
+    content = section(findings, None, 1, brief=True)
+    sliders = pages.slider_content(run_sliders(findings), "run1")
     first = next((c for c in ranked(content.leading)), None)
     rest = [c for c in content.doubts if c is not first]
     return {**content.content, "sliders": sliders, "caution": first, "cautions": rest}
@@ -143,9 +143,9 @@ def answered(fitted: Fit, asked: AnswerOptions) -> dict[str, Any]:
 
 def whole(fitted: Fit, asked: AnswerOptions, part: Part | None = None, pictures: bool = False) -> RunPage:
     """Return all that a page says of a run, and of a part by it."""
-    found: Findings = find(fitted, **asked.options)
-    times = [row.time for row in found.forecast.rows]
-    return section(found, None if part is None else sag(part, fitted, times), 1, pictures=pictures)
+    findings: Findings = find(fitted, **asked.options)
+    times = [row.time for row in findings.forecast.rows]
+    return section(findings, None if part is None else sag(part, fitted, times), 1, pictures=pictures)
 
 
 def part_answered(part: Part, fitted: Fit, asked: AnswerOptions) -> dict[str, Any]:
@@ -153,10 +153,10 @@ def part_answered(part: Part, fitted: Fit, asked: AnswerOptions) -> dict[str, An
     if part.held is not None and not part.all_loads:
         raise InputError("a part that is held bent and bears no load has no sag", key="load", expected="a load")
     times = asked.options["at"] or ("1 year",)
-    found = sag(part, fitted, times, limit=asked.limit or None, life=asked.life or None)
-    content = pages.part_content(found, "part1", with_part(found), brief=False)
-    doubts = all_doubts(found.cautions, ())
-    first = next(iter(ranked(found.cautions)), None)
+    sagged = sag(part, fitted, times, limit=asked.limit or None, life=asked.life or None)
+    content = pages.part_content(sagged, "part1", with_part(sagged), brief=False)
+    doubts = all_doubts(sagged.cautions, ())
+    first = next(iter(ranked(sagged.cautions)), None)
     return {**content, "caution": first, "cautions": [c for c in doubts if c is not first]}
 
 

@@ -80,9 +80,9 @@ class Cards:
     def all(self, now: datetime | None = None) -> list[Card]:
         """Return the cards: what is in progress first, what is due first among them."""
         now = datetime.now() if now is None else now
-        found = [card.at(now) for kept in self._looked() for card in kept.cards]
+        cards = [card.at(now) for kept in self._looked() for card in kept.cards]
         order = {"in progress": 0, "begun": 1, "unreadable": 2, "finished": 3}
-        return sorted(found, key=lambda c: (order[c.state], not c.late, _stamp(c.clock), c.name.casefold()))
+        return sorted(cards, key=lambda c: (order[c.state], not c.late, _stamp(c.clock), c.name.casefold()))
 
     def parts(self) -> list[str]:
         """Return the names of the folder's part files."""
@@ -132,10 +132,10 @@ class Cards:
 
     def _look(self, name: str) -> None:
         """Read a file anew; what lost something the moment it changed may be half of it, and waits for the next look."""
-        found, last = self._read(self.folder.root / name), self._kept.get(name)
-        since = self.folder.quiet.since(Path(s[0]) for s in found.stamps)
-        if last is None or since >= HALF_WRITTEN or not found.has_lost(last):
-            self._kept[name] = found
+        state, last = self._read(self.folder.root / name), self._kept.get(name)
+        since = self.folder.quiet.since(Path(s[0]) for s in state.stamps)
+        if last is None or since >= HALF_WRITTEN or not state.has_lost(last):
+            self._kept[name] = state
 
     def _read(self, path: Path) -> Kept:
         """What a file is. Stamps are those from before it was read: where it changes meanwhile it is read once more."""

@@ -127,12 +127,12 @@ class Desk:
             It is another by now.
         """
         with self.folder.lock:
-            found = self.last_change(name)
-            if found is None or found.state != state:
+            change = self.last_change(name)
+            if change is None or change.state != state:
                 raise InputError("changed again since", file=name, expected="a look at the page as it is now")
-            self.folder.take_back(found.marks)
-        said = f"taken back: what was written {found.when} in {' and '.join(found.marks)}"
-        return self._keep(said, {n: (last, now) for n, (now, last) in found.marks.items()})
+            self.folder.take_back(change.marks)
+        said = f"taken back: what was written {change.when} in {' and '.join(change.marks)}"
+        return self._keep(said, {n: (last, now) for n, (now, last) in change.marks.items()})
 
     def part(self, name: str) -> Part:
         """Read a part file of the folder."""
@@ -141,5 +141,5 @@ class Desk:
 
 def desk() -> Desk:
     """Return the desk of the request at hand."""
-    found: Desk = current_app.extensions["creepfit"]
-    return found
+    running: Desk = current_app.extensions["creepfit"]
+    return running

@@ -32,8 +32,8 @@ TYPES = {
 def more() -> str:
     """All figures and tables of a run, each with its download."""
     name, part = request.args.get("run", ""), request.args.get("part", "")
-    found = _section(name, part)
-    return render_template("more.html", run=name, part=part, content=found.content, asked=asked_of())
+    page_of_run = _section(name, part)
+    return render_template("more.html", run=name, part=part, content=page_of_run.content, asked=asked_of())
 
 
 @screens.get("/figure")
@@ -62,8 +62,8 @@ def table() -> Response:
 def standalone() -> Response:
     """The page by itself, to be sent on."""
     name, part = request.args.get("run", ""), request.args.get("part", "")
-    found = _section(name, part)
-    return _attachment(f"{slug(found.label)}.html", page([found]).encode("utf-8"))
+    page_of_run = _section(name, part)
+    return _attachment(f"{slug(page_of_run.label)}.html", page([page_of_run]).encode("utf-8"))
 
 
 @screens.get("/shelf-table")
@@ -90,14 +90,14 @@ def _section(name: str, part_name: str) -> RunPage:
     run, files = run_and_state(name)
     part = desk().part(part_name) if part_name else None
     state = token(files, str(asked), "" if part is None else folder.run_state(part_name))
-    found = desk().worker.ask(
+    outcome = desk().worker.ask(
         f"whole {name} {part_name}", state, lambda: whole(FITS.of(run, files), asked, part, pictures=True), LONGEST_WAIT
     )
-    if found is not None and found.state == state and found.error is not None:
-        raise found.error
-    if found is None or found.state != state:
+    if outcome is not None and outcome.state == state and outcome.error is not None:
+        raise outcome.error
+    if outcome is None or outcome.state != state:
         raise FitError("this is not worked out yet: load the page again")
-    section: RunPage = found.answer
+    section: RunPage = outcome.answer
     return section
 
 

@@ -48,11 +48,11 @@ def left_to_do(dues: Sequence[Due], now: datetime) -> tuple[Due, ...]:
 
 def dues_of_begun(begun: BegunRun) -> tuple[Due, ...]:
     """Return what there is to do for a run that cannot be fitted yet."""
-    found = []
+    dues = []
     for todo in first_day(begun).next:
         text = todo.text.partition(": creepfit add")[0]
-        found.append(Due(text if todo.clock is None else text.rpartition(" (")[0], todo.clock))
-    return tuple(found)
+        dues.append(Due(text if todo.clock is None else text.rpartition(" (")[0], todo.clock))
+    return tuple(dues)
 
 
 def dues_of_run(run: Run) -> tuple[Due, ...]:
@@ -67,8 +67,8 @@ def dues_of_run(run: Run) -> tuple[Due, ...]:
         since = SOON * max(last - off, 1.0)
         return tuple(_due(run, f"read {show_time(t)} after the unloading", off + t) for t in after if t > since)
     words = {under_load[-1]: " and take the load off"}
-    found = [_due(run, f"read {show_time(t)} after loading{words.get(t, '')}", t) for t in under_load if t > SOON * last]
-    return tuple(found) or (Due("take the load off, and read what goes back"),)
+    dues = [_due(run, f"read {show_time(t)} after loading{words.get(t, '')}", t) for t in under_load if t > SOON * last]
+    return tuple(dues) or (Due("take the load off, and read what goes back"),)
 
 
 def _due(run: Run, text: str, time: float) -> Due:

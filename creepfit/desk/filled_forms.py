@@ -59,15 +59,15 @@ class FilledForm:
 
 def sent(tables: Sequence[FormTable], form: Mapping[str, str]) -> dict[str, Any]:
     """Return what a browser sent, by table: fields are named as places are in messages ("gauge.force", "load 2, mass")."""
-    found: dict[str, Any] = {}
+    values: dict[str, Any] = {}
     for table in tables:
         if not table.repeated:
-            found[table.name] = _entry(table, table.name, form)
+            values[table.name] = _entry(table, table.name, form)
             continue
         # a field of that name marks that the entry is there, though all of it may be empty
         there = (table.place(i) for i in range(1, len(form) + 1) if table.place(i) in form)
-        found[table.name] = [_entry(table, place, form) for place in there]
-    return found
+        values[table.name] = [_entry(table, place, form) for place in there]
+    return values
 
 
 def _entry(table: FormTable, place: str, form: Mapping[str, str]) -> dict[str, str]:
@@ -115,14 +115,14 @@ def form_of(
     """
     try:
         new = filled(text, tables, values)
-        found = check(tomllib.loads(new))
+        wrong = check(tomllib.loads(new))
     except InputError as failure:
         return FilledForm(tuple(tables), values, text, {"": str(failure)})
     except ValueError as failure:  # the file was changed by hand since, and is no TOML now
         return FilledForm(tuple(tables), values, text, {"": f"the file is not valid TOML any more ({failure})"})
     form = FilledForm(tuple(tables), values, new, {})
     mistakes: dict[str, str] = {}
-    for error in found:
+    for error in wrong:
         place = form.place_of(error.key or "")
         rest = (error.key or "").removeprefix(place).lstrip(" ,.") or None
         where = error.file if error.file is not None and os.sep in error.file else None  # another file than the form's

@@ -116,14 +116,14 @@ class Folder:
         InputError
             One of them is outside the folder.
         """
-        found = []
+        files = []
         for table in (data.get(name) for name in ("readings", "climate")):
             named = table.get("file") if isinstance(table, dict) else None
             if isinstance(named, str):
                 beside = self.root / named
                 self.check_within(beside, named)
-                found += [beside] if beside.is_file() else []
-        return tuple(found)
+                files += [beside] if beside.is_file() else []
+        return tuple(files)
 
     def steady(self, name: str, read: Callable[[], T]) -> T:
         """Return what is read of a run or a part whose files stay as they are meanwhile; see `Quiet.steady`."""

@@ -32,9 +32,9 @@ def live_drawing(about: str, state: str, described: Callable[[], Part | Run | Be
         drawing = described_figure(described())
         return inline(drawing, "sketch", str(escape(drawing.alt)))
 
-    found = desk().worker.ask(f"drawing {about}", state, drawn, PATIENCE)
-    again = Markup("") if found is not None and found.state == state else Markup("<span data-again hidden></span>")
-    if found is None or found.answer is None:
-        error = "" if found is None or found.error is None else desk().said(found.error)
+    outcome = desk().worker.ask(f"drawing {about}", state, drawn, PATIENCE)
+    again = Markup("") if outcome is not None and outcome.state == state else Markup("<span data-again hidden></span>")
+    if outcome is None or outcome.answer is None:
+        error = "" if outcome is None or outcome.error is None else desk().said(outcome.error)
         return Markup("<p class='note'>{}</p>").format(error or "being drawn") + again
-    return Markup(found.answer) + again
+    return Markup(outcome.answer) + again

@@ -122,12 +122,12 @@ def save() -> AnyResponse | str:
 
 def _planned(form: FilledForm) -> str:
     """What a test of these sizes promises, before it begins: the load, when to read, how wide the answer will be."""
-    tables = {name: found for name, found in tomllib.loads(form.text).items() if name != "format"}
+    tables = {name: table for name, table in tomllib.loads(form.text).items() if name != "format"}
     state = token(form.text)
-    found = desk().worker.ask("plan", state, lambda: planned_text(plan_test(tables)), LONGEST_WAIT)
-    if found is None or found.state != state:
+    outcome = desk().worker.ask("plan", state, lambda: planned_text(plan_test(tables)), LONGEST_WAIT)
+    if outcome is None or outcome.state != state:
         return "This takes longer than a page should wait: ask for it once more."
-    return desk().said(found.error) if found.error is not None else str(found.answer)
+    return desk().said(outcome.error) if outcome.error is not None else str(outcome.answer)
 
 
 def _asked() -> tuple[str, str, str]:
@@ -150,9 +150,9 @@ def _checked(text: str, name: str, test: str, values: dict[str, Any], table_file
     def mistakes(data: dict[str, Any]) -> list[InputError]:
         own = {"readings": {"file": table_file}} if table_file else data
         table = readings_table(own, name, desk().folder.root) if "readings" in own else None
-        found, run = run_mistakes(data, test, name or "new run", table)
+        wrong, run = run_mistakes(data, test, name or "new run", table)
         built.append(run)
-        return found
+        return wrong
 
     form = form_of(text, run_tables(test), values, mistakes)
     within = {place: said.replace(f"{desk().folder.root}/", "") for place, said in form.mistakes.items()}

@@ -102,10 +102,10 @@ def drawing_file() -> Response:
         drawing = described_figure(part)
         return png(drawing) if kind == "png" else svg(drawing).encode("utf-8")
 
-    found = desk().worker.ask(f"drawing file {name} {kind}", state, drawn, 60.0)
-    if found is None or found.state != state or found.answer is None:
+    outcome = desk().worker.ask(f"drawing file {name} {kind}", state, drawn, 60.0)
+    if outcome is None or outcome.state != state or outcome.answer is None:
         raise InputError("there is nothing to draw", file=name)
-    response = Response(found.answer, mimetype="image/png" if kind == "png" else "image/svg+xml")
+    response = Response(outcome.answer, mimetype="image/png" if kind == "png" else "image/svg+xml")
     response.headers.set("Content-Disposition", "attachment", filename=f"{name.removesuffix('.toml')}.{kind}")
     return response
 
@@ -194,10 +194,10 @@ def _answer(form: FilledForm, name: str, wait: float) -> str:
     except CreepfitError as failure:
         return render_template("part_answer.html", content=None, error=desk().said(failure), current=True, waiting=False)
     state = token(files, form.text, beside, str(asked))
-    found = desk().worker.ask(
+    outcome = desk().worker.ask(
         f"part {name} {material}", state, lambda: part_answered(part, FITS.of(run, files), asked), wait
     )
-    error = "" if found is None or found.error is None else desk().said(found.error)
-    current = found is not None and found.state == state
-    content = None if found is None else found.answer
+    error = "" if outcome is None or outcome.error is None else desk().said(outcome.error)
+    current = outcome is not None and outcome.state == state
+    content = None if outcome is None else outcome.answer
     return render_template("part_answer.html", content=content, error=error, current=current, waiting=not current)

@@ -23,14 +23,14 @@ HALF_WRITTEN = 1.0
 
 def stamps(paths: Iterable[Path]) -> tuple[Stamp, ...]:
     """Return what tells that a file is not the one it was, without reading it."""
-    found: list[Stamp] = []
+    stamps: list[Stamp] = []
     for path in paths:
         try:
             status = path.stat()
-            found.append((str(path), status.st_mtime_ns, status.st_size, status.st_ino))
+            stamps.append((str(path), status.st_mtime_ns, status.st_size, status.st_ino))
         except OSError:
-            found.append((str(path), 0, 0, 0))
-    return tuple(found)
+            stamps.append((str(path), 0, 0, 0))
+    return tuple(stamps)
 
 
 class Quiet:
@@ -79,9 +79,9 @@ class Quiet:
                 named = tuple(files())
                 self.wait(named)
                 before = stamps(named)
-                found = read()
+                content = read()
                 if stamps(named) == before or time.monotonic() > end:
-                    return found
+                    return content
             except InputError:
                 if self.since(named) > HALF_WRITTEN or time.monotonic() > end:
                     raise

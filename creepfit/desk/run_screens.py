@@ -137,7 +137,7 @@ def pasted(text: str) -> dict[str, Addition]:
     InputError
         A row that is none, by its number.
     """
-    found: dict[str, Addition] = {}
+    additions: dict[str, Addition] = {}
     for number, line in enumerate(text.splitlines(), start=1):
         parted = "\t" if "\t" in line else ";"
         cells = [c.strip() for c in line.split(parted)]
@@ -154,10 +154,10 @@ def pasted(text: str) -> dict[str, Addition]:
             if number == 1 and not any(c.isdigit() for c in cells[1]):
                 continue  # the heads of the columns
             raise error.within(None, f"row {number}") from None
-        found[f"row {number}"] = Addition(at, value=cells[1])
-    if not found:
+        additions[f"row {number}"] = Addition(at, value=cells[1])
+    if not additions:
         raise InputError("nothing to take over", key="rows", expected="rows copied from a spreadsheet")
-    return found
+    return additions
 
 
 def _path(name: str) -> str:
@@ -201,14 +201,14 @@ def _judged(name: str, prepared: Prepared, value: str) -> Said | None:
     if prepared.added.where is None and prepared.added.run is not None:
         return None
     state = f"{desk().folder.run_state(name)} {value} {prepared.added.said} {prepared.added.where}"
-    found = desk().worker.ask(f"doubt {name}", state, lambda: judged(prepared.added), LONGEST_WAIT)
-    if found is None or found.state != state:
+    outcome = desk().worker.ask(f"doubt {name}", state, lambda: judged(prepared.added), LONGEST_WAIT)
+    if outcome is None or outcome.state != state:
         return None
-    if isinstance(found.error, CreepfitError):
-        return Said(desk().said(found.error))
-    if found.error is not None:
-        raise found.error
-    said: Said = found.answer
+    if isinstance(outcome.error, CreepfitError):
+        return Said(desk().said(outcome.error))
+    if outcome.error is not None:
+        raise outcome.error
+    said: Said = outcome.answer
     return said
 
 

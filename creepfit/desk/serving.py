@@ -81,9 +81,9 @@ class Server:
 
     def _warm_up(self) -> None:
         """Read the runs before they are asked for."""
-        found: Desk = self._app.extensions["creepfit"]
+        desk: Desk = self._app.extensions["creepfit"]
         with contextlib.suppress(CreepfitError):  # said on the page
-            found.cards.all()
+            desk.cards.all()
 
     def stop(self) -> None:
         """Stop answering."""

@@ -49,8 +49,8 @@ def figure() -> Response:
     """One figure of several runs as SVG or PNG."""
     names, which = list(dict.fromkeys(request.args.getlist("run")))[:MOST_BESIDE], request.args.get("file", "")
     _, state = _beside(names, LONGEST_WAIT)
-    found = desk().worker.ask(_about(names), state, list)
-    for chapter in [] if found is None or found.answer is None else found.answer:
+    outcome = desk().worker.ask(_about(names), state, list)
+    for chapter in [] if outcome is None or outcome.answer is None else outcome.answer:
         if which in chapter["files"]:
             response = Response(
                 chapter["files"][which], mimetype="image/png" if which.endswith(".png") else "image/svg+xml"
@@ -75,15 +75,15 @@ def _beside(names: list[str], wait: float) -> tuple[str, str]:
     state = token(*names, *(s for _, s in runs), at)
 
     def work() -> list[dict[str, Any]]:
-        found = together([FITS.of(run, files) for run, files in runs], at)
-        pictures = [[d.name for d in c.drawn] for c in found]
-        files = [dict(picture_files(c.key, c.drawn)) for c in found]
-        return [{**chapter_content(c), "names": n, "files": f} for c, n, f in zip(found, pictures, files, strict=True)]
+        chapters = together([FITS.of(run, files) for run, files in runs], at)
+        pictures = [[d.name for d in c.drawn] for c in chapters]
+        files = [dict(picture_files(c.key, c.drawn)) for c in chapters]
+        return [{**chapter_content(c), "names": n, "files": f} for c, n, f in zip(chapters, pictures, files, strict=True)]
 
-    found = desk().worker.ask(_about(names), state, work, wait)
-    current = found is not None and found.state == state
-    error = "" if found is None or found.error is None else desk().said(found.error)
-    chapters = [] if found is None or found.answer is None else found.answer
+    outcome = desk().worker.ask(_about(names), state, work, wait)
+    current = outcome is not None and outcome.state == state
+    error = "" if outcome is None or outcome.error is None else desk().said(outcome.error)
+    chapters = [] if outcome is None or outcome.answer is None else outcome.answer
     return render_template(
         "beside_part.html", chapters=chapters, error=error, current=current, runs=names, at=at
     ), state if current else ""
@@ -120,13 +120,13 @@ def shelf_rows() -> tuple[list[ShelfRow], int, list[str]]:
         if card.state == "begun":
             failed.append(f"{card.name}: too few readings yet")
             continue
-        found = _row(card.name)
-        if found is None:
+        row = _row(card.name)
+        if row is None:
             waiting += 1
-        elif found.error is not None:
-            failed.append(f"{card.name}: {desk().said(found.error)}")
+        elif row.error is not None:
+            failed.append(f"{card.name}: {desk().said(row.error)}")
         else:
-            rows.append(found.answer)
+            rows.append(row.answer)
     return rows, waiting, failed
 
 
@@ -136,8 +136,8 @@ def _row(name: str) -> Outcome | None:
         state = folder.run_state(name)
     except InputError as error:
         return Outcome("", error=error)
-    found = desk().worker.ask(f"row {name}", state, lambda: row_of(fit(run_of(name, folder)), name), urgent=False)
-    return found if found is not None and found.state == state else None
+    outcome = desk().worker.ask(f"row {name}", state, lambda: row_of(fit(run_of(name, folder)), name), urgent=False)
+    return outcome if outcome is not None and outcome.state == state else None
 
 
 def shelf_of(rows: list[ShelfRow], failed: list[str]) -> Shelf:
@@ -146,7 +146,7 @@ def shelf_of(rows: list[ShelfRow], failed: list[str]) -> Shelf:
 
 
 def _table(rows: list[ShelfRow], waiting: int, failed: list[str]) -> str:
-    found = table_rows(shelf_of(rows, []))
-    heads = list(found[0]) if found else []
-    lines = [[show_number(v) if isinstance(v, float) else v or "" for v in row.values()] for row in found]
+    rows_shown = table_rows(shelf_of(rows, []))
+    heads = list(rows_shown[0]) if rows_shown else []
+    lines = [[show_number(v) if isinstance(v, float) else v or "" for v in row.values()] for row in rows_shown]
     return render_template("shelf_part.html", heads=heads, rows=lines, waiting=waiting, failed=failed)

@@ -53,10 +53,10 @@ class Worker:
         """
         with self._ready:
             (self._aside.discard if urgent else self._aside.add)(about)
-            found = self._done.get(about)
-            if found is not None and found.state == state:
+            done = self._done.get(about)
+            if done is not None and done.state == state:
                 self._done.move_to_end(about)
-                return found
+                return done
             if self._running != (about, state):
                 self._waiting[about] = (state, work)
                 self._waiting.move_to_end(about, last=urgent)
@@ -67,8 +67,8 @@ class Worker:
             return self._done.get(about)
 
     def _is_done(self, about: str, state: str) -> bool:
-        found = self._done.get(about)
-        return self._closed or (found is not None and found.state == state)
+        done = self._done.get(about)
+        return self._closed or (done is not None and done.state == state)
 
     def _is_overtaken(self, about: str, state: str) -> bool:
         """Whether a newer question about the same took the place of this one."""

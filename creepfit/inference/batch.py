@@ -268,8 +268,8 @@ def _is_done(task: Task) -> bool:
 def _fitted(task: Task) -> tuple[str | None, str]:
     """The content of the saved result, or None and the line that says why there is none."""
     try:
-        found = fit(task.run, models=task.models, priors=task.priors, level=task.level, seed=task.seed)
-        return saved_text(found), ""
+        fitted = fit(task.run, models=task.models, priors=task.priors, level=task.level, seed=task.seed)
+        return saved_text(fitted), ""
     except Exception as error:  # of ours or not: one run must not cost the others their answers
         return None, failure_line(task.name, error)
 
@@ -346,8 +346,8 @@ def _certified(address: str) -> None:
     from distributed.security import Security
 
     try:
-        found = Security().get_connection_args("client")["ssl_context"]  # type: ignore[no-untyped-call]
-        problem = "no certificates" if found is None else ""
+        context = Security().get_connection_args("client")["ssl_context"]  # type: ignore[no-untyped-call]
+        problem = "no certificates" if context is None else ""
     except OSError as error:  # no such file, or none that holds a certificate
         problem = f"certificates that cannot be read ({error})"
     if problem:

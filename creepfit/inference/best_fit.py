@@ -173,8 +173,8 @@ class _Search:
 
     def _lowest(self, places: Array) -> tuple[Array, Array]:
         """Least residual sum in each row of places (R, P, d), shape (R,), and where, shape (R, d)."""
-        found, sums = self.problem.lowest(self.shapes(places.reshape(-1, places.shape[2])).reshape(places.shape))
-        return sums, places[np.arange(found.size), found]
+        best, sums = self.problem.lowest(self.shapes(places.reshape(-1, places.shape[2])).reshape(places.shape))
+        return sums, places[np.arange(best.size), best]
 
     def _across(self, places: Array) -> tuple[Array, Array]:
         """Refine all coordinates but the first at each place (M, d): least residual sums (M,), and where."""
@@ -198,22 +198,22 @@ class _Search:
         """
         free = np.array([self._wants_in(place, i) for i in range(place.size)])
         start = np.where(free, np.clip(place, 1e-6, 1.0 - 1e-6), place)
-        found, converged = self._descended(start, free, to_beat)
+        lowest, converged = self._descended(start, free, to_beat)
         for _ in range(RESCANS):
-            total = self._sum(found)
-            better = self._scanned(found, free) if total < HOPELESS * to_beat else found
+            total = self._sum(lowest)
+            better = self._scanned(lowest, free) if total < HOPELESS * to_beat else lowest
             if not self._sum(better) < total:
                 break
-            found, converged = self._descended(better, free, to_beat)
-        total = self._sum(found)
+            lowest, converged = self._descended(better, free, to_beat)
+        total = self._sum(lowest)
         for i, end in itertools.product(range(place.size), (0.0, 1.0)):
-            there = found.copy()
+            there = lowest.copy()
             there[i] = end
             if self._sum(there) < total:
                 free[i] = False
-                found, converged = self._descended(there, free, to_beat)
-                total = self._sum(found)
-        return total, found, converged
+                lowest, converged = self._descended(there, free, to_beat)
+                total = self._sum(lowest)
+        return total, lowest, converged
 
     def _scanned(self, place: Array, free: NDArray[np.bool_]) -> Array:
         """Move along coordinates without a slope to speak of, one at a time, by comparing residual sums."""

@@ -242,9 +242,9 @@ def _with_sets(members: Sequence[Member], priors: Priors) -> list[Member]:
     """The members as they are and with a set; what of it grows in proportion to time makes flow the likelier."""
     flowing = sum(m.weight for m in members if m.model.flows)
     share = priors.set_in_proportion if flowing > 0.0 else 0.0
-    found = [variant for m in members for variant in _with_set(m, priors, share)]
-    left = sum(m.weight for m in members) - sum(m.weight for m in found)
-    return [replace(m, weight=m.weight * (1.0 + left / flowing)) if share and m.model.flows else m for m in found]
+    variants = [variant for m in members for variant in _with_set(m, priors, share)]
+    left = sum(m.weight for m in members) - sum(m.weight for m in variants)
+    return [replace(m, weight=m.weight * (1.0 + left / flowing)) if share and m.model.flows else m for m in variants]
 
 
 def _with_set(member: Member, priors: Priors, in_proportion: float) -> list[Member]:

@@ -80,9 +80,9 @@ def mean_deformation(observed: StackedObservations) -> Array:
 
 
 def _fitted_mean(observed: StackedObservations) -> Array:
-    found = fit_model(PowerFamilyModel(), observed)
-    response = observed.response(found.model, np.array([found.shape]))[0]
-    return np.asarray(response @ np.array(found.amplitudes) + (found.set_compliance or 0.0) * observed.peak_column())
+    fitted = fit_model(PowerFamilyModel(), observed)
+    response = observed.response(fitted.model, np.array([fitted.shape]))[0]
+    return np.asarray(response @ np.array(fitted.amplitudes) + (fitted.set_compliance or 0.0) * observed.peak_column())
 
 
 def covariance_mixture(observed: StackedObservations, mean: Array, priors: Priors, ageing: bool = True) -> Pool:

@@ -127,9 +127,9 @@ def _step(problem: Problem, state: Descent, rows: Indices, damping: Array, unfel
     count, d = places.shape
     q, _, _ = orthonormal(np.where(amplitudes[:, :, None] > 0.0, state.columns[rows], 0.0))
     beside = np.clip(places + STEP * np.concatenate([np.eye(d), -np.eye(d)])[:, None, :], 0.0, 1.0)
-    found = problem.columns(beside.reshape(-1, d), np.tile(rows, 2 * d)).reshape(2, d, count, *state.columns.shape[1:])
+    columns = problem.columns(beside.reshape(-1, d), np.tile(rows, 2 * d)).reshape(2, d, count, *state.columns.shape[1:])
     apart = (beside[:d] - beside[d:])[np.arange(d), :, np.arange(d)]
-    slope = np.einsum("dpkt,pk->pdt", found[0] - found[1], amplitudes) / apart.T[:, :, None]
+    slope = np.einsum("dpkt,pk->pdt", columns[0] - columns[1], amplitudes) / apart.T[:, :, None]
     jacobian = slope - np.einsum("pkt,pdk->pdt", q, np.einsum("pkt,pdt->pdk", q, slope))
     gradient = np.einsum("pdt,pt->pd", jacobian, rest)
     # a coordinate at an end of its range that wants out stays there, and one that moves nothing where it is
@@ -189,10 +189,10 @@ def orthonormal(columns: Array) -> tuple[Array, Array, NDArray[np.bool_]]:
 
 def back(r: Array, onto: list[Array]) -> list[Array]:
     """Amplitudes from triangular factors (S, k, k, ...) and projections, one array a column."""
-    found: list[Array] = [np.empty(0)] * len(onto)
+    solved: list[Array] = [np.empty(0)] * len(onto)
     for k in reversed(range(len(onto))):
         rest = onto[k]
         for j in range(k + 1, len(onto)):
-            rest = rest - r[:, k, j] * found[j]
-        found[k] = rest / r[:, k, k]
-    return found
+            rest = rest - r[:, k, j] * solved[j]
+        solved[k] = rest / r[:, k, k]
+    return solved

@@ -155,8 +155,8 @@ class FreestCurve:
         amplitudes = np.zeros(bound.shape[1])
         target = y - q @ (q.T @ y)
         if usable.any():
-            found, _ = nnls(a[:, usable] / norm[usable], target, maxiter=50 * bound.shape[1])
-            amplitudes[usable] = found / norm[usable]
+            solution, _ = nnls(a[:, usable] / norm[usable], target, maxiter=50 * bound.shape[1])
+            amplitudes[usable] = solution / norm[usable]
         residuals = target - a @ amplitudes
         inner = (q.T @ (y - bound @ amplitudes)) / singular[:rank]
         total = float(residuals @ residuals)
@@ -229,20 +229,20 @@ def findings(curve: FreestCurve, believed: float = BELIEVED) -> list[Finding]:
     A disturbance is one from exp(`believed`) times as likely as the best curve without it.
     """
     plateau = _plateau(curve)
-    found = _next(curve, [], believed)
-    if plateau is not None and (found is None or plateau.score >= found.score):
+    disturbance = _next(curve, [], believed)
+    if plateau is not None and (disturbance is None or plateau.score >= disturbance.score):
         return [plateau]
     all_found: list[Finding] = []
-    while found is not None and len(all_found) < MOST_FINDINGS:
-        all_found.append(found)
+    while disturbance is not None and len(all_found) < MOST_FINDINGS:
+        all_found.append(disturbance)
         # a curve that gains speed has no one shape, so what is left beside it means nothing
-        found = None if found.kind == "acceleration" else _next(curve, all_found, believed)
+        disturbance = None if disturbance.kind == "acceleration" else _next(curve, all_found, believed)
     return all_found
 
 
-def rivals(curve: FreestCurve, found: Finding) -> list[Finding]:
+def rivals(curve: FreestCurve, finding: Finding) -> list[Finding]:
     """The jump or outlier found, and those beside it that explain the readings nearly as well."""
-    around = range(found.first - 1, found.first + 2)
+    around = range(finding.first - 1, finding.first + 2)
     tried: list[Finding] = []
     none = np.zeros((curve.observed.times.size, 0))
     for kind in ("outlier", "jump"):
@@ -309,14 +309,14 @@ def _spread(places: range) -> list[int]:
     return sorted({*(places[i] for i in steps), *(places[-1 - i] for i in steps)})
 
 
-def _next(curve: FreestCurve, found: list[Finding], believed: float) -> Finding | None:
+def _next(curve: FreestCurve, findings: list[Finding], believed: float) -> Finding | None:
     """The most telling disturbance beside those found already, None where a curve explains the rest as well."""
     observed = curve.observed
-    before = np.array([column_of(f, observed) for f in found]).reshape(-1, observed.times.size).T
+    before = np.array([column_of(f, observed) for f in findings]).reshape(-1, observed.times.size).T
     base = curve.best(before)
     best: Finding | None = None
     for kind in ("outlier", "jump", "acceleration"):
-        candidates = [c for c in _candidates(observed, kind) if all(c.first != f.first for f in found)]
+        candidates = [c for c in _candidates(observed, kind) if all(c.first != f.first for f in findings)]
         for units in {(), base.units}:
             start = base if units == base.units else curve.solve(before, units=units)
             for c in _closest(curve, start, before, candidates):

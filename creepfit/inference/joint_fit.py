@@ -72,8 +72,8 @@ class JointColumns:
     def shapes(self, places: Array, which: Indices) -> Array:
         """Shape values (P, width) of the models `which` (P,) at places (P, width)."""
         start, length, low, high, log = (e[which] for e in self.ends)
-        found = start + places * length
-        return np.asarray(np.clip(np.where(log > 0.0, np.exp(np.where(log > 0.0, found, 0.0)), found), low, high))
+        values = start + places * length
+        return np.asarray(np.clip(np.where(log > 0.0, np.exp(np.where(log > 0.0, values, 0.0)), values), low, high))
 
     def columns(self, places: Array, rows: Indices) -> Array:
         """Columns (P, K, T) of the searches `rows`, in units of those in the middle of the ranges."""
@@ -106,8 +106,8 @@ class JointColumns:
         amplitudes, usable = _unsigned(columns, targets)
         bad = np.flatnonzero(~(usable & (amplitudes >= 0.0).all(axis=1)))
         if bad.size:
-            found = np.array([nonnegative_amplitudes(columns[i].T, targets[i]) for i in bad])
-            amplitudes[bad] = found
+            solved = np.array([nonnegative_amplitudes(columns[i].T, targets[i]) for i in bad])
+            amplitudes[bad] = solved
         return amplitudes, targets - np.einsum("pkt,pk->pt", columns, amplitudes)
 
     def starts(self) -> tuple[NDArray[np.intp], Array]:
@@ -138,26 +138,26 @@ def lowest_shapes(models: Sequence[CreepModel], observed: Observations) -> list[
     joint = JointColumns(models, observed)
     which, places = joint.starts()
     joint.of = which
-    found = descend(joint, np.broadcast_to(joint.target, (which.size, joint.target.size)), places, which)
+    reached = descend(joint, np.broadcast_to(joint.target, (which.size, joint.target.size)), places, which)
     shapes: list[Array | None] = []
     for m in range(len(models)):
         own = np.flatnonzero(which == m)
-        best = own[np.argmin(found.sums[own])]
-        open_still = own[~found.converged[own] & (found.sums[own] - found.gains[own] < found.sums[best])]
+        best = own[np.argmin(reached.sums[own])]
+        open_still = own[~reached.converged[own] & (reached.sums[own] - reached.gains[own] < reached.sums[best])]
         shapes.append(
-            None if open_still.size else joint.shapes(found.places[[best]], which[[best]])[0, : len(joint.axes[m])]
+            None if open_still.size else joint.shapes(reached.places[[best]], which[[best]])[0, : len(joint.axes[m])]
         )
     return shapes
 
 
 def _ends(axes: Sequence[tuple[Axis, ...]], width: int) -> Array:
     """Of each axis (M, width): start and length in the search's coordinate, lowest and highest value, whether its log."""
-    found = np.zeros((5, len(axes), width))
+    ends = np.zeros((5, len(axes), width))
     for m, of_model in enumerate(axes):
         for i, axis in enumerate(of_model):
             low, high = (float(axis.to_search(np.asarray(end))) for end in (axis.low, axis.high))
-            found[:, m, i] = low, high - low, axis.low, axis.high, axis.log
-    return found
+            ends[:, m, i] = low, high - low, axis.low, axis.high, axis.log
+    return ends
 
 
 def _users(models: Sequence[CreepModel]) -> list[_Users]:
@@ -204,12 +204,12 @@ def _followed(sums: Array, count: int) -> NDArray[np.intp]:
     for offset in np.ndindex(*(3,) * count):
         window = tuple(slice(o, o + n) for o, n in zip(offset, shaped.shape, strict=True))
         low &= shaped <= padded[window]
-    found = np.flatnonzero(low.ravel())
+    starts = np.flatnonzero(low.ravel())
     if count > 1:
         rows = sums.reshape(shaped.shape[0], -1)[::ALONG]
         best = ALONG * np.arange(rows.shape[0]) * rows.shape[1] + rows.argmin(axis=1)
-        found = np.union1d(found, best[np.isfinite(sums[best])])
-    found = found[np.argsort(sums[found], kind="stable")]
-    height = sums[found]
+        starts = np.union1d(starts, best[np.isfinite(sums[best])])
+    starts = starts[np.argsort(sums[starts], kind="stable")]
+    height = sums[starts]
     apart = np.concatenate([[True], height[1:] > height[:-1] * (1.0 + 1e-9)])
-    return np.asarray(found[apart], dtype=np.intp)
+    return np.asarray(starts[apart], dtype=np.intp)

@@ -89,9 +89,9 @@ def fit_models(models: Sequence[CreepModel], observed: Observations, run: Run) -
     """Best fit of each model by name; where several have one name, the one that leaves the smallest residual sum."""
     fits: dict[str, ModelFit] = {}
     for creep, lowest in zip(models, lowest_shapes(models, observed), strict=True):
-        found = _fit_at(creep, observed, run, lowest)
-        if creep.name not in fits or found.residual_sum < fits[creep.name].residual_sum:
-            fits[creep.name] = found
+        fitted = _fit_at(creep, observed, run, lowest)
+        if creep.name not in fits or fitted.residual_sum < fits[creep.name].residual_sum:
+            fits[creep.name] = fitted
     return fits
 
 
@@ -113,52 +113,52 @@ def _fit_at(creep: CreepModel, observed: Observations, run: Run | None, lowest: 
 
     axes = creep.axes(observed.span)
     whitened = observed.noise.whiten(observed.values), observed.noise.whiten(observed.zeros)
-    found = best_fit(basis, axes, *whitened, lowest=lowest)
+    best = best_fit(basis, axes, *whitened, lowest=lowest)
     count = len(creep.terms)
-    noise_sd, noise_from = _noise(found, observed)
+    noise_sd, noise_from = _noise(best, observed)
     compliance_unit = "mm/N" if run is not None and run.specimen.geometry.stress_per_load is None else "1/MPa"
-    parameters = _parameters(creep, found, axes, noise_sd, compliance_unit, with_set)
-    names = _bound_names(found, creep, axes)
-    rest = observed.noise.coloured(found.residuals)
+    parameters = _parameters(creep, best, axes, noise_sd, compliance_unit, with_set)
+    names = _bound_names(best, creep, axes)
+    rest = observed.noise.coloured(best.residuals)
     return ModelFit(
         creep,
-        tuple(float(s) for s in found.shape),
-        tuple(float(a) for a in found.amplitudes[:count]),
-        float(found.amplitudes[count]) if with_set else None,
+        tuple(float(s) for s in best.shape),
+        tuple(float(a) for a in best.amplitudes[:count]),
+        float(best.amplitudes[count]) if with_set else None,
         parameters,
         noise_sd,
         noise_from,
         observed.times.size,
-        max(found.free, 0),
-        found.residual_sum,
-        _aicc(found),
-        Status(found.converged, names, found.determined),
+        max(best.free, 0),
+        best.residual_sum,
+        _aicc(best),
+        Status(best.converged, names, best.determined),
         rest,
         observed,
     )
 
 
-def _noise(found: BestFit, observed: Observations) -> tuple[float, str]:
+def _noise(best: BestFit, observed: Observations) -> tuple[float, str]:
     """Noise behind the standard errors: the residuals' where they are many or larger than the gauge's, else the gauge's."""
     stated = observed.noise.stated
-    if found.free < 1:
+    if best.free < 1:
         return stated, "gauge"
-    seen = float(np.sqrt(found.residual_sum / found.free))
-    return (seen, "residuals") if found.free >= 8 or seen > stated else (stated, "gauge")
+    seen = float(np.sqrt(best.residual_sum / best.free))
+    return (seen, "residuals") if best.free >= 8 or seen > stated else (stated, "gauge")
 
 
-def _aicc(found: BestFit) -> float | None:
+def _aicc(best: BestFit) -> float | None:
     """Akaike's criterion for small samples; undefined with N - k - 1 <= 0 and meaningless for a perfect fit."""
-    readings = found.residuals.size
-    k = readings - found.free + 1
-    if readings - k - 1 <= 0 or found.residual_sum <= 0.0:
+    readings = best.residuals.size
+    k = readings - best.free + 1
+    if readings - k - 1 <= 0 or best.residual_sum <= 0.0:
         return None
-    return float(readings * np.log(found.residual_sum / readings) + 2 * k + 2 * k * (k + 1) / (readings - k - 1))
+    return float(readings * np.log(best.residual_sum / readings) + 2 * k + 2 * k * (k + 1) / (readings - k - 1))
 
 
-def _bound_names(found: BestFit, creep: CreepModel, axes: Sequence[Axis]) -> tuple[str, ...]:
+def _bound_names(best: BestFit, creep: CreepModel, axes: Sequence[Axis]) -> tuple[str, ...]:
     names = []
-    for item in found.at_bound:
+    for item in best.at_bound:
         kind, number = item.split()
         if kind == "shape":
             names.append(axes[int(number)].name)
@@ -170,16 +170,16 @@ def _bound_names(found: BestFit, creep: CreepModel, axes: Sequence[Axis]) -> tup
 
 
 def _parameters(
-    creep: CreepModel, found: BestFit, axes: Sequence[Axis], noise_sd: float, compliance_unit: str, with_set: bool
+    creep: CreepModel, best: BestFit, axes: Sequence[Axis], noise_sd: float, compliance_unit: str, with_set: bool
 ) -> tuple[FittedParameter, ...]:
     """Named parameters with errors by the delta method through the model's own naming."""
     d, k = len(axes), len(creep.terms)
-    vector = np.concatenate([found.shape, found.amplitudes[:k]])
-    unknown = _why_unknown(found, axes)
+    vector = np.concatenate([best.shape, best.amplitudes[:k]])
+    unknown = _why_unknown(best, axes)
     rows = []
     values = creep.parameters(vector[:d].tolist(), vector[d:].tolist())
     gradients = _gradients(creep, vector, d)
-    without = _without_zero(creep, vector, d, found.hidden)
+    without = _without_zero(creep, vector, d, best.hidden)
     for value, gradient, unseen in zip(values, gradients, without, strict=True):
         unit = _unit(value.unit, compliance_unit)
         if unseen:
@@ -188,13 +188,13 @@ def _parameters(
         if not np.isfinite(value.value):
             rows.append(FittedParameter(value.name, None, None, unit, FLOW_NOT_SEEN))
             continue
-        error, why = _error(gradient, found, noise_sd, unknown)
+        error, why = _error(gradient, best, noise_sd, unknown)
         rows.append(FittedParameter(value.name, value.value, error, unit, why))
     if with_set:
         gradient = np.zeros(vector.size + 1)
         gradient[-1] = 1.0
-        error, why = _error(gradient, found, noise_sd, unknown)
-        rows.append(FittedParameter("set", float(found.amplitudes[k]), error, compliance_unit, why))
+        error, why = _error(gradient, best, noise_sd, unknown)
+        rows.append(FittedParameter("set", float(best.amplitudes[k]), error, compliance_unit, why))
     return tuple(rows)
 
 
@@ -223,27 +223,27 @@ def _gradients(creep: CreepModel, vector: Array, d: int) -> Array:
     return np.array(columns).T
 
 
-def _why_unknown(found: BestFit, axes: Sequence[Axis]) -> str | None:
+def _why_unknown(best: BestFit, axes: Sequence[Axis]) -> str | None:
     """The reason for which no parameter has an error, None where they have."""
-    if found.free < 1:
+    if best.free < 1:
         return "as many parameters as readings: the fit passes through them whatever the noise"
-    if not found.determined:
+    if not best.determined:
         return "these readings do not determine the parameters separately"
-    at_end = [axes[int(item.split()[1])] for item in found.at_bound if item.startswith("shape")]
+    at_end = [axes[int(item.split()[1])] for item in best.at_bound if item.startswith("shape")]
     if at_end:
         return f"{at_end[0].name} ended at the end of its range; an error beside it would be too small"
     return None
 
 
-def _error(gradient: Array, found: BestFit, noise_sd: float, unknown: str | None) -> tuple[float | None, str | None]:
-    if unknown is not None or found.covariance is None:
+def _error(gradient: Array, best: BestFit, noise_sd: float, unknown: str | None) -> tuple[float | None, str | None]:
+    if unknown is not None or best.covariance is None:
         return None, unknown
-    used = np.zeros(found.covariance.shape[0])
+    used = np.zeros(best.covariance.shape[0])
     used[: gradient.size] = np.nan_to_num(gradient)
     touched = used != 0.0
     if not touched.any():
         return None, "taken from a few values, not fitted"
-    block = found.covariance[np.ix_(touched, touched)]
+    block = best.covariance[np.ix_(touched, touched)]
     if np.isnan(block).any():
         return None, "its amplitude came out as zero, so it has no error of the usual kind"
     return float(noise_sd * np.sqrt(used[touched] @ block @ used[touched])), None

@@ -93,8 +93,8 @@ def check_distinct(runs: Sequence[Run]) -> None:
         first = seen.setdefault((run.source, run.label), run) if run.source else run
         # the source alone does not tell runs apart that were changed after they were read
         if first is not run and (first.readings, first.steps) == (run.readings, run.steps):
-            found = f"{first.file or first.label} and {run.file or run.label}"
-            raise InputError(f"the same run twice: {found}", expected="each run once")
+            both = f"{first.file or first.label} and {run.file or run.label}"
+            raise InputError(f"the same run twice: {both}", expected="each run once")
 
 
 def check_poolable(runs: Sequence[Run], anyway: bool, but: Sequence[str] = ()) -> tuple[str, ...]:
@@ -113,9 +113,9 @@ def check_poolable(runs: Sequence[Run], anyway: bool, but: Sequence[str] = ()) -
     for run, name in zip(runs, names, strict=True):
         kinds.setdefault(_kind(run), name)
     if len(kinds) > 1:
-        found = "; ".join(f"{name}: {kind}" for kind, name in kinds.items())
+        kinds_named = "; ".join(f"{name}: {kind}" for kind, name in kinds.items())
         expected = "all in stress and strain, or all in mm under N on specimens of one shape"
-        raise InputError("these runs have no common measure", found=found, expected=expected)
+        raise InputError("these runs have no common measure", found=kinds_named, expected=expected)
     differences = tuple(text for key in _keys(runs) if key not in but and (text := _difference(key, runs, names)))
     if differences and not anyway:
         expected = "runs alike in all of that, or --anyway to pool them all the same"
@@ -171,18 +171,18 @@ def misfits_of(stacked: StackedObservations, names: Sequence[str], priors: Prior
     """
     alone = priors.with_one_model()
     left = list(range(len(stacked.blocks)))
-    found: list[Misfit] = []
+    misfits: list[Misfit] = []
     while len(left) > 1:
         scores = [_score(stacked, names, r, [i for i in left if i != r], alone) for r in left]
         worst = int(np.argmin([s.probability for s in scores]))
         if scores[worst].probability >= IMPROBABLE:
             break
         if len(left) == 2:
-            found += sorted(scores, key=lambda s: s.probability)
+            misfits += sorted(scores, key=lambda s: s.probability)
             break
-        found.append(scores[worst])
+        misfits.append(scores[worst])
         del left[worst]
-    return tuple(found)
+    return tuple(misfits)
 
 
 def part_of(stacked: StackedObservations, which: Sequence[int]) -> StackedObservations:

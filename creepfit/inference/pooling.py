@@ -128,8 +128,8 @@ class PooledFit(Fit):
         """How much specimens differ in creep besides, at the same stiffness."""
         return self._scatter(self.average_draws.creep_scatter)
 
-    def _scatter(self, found: Array) -> Scatter:
-        low, median, high = np.quantile(found, tails(self.level))
+    def _scatter(self, drawn: Array) -> Scatter:
+        low, median, high = np.quantile(drawn, tails(self.level))
         return Scatter(float(low), float(median), float(high), self.level, self.specimens, _source(self.specimens))
 
     @cached_property
@@ -195,22 +195,22 @@ def fit_pooled(
     level = asked_level(level)
     check_distinct(runs)
     differences = check_poolable(runs, anyway)
-    found = []
+    observed = []
     for run, name in zip(runs, run_names(runs), strict=True):
         try:
-            found.append(observations(run))
-            check_readings(found[-1])
+            observed.append(observations(run))
+            check_readings(observed[-1])
         except FitError as error:
             raise FitError(f"{name}: {error}") from None
-    first = _reference(runs, found)
+    first = _reference(runs, observed)
     order = [first, *(i for i in range(len(runs)) if i != first)]
     ordered = tuple(runs[i] for i in order)
-    stacked = stack([found[i] for i in order], specimen_names(ordered), [r.age for r in ordered])
+    stacked = stack([observed[i] for i in order], specimen_names(ordered), [r.age for r in ordered])
     chosen = priors or priors_for(ordered[0].kind, ordered[0].prior)
     pool = pool_mixture(stacked, chosen)
     return PooledFit(
         ordered[0],
-        replace(found[first], span=stacked.span),
+        replace(observed[first], span=stacked.span),
         _models(pool.mixture, stacked, ordered[0]),
         chosen,
         level,
@@ -229,8 +229,8 @@ def _models(mixture: Mixture, observed: StackedObservations, run: Run) -> dict[s
     return fit_models(MODELS, observed.scattered((mean, creep), scatter_quantiles(mixture)), run)
 
 
-def _reference(runs: Sequence[Run], found: Sequence[Observations]) -> int:
+def _reference(runs: Sequence[Run], observed: Sequence[Observations]) -> int:
     """The first run with an initial reading, where any has one, that is about as long as any."""
-    usable = [i for i, o in enumerate(found) if o.has_initial] or list(range(len(runs)))
+    usable = [i for i, o in enumerate(observed) if o.has_initial] or list(range(len(runs)))
     longest = max(runs[i].test_length for i in usable)
     return next(i for i in usable if runs[i].test_length >= COMPARABLE * longest)

@@ -182,7 +182,7 @@ class FurtherReadings:
         """
         left = list(range(self.ahead.mean.shape[1]) if among is None else among)
         chosen: list[int] = []
-        found = []
+        sets = []
         for _ in range(min(count, len(left))):
             chosen, doubt = self._rough._best_added(chosen, left)
             for place in range(len(chosen) - 1):
@@ -190,8 +190,8 @@ class FurtherReadings:
                 again, reached = self._rough._best_added(others, left)
                 if reached < doubt:
                     chosen, doubt = again, reached
-            found.append((tuple(sorted(chosen)), self.doubt(chosen)))
-        return found
+            sets.append((tuple(sorted(chosen)), self.doubt(chosen)))
+        return sets
 
     @cached_property
     def _rough(self) -> FurtherReadings:

@@ -115,13 +115,13 @@ class Priors:
 
     def weighted_models(self) -> list[tuple[CreepModel, float]]:
         """The models of the mixture, each with its weight: a name's is shared out as its models say of themselves."""
-        found = []
+        weighted = []
         for name, weight in self.weights_by_name().items():
             models = [m for m in models_named(name) if m.instant is not None]
             own = sum(m.weight for m in models)
             shares = [m.weight / own if own > 0.0 else 1.0 / len(models) for m in models]
-            found += [(m, weight * s) for m, s in zip(models, shares, strict=True) if weight * s > 0.0]
-        return found
+            weighted += [(m, weight * s) for m, s in zip(models, shares, strict=True) if weight * s > 0.0]
+        return weighted
 
     def with_one_model(self) -> Priors:
         """The same for the leading model alone: flexible enough within the data, and quick."""

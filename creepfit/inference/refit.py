@@ -134,11 +134,11 @@ class SearchColumns:
 
     def raw(self, places: Array) -> Array:
         """Columns as they are, mm per 1/MPa, shape (S, K, T)."""
-        found = self.observed.response(self.creep, self.shapes(places)).transpose(0, 2, 1)
+        columns = self.observed.response(self.creep, self.shapes(places)).transpose(0, 2, 1)
         if not self.with_set:
-            return found
-        peak = np.broadcast_to(self.observed.peak_column(), (found.shape[0], 1, found.shape[2]))
-        return np.concatenate([found, peak], axis=1)
+            return columns
+        peak = np.broadcast_to(self.observed.peak_column(), (columns.shape[0], 1, columns.shape[2]))
+        return np.concatenate([columns, peak], axis=1)
 
     def solve(self, columns: Array, targets: Array) -> tuple[Array, Array]:
         """Amplitudes and residuals; see `solve`."""
@@ -168,14 +168,14 @@ def _refit_block(design: SearchColumns, values: Array) -> tuple[Array, Array, Ar
         done = np.ones(values.shape[0], dtype=bool)
         return np.empty((values.shape[0], 0)), amplitudes / design.size, dot(rest, rest), done
     sets, places = _starts(design, targets)
-    found = descend(design, targets[sets], places, sets)
-    order = np.lexsort((found.sums, sets))
+    reached = descend(design, targets[sets], places, sets)
+    order = np.lexsort((reached.sums, sets))
     best = order[np.concatenate([[True], np.diff(sets[order]) > 0])]
-    places, amplitudes = found.places[best], found.amplitudes[best]
+    places, amplitudes = reached.places[best], reached.amplitudes[best]
     if len(design.axes) > 1:  # retardation times in ascending order
         places = np.sort(places, axis=1)
         amplitudes, _ = solve(design.columns(places), targets)
-    return places, amplitudes / design.size, found.sums[best], found.converged[best]
+    return places, amplitudes / design.size, reached.sums[best], reached.converged[best]
 
 
 def _starts(design: SearchColumns, targets: Array) -> tuple[NDArray[np.intp], Array]:
@@ -248,12 +248,12 @@ def solve(columns: Array, targets: Array) -> tuple[Array, Array]:
             break
         q, r, usable = orthonormal(columns[rows][:, subset])
         onto = [dot(q[:, k], targets[rows]) for k in range(len(subset))]
-        found = np.stack(back(r, onto), axis=1)
+        solved = np.stack(back(r, onto), axis=1)
         sums = dot(targets[rows], targets[rows]) - sum(o * o for o in onto)
-        better = usable & (found >= 0.0).all(axis=1) & (sums < lowest[rows])
+        better = usable & (solved >= 0.0).all(axis=1) & (sums < lowest[rows])
         lowest[rows[better]] = sums[better]
         amplitudes[rows[better]] = 0.0
-        amplitudes[rows[better][:, None], subset] = found[better]
+        amplitudes[rows[better][:, None], subset] = solved[better]
         if len(subset) == columns.shape[1]:
             rows = rows[~better]
     return amplitudes, targets - np.einsum("rkt,rk->rt", columns, amplitudes)

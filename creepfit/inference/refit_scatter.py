@@ -72,8 +72,8 @@ def simulate_refits(model_fit: ModelFit, count: int = 1000, seed: int = DEFAULT_
         A count below 2, or a level that is none.
     """
     if count < 2 or not 0.0 < level < 1.0:
-        found, expected = (count, "2 and more") if count < 2 else (level, "a probability between 0 and 1")
-        raise InputError(key="count" if count < 2 else "level", found=found, expected=expected)
+        given, expected = (count, "2 and more") if count < 2 else (level, "a probability between 0 and 1")
+        raise InputError(key="count" if count < 2 else "level", found=given, expected=expected)
     observed = model_fit.observed
     root = np.linalg.cholesky(observed.noise.correlation)
     noise = np.random.default_rng(seed).standard_normal((count, observed.times.size)) @ root.T
@@ -89,14 +89,14 @@ def simulate_refits(model_fit: ModelFit, count: int = 1000, seed: int = DEFAULT_
     )
 
 
-def _parameter_scatter(model_fit: ModelFit, found: Refits, level: float) -> tuple[ParameterScatter, ...]:
+def _parameter_scatter(model_fit: ModelFit, refits: Refits, level: float) -> tuple[ParameterScatter, ...]:
     named = [
         [p.value for p in model_fit.model.parameters(shape, amplitudes)]
-        for shape, amplitudes in zip(found.shapes.tolist(), found.amplitudes.tolist(), strict=True)
+        for shape, amplitudes in zip(refits.shapes.tolist(), refits.amplitudes.tolist(), strict=True)
     ]
     table = np.array(named)
-    if found.set_compliance is not None:
-        table = np.column_stack([table, found.set_compliance])
+    if refits.set_compliance is not None:
+        table = np.column_stack([table, refits.set_compliance])
     reach = float(ndtri(0.5 + level / 2.0))
     rows = []
     for parameter, values in zip(model_fit.parameters, table.T, strict=True):

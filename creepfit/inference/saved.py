@@ -75,20 +75,20 @@ class Saved(Shown):
         Only what the readings determine is compared: a parameter without a standard error may end anywhere.
         """
         now = dict(_numbers(summary(again)))
-        found = []
+        lines = []
         for name, (old, error) in _numbers(self.summary):
             new = now.get(name, (None, None))[0]
             if error is None or old is None or new is None:
                 continue
             if abs(new - old) > SAME * max(abs(old), abs(new)):
                 digits = 5 if show_number(old) == show_number(new) else 3
-                found.append(f"{name} was {show_number(old, digits=digits)}, is {show_number(new, digits=digits)}")
-        if not found:
+                lines.append(f"{name} was {show_number(old, digits=digits)}, is {show_number(new, digits=digits)}")
+        if not lines:
             return ()
         here = version("creepfit")
         by = f"saved by version {self.version}, this is {here}" if self.version != here else "same version"
-        rest = f"; and {len(found) - 4} more" if len(found) > 4 else ""
-        return (f"{self.file}: the numbers differ from those saved ({by}): {'; '.join(found[:4])}{rest}",)
+        rest = f"; and {len(lines) - 4} more" if len(lines) > 4 else ""
+        return (f"{self.file}: the numbers differ from those saved ({by}): {'; '.join(lines[:4])}{rest}",)
 
 
 def is_saved(path: str | os.PathLike[str]) -> bool:
@@ -169,10 +169,10 @@ def load_saved(path: str | os.PathLike[str]) -> Saved:
         level, seed = float(options["level"]), int(options["seed"])
         if not 0.0 < level < 1.0 or seed < 0:
             raise ValueError(f"level {level:g}, seed {seed}")
-        found = dict(content["summary"])
-        _check_numbers(found)
+        summary = dict(content["summary"])
+        _check_numbers(summary)
         models = tuple(map(str, options["models"]))
-        return Saved(run, models, level, seed, priors, found, str(content["version"]), file)
+        return Saved(run, models, level, seed, priors, summary, str(content["version"]), file)
     except (AttributeError, KeyError, TypeError, ValueError, RecursionError) as error:
         if isinstance(error, InputError):
             raise error.within(file) from None
@@ -227,8 +227,8 @@ def _forecast(result: Fit) -> list[dict[str, float]]:
     `forecast` says: no upper end below that without ageing.
     """
     times = np.geomspace(result.run.test_length, result.horizon, ROWS)
-    found = predicted(result, result.run.working_history, times).intervals(result.level)
-    return [{"time_h": float(t) / HOUR, **interval.to_dict()} for t, interval in zip(times, found, strict=True)]
+    intervals = predicted(result, result.run.working_history, times).intervals(result.level)
+    return [{"time_h": float(t) / HOUR, **interval.to_dict()} for t, interval in zip(times, intervals, strict=True)]
 
 
 def _numbers(of: dict[str, Any]) -> Iterator[tuple[str, tuple[float | None, float | None]]]:

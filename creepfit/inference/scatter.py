@@ -115,37 +115,37 @@ def pool_mixture(observed: StackedObservations, priors: Priors, ageing: bool = T
     kept = evidence > evidence.max() - REACH
     pairs = Scatters(fine.whole[kept], fine.creep[kept], fine.log_prior[kept])
     whole = _over_scatters(leading, shared, pairs)
-    found = []
+    weighed = []
     for member in members:
         one = leading if member is lead else posterior(member, shared)
         if member is lead:
-            found.append(whole)
+            weighed.append(whole)
         elif one.log_evidence < leading.log_evidence - BEHIND:
-            found.append(replace(one, log_evidence=one.log_evidence + whole.log_evidence - leading.log_evidence))
+            weighed.append(replace(one, log_evidence=one.log_evidence + whole.log_evidence - leading.log_evidence))
         else:
-            found.append(_over_scatters(one, shared, pairs))
-    posteriors = tuple(found)
+            weighed.append(_over_scatters(one, shared, pairs))
+    posteriors = tuple(weighed)
     weights = weights_of(posteriors, priors, observed.telling)
     prior = np.array([p.member.weight for p in posteriors])
     total = float(logsumexp(np.log(prior / prior.sum()) + np.array([p.log_evidence for p in posteriors])))
     return Pool(Mixture(posteriors, weights, observed, priors), total)
 
 
-def _evidence_of(found: Posterior, shared: SpecimensLikelihood, pairs: Scatters) -> Array:
+def _evidence_of(posterior: Posterior, shared: SpecimensLikelihood, pairs: Scatters) -> Array:
     """Log evidence with prior of each pair of scatters (P,), on the nodes and noise scales of one of them."""
-    cells = _cells(found, shared, pairs)
+    cells = _cells(posterior, shared, pairs)
     out = np.full(pairs.whole.size, -np.inf)
     np.logaddexp.at(out, cells.scale, cells.log_joint)
     return out
 
 
-def _over_scatters(found: Posterior, shared: SpecimensLikelihood, pairs: Scatters) -> Posterior:
+def _over_scatters(posterior: Posterior, shared: SpecimensLikelihood, pairs: Scatters) -> Posterior:
     """The posterior over scatters too, from that under one of them."""
-    cells = _cells(found, shared, pairs)
+    cells = _cells(posterior, shared, pairs)
     return Posterior(
-        found.member,
-        found.nodes.take(cells.node),
-        found.noise[cells.node],
+        posterior.member,
+        posterior.nodes.take(cells.node),
+        posterior.noise[cells.node],
         cells.log_joint - cells.log_evidence,
         cells.quadrant,
         cells.log_evidence,
@@ -154,14 +154,14 @@ def _over_scatters(found: Posterior, shared: SpecimensLikelihood, pairs: Scatter
     )
 
 
-def _cells(found: Posterior, shared: SpecimensLikelihood, pairs: Scatters) -> Cells:
+def _cells(posterior: Posterior, shared: SpecimensLikelihood, pairs: Scatters) -> Cells:
     """The nodes of a posterior under one scatter, times all pairs of scatters (`scale` numbers the pairs)."""
-    every = np.arange(found.noise.size)
-    per_noise = found.noise**-2.0
-    projected = shared.projected(UnitCreep(found.member, shared.observed.span), found.nodes)
+    every = np.arange(posterior.noise.size)
+    per_noise = posterior.noise**-2.0
+    projected = shared.projected(UnitCreep(posterior.member, shared.observed.span), posterior.nodes)
     # what is left of the joint probability without the evidence are the priors of nodes and noise
     log_gauss, quadrant = projected.gaussians(shared, every, per_noise)
-    priors = found.log_weight + found.log_evidence - log_gauss - quadrant.log_probability()
+    priors = posterior.log_weight + posterior.log_evidence - log_gauss - quadrant.log_probability()
     logs, quadrants = [], []
     count = pairs.whole.size
     together = max(1, TOGETHER // max(every.size, 1))
@@ -183,13 +183,13 @@ def _cells(found: Posterior, shared: SpecimensLikelihood, pairs: Scatters) -> Ce
 def scatter_quantiles(mixture: Mixture, probability: float = 0.5) -> tuple[float, float]:
     """Quantile of the scatter of all deformation and of that of creep besides, over all members."""
     mass = np.concatenate([w * np.exp(p.log_weight) for w, p in zip(mixture.weights, mixture.posteriors, strict=True)])
-    found = []
+    quantiles = []
     for name in ("scatter", "creep_scatter"):
         values = np.concatenate([np.broadcast_to(getattr(p, name), p.noise.shape) for p in mixture.posteriors])
         order = np.argsort(values)
         below = np.cumsum(mass[order])
-        found.append(float(values[order][min(int(np.searchsorted(below, probability * below[-1])), values.size - 1)]))
-    return found[0], found[1]
+        quantiles.append(float(values[order][min(int(np.searchsorted(below, probability * below[-1])), values.size - 1)]))
+    return quantiles[0], quantiles[1]
 
 
 def specimen_factors(draws: Draws, observed: StackedObservations, priors: Priors, seed: int) -> Array:

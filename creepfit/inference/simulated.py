@@ -34,8 +34,8 @@ class SimulatedLikelihood(Likelihood):
             nodes = nodes_of(member)
             parts = UnitCreep(member, self.observed.span).parts_at(self.observed, nodes)
             self._grids[member] = nodes, Projections.of(parts, self)
-        nodes, found = self._grids[member]
-        return nodes, found.seen(self)
+        nodes, projections = self._grids[member]
+        return nodes, projections.seen(self)
 
 
 def simulated_mixtures(observed: Observations, values: Iterable[Array], priors: Priors) -> Iterator[Mixture]:

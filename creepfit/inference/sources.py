@@ -78,19 +78,19 @@ def sources_of(paths: Sequence[str | os.PathLike[str]], folders: SourceKind = "r
     InputError
         A folder without any, or that cannot be read.
     """
-    found: list[Source] = []
+    sources: list[Source] = []
     for path in (os.fspath(p) for p in paths):
-        found += _in_folder(path, folders) if os.path.isdir(path) else _in_file(path)
-    return found
+        sources += _in_folder(path, folders) if os.path.isdir(path) else _in_file(path)
+    return sources
 
 
 def _in_folder(folder: str, kind: SourceKind) -> list[Source]:
     files = sorted(p for p in Path(folder).iterdir() if p.is_file() and not p.name.startswith((".", "~$")))
     kinds: tuple[SourceKind, ...] = ("results", "runs") if kind == "results" else ("runs",)
     for chosen in kinds:
-        found = [source for file in files if _wanted(file, chosen) for source in _in_file(str(file), within=True)]
-        if found:
-            return found
+        sources = [source for file in files if _wanted(file, chosen) for source in _in_file(str(file), within=True)]
+        if sources:
+            return sources
     expected = "run files, or workbooks with runs" if kind == "runs" else "results written by batch or --save, or run files"
     raise InputError(f"no {'run' if kind == 'runs' else 'result'} in this folder", file=folder, expected=expected)
 
@@ -132,8 +132,8 @@ def _in_file(path: str, within: bool = False) -> Iterator[Source]:
         expected = ", ".join(place.removeprefix(f"{book}{SHEET}") for place in runs)
         problem = InputError("no run on such a sheet", file=book, found=sheet, expected=f"one of {expected}")
         yield Source(path, book, problem=problem)
-    for place, found in named.items():
-        if isinstance(found, InputError):
-            yield Source(place, book, problem=found)
+    for place, source in named.items():
+        if isinstance(source, InputError):
+            yield Source(place, book, problem=source)
         else:
-            yield Source(place, book, found)
+            yield Source(place, book, source)

@@ -150,9 +150,9 @@ class SpecimenProjections:
         mean, positive = self.mean, self.positive
         for scatter in (0.0, USUAL_SCATTER):
             p00, p01, p11, determinant, q0, q1, _, _ = self._sums(shared, mean, scatter, scatter, per_noise)
-            found = np.array([p11 * q0 - p01 * q1, p00 * q1 - p01 * q0]) / determinant
-            positive = np.asarray((found > 0.0).all(axis=0))
-            mean = np.maximum(found, 0.0)
+            average = np.array([p11 * q0 - p01 * q1, p00 * q1 - p01 * q0]) / determinant
+            positive = np.asarray((average > 0.0).all(axis=0))
+            mean = np.maximum(average, 0.0)
         return SpecimenProjections(self.size0, self.along0, self.slope, self.size, self.along, self.rest, mean, positive)
 
     def plausible(self, shared: Likelihood) -> NDArray[np.bool_]:

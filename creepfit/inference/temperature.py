@@ -183,9 +183,9 @@ class TemperatureData:
             off = (x - np.log(usual)) / spread
             return np.asarray(-0.5 * off**2 - np.log(spread * np.sqrt(2.0 * np.pi)))
 
-        found = _peaked_posterior(evidence, np.log(np.geomspace(*searched, COARSE)), prior)
-        shares = [found.quantile((k + 0.5) / CLOCKS) for k in range(CLOCKS)]
-        return ShiftPosterior(found, tuple(self._at(x, centres, mean) for x in shares))
+        strength = _peaked_posterior(evidence, np.log(np.geomspace(*searched, COARSE)), prior)
+        shares = [strength.quantile((k + 0.5) / CLOCKS) for k in range(CLOCKS)]
+        return ShiftPosterior(strength, tuple(self._at(x, centres, mean) for x in shares))
 
     def _at(self, log_strength: float, centres: dict[float, Array], parts: MeanParts) -> LawFit:
         """Growth under a clock, linear around where it was for the nearest clock looked at."""
@@ -229,10 +229,10 @@ class LawFit:
             return covariance_mixture(self.observed, self._level, alone, ageing=False)
         shared = Likelihood(self.observed, alone)
         members = members_of(self.observed, alone, None)
-        found = tuple(posterior(m, shared) for m in members)
-        weights = np.array([p.member.weight * np.exp(p.log_evidence - found[0].log_evidence) for p in found])
-        logs = [np.log(p.member.weight) + p.log_evidence for p in found]
-        return Pool(Mixture(found, weights / weights.sum(), self.observed, alone), float(logsumexp(logs)))
+        posteriors = tuple(posterior(m, shared) for m in members)
+        weights = np.array([p.member.weight * np.exp(p.log_evidence - posteriors[0].log_evidence) for p in posteriors])
+        logs = [np.log(p.member.weight) + p.log_evidence for p in posteriors]
+        return Pool(Mixture(posteriors, weights / weights.sum(), self.observed, alone), float(logsumexp(logs)))
 
     @property
     def log_evidence(self) -> float:
@@ -271,9 +271,9 @@ class LawFit:
 
     def draws(self, count: int, seed: int) -> Growth:
         """Draws of what a rise of temperature does."""
-        found = self.growths(count, seed)
-        both = found[:, 0]
-        creep = both + found[:, 1] if found.shape[1] > 1 else both
+        growths = self.growths(count, seed)
+        both = growths[:, 0]
+        creep = both + growths[:, 1] if growths.shape[1] > 1 else both
         return Growth(both, creep, np.full(count, self.strength), self.data.law)
 
 

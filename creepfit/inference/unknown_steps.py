@@ -21,8 +21,8 @@ def steps_seen(curve: FreestCurve) -> tuple[Finding, ...]:
 
     An outlier between two stages of a run, or a jump, may be either: what is left open is left open here too.
     """
-    found = [f for f in findings(curve, SUSPECTED) if f.kind in ("jump", "outlier")]
-    each = {(r.kind, r.first): r for f in found for r in rivals(curve, f)}
+    seen = [f for f in findings(curve, SUSPECTED) if f.kind in ("jump", "outlier")]
+    each = {(r.kind, r.first): r for f in seen for r in rivals(curve, f)}
     return tuple(each.values())
 
 

@@ -159,11 +159,11 @@ class Warmth:
         groups = [np.flatnonzero(strength == 0.0)]
         shifted = np.flatnonzero(strength > 0.0)
         groups += np.array_split(shifted[np.argsort(strength[shifted], kind="stable")], CLOCKS)
-        found: list[tuple[WarmClock | None, NDArray[np.bool_]]] = []
+        clocks: list[tuple[WarmClock | None, NDArray[np.bool_]]] = []
         for rows in (g for g in groups if g.size):
             chosen = np.zeros(strength.size, dtype=bool)
             chosen[rows] = True
             middle = float(np.median(strength[rows]))
             clock = WarmClock(self.climate, self.reference, middle, self.growth.law) if middle > 0.0 else None
-            found.append((clock, chosen))
-        return found
+            clocks.append((clock, chosen))
+        return clocks

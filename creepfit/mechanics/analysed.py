@@ -78,8 +78,8 @@ class Analysed:
 
     def __post_init__(self) -> None:
         if self.deflection == 0.0 or not np.isfinite(self.deflection):
-            found = f"{self.deflection:g} mm"
-            raise InputError(key="deflection", found=found, expected="that of the analysis, not zero")
+            given = f"{self.deflection:g} mm"
+            raise InputError(key="deflection", found=given, expected="that of the analysis, not zero")
         for key in ("modulus", "largest_stress"):
             if not 0.0 < getattr(self, key) < np.inf:
                 raise InputError(key=key, found=f"{getattr(self, key):g} MPa", expected="a stress above zero")

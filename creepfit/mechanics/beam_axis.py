@@ -223,9 +223,9 @@ class BeamAxis:
             heading = (heading if given is None else np.radians(given)) + np.radians(segment.turn)
             angles.append(heading)
             heading += segment.curvature * segment.axis_length
-        found, lengths = np.array(angles), np.array([segment.axis_length for segment in self.segments])
-        steps = np.concatenate([np.zeros((2, 1)), _chord(found, self._curvatures, lengths)], axis=1)
-        return found, np.cumsum(steps, axis=1)
+        turned, lengths = np.array(angles), np.array([segment.axis_length for segment in self.segments])
+        steps = np.concatenate([np.zeros((2, 1)), _chord(turned, self._curvatures, lengths)], axis=1)
+        return turned, np.cumsum(steps, axis=1)
 
 
 def _chord(heading: Array, curvature: Array, length: Array) -> Array:

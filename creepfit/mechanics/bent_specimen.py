@@ -32,10 +32,10 @@ def when_bent(specimen: Segments, reading: float) -> tuple[float, float] | None:
         at, opposite = specimen.load_at, axis.start if specimen.opposite_at is None else specimen.opposite_at
         load = FacePair(specimen.opposite_at, specimen.load_at)
     size = reading / specimen.geometry.reading_per_compliance
-    found = BentBeam(specimen.beam, [[(load, size)]], at, opposite).path(one, one, STEPS)
-    if len(found) < len(STEPS):
+    path = BentBeam(specimen.beam, [[(load, size)]], at, opposite).path(one, one, STEPS)
+    if len(path) < len(STEPS):
         return None
-    bent = found[-1]
+    bent = path[-1]
     if specimen.between_faces:
         return bent.largest_turn, bent.opening / reading
     spot = np.array(np.nextafter(axis.locate(at), axis.start))

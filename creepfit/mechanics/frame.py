@@ -158,35 +158,35 @@ class Frame(Beam):
         """What a unit of an unknown adds to everything that must balance."""
         length = self.axis.end - self.axis.start
         start = self.axis.position(np.array(self.axis.start))
-        found = []
+        rows = []
         if not self.clamped:
             force = np.sum([w.force for w in unknown.wrenches], axis=0)
             moment = sum(w.about_origin - float(cross(start, np.array(w.force))) for w in unknown.wrenches)
-            found += [float(force[0]), float(force[1]), moment / length]
+            rows += [float(force[0]), float(force[1]), moment / length]
         for number, bar in enumerate(self._bars):
             if bar.joints[0] == "pinned":
                 own = unknown.bar == number
                 moment = float(cross(bar.tip - bar.root, unknown.force)) + unknown.moment
-                found.append(moment / length if own else 0.0)
-        return found
+                rows.append(moment / length if own else 0.0)
+        return rows
 
     def unbalanced(self, load: Load) -> list[float]:
         """What a load adds to everything that must balance."""
         length = self.axis.end - self.axis.start
         start = self.axis.position(np.array(self.axis.start))
-        found = []
+        sums = []
         if not self.clamped:
             force, moment = load.beyond(self.axis, np.array([self.axis.start - 1.0]))
             total, about = force[:, 0], float(moment[0])
             for extra in self._weights_on_axis(load):
                 total = total + np.array(extra.force)
                 about += extra.about_origin
-            found += [float(total[0]), float(total[1]), (about - float(cross(start, total))) / length]
+            sums += [float(total[0]), float(total[1]), (about - float(cross(start, total))) / length]
         for bar in self._bars:
             if bar.joints[0] == "pinned":
                 weight = bar.weight(load)
-                found.append(float(cross((bar.tip - bar.root) / 2.0, np.array([0.0, -weight]))) / length)
-        return found
+                sums.append(float(cross((bar.tip - bar.root) / 2.0, np.array([0.0, -weight]))) / length)
+        return sums
 
     def _solve(self, load: Load) -> Array:
         """The unknown forces under a unit of a load."""
@@ -225,23 +225,23 @@ class Frame(Beam):
 
     def _primary(self, load: Load, distance: Array) -> SectionForces:
         """Forces of the chain clamped at its start alone; the weight of a brace hangs on its foot."""
-        found = super().forces(load, distance)
+        forces = super().forces(load, distance)
         for extra in self._weights_on_axis(load):
             more = super().forces(extra, distance)
-            found = SectionForces(*(a + b for a, b in zip(found, more, strict=True)))
-        return found
+            forces = SectionForces(*(a + b for a, b in zip(forces, more, strict=True)))
+        return forces
 
     def _unknown_forces(self, unknown: Unknown, distance: Array) -> SectionForces:
         parts = [super(Frame, self).forces(w, distance) for w in unknown.wrenches]
         return SectionForces(*(np.sum(values, axis=0) for values in zip(*parts, strict=True)))
 
     def _weights_on_axis(self, load: Load) -> list[Wrench]:
-        found = []
+        weights = []
         for bar in self._bars:
             weight = bar.weight(load)
             if weight:
-                found.append(wrench(bar.foot, (bar.root + bar.tip) / 2.0, np.array([0.0, -weight]), 0.0))
-        return found
+                weights.append(wrench(bar.foot, (bar.root + bar.tip) / 2.0, np.array([0.0, -weight]), 0.0))
+        return weights
 
     def _bar_forces(self, number: int, state: State, part: Array) -> SectionForces:
         """Moment, shear and axial force in a brace at fractions of its length from the foot on."""
@@ -281,31 +281,31 @@ class Frame(Beam):
 
     def _creeping_bars(self, one: State, other: State) -> Array:
         """Work in each brace of the part's own material, shape (3, braces), mm MPa."""
-        found = [
+        bars = [
             self._bar_work(i, one, other) if brace.modulus is None else np.zeros(3) for i, brace in enumerate(self.braces)
         ]
-        return np.array(found).reshape(-1, 3).T
+        return np.array(bars).reshape(-1, 3).T
 
     def _elastic_work(self, one: State, other: State) -> float:
         """Work of one state on another in all that does not creep, mm."""
-        found = 0.0
+        work = 0.0
         for number, brace in enumerate(self.braces):
             if brace.modulus is not None:
-                found += float(np.sum(self._bar_work(number, one, other))) / brace.modulus
+                work += float(np.sum(self._bar_work(number, one, other))) / brace.modulus
         if one[0] is not None and other[0] is not None:
-            found += sum(u.give * a * b for u, a, b in zip(self._unknowns, one[0], other[0], strict=True))
+            work += sum(u.give * a * b for u, a, b in zip(self._unknowns, one[0], other[0], strict=True))
         if self.root_compliance:
-            found += self.root_compliance * self._root_moment(one) * self._root_moment(other)
-        return found
+            work += self.root_compliance * self._root_moment(one) * self._root_moment(other)
+        return work
 
     def _root_moment(self, state: State) -> float:
         return float(self._state_forces(state, np.array([self.axis.start])).moment[0])
 
     def _state_forces(self, state: State, distance: Array) -> SectionForces:
         sizes, load = state
-        found = SectionForces(*np.zeros((3, distance.size))) if load is None else self._primary(load, distance)
+        forces = SectionForces(*np.zeros((3, distance.size))) if load is None else self._primary(load, distance)
         columns = [] if sizes is None else [self._unknown_forces(u, distance) for u in self._unknowns]
-        return _added(found, np.zeros(0) if sizes is None else sizes, columns)
+        return _added(forces, np.zeros(0) if sizes is None else sizes, columns)
 
     def work(self, one: State, other: State) -> Influence:
         """Work of one state on another: in all that creeps by member, and as `mount` in all that does not."""
@@ -337,15 +337,15 @@ class Frame(Beam):
 
     def reactions(self, load: Load) -> list[Array]:
         """Of each hold, per unit of a load: force sideways and up (N) and moment (N mm) on the part, shape (3,)."""
-        sizes, found, place = self._solve(load), [], 0
+        sizes, rows, place = self._solve(load), [], 0
         for hold in self.holds:
             total = np.zeros(3)
             for _ in directions(hold.kind, 1.0):
                 unknown = self._unknowns[place]
                 total += sizes[place] * np.array([*unknown.force, unknown.moment])
                 place += 1
-            found.append(total)
-        return found
+            rows.append(total)
+        return rows
 
     def brace_forces(self, loads: Sequence[tuple[Load, float]]) -> list[float]:
         """Axial force of each brace at its middle, N, positive in tension; `loads` as `stress` takes them."""
@@ -387,13 +387,13 @@ class Frame(Beam):
 
 def _added(primary: SectionForces, sizes: Array, columns: Sequence[SectionForces]) -> SectionForces:
     """Forces of the load and of all unknowns at their sizes."""
-    found = primary
+    forces = primary
     for size, column in zip(sizes, columns, strict=True):
-        found = SectionForces(*(a + size * b for a, b in zip(found, column, strict=True)))
-    return found
+        forces = SectionForces(*(a + size * b for a, b in zip(forces, column, strict=True)))
+    return forces
 
 
 def _one(count: int, place: int) -> Array:
-    found = np.zeros(count)
-    found[place] = 1.0
-    return found
+    unit = np.zeros(count)
+    unit[place] = 1.0
+    return unit

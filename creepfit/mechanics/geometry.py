@@ -179,5 +179,5 @@ class Specimen(ABC):
             if not 0.0 < measure.value < np.inf:
                 raise InputError(key=key, found=f"{measure.value:g} mm", expected="a length above zero")
             if not 0.0 <= measure.tolerance < measure.value:
-                found = f"{measure.value:g} +- {measure.tolerance:g} mm"
-                raise InputError(key=key, found=found, expected="a tolerance smaller than the size")
+                given = f"{measure.value:g} +- {measure.tolerance:g} mm"
+                raise InputError(key=key, found=given, expected="a tolerance smaller than the size")

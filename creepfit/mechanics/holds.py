@@ -153,17 +153,17 @@ class Unknown:
 def unknown_forces(holds: Sequence[Hold], bars: Sequence[Bar], axis: BeamAxis) -> tuple[Unknown, ...]:
     """Unit forces of holds and at the tips of braces; a unit moment is that of 1 N at the whole length of the axis."""
     length = axis.end - axis.start
-    found = []
+    unknowns = []
     for hold in holds:
         at = axis.locate(hold.at, "hold")
         point = axis.position(np.array(at))
         for (force, moment), give in zip(directions(hold.kind, length), hold.gives, strict=True):
             own = give * moment**2 if moment else give
-            found.append(Unknown((wrench(at, point, force, moment),), None, force, moment, own))
+            unknowns.append(Unknown((wrench(at, point, force, moment),), None, force, moment, own))
     for number, bar in enumerate(bars):
         for force, moment in directions("clamp" if bar.joints[1] == "rigid" else "screw", length):
             on_axis = [wrench(bar.foot, bar.tip, force, moment)]
             if bar.held_at is not None:
                 on_axis.append(wrench(bar.held_at, bar.tip, -force, -moment))
-            found.append(Unknown(tuple(on_axis), number, force, moment))
-    return tuple(found)
+            unknowns.append(Unknown(tuple(on_axis), number, force, moment))
+    return tuple(unknowns)

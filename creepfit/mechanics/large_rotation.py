@@ -196,15 +196,15 @@ class BentBeam:
         scales : array of shape (n,), ascending
             Factors on the compliance.
         """
-        found: list[Bent] = []
+        shapes: list[Bent] = []
         done, z = 0.0, None
         for scale in scales:
             bent = self._reach(compliance, acting, done, float(scale), z)
             if bent is None:
                 break
-            found.append(bent)
+            shapes.append(bent)
             done, z = float(scale), bent.unknowns
-        return found
+        return shapes
 
     def critical(self, compliance: Array) -> float | None:
         """Factor on the compliance at which the beam as made would buckle; None where it never does.
@@ -216,7 +216,7 @@ class BentBeam:
         count = self.distance.size
         if not self.beam.rests:
             # beyond the largest real root nothing buckles
-            found = linalg.eigvals(self._bend * -along)
+            factors = linalg.eigvals(self._bend * -along)
         else:
             along = along - self._overhang * (self._made.T @ (compliance @ self._totals[:, :2]))
             lever = self._made[0] * self._between
@@ -227,8 +227,8 @@ class BentBeam:
             stiff[-1, :count] = self.weight * self._between * self._made[0]
             above, below = linalg.eig(mass, stiff, right=False, homogeneous_eigvals=True)
             finite = np.abs(below) > 1e-9 * np.abs(above)
-            found = above[finite] / below[finite]
-        roots: NDArray[np.complex128] = np.asarray(found, dtype=np.complex128)
+            factors = above[finite] / below[finite]
+        roots: NDArray[np.complex128] = np.asarray(factors, dtype=np.complex128)
         size = np.maximum(np.abs(roots), 1e-9)
         real = roots.real[(np.abs(roots.imag) < 1e-6 * size) & (roots.real > 0.1 * size)]
         return float(1.0 / real.max()) if real.size else None

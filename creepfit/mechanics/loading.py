@@ -147,8 +147,8 @@ class LoadHistory:
         Where the first load is below zero it is the lowest so far.
         """
         sign = np.sign(self.change[0]) if self.change.size else 1.0
-        found = _with_corners(self, times, lambda knots, loads: np.maximum.accumulate(sign * loads))
-        return np.asarray(sign * found)
+        peaks = _with_corners(self, times, lambda knots, loads: np.maximum.accumulate(sign * loads))
+        return np.asarray(sign * peaks)
 
     def growth(self, times: Array, exponent: float) -> Array:
         """Return (integral of load^(1/q) dt / 1 h)^q with q = `exponent`, shape (T,).

@@ -44,7 +44,7 @@ def _at_the_middle(alpha: Array, half: float, poisson: float) -> Array:
 
     By symmetry Y' = 0 and Y''' = 1/2 beside it; at the free edge y = `half` Y'' = nu a^2 Y and Y''' = (2 - nu) a^2 Y'.
     """
-    found = np.empty(alpha.shape)
+    deflections = np.empty(alpha.shape)
     for i, a in enumerate(alpha):
         # e^-u, u e^-u, e^v, v e^v with u = a y and v = u - u_edge: nothing overflows
         edge = a * half
@@ -60,5 +60,5 @@ def _at_the_middle(alpha: Array, half: float, poisson: float) -> Array:
         (value, first, _, third), (end, end_first, end_second, end_third) = rows
         moment, shear = end_second - poisson * end, end_third - (2.0 - poisson) * end_first
         weights = np.linalg.solve(np.array([first, third, moment, shear]), np.array([0.0, 0.5 / a**3, 0.0, 0.0]))
-        found[i] = value @ weights
-    return found
+        deflections[i] = value @ weights
+    return deflections

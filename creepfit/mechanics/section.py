@@ -97,8 +97,8 @@ class _Cored(Section):
         _positive(walls=walls)
         if np.any(2.0 * walls >= size):
             # Refused rather than taken as solid: the shear of a bar with a slit is not that of a solid one.
-            found, expected = f"{_one(walls):g} mm", "less than half of the size, or neither walls nor core"
-            raise InputError("the walls leave no core", key="walls", found=found, expected=expected)
+            given, expected = f"{_one(walls):g} mm", "less than half of the size, or neither walls nor core"
+            raise InputError("the walls leave no core", key="walls", found=given, expected=expected)
 
 
 @dataclass(frozen=True)
@@ -201,8 +201,8 @@ class Tube(Section):
     def __post_init__(self) -> None:
         _positive(diameter=self.diameter, wall=self.wall)
         if np.any(2.0 * self.wall > self.diameter):
-            found = f"{_one(self.wall):g} mm"
-            raise InputError(key="wall", found=found, expected="no more than half the diameter")
+            given = f"{_one(self.wall):g} mm"
+            raise InputError(key="wall", found=given, expected="no more than half the diameter")
 
     @property
     def _ring(self) -> Round:
@@ -240,8 +240,8 @@ class _Flanged(Section):
         if np.any(self.web > self.width):
             raise InputError(key="web", found=f"{_one(self.web):g} mm", expected="no more than the width")
         if np.any(self._flanges * self.flange > self.height):
-            found = f"{_one(self.flange):g} mm"
-            raise InputError(key="flange", found=found, expected="flanges that fit within the height")
+            given = f"{_one(self.flange):g} mm"
+            raise InputError(key="flange", found=given, expected="flanges that fit within the height")
 
     @property
     def depth(self) -> Size:

@@ -84,11 +84,11 @@ class Sharing:
         """Deflection where and as `unit` acts per unit of a load."""
         one, other = self._balanced(load), self._balanced(unit)
         (a, c), (a_unit, c_unit) = self._in_modes(one), self._in_modes(other)
-        found, reference, s = self._frame.work(one, other), self._frame.compliance, self._share
+        work, reference, s = self._frame.work(one, other), self._frame.compliance, self._share
         # what the mode gives way by as if nothing but the material did, and what is left of that over s
         both = a * a_unit / s
-        creeps = found.per_compliance - float(np.sum(both)) / reference
-        at_once = found.mount + float(np.sum((1.0 - s) * both - a * c_unit - c * a_unit - c * c_unit))
+        creeps = work.per_compliance - float(np.sum(both)) / reference
+        at_once = work.mount + float(np.sum((1.0 - s) * both - a * c_unit - c * a_unit - c * c_unit))
         left = s * ((1.0 - s) * a / s - c) * ((1.0 - s) * a_unit / s - c_unit)
         return Shared(creeps, at_once, tuple(float(value) for value in left[self._mixed]))
 
@@ -99,6 +99,6 @@ class Sharing:
 
     def _in_modes(self, state: State) -> tuple[Array, Array]:
         """Work on a unit of each mode, in what creeps (times D0) and in what does not, mm; shape (modes,) each."""
-        found: list[Influence] = [self._frame.work(state, (mode, None)) for mode in self._modes.T]
-        soft = np.array([f.per_compliance * self._frame.compliance for f in found])
-        return soft, np.array([f.mount for f in found])
+        influences: list[Influence] = [self._frame.work(state, (mode, None)) for mode in self._modes.T]
+        soft = np.array([f.per_compliance * self._frame.compliance for f in influences])
+        return soft, np.array([f.mount for f in influences])

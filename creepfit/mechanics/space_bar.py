@@ -136,7 +136,7 @@ class SpaceBar:
     def influence(self, load: Pull, unit: Pull) -> float:
         """Deflection where and as `unit` acts, per newton of a load and per compliance, mm MPa."""
         cuts = [self.locate(load.at), self.locate(unit.at)]
-        found = 0.0
+        deflection = 0.0
         for stretch in self._stretches(cuts, NODES, WEIGHTS):
             k = _stiffness(stretch.section, self.poisson)
             force, moment = self._forces(load, stretch)
@@ -145,8 +145,8 @@ class SpaceBar:
             shears = force * unit_force
             density = work[2] / k.bending[0] + work[1] / k.bending[1] + shears[0] / k.area
             density = density + self.ratio * (work[0] / k.torsion + shears[1] / k.shear[0] + shears[2] / k.shear[1])
-            found += float(np.sum(density * stretch.weight))
-        return found
+            deflection += float(np.sum(density * stretch.weight))
+        return deflection
 
     def peak_stress(self, loads: Sequence[tuple[Pull, float]]) -> float:
         """Largest equivalent stress (von Mises) of bending about both axes, pull and torsion, MPa."""
@@ -180,16 +180,16 @@ class SpaceBar:
         """Where each segment begins, and t, n, b there (rows)."""
         angle = np.radians(self.heading)
         triad = np.array([[np.cos(angle), np.sin(angle), 0.0], [-np.sin(angle), np.cos(angle), 0.0], [0.0, 0.0, 1.0]])
-        origin, found = np.zeros(3), []
+        origin, starts = np.zeros(3), []
         for segment in self.segments:
             triad = _turned(_rolled(triad, np.radians(segment.out)), np.radians(segment.turn))
-            found.append((origin, triad))
+            starts.append((origin, triad))
             place, ends = _along(segment, origin, triad, np.array([segment.axis_length]))
             origin, triad = place[:, 0], ends[:, :, 0]
-        return found
+        return starts
 
     def _stretches(self, cuts: Sequence[float], points: Array, weights: Array) -> list[_Stretch]:
-        found, start = [], 0.0
+        stretches, start = [], 0.0
         for segment, (origin, triad) in zip(self.segments, self._starts, strict=True):
             length = segment.axis_length
             pieces = 1 + int(np.degrees(abs(segment.curvature) * length) / DEGREES_PER_PANEL)
@@ -199,9 +199,9 @@ class SpaceBar:
             # a hair inside of the panel: what acts at an edge acts on one side of it only
             local = (edges[:-1, None] + half * (1.0 + points * (1.0 - 1e-9))).ravel()
             place, triads = _along(segment, origin, triad, local)
-            found.append(_Stretch(start + local, (half * weights).ravel(), place, triads, segment.section))
+            stretches.append(_Stretch(start + local, (half * weights).ravel(), place, triads, segment.section))
             start += length
-        return found
+        return stretches
 
 
 def _rolled(triad: Array, angle: float) -> Array:

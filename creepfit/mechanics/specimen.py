@@ -305,8 +305,8 @@ class Segments(Specimen):
 
     def __post_init__(self) -> None:
         if self.between_faces and self.read_at is not None:
-            found = f"{self.read_at:g} mm"
-            raise InputError("between two faces the gauge reads at the load", key="read_at", found=found)
+            given = f"{self.read_at:g} mm"
+            raise InputError("between two faces the gauge reads at the load", key="read_at", found=given)
         for key in ("load_at", "read_at", "opposite_at"):
             self.beam.axis.locate(getattr(self, key), key)
         self._response()

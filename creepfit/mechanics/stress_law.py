@@ -141,5 +141,5 @@ def _bending(specimen: ThreePointBending | FourPointBending | Cantilever) -> tup
 def _peak(specimen: ThreePointBending | FourPointBending | Cantilever, edges: Array) -> float:
     """Largest moment, which a straight bar under point loads has at a load or a support."""
     ends = np.concatenate([edges, np.nextafter(edges, 0.0)])
-    found = np.sum([share * specimen.beam.forces(load, ends).moment for load, share in specimen.loads], axis=0)
-    return float(np.abs(found).max())
+    moment = np.sum([share * specimen.beam.forces(load, ends).moment for load, share in specimen.loads], axis=0)
+    return float(np.abs(moment).max())

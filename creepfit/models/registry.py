@@ -51,19 +51,19 @@ def leading() -> CreepModel:
 
 def prior_weights() -> dict[str, float]:
     """Prior weight of each model in the mixture by name, those with none left out."""
-    found: dict[str, float] = {}
+    weights: dict[str, float] = {}
     for model in MODELS:
         if model.weight > 0.0:
-            found[model.name] = found.get(model.name, 0.0) + model.weight
-    return found
+            weights[model.name] = weights.get(model.name, 0.0) + model.weight
+    return weights
 
 
 def models_named(name: str) -> tuple[CreepModel, ...]:
     """The models of that name; InputError with the nearest right one where there is none."""
-    found = tuple(candidate for candidate in MODELS if candidate.name == name)
-    if not found:
+    named = tuple(candidate for candidate in MODELS if candidate.name == name)
+    if not named:
         names = list(dict.fromkeys(m.name for m in MODELS))
         near = get_close_matches(name, names, n=1)
         hint = f"{near[0]!r}" if near else "one of " + ", ".join(names)
         raise InputError(key="model", found=name, expected=hint)
-    return found
+    return named

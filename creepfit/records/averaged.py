@@ -38,8 +38,8 @@ def thinned_rows(data: dict[str, Any], raw: Sequence[RawReading], file: str) -> 
     warm = np.array([np.nan if r.temperature is None else r.temperature for r in counted])
     values = np.array([r.mean for r in counted])
     repeats = np.array([float(len(r.values)) for r in counted])
-    found, logger = _averaged(times, values, warm, edges, clock, counted[0].kind, lambda i: counted[i], repeats)
-    return [*found, *(r for r in raw if r.skip is not None)], logger
+    averages, logger = _averaged(times, values, warm, edges, clock, counted[0].kind, lambda i: counted[i], repeats)
+    return [*averages, *(r for r in raw if r.skip is not None)], logger
 
 
 def thinned_columns(data: dict[str, Any], logged: Logged, file: str) -> Averaged:
@@ -104,17 +104,17 @@ def _averaged(
 
     result = thinned(times, values, temperature, edges, repeats)
     dated = isinstance(as_read(0).moment, datetime)
-    found = []
+    readings = []
     for b in result.bins:
         if b.count == 1:
-            found.append(as_read(b.first))
+            readings.append(as_read(b.first))
             continue
         where = f"{as_read(b.first).where} to {as_read(b.last).where.removeprefix('row ')}"
         own = (b.worth, b.spread or 0.0)
-        found.append(RawReading(_moment(clock, b.time, dated), (b.value,), kind, b.temperature, where, None, own))
+        readings.append(RawReading(_moment(clock, b.time, dated), (b.value,), kind, b.temperature, where, None, own))
     apart = as_read(result.apart[0]).where if result.apart else ""
     unsorted = reading(int(early[0])).where if early.size else ""
-    return found, Logger(values.size, len(result.bins), len(result.apart), apart, int(early.size), unsorted)
+    return readings, Logger(values.size, len(result.bins), len(result.apart), apart, int(early.size), unsorted)
 
 
 def _moment(clock: Clock, time: float, dated: bool) -> Moment:

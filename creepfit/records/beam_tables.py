@@ -195,13 +195,13 @@ def segment_mistakes(table: SegmentTable) -> Iterator[InputError]:
 
 def _stretch_mistake(table: SegmentTable) -> InputError:
     given = [key for key in ("length", "radius", "angle") if getattr(table, key) is not None]
-    found = " and ".join(given) or "none of them"
-    return InputError(found=found, expected="length for a straight segment, or radius and angle for an arc")
+    named = " and ".join(given) or "none of them"
+    return InputError(found=named, expected="length for a straight segment, or radius and angle for an arc")
 
 
 def size_tolerances(table: SectionTable, path: tuple[str | int, ...], together: bool) -> list[Tolerance]:
     """Tolerances of a segment's sizes, or of a brace's; `path` leads to it."""
-    found = []
+    tolerances = []
 
     def shared(name: str) -> str:
         # both ends of a segment of one thickness are one size in any case
@@ -210,13 +210,13 @@ def size_tolerances(table: SectionTable, path: tuple[str | int, ...], together: 
     for name in ("length", "radius"):
         given: Measure | None = getattr(table, name, None)
         if given is not None and given.tolerance:
-            found.append(Tolerance((*path, name), given.tolerance, shared(name)))
+            tolerances.append(Tolerance((*path, name), given.tolerance, shared(name)))
     tapers = [(name, taper) for name in SECTION_SIZES if (taper := getattr(table, name)) is not None]
     tapered = any(not taper.uniform for _, taper in tapers)
     for name, taper in tapers:
         if taper.start.tolerance:
-            found.append(Tolerance((*path, "section", name), taper.start.tolerance, shared(name)))
+            tolerances.append(Tolerance((*path, "section", name), taper.start.tolerance, shared(name)))
         if tapered and taper.end.tolerance:
             end = shared(name) if together or taper.uniform else shared(f"{name} at its end")
-            found.append(Tolerance((*path, "end_section", name), taper.end.tolerance, end))
-    return found
+            tolerances.append(Tolerance((*path, "end_section", name), taper.end.tolerance, end))
+    return tolerances

@@ -56,7 +56,7 @@ def build_run(data: dict[str, Any], table: Table | Logged, file: str) -> Run:
     head = head_of(table.header, table.file)
     times = [column.index for column in head.columns if column.name in ("time", "when", "date")]  # not those of remarks
     short = next(
-        (found for _, cells in table.rows for i in times for cell in cells[i : i + 1] if (found := short_year(cell))), None
+        (year for _, cells in table.rows for i in times for cell in cells[i : i + 1] if (year := short_year(cell))), None
     )
     return _assembled(data, raw, file, table.file, head.passed_over, logger, short)
 

@@ -69,8 +69,8 @@ def climate_of(table: Any, file: str | None) -> Climate:
     given = validated(ClimateTable, table, file=file, key="climate")
     named = [way for way in WAYS if getattr(given, way) is not None]
     if len(named) != 1:
-        found = " and ".join(named) or "none"
-        raise InputError(file=file, key="climate", found=found, expected="one of daily, hours and file")
+        named_keys = " and ".join(named) or "none"
+        raise InputError(file=file, key="climate", found=named_keys, expected="one of daily, hours and file")
     if given.daily is not None:
         return _daily(given.daily, file)
     if given.hours is not None:

@@ -48,16 +48,16 @@ class Expected(str):
     def one_of(cls, names: Iterable[str]) -> Expected:
         """Return the expectation of one of several names."""
         names = tuple(names)
-        found = cls(listed(names, "or"))
-        found.names = names
-        return found
+        expected = cls(listed(names, "or"))
+        expected.names = names
+        return expected
 
     @classmethod
     def shaped(cls, words: str, shape: Shape = "one", table: type[Schema] | None = None) -> Expected:
         """Return the expectation of a list or a table."""
-        found = cls(words)
-        found.shape, found.table = shape, table
-        return found
+        expected = cls(words)
+        expected.shape, expected.table = shape, table
+        return expected
 
 
 def _field(check: Callable[[Any], Any], expected: str) -> tuple[BeforeValidator, Expected]:

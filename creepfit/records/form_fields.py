@@ -149,9 +149,9 @@ def run_mistakes(
     data: dict[str, Any], test: str, file: str, table: Table | None = None
 ) -> tuple[list[InputError], Run | BegunRun | None]:
     """Return all mistakes of a run file's tables, each with its place, and the run; one that has only begun has none."""
-    found = list(_in_tables(data, run_tables(test), file))
-    if found:
-        return found, None
+    mistakes = list(_in_tables(data, run_tables(test), file))
+    if mistakes:
+        return mistakes, None
     try:
         return [], build_run(data, table or Table(file, ("time", "reading"), ()), file)
     except UnfinishedRunError as error:
@@ -162,9 +162,9 @@ def run_mistakes(
 
 def part_mistakes(data: dict[str, Any], file: str) -> list[InputError]:
     """Return all mistakes of a part file's tables, each with its place."""
-    found = list(_in_tables(data, part_tables(kind_of_part(data)), file))
-    if found:
-        return found
+    mistakes = list(_in_tables(data, part_tables(kind_of_part(data)), file))
+    if mistakes:
+        return mistakes
     try:
         build_part(data, file)
     except InputError as error:
@@ -189,14 +189,14 @@ def _in_tables(data: dict[str, Any], tables: tuple[FormTable, ...], file: str) -
 
 def _in_table(schema: type[Schema], given: Any, file: str, place: str) -> Iterator[InputError]:
     """Mistakes of a table, and of those within it."""
-    found = mistakes_in(schema, given, file=file, key=place)
-    if not found and issubclass(schema, SectionTable) and given.get("section"):
+    mistakes = mistakes_in(schema, given, file=file, key=place)
+    if not mistakes and issubclass(schema, SectionTable) and given.get("section"):
         checked = schema.model_validate(given)
         of_sizes = segment_mistakes(checked) if isinstance(checked, SegmentTable) else section_mistakes(checked)
         for e in of_sizes:
             key = dotted(place, e.key) if e.key else place
-            found.append(InputError(e.problem, file=file, key=key, found=e.found, expected=e.expected))
-    yield from found
+            mistakes.append(InputError(e.problem, file=file, key=key, found=e.found, expected=e.expected))
+    yield from mistakes
     for key, info in schema.model_fields.items():
         within = _expected(info).table
         if within is not None and isinstance(given, dict) and isinstance(given.get(info.alias or key), dict):

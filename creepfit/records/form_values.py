@@ -22,12 +22,12 @@ _BARE = re.compile(r"[A-Za-z0-9_-]+")
 
 def typed(table: FormTable, given: Mapping[str, str]) -> dict[str, Any]:
     """Return what was typed into the fields of a table as values of a TOML file, by key; empty fields are left out."""
-    found: dict[str, Any] = {}
+    values: dict[str, Any] = {}
     for field in table.fields:
         text = given.get(field.key, "").strip()
         if text:
-            found[field.key] = _value(field, text)
-    return found
+            values[field.key] = _value(field, text)
+    return values
 
 
 def _value(field: FormField, text: str) -> Any:

@@ -62,10 +62,10 @@ def table_of_readings(path: str | os.PathLike[str]) -> tuple[RawReading, ...]:
     if Path(file).suffix.casefold() in WORKBOOK_SUFFIXES:
         expected = 'a CSV file; of a workbook name the sheet in a run file, file = "…" and sheet = "…" under [readings]'
         raise InputError("a workbook", file=file, expected=expected)
-    found = readings_of(csv_table(read_bytes(Path(file), file, LARGEST_TABLE), file))
-    if not found:
+    readings = readings_of(csv_table(read_bytes(Path(file), file, LARGEST_TABLE), file))
+    if not readings:
         raise InputError("no reading in it", file=file, expected="a row with a time and a reading")
-    return found
+    return readings
 
 
 def questions(readings: tuple[RawReading, ...], name: str) -> Generator[Prompt, str, None]:
@@ -108,8 +108,8 @@ def run_file_text(answers: dict[str, str], table: str) -> str:
     return tomlkit.dumps(file)
 
 
-def _shown(found: Moment) -> str:
-    return f"{found:%Y-%m-%d %H:%M}" if isinstance(found, datetime) else show_time(found)
+def _shown(moment: Moment) -> str:
+    return f"{moment:%Y-%m-%d %H:%M}" if isinstance(moment, datetime) else show_time(moment)
 
 
 def _before(first: Moment) -> str:
@@ -165,8 +165,8 @@ def _yes_or_no(answer: str) -> str:
 
 
 def _moment(answer: str) -> str:
-    found = moment(answer)
-    return f"{found:%Y-%m-%d %H:%M:%S}" if isinstance(found, datetime) else answer.strip()
+    when = moment(answer)
+    return f"{when:%Y-%m-%d %H:%M:%S}" if isinstance(when, datetime) else answer.strip()
 
 
 def _moment_or_not_yet(answer: str) -> str:

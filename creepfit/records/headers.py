@@ -97,8 +97,8 @@ def is_head(cells: Sequence[object]) -> bool:
 
 def times_of_steps(cells: Sequence[object]) -> dict[int, str]:
     """Columns whose titles are times within a step, "5 s", "after 30 s", by their place; see `step_table`."""
-    found = {i: _STEP_TIME.fullmatch(str(title)) for i, title in enumerate(cells) if i > 0 and not blank(title)}
-    return {i: match[1] for i, match in found.items() if match}
+    matches = {i: _STEP_TIME.fullmatch(str(title)) for i, title in enumerate(cells) if i > 0 and not blank(title)}
+    return {i: match[1] for i, match in matches.items() if match}
 
 
 def head_of(cells: Sequence[object], file: str | None) -> Head:
@@ -116,11 +116,11 @@ def head_of(cells: Sequence[object], file: str | None) -> Head:
     InputError
         No column of time or of readings, two of one kind, a unit of the wrong kind, or nearly a known name.
     """
-    found = [(str(t).strip(), i, *_understood(str(t))) for i, t in enumerate(cells) if not blank(t)]
-    roles = {role for _, _, role, _ in found}
+    named = [(str(t).strip(), i, *_understood(str(t))) for i, t in enumerate(cells) if not blank(t)]
+    roles = {role for _, _, role, _ in named}
     columns: list[Column] = []
     other: list[str] = []
-    for title, index, role, unit in found:
+    for title, index, role, unit in named:
         name = _in_this_table(role, unit, roles)
         if name is None:
             other.append(title)

@@ -41,10 +41,10 @@ def load_unit(loads: Iterable[tuple[Kind, object]], internal: str, lever: float 
     lever : float
         What a mass is multiplied by besides gravity.
     """
-    found = LoadUnit(internal, 1.0, internal)
+    unit = LoadUnit(internal, 1.0, internal)
     for kind, text in loads:
         name = unit_of(str(text))
         if name:
             factor = unit_factor(name, kind)[0]
-            found = LoadUnit(name, factor * (STANDARD_GRAVITY * lever if kind == "mass" else 1.0), internal)
-    return found
+            unit = LoadUnit(name, factor * (STANDARD_GRAVITY * lever if kind == "mass" else 1.0), internal)
+    return unit

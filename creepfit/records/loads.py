@@ -106,13 +106,13 @@ def load_sd(data: dict[str, Any], file: str | None) -> float:
     A tolerance is the half width of a uniform distribution. All loads are taken to be off together, as weights of one set
     and lever are.
     """
-    found = [0.0]
+    sds = [0.0]
     for table in table_list(data, "load", file):
         for kind in ("mass", "force", "stress"):
             given = measure(table[kind], kind) if kind in table else None
             if given is not None and given.value:
-                found.append(given.tolerance / abs(given.value) / math.sqrt(3.0))
-    return max(found)
+                sds.append(given.tolerance / abs(given.value) / math.sqrt(3.0))
+    return max(sds)
 
 
 def _load_size(table: LoadTable, key: str, specimen: Specimen, rig: Rig, file: str | None) -> float:
@@ -120,8 +120,8 @@ def _load_size(table: LoadTable, key: str, specimen: Specimen, rig: Rig, file: s
     takes_stress = specimen.load_quantity == "stress"
     ways = "stress" if takes_stress else "mass or force"
     if len(given) != 1:
-        found = " and ".join(given) or "none of them"
-        raise InputError(file=file, key=key, found=found, expected=f"one of mass, force or stress: here {ways}")
+        named = " and ".join(given) or "none of them"
+        raise InputError(file=file, key=key, found=named, expected=f"one of mass, force or stress: here {ways}")
     kind, value = next(iter(given.items()))
     if (kind == "stress") != takes_stress:
         why = (
@@ -157,9 +157,9 @@ def read_gauge(data: dict[str, Any], specimen: Specimen, spreads: Sequence[tuple
         given: tuple[Kind, float] | None = getattr(table, name)
         if given is None:
             return None
-        found, value = given
-        if found != wanted or (above and value <= 0.0) or (name == "drift" and value < 0.0):
-            expected = example_of(wanted) + (", above zero" if found == wanted else "")
+        unit_of_size, value = given
+        if unit_of_size != wanted or (above and value <= 0.0) or (name == "drift" and value < 0.0):
+            expected = example_of(wanted) + (", above zero" if unit_of_size == wanted else "")
             raise InputError(file=file, key=f"gauge.{name}", found=data["gauge"][name], expected=expected)
         return value
 

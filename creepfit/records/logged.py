@@ -76,8 +76,8 @@ class Logged:
         if self.elapsed is not None:
             return float(self.elapsed[i])
         assert self.when is not None
-        found: datetime = self.when[i].astype("datetime64[us]").item()
-        return found
+        when: datetime = self.when[i].astype("datetime64[us]").item()
+        return when
 
 
 def logged_csv(content: bytes, file: str) -> Logged | None:
@@ -93,10 +93,10 @@ def logged_csv(content: bytes, file: str) -> Logged | None:
     start = content[:START].decode("utf-8-sig", errors="ignore").splitlines(keepends=True)
     first, delimiter = csv_head(start, file)
     header = next(csv.reader([start[first]], delimiter=delimiter))
-    found = head_of(header, file)
-    columns = {c.name: c for c in found.columns if c.name != "note"}
+    head = head_of(header, file)
+    columns = {c.name: c for c in head.columns if c.name != "note"}
     plain = {"time", "when", "reading", "temperature"}
-    repeated = [c for c in found.columns if c.name == "reading"]
+    repeated = [c for c in head.columns if c.name == "reading"]
     if set(columns) - plain or len(repeated) > 1 or any(c.unit is None for c in columns.values() if c.name != "when"):
         return None
     decimal = "," if delimiter != "," and re.search(r"\d,\d", "".join(start[first + 1 : first + 3])) else "."
@@ -129,7 +129,7 @@ def logged_csv(content: bytes, file: str) -> Logged | None:
     warm = numbers.get("temperature")
     return Logged(
         file,
-        found.passed_over,
+        head.passed_over,
         kind,
         rows[some],
         numbers["time"][some] if when is None else None,
@@ -193,13 +193,13 @@ def _date_times(cells: Series[Any]) -> tuple[NDArray[Any] | None, NDArray[np.boo
     import pandas
 
     try:
-        found = pandas.to_datetime(cells, format="ISO8601", errors="coerce")
+        when = pandas.to_datetime(cells, format="ISO8601", errors="coerce")
     except (ValueError, TypeError):
         return None, np.zeros(len(cells), dtype=bool)
-    if found.dtype.kind != "M" or getattr(found.dt, "tz", None) is not None or found.isna().mean() > 0.5:
+    if when.dtype.kind != "M" or getattr(when.dt, "tz", None) is not None or when.isna().mean() > 0.5:
         return None, np.zeros(len(cells), dtype=bool)
     clock = cells.astype(str).str.contains(":", regex=False)  # a bare date has no time of day
-    return found.to_numpy(dtype="datetime64[us]"), (found.isna() | ~clock).to_numpy(dtype=bool)
+    return when.to_numpy(dtype="datetime64[us]"), (when.isna() | ~clock).to_numpy(dtype=bool)
 
 
 def _told(content: bytes, table: Table, row: int, delimiter: str) -> None:

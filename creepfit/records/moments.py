@@ -73,8 +73,8 @@ def _whole_year(year: int) -> int:
 
 def short_year(cell: object) -> str | None:
     """Return the date in a cell whose year has two digits, "26.11.26"; None where there is none."""
-    found = _SHORT_YEAR.fullmatch(cell) if isinstance(cell, str) else None
-    return found[1] if found else None
+    match = _SHORT_YEAR.fullmatch(cell) if isinstance(cell, str) else None
+    return match[1] if match else None
 
 
 def day_of(cell: object) -> date:
@@ -114,10 +114,10 @@ def time_of_day(cell: object) -> time:
     if isinstance(cell, timedelta):
         cell = str(cell)
     text = str(cell).strip()
-    found = _TIME_OF_DAY.fullmatch(text)
+    match = _TIME_OF_DAY.fullmatch(text)
     try:
-        if found is not None:
-            hour, minute, second = (int(g or 0) for g in found.groups())
+        if match is not None:
+            hour, minute, second = (int(g or 0) for g in match.groups())
             return time(hour, minute, second)
     except ValueError:
         pass

@@ -270,11 +270,11 @@ def _support(table: PartTable, file: str | None) -> tuple[tuple[float, ...], lis
     if not isinstance(places, list) or len(places) < 2:
         problem = "missing" if places is None else ""
         raise InputError(problem, file=file, key="part.supports", found=places, expected=_SUPPORTS)
-    found = [measure(place, "length", file=file, key="part.supports") for place in places]
-    if any(a.value >= b.value for a, b in pairwise(found)):
+    places_in_mm = [measure(place, "length", file=file, key="part.supports") for place in places]
+    if any(a.value >= b.value for a, b in pairwise(places_in_mm)):
         raise InputError(file=file, key="part.supports", found=str(places), expected=_SUPPORTS)
-    tolerances = [Tolerance(("support", "at", i), m.tolerance) for i, m in enumerate(found) if m.tolerance]
-    return tuple(m.value for m in found), tolerances
+    tolerances = [Tolerance(("support", "at", i), m.tolerance) for i, m in enumerate(places_in_mm) if m.tolerance]
+    return tuple(m.value for m in places_in_mm), tolerances
 
 
 def _check_said(data: dict[str, Any], elsewhere: Supports, file: str | None) -> None:

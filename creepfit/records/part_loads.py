@@ -35,10 +35,10 @@ SIZES: dict[str, Kind] = {"mass": "mass", "force": "force", "per_length": "force
 
 def _measured(kind: Kind, least: float = -math.inf) -> tuple[BeforeValidator, Expected]:
     def check(value: object) -> Measure:
-        found = measure(value, kind)
-        if found.value < least:
+        size = measure(value, kind)
+        if size.value < least:
             raise InputError(found=value, expected=f"{example_of(kind)}, not below zero")
-        return found
+        return size
 
     return BeforeValidator(check), Expected(example_of(kind))
 
@@ -113,8 +113,8 @@ def _load(table: PartLoadTable, written: dict[str, Any], beam: Beam | None) -> P
     along = table.per_length is not None or table.start is not None or table.to is not None
     scheduled = table.schedule is not None
     if len(given) + scheduled != 1:
-        found = " and ".join([*given, *(["schedule"] if scheduled else [])]) or "none of them"
-        raise InputError(found=found, expected="one of mass, force, per_length, moment or schedule")
+        named = " and ".join([*given, *(["schedule"] if scheduled else [])]) or "none of them"
+        raise InputError(found=named, expected="one of mass, force, per_length, moment or schedule")
     if table.over and (scheduled or table.duty is not None):
         other = "schedule" if scheduled else "duty"
         expected = 'a third entry in each step, ["0 h", "0.6 kg", "2 h"]' if scheduled else "a load without a duty"
@@ -149,17 +149,17 @@ def _load_size(table: PartLoadTable) -> float:
 
 def _tolerances(table: PartLoadTable, load: PartLoad) -> list[Tolerance]:
     """Of how much and where; every load errs on its own."""
-    found = []
+    tolerances = []
     for key in SIZES:
         given: Measure | None = getattr(table, key)
         if given is not None and given.tolerance:
             factor = STANDARD_GRAVITY if key == "mass" else 1.0
-            found.append(Tolerance(("size",), factor * given.tolerance))
+            tolerances.append(Tolerance(("size",), factor * given.tolerance))
     names = ("start", "end") if isinstance(load.load, LineLoad) else ("first", "last")
     places = [(names[0], table.start), (names[1], table.to), ("first", table.opposite_at)]
     if table.at not in (None, "end", "middle") and isinstance(load.load, PointLoad | EndMoment | FacePair):
         places.append(("last" if isinstance(load.load, FacePair) else "at", measure(table.at, "length")))
-    return found + [Tolerance(("load", key), m.tolerance) for key, m in places if m is not None and m.tolerance]
+    return tolerances + [Tolerance(("load", key), m.tolerance) for key, m in places if m is not None and m.tolerance]
 
 
 def _analysed_place(table: PartLoadTable) -> str:

@@ -82,5 +82,5 @@ def _response(panel: Panel, load: PartLoad, at: str, key: str, file: str | None)
         return panel.under_force()
     if at == ALL_OVER:
         return panel.under_spread_load()
-    found = None if at == "None" else at
-    raise InputError("" if found else "missing", file=file, key=f"{key}.at", found=found, expected=_PLACES)
+    place = None if at == "None" else at
+    raise InputError("" if place else "missing", file=file, key=f"{key}.at", found=place, expected=_PLACES)

@@ -186,8 +186,8 @@ def table_list(data: dict[str, Any], name: str, file: str | None) -> list[Any]:
     """
     tables = data.get(name, [])
     if not isinstance(tables, list):
-        found = f"[{name}]" if isinstance(tables, dict) else tables
-        raise InputError(file=file, key=name, found=found, expected=f"tables written as [[{name}]]")
+        given = f"[{name}]" if isinstance(tables, dict) else tables
+        raise InputError(file=file, key=name, found=given, expected=f"tables written as [[{name}]]")
     return tables
 
 

@@ -54,15 +54,15 @@ def read_space_bar(
         loads, pulls = (PartLoad(AnalysedLoad(), 1.0, LoadPlan.held(1.0), "1 N"),), [read]
     else:
         pulls = [_pull(bar, own, f"load {number}", file) for number, own in enumerate(written, start=1)]
-    found = [(bar.influence(pull, read), bar.peak_stress([(pull, 1.0)])) for pull in pulls]
-    deflection = sum(abs(d * load.size) for (d, _), load in zip(found, loads, strict=True))
-    stress = sum(s * abs(load.size) for (_, s), load in zip(found, loads, strict=True))
+    responses = [(bar.influence(pull, read), bar.peak_stress([(pull, 1.0)])) for pull in pulls]
+    deflection = sum(abs(d * load.size) for (d, _), load in zip(responses, loads, strict=True))
+    stress = sum(s * abs(load.size) for (_, s), load in zip(responses, loads, strict=True))
     if not deflection > 0.0:
         problem = "no load that moves it where its sag is read" if stress else "no load"
         raise InputError(problem, file=file, key="load", expected=f"[[load]] with a mass or force, and at = {_PLACES}")
     shared = [
         replace(load, load=AnalysedLoad(d / deflection, of_stress=s / stress))
-        for (d, s), load in zip(found, loads, strict=True)
+        for (d, s), load in zip(responses, loads, strict=True)
         if load.size
     ]
     drawn = PulledBar(bar, tuple((pull, load.label) for pull, load in zip(pulls, loads, strict=True)), read)

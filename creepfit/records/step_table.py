@@ -98,8 +98,8 @@ def _list(cells: object, key: str, file: str) -> list[Any]:
 def _by_reading(table: Table, times: dict[int, float], data: dict[str, Any], file: str) -> Table:
     """A table with one row a reading; `times` are those of the columns, s."""
     begins = _begins(data, file)
-    found = _UNIT.fullmatch(str(table.header[0]))
-    unit = found["unit"] if found else None
+    match = _UNIT.fullmatch(str(table.header[0]))
+    unit = match["unit"] if match else None
     rows: list[tuple[str, tuple[object, ...]]] = []
     order = 0
     for where, cells in table.rows:

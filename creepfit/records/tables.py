@@ -162,20 +162,21 @@ def readings_of(table: Table) -> tuple[RawReading, ...]:
                 found=f"{len(cells)} cells",
                 expected=f"{len(table.header)}{hint if table.comma_parts_thousands else ''}",
             )
-    found, day = [], None
+    readings, day = [], None
     for row in table.rows:
         day = _day(table, columns, row, day)
         if (reading := _reading(table, columns, row, day)) is not None:
-            found.append(reading)
-    for reading in found:
-        if reading.kind != found[0].kind:
+            readings.append(reading)
+    for reading in readings:
+        first = readings[0]
+        if reading.kind != first.kind:
             raise InputError(
-                f"lengths and strains in one table ({found[0].where} is {example_of(found[0].kind).split(' such')[0]})",
+                f"lengths and strains in one table ({first.where} is {example_of(first.kind).split(' such')[0]})",
                 file=table.file,
                 key=reading.where,
-                expected=f"readings of one kind, {example_of(found[0].kind)}",
+                expected=f"readings of one kind, {example_of(first.kind)}",
             )
-    return tuple(found)
+    return tuple(readings)
 
 
 PlacedRow = tuple[str, tuple[object, ...]]
@@ -297,10 +298,10 @@ def _number(table: Table, place: str, cell: object) -> float:
 def moments_of(table: Table) -> list[tuple[str, Moment]]:
     """Return place and moment of every row that has one, with a reading or still without."""
     columns = head_of(table.header, table.file).columns
-    found, day = [], None
+    moments, day = [], None
     for row in table.rows:
         day = _day(table, columns, row, day)
         column, cell = next((c, x) for c, x in _cells(columns, row) if c.name in ("time", "when", "clock"))
         if not blank(cell):
-            found.append((row[0], _moment(table, row[0], column, cell, day)))
-    return found
+            moments.append((row[0], _moment(table, row[0], column, cell, day)))
+    return moments

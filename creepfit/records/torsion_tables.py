@@ -52,12 +52,12 @@ def read_twisted(data: dict[str, Any], name: str, poisson: float, ratio: float |
         raise InputError(file=file, key=name, found=written, expected=f"a table [{name}]")
     e_over_g = 2.0 * (1.0 + poisson) if ratio is None else ratio
     try:
-        found = _coil(written, e_over_g) if name == "coil" else _crank(written, e_over_g, poisson)
+        specimen = _coil(written, e_over_g) if name == "coil" else _crank(written, e_over_g, poisson)
     except InputError as error:
         place = dotted(name, error.key) if error.key else name
         raise InputError(error.problem, file=file, key=place, found=error.found, expected=error.expected) from None
     words = "along the spring's axis" if name == "coil" else "at the end of the arm, square to shaft and arm"
-    return Analysed(found.deflection, 1.0, found.stress, poisson, words, "at the load, along it", _FORMULAS[name])
+    return Analysed(specimen.deflection, 1.0, specimen.stress, poisson, words, "at the load, along it", _FORMULAS[name])
 
 
 def _coil(written: dict[str, Any], ratio: float) -> Twisted:

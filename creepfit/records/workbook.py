@@ -44,10 +44,10 @@ def read_workbook(path: str | os.PathLike[str]) -> list[Run]:
         No workbook, no run in it, or any mistake in one: with sheet and key or row.
     """
     runs = []
-    for found in read_sheets(path).values():
-        if isinstance(found, InputError):
-            raise found
-        runs.append(found)
+    for sheet in read_sheets(path).values():
+        if isinstance(sheet, InputError):
+            raise sheet
+        runs.append(sheet)
     return runs
 
 
@@ -64,13 +64,13 @@ def read_sheets(path: str | os.PathLike[str]) -> dict[str, Run | InputError]:
     places = {f"{file}, sheet {name}": cells for name, cells in sheets.items() if _is_run(cells)}
     if not places:
         raise InputError(NO_RUN, file=file, expected=f'"{FIRST_CELL}" in the first cell of a sheet, and 1 beside it')
-    found: dict[str, Run | InputError] = {}
+    runs: dict[str, Run | InputError] = {}
     for place, cells in places.items():
         try:
-            found[place] = _read_sheet(cells, place)
+            runs[place] = _read_sheet(cells, place)
         except InputError as error:
-            found[place] = error
-    return found
+            runs[place] = error
+    return runs
 
 
 def _is_run(cells: CellRows) -> bool:

@@ -106,9 +106,9 @@ def calendar(plan: PlannedTest) -> bytes:
     """Reminders as an iCalendar file (RFC 5545), one for each time somebody has to be there, in local time."""
     from icalendar import Alarm, Calendar, Event
 
-    found = Calendar()
-    found.add("prodid", f"-//creepfit {program_version()}//EN")
-    found.add("version", "2.0")
+    events = Calendar()
+    events.add("prodid", f"-//creepfit {program_version()}//EN")
+    events.add("version", "2.0")
     for number, (when, what) in enumerate(_tasks(plan)):
         event = Event()
         event.add("uid", f"{plan.seed}-{plan.begin:%Y%m%d%H%M}-{number}@creepfit")
@@ -121,8 +121,8 @@ def calendar(plan: PlannedTest) -> bytes:
         alarm.add("description", what)
         alarm.add("trigger", timedelta(minutes=-5))
         event.add_component(alarm)
-        found.add_component(event)
-    return bytes(found.to_ical())
+        events.add_component(event)
+    return bytes(events.to_ical())
 
 
 def _tasks(plan: PlannedTest) -> list[tuple[datetime, str]]:

@@ -26,12 +26,12 @@ def check_table_name(path: str | os.PathLike[str]) -> None:
         raise InputError(file=os.fspath(path), expected="a file name that ends in .csv or .xlsx")
 
 
-def write_table(found: Shelf, path: str | os.PathLike[str], force: bool = False) -> None:
+def write_table(shelf: Shelf, path: str | os.PathLike[str], force: bool = False) -> None:
     """Write the shelf as a table, one row a result; unknown numbers are empty, and the last column says why.
 
     Parameters
     ----------
-    found : Shelf
+    shelf : Shelf
     path : path
         Ends in .csv (UTF-8, decimal points, commas between) or .xlsx.
     force : bool
@@ -43,19 +43,19 @@ def write_table(found: Shelf, path: str | os.PathLike[str], force: bool = False)
         As `records.outputs.write_bytes`; also for a file name that ends otherwise.
     """
     check_table_name(path)
-    write_bytes(path, table_bytes(found, Path(path).suffix.casefold()), force)
+    write_bytes(path, table_bytes(shelf, Path(path).suffix.casefold()), force)
 
 
-def table_bytes(found: Shelf, suffix: str) -> bytes:
+def table_bytes(shelf: Shelf, suffix: str) -> bytes:
     """The content of such a file, ".csv" or ".xlsx"."""
-    rows = table_rows(found)
+    rows = table_rows(shelf)
     return _csv(rows) if suffix == ".csv" else _xlsx(rows)
 
 
-def table_rows(found: Shelf) -> list[dict[str, Cell]]:
+def table_rows(shelf: Shelf) -> list[dict[str, Cell]]:
     """One dict a result, by column; the columns are the same for all. Strains are in per cent."""
-    level = percent(found.level)
-    return [dict(_cells(row, level)) for row in found.rows]
+    level = percent(shelf.level)
+    return [dict(_cells(row, level)) for row in shelf.rows]
 
 
 def _cells(row: ShelfRow, level: str) -> Iterator[tuple[str, Cell]]:
@@ -74,10 +74,10 @@ def _cells(row: ShelfRow, level: str) -> Iterator[tuple[str, Cell]]:
     yield "why numbers are missing", "; ".join(row.why)
 
 
-def _three(name: str, found: Interval | None, scale: float, level: str) -> Iterator[tuple[str, Cell]]:
-    yield name, None if found is None else scale * found.median
-    yield f"{name}, {level} from", None if found is None else scale * found.low
-    yield f"{name}, {level} to", None if found is None else scale * found.high
+def _three(name: str, interval: Interval | None, scale: float, level: str) -> Iterator[tuple[str, Cell]]:
+    yield name, None if interval is None else scale * interval.median
+    yield f"{name}, {level} from", None if interval is None else scale * interval.low
+    yield f"{name}, {level} to", None if interval is None else scale * interval.high
 
 
 def _csv(rows: list[dict[str, Cell]]) -> bytes:

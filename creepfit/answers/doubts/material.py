@@ -110,26 +110,26 @@ def _modulus_seen(run: Run, curve: FreestCurve) -> tuple[float, float] | None:
 
 def modulus_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
     """A 1-minute modulus outside the polymer's usual range, with the slip that would explain it."""
-    found, (low, high, whose) = _modulus_seen(run, curve), usual_modulus(run.material)
-    if found is None or low <= found[0] <= high:
+    modulus, (low, high, whose) = _modulus_seen(run, curve), usual_modulus(run.material)
+    if modulus is None or low <= modulus[0] <= high:
         return
-    seen, time = found
+    seen, time = modulus
     slips = slip_words(run, seen / _middle(low, high))
     yield words.MODULUS_OUT_OF_RANGE(time=time, seen=seen, whose=whose, low=low, high=high, slips=slips)
 
 
 def modulus_absurd(run: Run, curve: FreestCurve) -> bool:
     """Whether the 1-minute modulus is so far off that a mistake of typing is to be looked for before anything else."""
-    found = _modulus_seen(run, curve)
-    return found is not None and not ABSURDLY_SOFT <= found[0] <= FAR_TOO_STIFF * usual_modulus(run.material)[1]
+    seen = _modulus_seen(run, curve)
+    return seen is not None and not ABSURDLY_SOFT <= seen[0] <= FAR_TOO_STIFF * usual_modulus(run.material)[1]
 
 
 def modulus_named(run: Run, curve: FreestCurve) -> bool:
     """Whether the 1-minute modulus is off so far, or in such a way, that one slip is likely and is asked about first."""
-    found, (low, high, _) = _modulus_seen(run, curve), usual_modulus(run.material)
-    if found is None or low <= found[0] <= high:
+    modulus, (low, high, _) = _modulus_seen(run, curve), usual_modulus(run.material)
+    if modulus is None or low <= modulus[0] <= high:
         return False
-    seen = found[0]
+    seen = modulus[0]
     return max(low / seen, seen / high) > NAMED or _swapped_sizes(run, seen / _middle(low, high))
 
 
@@ -227,13 +227,13 @@ def hook_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
     reading = _largest(curve)
     if not isinstance(run.specimen, Segments) or reading <= 0.0:
         return
-    found = when_bent(run.specimen, reading)
-    if found is not None and abs(found[1] - 1.0) < HOOK:
+    bent = when_bent(run.specimen, reading)
+    if bent is not None and abs(bent[1] - 1.0) < HOOK:
         return
-    if found is None:
+    if bent is None:
         yield words.LARGE_ROTATION_NO_REST(reading=size(reading, "mm"))
         return
-    turn, ratio = found
+    turn, ratio = bent
     yield words.LARGE_ROTATION_SPECIMEN(
         reading=size(reading, "mm"), turn=np.degrees(turn), change=100.0 * abs(ratio - 1.0), more=ratio > 1.0
     )

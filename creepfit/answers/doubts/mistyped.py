@@ -75,12 +75,12 @@ def _swaps(value: float, resolution: float) -> list[float]:
     places = max(0, -math.floor(math.log10(resolution) + 1e-9))
     text = f"{abs(value):.{places}f}"
     digits, point = text.replace(".", ""), text.find(".")
-    found = set()
+    swaps = set()
     for i in range(len(digits) - 1):
         if digits[i] != digits[i + 1]:
             swapped = digits[:i] + digits[i + 1] + digits[i] + digits[i + 2 :]
-            found.add(math.copysign(float(swapped if point < 0 else f"{swapped[:point]}.{swapped[point:]}"), value))
-    return sorted(found)
+            swaps.add(math.copysign(float(swapped if point < 0 else f"{swapped[:point]}.{swapped[point:]}"), value))
+    return sorted(swaps)
 
 
 def _shown(value: float) -> str:

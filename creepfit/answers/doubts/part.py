@@ -39,7 +39,7 @@ def part_doubts(response: PartResponse, checks: PartChecks, after_unloading: boo
     after_unloading : bool
         Whether what is left after unloading was asked for.
     """
-    found = (
+    doubts = (
         *_stress(response, checks),
         *strain_doubts(words.STRAIN, checks.strain.high, segment=checks.segment, when=checks.strain_time),
         *far_doubts(words.FAR_BEYOND_TEST, response.fit.run, checks.strain_time, _rounded(checks.strain_time / FAR)),
@@ -51,7 +51,7 @@ def part_doubts(response: PartResponse, checks: PartChecks, after_unloading: boo
         *_unloading(response, after_unloading),
         words.NOT_A_STRENGTH_CHECK(),
     )
-    return tuple(sorted(found, key=lambda caution: caution.code not in FALLS))
+    return tuple(sorted(doubts, key=lambda caution: caution.code not in FALLS))
 
 
 def _stress(response: PartResponse, checks: PartChecks) -> Iterator[Caution]:

@@ -39,10 +39,10 @@ def shape_doubts(courses: Courses, checks: PartChecks) -> Iterator[Caution]:
 
 
 def _rests(courses: Courses) -> Iterator[Caution]:
-    found = lifting_rest(courses)
-    if found is None:
+    lifted = lifting_rest(courses)
+    if lifted is None:
         return
-    at, force = found
+    at, force = lifted
     yield words.LIFTS_OFF(at=at, force=force)
 
 
@@ -54,8 +54,8 @@ def _bends(courses: Courses, checks: PartChecks) -> Iterator[Caution]:
 
 
 def _width(courses: Courses) -> Iterator[Caution]:
-    found = plate_sag(courses)
-    if found is None or found[0] < PLATE:
+    plate = plate_sag(courses)
+    if plate is None or plate[0] < PLATE:
         return
-    factor, wide = found
+    factor, wide = plate
     yield words.PLATE(wide=wide, factor=factor)

@@ -72,8 +72,8 @@ def _has_core(beam: Beam) -> bool:
 
 
 def _number(said: str) -> float | None:
-    found = re.search(r"\d+(?:[.,]\d+)?", said)
-    return float(found.group().replace(",", ".")) if found else None
+    digits = re.search(r"\d+(?:[.,]\d+)?", said)
+    return float(digits.group().replace(",", ".")) if digits else None
 
 
 def _yes(word: str) -> bool | None:

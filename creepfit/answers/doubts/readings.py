@@ -113,20 +113,20 @@ def shape_doubts(run: Run, curve: FreestCurve, sizes_believed: bool = True) -> I
 
     Where sizes or units cannot be right (`sizes_believed` False), nothing is said about rupture.
     """
-    found = findings(curve)
-    load = [c for c in (load_instead(run, curve, f) for f in found) if c is not None]
+    seen = findings(curve)
+    load = [c for c in (load_instead(run, curve, f) for f in seen) if c is not None]
     if load:  # under another load than was noted all other findings mean nothing
         yield from load
         return
-    plateau = [f for f in found if f.kind == "plateau"] or _never_moved(run, curve)
-    copied = [] if plateau else _copied(run, curve, found)
+    plateau = [f for f in seen if f.kind == "plateau"] or _never_moved(run, curve)
+    copied = [] if plateau else _copied(run, curve, seen)
     for i in copied:
         yield words.COPIED_READING(at=run.used[i])
     for f in plateau:
         yield words.PLATEAU(first=run.used[f.first], last=run.used[f.last])
-    streaks = [c for c in (copied_streak(run, curve, f) for f in found) if c is not None]
+    streaks = [c for c in (copied_streak(run, curve, f) for f in seen) if c is not None]
     yield from streaks[:1]
-    for f in found:
+    for f in seen:
         if streaks and f.kind == "jump":  # each end of a streak looks like one
             continue
         at, off = run.used[f.first], f.size or 0.0
@@ -137,11 +137,11 @@ def shape_doubts(run: Run, curve: FreestCurve, sizes_believed: bool = True) -> I
             yield undone_event(run, curve, f) or words.JUMP(first=at, size=size(off, run.unit))
         elif f.kind == "acceleration" and sizes_believed:
             yield words.ACCELERATING(first=at, size=size(off, run.unit), last=run.used[f.last])
-    if not found and not copied:
+    if not seen and not copied:
         yield from _noise_doubt(run, curve)
 
 
-def _copied(run: Run, curve: FreestCurve, found: list[Finding]) -> list[int]:
+def _copied(run: Run, curve: FreestCurve, findings: list[Finding]) -> list[int]:
     """Places of readings equal to the one before in every digit although the others say that the curve moved on.
 
     An outlier that repeats the one before it is one; where nothing else was found a smaller deviation is enough.
@@ -149,8 +149,8 @@ def _copied(run: Run, curve: FreestCurve, found: list[Finding]) -> list[int]:
     values = [(r.value, r.repeats, r.spread) for r in run.used]
     load = run.history.at(curve.observed.times)
     pairs = [i for stage in stages(curve.observed) for i in stage[1:] if values[i] == values[i - 1] and load[i] != 0.0]
-    if found:
-        return [f.first for f in found if f.kind == "outlier" and f.first in pairs]
+    if findings:
+        return [f.first for f in findings if f.kind == "outlier" and f.first in pairs]
     far = [i for i in pairs if curve.off_curve(i) > FAR_OFF]
     gains = {i: shift_score(curve, i) - 1.0 - np.log(len(pairs)) for i in far}
     return [i for i, gain in gains.items() if gain > BELIEVED - 1.0]

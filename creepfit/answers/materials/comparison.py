@@ -334,17 +334,17 @@ def _values(fit: Fit, by: Property, times: Array, fits: Sequence[Fit], scatter: 
         off = min(f.run.test_length for f in fits)
         history = LoadHistory.from_steps([(0.0, 0.0, load), (off, 0.0, 0.0)])
         both = response(own, own.draws, history, np.append(off + times, off))
-        found = both[:, :-1]
+        sizes = both[:, :-1]
         if by == "recovered":
-            return np.asarray(100.0 * (1.0 - found / both[:, -1:]))[order]
+            return np.asarray(100.0 * (1.0 - sizes / both[:, -1:]))[order]
     else:
         both = response(own, own.draws, LoadHistory.held(load), np.append(times, _first(fits)))
-        found = both[:, :-1] - (both[:, -1:] if by == "increment" else 0.0)
-    found = np.sign(load) * found
+        sizes = both[:, :-1] - (both[:, -1:] if by == "increment" else 0.0)
+    sizes = np.sign(load) * sizes
     if unit in ("1/MPa", "mm/N"):
-        found = found / (abs(load) * fit.observed.factor)
+        sizes = sizes / (abs(load) * fit.observed.factor)
     sd = np.hypot(scatter, fit.run.relative_sd if unit == "1/MPa" else 0.0)
-    return np.asarray(found * np.exp(sd * rng.standard_normal(own.draws.count))[:, None])[order]
+    return np.asarray(sizes * np.exp(sd * rng.standard_normal(own.draws.count))[:, None])[order]
 
 
 def _moment(time: float, column: int, fits: Sequence[Fit], draws: Sequence[Array], by: Property, level: float) -> RatiosAt:
@@ -374,10 +374,10 @@ def _ratio(first: tuple[Fit, Array], second: tuple[Fit, Array], time: float, by:
         needed = None if beyond else specimens_needed(float(np.median(logs)), single, level)
         why = BEYOND_TEST if beyond else TOO_ALIKE if needed is None else None
     low, median, high = np.exp(np.quantile(logs, [tail, 0.5, 1.0 - tail]))
-    found = Interval(float(low), float(median), float(high))
+    ratio = Interval(float(low), float(median), float(high))
     three = float(np.exp(min(detectable(3, single, level), 50.0)))
     why = why or (TOLD if distinguishable else None)
-    return Ratio(one.run.label, other.run.label, found, smaller, distinguishable, needed, why, three)
+    return Ratio(one.run.label, other.run.label, ratio, smaller, distinguishable, needed, why, three)
 
 
 def _beyond(fit: Fit, time: float, by: Property) -> bool:

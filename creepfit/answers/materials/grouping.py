@@ -18,10 +18,10 @@ def material_of(run: Run) -> Hashable:
 
 def groups_of(runs: Sequence[Run]) -> list[list[int]]:
     """Places of the runs of each material, in the order in which materials come first."""
-    found: dict[Hashable, list[int]] = {}
+    groups: dict[Hashable, list[int]] = {}
     for place, run in enumerate(runs):
-        found.setdefault(material_of(run), []).append(place)
-    return list(found.values())
+        groups.setdefault(material_of(run), []).append(place)
+    return list(groups.values())
 
 
 def worth_grouping(groups: Sequence[Sequence[int]]) -> bool:

@@ -30,14 +30,14 @@ class PoolSummary(Tabled):
 
     def to_dict(self) -> dict[str, Any]:
         """What ``fit --pool --json`` prints."""
-        found, creep, shared = self.fit.scatter, self.fit.creep_scatter, self.fit.shared_shape
+        scatter, creep, shared = self.fit.scatter, self.fit.creep_scatter, self.fit.shared_shape
         return {
             **self.summary.to_dict(),
             "run": [run.label for run in self.fit.runs],
             "cautions": [c.to_dict() for c in self.cautions],
             "pool": {
-                "specimens": found.specimens,
-                "scatter": {"low": found.low, "median": found.median, "high": found.high, "source": found.source},
+                "specimens": scatter.specimens,
+                "scatter": {"low": scatter.low, "median": scatter.median, "high": scatter.high, "source": scatter.source},
                 "creep_scatter": {"low": creep.low, "median": creep.median, "high": creep.high, "source": creep.source},
                 "factors": self._factors(),
                 "misfits": [

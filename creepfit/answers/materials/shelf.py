@@ -184,26 +184,28 @@ def shelf_of(
     check_jobs(jobs)
     level = asked_level(DEFAULT_LEVEL if level is None else level)
     keys, kept = recalled(sources, level, seed)
-    found: dict[int, _Placed | str] = {}
+    rows_by_place: dict[int, _Placed | str] = {}
     for i, key in enumerate(keys):
         known = None if key is None or key not in kept else _placed_of(kept[key])
         if known is not None:
-            found[i] = known
+            rows_by_place[i] = known
             if step is not None:
                 step()
-    tasks = [(i, source, level, seed) for i, source in enumerate(sources) if i not in found]
+    tasks = [(i, source, level, seed) for i, source in enumerate(sources) if i not in rows_by_place]
     for task, made in spread(_place, tasks, 1 if len(tasks) <= 1 else jobs):
-        found[task[0]] = made
+        rows_by_place[task[0]] = made
         if isinstance(made, str) and failed is not None:
             failed(made)
         if step is not None:
             step()
     if tasks:
-        rows = {key: asdict(m) for key, m in ((keys[i], m) for i, m in found.items()) if key and isinstance(m, _Placed)}
+        rows = {
+            key: asdict(m) for key, m in ((keys[i], m) for i, m in rows_by_place.items()) if key and isinstance(m, _Placed)
+        }
         remember(sources, keys, rows)
     placed, failures, notes = [], [], []
     seen: dict[str, str] = {}
-    for _, made in sorted(found.items()):
+    for _, made in sorted(rows_by_place.items()):
         if isinstance(made, str):
             failures.append(made)
             continue
@@ -311,8 +313,8 @@ def _left(fitted: Fit) -> tuple[Interval | None, Interval | None, list[str]]:
     last = float(fitted.observed.times[-1]) - unloading_of(fitted).end
     if fitted.run.unloading is None or last <= 0.0:
         return None, None, ["recovery and set: nothing was read after unloading"]
-    found = recovery(fitted, [last])
-    bounds, scale = found.permanent_set.bounds, abs(_scale(fitted))
+    recovered = recovery(fitted, [last])
+    bounds, scale = recovered.permanent_set.bounds, abs(_scale(fitted))
     stays = None if bounds is None else bounds.times(scale)
-    why = [f"recovery and set: {found.residuals[0].why}"] if found.residuals[0].recovered is None else []
-    return found.residuals[0].recovered, stays, why
+    why = [f"recovery and set: {recovered.residuals[0].why}"] if recovered.residuals[0].recovered is None else []
+    return recovered.residuals[0].recovered, stays, why

@@ -41,9 +41,9 @@ def remember(sources: Sequence[Source], keys: Sequence[str | None], rows: dict[s
     for source, key in zip(sources, keys, strict=True):
         if key is not None and key in rows:
             folders.setdefault(Path(source.path).parent, {})[key] = rows[key]
-    for folder, found in folders.items():
+    for folder, rows_of_folder in folders.items():
         with suppress(CreepfitError, OSError):
-            write_text(folder / MEMORY, json.dumps(found), force=True)
+            write_text(folder / MEMORY, json.dumps(rows_of_folder), force=True)
 
 
 def _key(source: Source, level: float, seed: int | None) -> str | None:
@@ -69,7 +69,7 @@ def _program() -> list[str]:
 def _read(path: str | os.PathLike[str]) -> dict[str, KeptRow]:
     """What is kept in a file; nothing where there is none, or it was spoilt."""
     try:
-        found = json.loads(Path(path).read_text(encoding="utf-8"))
+        memory = json.loads(Path(path).read_text(encoding="utf-8"))
     except (OSError, ValueError, RecursionError):
         return {}
-    return found if isinstance(found, dict) else {}
+    return memory if isinstance(memory, dict) else {}

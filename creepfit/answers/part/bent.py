@@ -104,9 +104,9 @@ class BentSag:
         self._course, self._own = course, own
         pairs = [[(load.load, load.size) for load in group] for group in groups]
         self._bent = BentBeam(body, pairs, part.read_at, part.opposite_at)
-        found = [[(load.size, part.influence(load.load, body)) for load in g] for g in groups]
-        self._linear = np.array([sum(size * i.per_compliance for size, i in g) for g in found])
-        self._mount = np.array([sum(size * i.mount for size, i in g) for g in found])
+        influences = [[(load.size, part.influence(load.load, body)) for load in g] for g in groups]
+        self._linear = np.array([sum(size * i.per_compliance for size, i in g) for g in influences])
+        self._mount = np.array([sum(size * i.mount for size, i in g) for g in influences])
         self._turn = np.array([self._turn_of(one) for one in np.eye(len(groups))])
         self._paths: list[_Path] = []
         self.lost = False
@@ -147,15 +147,15 @@ class BentSag:
         if all(path.curve is None for path in self._paths):
             return None
         c, acts = compliance[self._course], acting[self._course]
-        found = self._bent.path(c, acts, np.ones(1))
-        return self._bent.displaced(found[0], c, points) if found else None
+        followed = self._bent.path(c, acts, np.ones(1))
+        return self._bent.displaced(followed[0], c, points) if followed else None
 
     def bound(self, creep: CourseCreep) -> float:
         """Largest sag of any draw, by size, mm, about: that of the largest compliance; inf where there is none."""
         largest = np.array([np.abs(creep.compliance[k]).max(initial=0.0) for k in self._course])
         acting = creep.load[self._course].max(axis=1, initial=0.0)
-        found = self._bent.path(largest, acting, np.ones(1))
-        return abs(self._read(found[0])) if found else np.inf
+        path = self._bent.path(largest, acting, np.ones(1))
+        return abs(self._read(path[0])) if path else np.inf
 
     def buckling_factor(self, creep: CourseCreep) -> Array:
         """Factor on all loads at which each draw's part would buckle, shape (N,); inf where it never does."""
@@ -173,20 +173,20 @@ class BentSag:
         """All loads acting at one compliance, 1/MPa, as far as there is an equilibrium; `factor` as in `extra`."""
         one = np.where(self._own, 1.0, factor)
         scales = compliance * np.linspace(0.1, 1.0, 10)
-        found = self._bent.path(one, one, np.concatenate([[1e-6 * compliance], scales]))
-        if not found:  # a part as soft as nothing: what can be said is where it stands as made
+        path = self._bent.path(one, one, np.concatenate([[1e-6 * compliance], scales]))
+        if not path:  # a part as soft as nothing: what can be said is where it stands as made
             standing = float(self._mount @ one)
             return BentState(0.0, standing, standing, 1.0, self._bent.critical(one), False)
-        last = found[-1]
-        reached = 1e-6 * compliance if len(found) == 1 else float(scales[len(found) - 2])
-        straight = float(found[0].stress.max())
+        last = path[-1]
+        reached = 1e-6 * compliance if len(path) == 1 else float(scales[len(path) - 2])
+        straight = float(path[0].stress.max())
         return BentState(
             last.largest_turn,
             self._read(last),
             float(self._linear @ one * reached + self._mount @ one),
             max(float(last.stress.max()) / straight, 1.0) if straight else 1.0,
             self._bent.critical(one),
-            len(found) == len(scales) + 1,
+            len(path) == len(scales) + 1,
         )
 
     def _turn_of(self, group: Array) -> float:
@@ -199,17 +199,17 @@ class BentSag:
     def _alike(self, share: Array, acting: Array) -> list[list[int]]:
         """Times whose loads stand in one proportion."""
         root = self._bent.beam.root_compliance > 0.0
-        found: list[list[int]] = []
+        alike: list[list[int]] = []
         for t in range(share.shape[1]):
-            for times in found:
+            for times in alike:
                 first = times[0]
                 far = np.abs(share[:, t] - share[:, first]).max() > ALIKE
                 if not far and not (root and np.abs(acting[:, t] - acting[:, first]).max() > ALIKE):
                     times.append(t)
                     break
             else:
-                found.append([t])
-        return found
+                alike.append([t])
+        return alike
 
     def _path(self, share: Array, acting: Array, most: float) -> _Path:
         """A path that reaches `most`, one of those known where it does."""
@@ -232,11 +232,11 @@ class BentSag:
         if end and abs(self._read(end[0]) - most * linear - standing) <= NEGLIGIBLE * abs(most * linear + standing):
             return _Path(share, acting, most, most, None, 0.0)
         grid = most * np.linspace(0.0, 1.0, POINTS + 1)[1:] ** 1.5
-        found = self._bent.path(per_turn, acting, grid)
-        if len(found) < 2:
+        path = self._bent.path(per_turn, acting, grid)
+        if len(path) < 2:
             return _Path(share, acting, most, 0.0, None, 0.0)
-        along = np.concatenate([[0.0], grid[: len(found)]])
-        added = np.array([0.0, *(self._read(b) - x * linear - standing for b, x in zip(found, along[1:], strict=True))])
+        along = np.concatenate([[0.0], grid[: len(path)]])
+        added = np.array([0.0, *(self._read(b) - x * linear - standing for b, x in zip(path, along[1:], strict=True))])
         slope = float((added[-1] - added[-2]) / (along[-1] - along[-2]))
         return _Path(share, acting, most, float(along[-1]), PchipInterpolator(along, added), slope)
 

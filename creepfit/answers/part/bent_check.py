@@ -62,8 +62,8 @@ def check_bent(response: PartResponse, latest: float, level: float) -> BentCheck
     if upper.buckles_at is not None and share is not None and share > NEAR:
         buckles = _buckles(response, upper.buckles_at, horizon, level)
     change = middle.sag / middle.linear - 1.0 if middle.linear else 0.0
-    found = upper.found and not bent.lost
-    return BentCheck(upper.turn, change, upper.stress_factor, share, buckles, horizon, found)
+    reached = upper.found and not bent.lost
+    return BentCheck(upper.turn, change, upper.stress_factor, share, buckles, horizon, reached)
 
 
 def frame_turn(response: PartResponse, latest: float, level: float) -> float | None:

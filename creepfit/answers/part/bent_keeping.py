@@ -47,8 +47,8 @@ def factor_when_bent(bent: BentSag, creep: CourseCreep, lever: Leverage, limit: 
     below, above = (np.log(np.maximum(worst[rows, i], 1e-12 * limit)) for i in (inner - 1, inner))
     rise = np.where(above > below, above - below, 1.0)
     part = np.clip((np.log(limit) - below) / rise, 0.0, 1.0)
-    found = base * FACTORS[inner - 1] * (FACTORS[inner] / FACTORS[inner - 1]) ** part
-    return np.asarray(np.where(first == 0, 0.0, found))
+    smallest = base * FACTORS[inner - 1] * (FACTORS[inner] / FACTORS[inner - 1]) ** part
+    return np.asarray(np.where(first == 0, 0.0, smallest))
 
 
 class BentBeams:
@@ -80,7 +80,7 @@ def worst_when_bent(beams: BentBeams, creep: CourseCreep, levers: list[Leverage]
     """
     if not beams.bends_far:
         return worst
-    found = worst.copy()
+    largest = worst.copy()
     low, high = 0, len(beams)  # from `high` on all are far under the limit
     while low < high:
         middle = (low + high) // 2
@@ -92,8 +92,8 @@ def worst_when_bent(beams: BentBeams, creep: CourseCreep, levers: list[Leverage]
         more = beams[k].again().extra(creep)
         if not more.any() and worst[:, k].min() > limit:
             break
-        found[:, k] = np.abs(creep.sag(*levers[k].all) + more).max(axis=1)
-        if found[:, k].min() > OVER * limit:
-            found[:, :k] = np.inf
+        largest[:, k] = np.abs(creep.sag(*levers[k].all) + more).max(axis=1)
+        if largest[:, k].min() > OVER * limit:
+            largest[:, :k] = np.inf
             break
-    return found
+    return largest

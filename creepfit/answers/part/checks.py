@@ -136,9 +136,9 @@ def worst_stress(
             for k, members in enumerate(courses.members)
             for load in members
         ]
-        found = body.peak_stress(loads)
-        if worst is None or found.value > worst.value:
-            worst = found
+        stress = body.peak_stress(loads)
+        if worst is None or stress.value > worst.value:
+            worst = stress
     assert worst is not None  # product() of no ranges is one empty choice
     return worst
 
@@ -172,10 +172,10 @@ def slenderness(beam: Beam) -> float:
     if beam.support.kind == "overhanging":
         first, second = beam.support.at
         arm = max(first, second - first, arm - second)
-    found = [arm / max(s.depth for s in beam.segments)]
+    ratios = [arm / max(s.depth for s in beam.segments)]
     if beam.upright:
-        found.append(_length(beam.upright) / max(s.depth for s in beam.upright))
-    return float(min(found))
+        ratios.append(_length(beam.upright) / max(s.depth for s in beam.upright))
+    return float(min(ratios))
 
 
 def _length(segments: Sequence[Segment]) -> float:
@@ -237,7 +237,7 @@ def sharpest_bend(courses: Courses) -> tuple[float, float, str]:
     """Factor on the stress inside the bend where that is largest, the stress there in MPa, and the segment's name."""
     beam, axis = courses.part.beam, courses.part.beam.axis
     loads = courses.part.full_load
-    found = []
+    bends = []
     for number, segment in enumerate(axis.segments):
         if not isinstance(segment, Arc):
             continue
@@ -246,8 +246,8 @@ def sharpest_bend(courses: Courses) -> tuple[float, float, str]:
         fractions = np.linspace(0.0, 1.0, 33)
         factors = np.array([inside_factor(segment.section_at(np.array(f)), segment.radius) for f in fractions])
         worst = int(np.argmax(stress * factors))
-        found.append((float(factors[worst]), float(stress[worst] * factors[worst]), segment_name(courses.part, number)))
-    return max(found, key=lambda bend: bend[1])
+        bends.append((float(factors[worst]), float(stress[worst] * factors[worst]), segment_name(courses.part, number)))
+    return max(bends, key=lambda bend: bend[1])
 
 
 def plate_sag(courses: Courses) -> tuple[float, float] | None:

@@ -76,11 +76,11 @@ def _load(response: PartResponse, creep: tuple[CourseCreep, ...], limit: float, 
     lever = response.leverage
     if not lever.loads.any() and not lever.mount_loads.any():
         return Keeping.unknown(life, level, "there is no load but the part's own weight")
-    found = [_largest_factor(c, response, limit) for c in creep]
+    largest = [_largest_factor(c, response, limit) for c in creep]
     if response.bent is not None:
         bent = response.bent
-        found = [factor_when_bent(bent, c, lever, limit, f) for c, f in zip(creep, found, strict=True)]
-    factors = Predicted.of(found).as_drawn()
+        largest = [factor_when_bent(bent, c, lever, limit, f) for c, f in zip(creep, largest, strict=True)]
+    factors = Predicted.of(largest).as_drawn()
     ends = factors.ends(level, more_is_safe=True)
     if ends[0] <= 0.0:
         return Keeping.unknown(life, level, "its own weight may reach the limit alone, so no load keeps it for certain")

@@ -61,12 +61,12 @@ def drawn_kernels(draws: Draws, grid: Array, age: float | None, factor: Array) -
     for group in draws.groups:
         growth = group.member.set_growth
         grows[group.rows] = growth is not None and growth != SET_WITH_LOAD
-    found = []
+    kernels = []
     for rows, clock in _clocks(draws, age):
         with_load, growing = np.where(grows[rows], 0.0, stays[rows]), np.where(grows[rows], stays[rows], 0.0)
         compliance = Kernel(clock(grid), values[rows], instant[rows], 0.0, with_load, growing)
-        found.append(DrawnKernel(rows, clock, compliance))
-    return found
+        kernels.append(DrawnKernel(rows, clock, compliance))
+    return kernels
 
 
 def _clocks(draws: Draws, age: float | None) -> list[tuple[NDArray[np.intp], TimeWarp]]:
@@ -82,13 +82,13 @@ def _clocks(draws: Draws, age: float | None) -> list[tuple[NDArray[np.intp], Tim
     if left.any():  # an elastic material has no member
         ageing.setdefault((None, None), (_plain, np.zeros(draws.count, dtype=bool)))[1][left] = True
     warm = [(None, np.ones(draws.count, dtype=bool))] if draws.warmth is None else draws.warmth.clocks()
-    found: list[tuple[NDArray[np.intp], TimeWarp]] = []
+    clocks: list[tuple[NDArray[np.intp], TimeWarp]] = []
     for heated, warmed in warm:
         for aged, chosen in ageing.values():
             rows = np.flatnonzero(chosen & warmed)
             if rows.size:
-                found.append((rows, aged if heated is None else _after(aged, heated)))
-    return found
+                clocks.append((rows, aged if heated is None else _after(aged, heated)))
+    return clocks
 
 
 def _plain(times: Array) -> Array:

@@ -126,9 +126,9 @@ class Courses:
             for load in members:
                 kind = int(isinstance(load.load, SelfWeight))
                 if sharing is None:
-                    found = self.part.influence(load.load, beam)
-                    by_segment[kind, k] += load.size * np.array(found.by_segment)
-                    mount[kind, k] += load.size * found.mount
+                    influence = self.part.influence(load.load, beam)
+                    by_segment[kind, k] += load.size * np.array(influence.by_segment)
+                    mount[kind, k] += load.size * influence.mount
                     continue
                 shared = sharing.shared(load.load, self.part.reading)
                 by_segment[kind, k, 0] += load.size * shared.per_compliance
@@ -236,7 +236,7 @@ def course_creep(
     known: dict[int, Array] = {}
     for history in histories:
         if id(history) not in known:
-            found = draws.deformation(history, times, age=age)
-            found *= (factor / draws.observed.factor)[:, None]
-            known[id(history)] = found
+            creep = draws.deformation(history, times, age=age)
+            creep *= (factor / draws.observed.factor)[:, None]
+            known[id(history)] = creep
     return CourseCreep(times, tuple(known[id(h)] for h in histories), np.array([h.at(times) for h in histories]))

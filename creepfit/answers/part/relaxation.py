@@ -301,11 +301,11 @@ class _Bent:
         for drawn in drawn_kernels(draws, grid, self.part.age, factor):
             rows, felt = drawn.rows, drawn.clock
             kernel = self._kernel(drawn.compliance)
-            found = kernel.force(self.holding.deflection, float(felt(wanted.curve[-1:])[0]))
-            first[rows], force[rows] = found.force[:, 0], found.at(felt(wanted.curve))
+            held = kernel.force(self.holding.deflection, float(felt(wanted.curve[-1:])[0]))
+            first[rows], force[rows] = held.force[:, 0], held.at(felt(wanted.curve))
             if wanted.after.size:
                 until = float(felt(np.array([wanted.release]))[0])
-                let_go = found if wanted.release == wanted.curve[-1] else kernel.force(self.holding.deflection, until)
+                let_go = held if wanted.release == wanted.curve[-1] else kernel.force(self.holding.deflection, until)
                 left[rows] = let_go.left(felt(wanted.release + wanted.after) - until)
         return _Solved(first, np.clip(force, 0.0, None), left)
 

@@ -71,20 +71,20 @@ class Allowances:
 
     def inclusions(self) -> tuple[Inclusion, ...]:
         """All of the interval, in words."""
-        found = [
+        included = [
             Inclusion("scatter and drift of the gauge, parameters, choice of model, what no model has"),
             Inclusion(f"scatter from specimen to part, {self.scatter_source}", max(self.scatter, self.drawn)),
         ]
         if self.part_sizes:
-            found.append(Inclusion("tolerances of the part's sizes, places and loads", self.part_sizes))
+            included.append(Inclusion("tolerances of the part's sizes, places and loads", self.part_sizes))
         if self.specimen_sizes:
             what = "sizes and load" if self.specimen_load else "sizes"
-            found.append(Inclusion(f"tolerances of the specimen's {what}", self.specimen_sizes))
+            included.append(Inclusion(f"tolerances of the specimen's {what}", self.specimen_sizes))
         if self.layer_direction != 1.0:
-            found.append(Inclusion("factor given for the direction of the layers", factor=self.layer_direction))
+            included.append(Inclusion("factor given for the direction of the layers", factor=self.layer_direction))
         if self.print_settings != 1.0:
-            found.append(Inclusion("factor given for the print settings", factor=self.print_settings))
-        return tuple(found)
+            included.append(Inclusion("factor given for the print settings", factor=self.print_settings))
+        return tuple(included)
 
 
 def allowances_of(part: Part, fit: Fit, courses: Courses, scatter: float | None = None) -> Allowances:
@@ -114,8 +114,8 @@ def allowances_of(part: Part, fit: Fit, courses: Courses, scatter: float | None 
 
 def _between_specimens(fit: Fit) -> float | None:
     """Scatter that a fit to several specimens has in its draws, each of them being of a new specimen; None for one."""
-    found = fit.draws.scatter
-    return float(np.median(found)) if found.any() and not fit.mixture.average else None
+    scatter = fit.draws.scatter
+    return float(np.median(scatter)) if scatter.any() and not fit.mixture.average else None
 
 
 def _size_sd(part: Part) -> float:
@@ -133,9 +133,9 @@ def _size_sd(part: Part) -> float:
 
 def reach(part: Part, load: PartLoad) -> float:
     """Sag by a load over the compliance, mm MPa; with what does not creep where a frame gives way."""
-    found, body = part.influence(load.load), part.body
-    at_once = found.mount / body.compliance if isinstance(body, Frame) and body.gives else 0.0
-    return load.size * (found.per_compliance + at_once)
+    influence, body = part.influence(load.load), part.body
+    at_once = influence.mount / body.compliance if isinstance(body, Frame) and body.gives else 0.0
+    return load.size * (influence.per_compliance + at_once)
 
 
 @dataclass(frozen=True, eq=False)
@@ -167,13 +167,13 @@ class PartResponse:
         """Creep of every course at times (T,) in s, one for each of `sets`; see `Courses.histories`."""
         end = float(np.max(times))
         histories = self.courses.histories(end, held, off_at)
-        found = []
+        creeps = []
         for number, draws in enumerate(self.sets):
             creep = course_creep(draws, histories, times, self.part.age, self._factor(draws.count))
             if self.courses.sharing is not None:
                 creep = replace(creep, grown=grown(self._growths(number, horizon(end)), histories, creep.times))
-            found.append(creep)
-        return tuple(found)
+            creeps.append(creep)
+        return tuple(creeps)
 
     def compliances(self, creep: tuple[CourseCreep, ...], level: float) -> tuple[float, float]:
         """Between which the material goes [1/MPa]: its median at once, and the upper end under the loads of `creep`."""

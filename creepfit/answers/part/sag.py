@@ -139,8 +139,8 @@ class Sag(Tabled):
     @cached_property
     def withheld(self) -> str | None:
         """Why no number for the latest time is to stand first: what is wrong with the specimen's run; else None."""
-        found = no_number(self.fit, max(row.time for row in self.rows))
-        return None if found is None else found.text
+        why = no_number(self.fit, max(row.time for row in self.rows))
+        return None if why is None else why.text
 
     @property
     def fit(self) -> Fit:
@@ -211,12 +211,12 @@ class Sag(Tabled):
 
     def to_dict(self) -> dict[str, Any]:
         """What --json prints."""
-        found = self.design
+        design = self.design
         return {
             **heading(self.fit, self.level),
             "unit": self.unit,
             "sag": [row.to_dict() for row in self.rows],
-            "life": None if found is None else _life(found),
+            "life": None if design is None else _life(design),
             "stress": self.checks.to_dict(),
             "cautions": [c.to_dict() for c in self.cautions],
             "withheld": self.withheld,
@@ -224,18 +224,18 @@ class Sag(Tabled):
             "loads": [load.label for load in self.part.all_loads],
             "right_after_loading": self.loading.to_dict(),
             "after_unloading": [u.to_dict() for u in self.unloaded],
-            "load": None if found is None else found.load.to_dict(),
-            "thickness": None if found is None else found.thickness.to_dict(),
+            "load": None if design is None else design.load.to_dict(),
+            "thickness": None if design is None else design.thickness.to_dict(),
             "strain": {"time_h": self.checks.strain_time / HOUR, **self.checks.strain.to_dict(), "unit": "1"},
             "segments": [{"segment": s.name, "share": s.share} for s in self.segments],
             "includes": [i.to_dict() for i in self.includes],
         }
 
 
-def _life(found: Design) -> dict[str, Any]:
-    life = found.life
+def _life(design: Design) -> dict[str, Any]:
+    life = design.life
     return {
-        "limit": found.limit,
+        "limit": design.limit,
         "low_h": in_hours(life.low),
         "median_h": in_hours(life.median),
         "high_h": in_hours(life.high),
@@ -315,7 +315,7 @@ def sag(
     service = float(times.max()) if wanted is None else wanted
     # of a part that tips off its rests nothing can be promised, so no limit is answered either
     tips = isinstance(part.body, Beam) and lifting_rest(response.courses) is not None
-    found = None if allowed is None or tips else design(response, allowed, service, level)
+    designed = None if allowed is None or tips else design(response, allowed, service, level)
     latest = max(float(times.max()), service if allowed is not None else 0.0)
     checks = check_part(response, latest, level)
     return Sag(
@@ -325,7 +325,7 @@ def sag(
         rows,
         loading,
         unloaded,
-        found,
+        designed,
         shares,
         checks,
         response.allowances.inclusions(),
@@ -350,7 +350,7 @@ def _rows(
     rows = []
     for i, t in enumerate(times):
         moments = [
-            IntervalAt(float(c), found) for c, found in zip(cycles[i], _at(response, creep, cycles[i], level), strict=True)
+            IntervalAt(float(c), size) for c, size in zip(cycles[i], _at(response, creep, cycles[i], level), strict=True)
         ]
         peak = None if courses.always_on else _largest_until(response, float(t), level)
         trough = min(moments, key=lambda m: abs(m.interval.median), default=None)
@@ -383,5 +383,5 @@ def _at(response: PartResponse, creep: tuple[CourseCreep, ...], times: Array, le
 
 def _unloaded(response: PartResponse, off_at: float, after: Array, level: float) -> tuple[Unloaded, ...]:
     times = off_at + after
-    found = _at(response, response.creep(times, off_at=off_at), times, level)
-    return tuple(Unloaded(off_at, float(a), i) for a, i in zip(after, found, strict=True))
+    sizes = _at(response, response.creep(times, off_at=off_at), times, level)
+    return tuple(Unloaded(off_at, float(a), i) for a, i in zip(after, sizes, strict=True))

@@ -34,12 +34,12 @@ def segment_shares(response: PartResponse, creep: CourseCreep) -> tuple[SegmentS
     total = float(parts.sum()) + mount
     if total == 0.0:
         return ()
-    found = [
+    shares = [
         SegmentShare(segment_name(response.part, i), float(p) / total)
         for i, p in enumerate(parts)
         if _creeps(response.part, i)
     ]
-    return (*found, SegmentShare(_mounting(response.part), float(mount / total))) if mount else tuple(found)
+    return (*shares, SegmentShare(_mounting(response.part), float(mount / total))) if mount else tuple(shares)
 
 
 def _creeps(part: Part, number: int) -> bool:
@@ -64,9 +64,9 @@ def _shares_at(part: Part, courses: Courses, compliance: Array, load: Array) -> 
     parts, mount = np.zeros(frame.member_count), 0.0
     for k, members in enumerate(courses.members):
         for one in members:
-            found = part.influence(one.load, frame)
-            parts += one.size * compliance[k] * np.array(found.by_segment)
-            mount += one.size * load[k] * found.mount
+            influence = part.influence(one.load, frame)
+            parts += one.size * compliance[k] * np.array(influence.by_segment)
+            mount += one.size * load[k] * influence.mount
     return parts, mount
 
 

@@ -112,11 +112,11 @@ def growths_on(compliance: Kernel, shares: Array) -> Array:
     growing = np.outer(compliance.set_growth, np.sqrt(felt / SET_TIME))
     whole = compliance.values + compliance.set_with_load[:, None] + growing
     at_once = compliance.instant + compliance.set_with_load
-    found = np.empty((shares.size, at_once.size, 1 + felt.size))
+    growths = np.empty((shares.size, at_once.size, 1 + felt.size))
     for m, s in enumerate(shares):
         kernel = Kernel(felt, s * whole, s * at_once, 1.0 - s, none, none)
-        found[m] = (1.0 - kernel.force(1.0, float(felt[-1])).force) / s
-    return found
+        growths[m] = (1.0 - kernel.force(1.0, float(felt[-1])).force) / s
+    return growths
 
 
 def grown(growth: Growths, histories: Sequence[LoadHistory], times: Array) -> tuple[Array, ...]:

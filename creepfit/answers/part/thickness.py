@@ -51,8 +51,8 @@ def keeping_thickness(
     levers = [response.courses.leverage(beam) for beam in beams.values()]
     factors, shapes = np.array(list(beams)), list(beams.values())
     bent = BentBeams(response.courses, shapes)
-    found = Predicted.of(_smallest_thickness(c, bent, levers, factors, limit) for c in creep).as_drawn()
-    ends = found.ends(level)
+    thickness = Predicted.of(_smallest_thickness(c, bent, levers, factors, limit) for c in creep).as_drawn()
+    ends = thickness.ends(level)
     if not np.isfinite(ends[2]):
         why = f"not certain at any thickness up to {show_number(max(beams))} times the part's own"
         return Keeping.unknown(life, level, why)
@@ -110,13 +110,13 @@ def _smallest_thickness(
 
 def _possible_beams(beam: Beam) -> dict[float, Beam]:
     """Beams by factor on the thickness, ascending, as far as walls and bends leave room."""
-    found = {}
+    beams = {}
     for factor in np.union1d(np.geomspace(THINNEST, THICKEST, STEPS), [1.0]):
         try:
-            found[float(factor)] = thickened(beam, float(factor))
+            beams[float(factor)] = thickened(beam, float(factor))
         except InputError:  # walls that leave no core, an arc whose inside has no radius left
             continue
-    return found
+    return beams
 
 
 def thickened(beam: Beam, factor: float) -> Beam:
@@ -159,7 +159,7 @@ def _scaled(section: Section, factor: float) -> Section:
 
 def _depths(part: Part, factor: Interval) -> tuple[ScaledSize, ...]:
     """The thicknesses of every segment, start and end of a taper."""
-    found = []
+    depths = []
     chain = (*part.beam.upright, *part.beam.segments)
     members = [(segment.section, segment.end_section) for segment in chain]
     members += [(b.section, None) for b in part.beam.braces if b.section] if isinstance(part.beam, Frame) else []
@@ -168,5 +168,5 @@ def _depths(part: Part, factor: Interval) -> tuple[ScaledSize, ...]:
         ends = [("", start)] if end is None else [(" at its start", start), (" at its end", end)]
         for place, section in ends:
             now = float(section.depth)
-            found.append(ScaledSize(f"{segment_name(part, number)}, {key}{place}", now, factor.times(now), "mm"))
-    return tuple(found)
+            depths.append(ScaledSize(f"{segment_name(part, number)}, {key}{place}", now, factor.times(now), "mm"))
+    return tuple(depths)

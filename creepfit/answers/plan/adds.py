@@ -86,7 +86,7 @@ def many_specimens(bench: Bench, answers: Sequence[Answer]) -> tuple[ManySpecime
     """What one, two and more bars leave open, on average of the specimens tried."""
     apart = stiffnesses(bench, len(answers))
     seen = np.random.default_rng([bench.seed, 32]).standard_normal((2, len(answers), max(NUMBERS)))
-    found = []
+    specimens = []
     for count in NUMBERS:
         widths = []
         for k, one in enumerate(answers):
@@ -94,8 +94,8 @@ def many_specimens(bench: Bench, answers: Sequence[Answer]) -> tuple[ManySpecime
             creep = one.creep_error * seen[1, k, :count]
             widths.append(_pooled(bench, one, stiffness, creep))
         average, following = np.median(widths, axis=0)
-        found.append(ManySpecimens(count, float(average), float(following)))
-    return tuple(found)
+        specimens.append(ManySpecimens(count, float(average), float(following)))
+    return tuple(specimens)
 
 
 def stiffnesses(bench: Bench, count: int) -> Array:

@@ -366,8 +366,8 @@ def _readings(times: Times, begin: datetime) -> tuple[PlannedReading, ...]:
 def _hung(bench: Bench, answers: Sequence[Answer], lengths: Sequence[float]) -> Iterator[Promise]:
     """The bar left hanging for longer and longer, until that promises what is wanted."""
     for length in lengths:
-        yield (found := bench.tried(hung_longer(bench.first, length), answers, FEWER))
-        if found.chance >= SURELY:
+        yield (longer := bench.tried(hung_longer(bench.first, length), answers, FEWER))
+        if longer.chance >= SURELY:
             return
 
 

@@ -124,8 +124,8 @@ class RunningPlan(Shown):
     @property
     def withheld(self) -> str | None:
         """Why the answer by today's readings is not to stand first, as in a forecast; else None."""
-        found = no_number(self.fit, self.question.spoken_of)
-        return None if found is None else found.text
+        why = no_number(self.fit, self.question.spoken_of)
+        return None if why is None else why.text
 
     def table(self) -> DataFrame:
         """One row for the best one, two and three readings."""
@@ -183,33 +183,31 @@ def plan_running(
     InputError, FitError
         As `question.question`; a time that is none.
     """
-    found = question(fit, kind, by, limit, other)
+    put = question(fit, kind, by, limit, other)
     span = asked_time(within, "within")
-    size = found.forecast or (interval(found.values, fit.level) if found.is_size else None)
-    now = float(np.mean(found.values)) if size is None else size
-    first = to_settle_first(fit, found.spoken_of)
+    size = put.forecast or (interval(put.values, fit.level) if put.is_size else None)
+    now = float(np.mean(put.values)) if size is None else size
+    first = to_settle_first(fit, put.spoken_of)
     if first is not None:
-        return RunningPlan(fit, found, now, found.asked.now, (), (), None, None, first)
-    open_ways = ways(found.fit, found.asked, span, WorkingHours() if hours is None else hours)
-    ranked = [_choices(found, way, range(way.times.size)) for way in open_ways]
+        return RunningPlan(fit, put, now, put.asked.now, (), (), None, None, first)
+    open_ways = ways(put.fit, put.asked, span, WorkingHours() if hours is None else hours)
+    ranked = [_choices(put, way, range(way.times.size)) for way in open_ways]
     best = [
         min((row[count] for row in ranked if len(row) > count), key=lambda c: c.doubt, default=None)
         for count in range(MOST)
     ]
     chosen = _worth_more([c for c in best if c is not None])
-    more = tuple(_more(found, open_ways, days) for days in MORE_DAYS if days * DAY <= 1.001 * span)
-    why = None if chosen else _no_advice(found, open_ways)
-    return RunningPlan(
-        fit, found, now, found.asked.now, chosen, more, _unloading(found, open_ways, more), _rests_on(found), why
-    )
+    more = tuple(_more(put, open_ways, days) for days in MORE_DAYS if days * DAY <= 1.001 * span)
+    why = None if chosen else _no_advice(put, open_ways)
+    return RunningPlan(fit, put, now, put.asked.now, chosen, more, _unloading(put, open_ways, more), _rests_on(put), why)
 
 
-def _choices(found: Question, way: Way, among: Sequence[int]) -> list[Choice]:
-    return [_choice(found, way, taken, doubt) for taken, doubt in way.readings.best(MOST, among)]
+def _choices(question: Question, way: Way, among: Sequence[int]) -> list[Choice]:
+    return [_choice(question, way, taken, doubt) for taken, doubt in way.readings.best(MOST, among)]
 
 
-def _choice(found: Question, way: Way, taken: Sequence[int], doubt: float) -> Choice:
-    began = found.fit.run.began
+def _choice(question: Question, way: Way, taken: Sequence[int], doubt: float) -> Choice:
+    began = question.fit.run.began
     readings = tuple(
         PlannedReading(
             float(way.times[i]),
@@ -218,8 +216,8 @@ def _choice(found: Question, way: Way, taken: Sequence[int], doubt: float) -> Ch
         )
         for i in taken
     )
-    width = way.readings.width(found.values, taken, found.fit.level) if found.is_size else None
-    return Choice(way.unload_at, readings, found.asked.narrowing(doubt), doubt, width)
+    width = way.readings.width(question.values, taken, question.fit.level) if question.is_size else None
+    return Choice(way.unload_at, readings, question.asked.narrowing(doubt), doubt, width)
 
 
 def _worth_more(choices: Sequence[Choice]) -> tuple[Choice, ...]:
@@ -231,34 +229,34 @@ def _worth_more(choices: Sequence[Choice]) -> tuple[Choice, ...]:
     return tuple(kept)
 
 
-def _no_advice(found: Question, open_ways: Sequence[Way]) -> str:
+def _no_advice(question: Question, open_ways: Sequence[Way]) -> str:
     if not open_ways:
         return "there is no time left for a reading that would tell anything new"
-    if found.asked.now == 0.0:
+    if question.asked.now == 0.0:
         return "these readings leave no doubt about it that further ones could take off"
-    what = "narrow it" if found.is_size else "make the verdict surer"
+    what = "narrow it" if question.is_size else "make the verdict surer"
     return f"no reading in that time is expected to {what} by {100.0 * LEAST:g} % or more"
 
 
-def _more(found: Question, open_ways: Sequence[Way], days: float) -> MoreDays:
-    last = float(found.fit.observed.times[-1])
+def _more(question: Question, open_ways: Sequence[Way], days: float) -> MoreDays:
+    last = float(question.fit.observed.times[-1])
     rows: dict[bool, Choice | None] = {False: None, True: None}
     for way in open_ways:
         among = way.within(last, days)
         if among:
             taken, doubt = way.readings.best(MOST, among)[-1]
-            rows[way.unload_at is not None] = _choice(found, way, taken, doubt)
+            rows[way.unload_at is not None] = _choice(question, way, taken, doubt)
     return MoreDays(days, rows[False], rows[True])
 
 
-def _unloading(found: Question, open_ways: Sequence[Way], more: Sequence[MoreDays]) -> str | None:
+def _unloading(question: Question, open_ways: Sequence[Way], more: Sequence[MoreDays]) -> str | None:
     if not any(way.unload_at is not None for way in open_ways):
         return None
     sides = []
     for m in more:
         if m.unloaded is None:
             continue
-        waiting = found.asked.now if m.as_it_is is None else m.as_it_is.doubt
+        waiting = question.asked.now if m.as_it_is is None else m.as_it_is.doubt
         if m.unloaded.narrowing >= LEAST and waiting > CLEARLY * m.unloaded.doubt:
             sides.append((m.days, "unloading"))
         elif m.as_it_is is not None and m.as_it_is.narrowing >= LEAST and m.unloaded.doubt > CLEARLY * waiting:
@@ -283,15 +281,15 @@ _MADE_OF = {
 }
 
 
-def _rests_on(found: Question) -> str:
+def _rests_on(question: Question) -> str:
     """The largest part of the variance of the response at the time asked about; of a set, whether there is one."""
-    fit, times = found.fit, np.array([found.by])
-    if found.kind == "set":
-        none = float(np.mean(np.abs(found.values) < 0.1 * fit.observed.noise.stated))
+    fit, times = question.fit, np.array([question.by])
+    if question.kind == "set":
+        none = float(np.mean(np.abs(question.values) < 0.1 * fit.observed.noise.stated))
         return f"whether anything stays at all: by the models, nothing does with a probability of {100.0 * none:.0f} %"
     held = LoadHistory.held(fit.run.working_load)
     base = response(fit, fit.draws, held, times, discrepancy=False)
     added = discrepancy(fit, fit.draws, held, times)
     parts = shares(fit.draws, base, added, times)[0].to_dict()
     name = max(parts, key=lambda n: parts[n] or 0.0)
-    return f"{_MADE_OF.get(name, name)} ({100.0 * (parts[name] or 0.0):.0f} % of the variance at {show_time(found.by)})"
+    return f"{_MADE_OF.get(name, name)} ({100.0 * (parts[name] or 0.0):.0f} % of the variance at {show_time(question.by)})"

@@ -110,16 +110,16 @@ def _moved(times: Times, begin: datetime, hours: WorkingHours) -> float:
     own = kept(times, begin, hours)
     lost = len(times.since_loading) - len(own.since_loading)
     wanted = np.log(np.array([*times.under_load, *times.after]))
-    found = np.log(np.array([*own.under_load, *own.after]))
-    return float(np.abs(wanted[:, None] - found[None, :]).min(axis=1).sum() + np.log(10.0) * lost)
+    logs = np.log(np.array([*own.under_load, *own.after]))
+    return float(np.abs(wanted[:, None] - logs[None, :]).min(axis=1).sum() + np.log(10.0) * lost)
 
 
 def _thinned(times: tuple[float, ...]) -> tuple[float, ...]:
     """Without readings that say the same; the last one stays."""
-    found: list[float] = []
+    thinned: list[float] = []
     for t in sorted(times):
-        if found and t < APART * found[-1] and (t > AT_ONCE or t == found[-1]):
-            found[-1] = t if t == max(times) else found[-1]
+        if thinned and t < APART * thinned[-1] and (t > AT_ONCE or t == thinned[-1]):
+            thinned[-1] = t if t == max(times) else thinned[-1]
         else:
-            found.append(t)
-    return tuple(found)
+            thinned.append(t)
+    return tuple(thinned)

@@ -201,8 +201,8 @@ class Bench:
         Few specimens have luck with their widths, but those of the first schedule share it: its widths are multiplied by
         what becomes of the same specimens, those of nine in ten by what becomes of the wider half.
         """
-        same, found = answers[::every], self.answers(times, self.own_specimens, self.seed, every)
-        first, widths = self.half_widths(same), self.half_widths(found)
+        same, answered = answers[::every], self.answers(times, self.own_specimens, self.seed, every)
+        first, widths = self.half_widths(same), self.half_widths(answered)
         ratios, wide = widths / first, first >= np.median(first)
         whole, few = self.promise(self.first, answers), self._promise(times, widths)
         typical = whole.typical * float(np.median(ratios))

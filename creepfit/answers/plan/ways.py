@@ -66,15 +66,15 @@ def ways(fit: Fit, asked: Estimand, within: float, hours: WorkingHours) -> tuple
     if off is not None and off < last:
         times = _kept(run.began, last, off + LATER_AFTER * (last - off), within, hours)
         return (Way(None, off, times, FurtherReadings.of(asked, fit, own, times)),) if times.size else ()
-    found = []
+    open_ways = []
     loaded = own if off is None else own.until(off)
     times = _kept(run.began, last, LATER_THAN * last, within, hours)
     if times.size:
-        found.append(Way(None, 0.0, times, FurtherReadings.of(asked, fit, loaded, times)))
+        open_ways.append(Way(None, 0.0, times, FurtherReadings.of(asked, fit, loaded, times)))
     times = _kept(run.began, last, last, within, hours)
     if times.size:
-        found.append(Way(last, last, times, FurtherReadings.of(asked, fit, unloaded_now(fit), times)))
-    return tuple(found)
+        open_ways.append(Way(last, last, times, FurtherReadings.of(asked, fit, unloaded_now(fit), times)))
+    return tuple(open_ways)
 
 
 def _kept(began: datetime | None, last: float, after: float, within: float, hours: WorkingHours) -> Array:

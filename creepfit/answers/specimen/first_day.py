@@ -124,21 +124,21 @@ def _moved(begun: BegunRun) -> float | None:
 
 
 def _doubts(begun: BegunRun, expected: tuple[float, float] | None, moved: float | None) -> list[Caution]:
-    found = []
+    doubts = []
     if not _before(begun) and _loaded(begun):
-        found.append(words.NO_INITIAL_READING_TODAY())
+        doubts.append(words.NO_INITIAL_READING_TODAY())
     moves = begun.steps and not _loaded(begun) and _spread(begun)
     if moves and moves > max(STILL * begun.gauge.repeatability, 0.0 if expected is None else EARLIER * expected[0]):
-        found.append(words.LOADED_BEFORE_IT_SAYS(moved=size(moves, begun.unit)))
+        doubts.append(words.LOADED_BEFORE_IT_SAYS(moved=size(moves, begun.unit)))
     load = _load(begun)
     if moved is not None and expected is not None and load is not None:
         if moved * load <= 0.0:
-            found.append(words.MOVED_AGAINST_THE_LOAD(down=moved * begun.gauge.sign < 0.0, falls=begun.gauge.falls))
+            doubts.append(words.MOVED_AGAINST_THE_LOAD(down=moved * begun.gauge.sign < 0.0, falls=begun.gauge.falls))
         elif not expected[0] <= abs(moved) <= expected[1]:
             low, high, whose = usual_modulus(begun.material)
             modulus = abs(load) * begun.specimen.geometry.reading_per_compliance / abs(moved)
             slips = slip_words(begun, modulus / (low * high) ** 0.5)
-            found.append(
+            doubts.append(
                 words.FIRST_MOVEMENT_OUT_OF_RANGE(
                     moved=size(abs(moved), begun.unit),
                     modulus=modulus,
@@ -148,7 +148,7 @@ def _doubts(begun: BegunRun, expected: tuple[float, float] | None, moved: float 
                     slips=slips,
                 )
             )
-    return found
+    return doubts
 
 
 def _spread(begun: BegunRun) -> float:

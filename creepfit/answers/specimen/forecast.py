@@ -134,8 +134,8 @@ class Forecast(Tabled):
     @cached_property
     def withheld(self) -> str | None:
         """Why no number for the latest time is to stand first: a slip to be settled, or creep that speeds up; else None."""
-        found = no_number(self.fit, max(row.time for row in self.rows))
-        return None if found is None else found.text
+        why = no_number(self.fit, max(row.time for row in self.rows))
+        return None if why is None else why.text
 
     @property
     def quantity(self) -> str:

@@ -140,12 +140,12 @@ def permanent_set(fit: Fit, history: LoadHistory, off: float, last: LastReading 
     if last is None:
         return PermanentSet(None, NO_RECOVERY)
     pools = {"the mixture's own": (fit.draws, fit.draws), **_by_law(fit)}
-    each, found = {}, []
+    each, drawn = {}, []
     for name, (with_none, with_set) in pools.items():
-        found.append(lasting(fit, with_none, history, off))
-        own, highest = interval(found[-1], level), interval(lasting(fit, with_set, history, off), level)
+        drawn.append(lasting(fit, with_none, history, off))
+        own, highest = interval(drawn[-1], level), interval(lasting(fit, with_set, history, off), level)
         each[name] = Interval(own.low, own.median, max(own.high, highest.high))
-    every = np.concatenate(found)
+    every = np.concatenate(drawn)
     low, high = min(i.low for i in each.values()), max(i.high for i in each.values())
     cap = _cap(fit, last, level)
     laws = tuple(each.items())
@@ -161,8 +161,8 @@ def permanent_set(fit: Fit, history: LoadHistory, off: float, last: LastReading 
     return PermanentSet(bounds, why, cap, laws, chance, least, if_any)
 
 
-def _below(found: Interval, cap: float) -> Interval:
-    return Interval(min(found.low, cap), min(found.median, cap), min(found.high, cap))
+def _below(interval: Interval, cap: float) -> Interval:
+    return Interval(min(interval.low, cap), min(interval.median, cap), min(interval.high, cap))
 
 
 def _cap(fit: Fit, last: LastReading, level: float) -> float | None:

@@ -270,12 +270,12 @@ def _residuals(
 
 def _gone_back(left: Array, before: Array, level: float, least: Interval | None) -> Interval:
     """Per cent of the deformation before unloading that has gone back: not what stays."""
-    found = interval(100.0 * (1.0 - left / before), level)
+    share = interval(100.0 * (1.0 - left / before), level)
     if least is None:
-        return found
+        return share
     whole = float(np.median(np.abs(before)))
     low, median = (100.0 * (1.0 - size / whole) for size in (least.high, least.median))
-    return Interval(min(found.low, low), min(found.median, median), found.high)
+    return Interval(min(share.low, low), min(share.median, median), share.high)
 
 
 def _practice(ahead: Outlook, off: Unloading, read: float, least_left: Interval | None) -> tuple[PracticeRule, ...]:
@@ -285,7 +285,7 @@ def _practice(ahead: Outlook, off: Unloading, read: float, least_left: Interval 
     flow and set may be larger than the models take them to be.
     """
     before, left = _left(ahead, off, np.array([rule[2] for rule in PRACTICE]))
-    found = []
+    practice = []
     for i, (rule, source, after, least) in enumerate(PRACTICE):
         own = _gone_back(left[:, i], before, ahead.level, least_left)
         decided = None if own.low < least <= own.high else "met" if own.low >= least else "not met"
@@ -293,5 +293,5 @@ def _practice(ahead: Outlook, off: Unloading, read: float, least_left: Interval 
         if decided is not None and read < after / 3.0:
             until = f"the last reading is {show_time(read)} after unloading" if read else "nothing was read after unloading"
             decided, why = None, f"{until}; the rule asks about {show_time(after)}, and a third of that has to be read"
-        found.append(PracticeRule(rule, source, after, least, own, decided or "open", why))
-    return tuple(found)
+        practice.append(PracticeRule(rule, source, after, least, own, decided or "open", why))
+    return tuple(practice)

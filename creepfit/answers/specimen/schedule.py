@@ -141,13 +141,13 @@ def next_reading(fit: Fit, by: str | float = "1 year", count: int = 5) -> Schedu
         return Schedule((), horizon, first, fit)
     whole = with_set_to_come(fit)
     asked = Estimand.response(outlook(whole).response(np.array([horizon])).draws[:, 0])
-    found = []
+    todos = []
     for place, history, times, since in _candidates(fit):
         for t, narrowing in zip(times, narrowing_of(whole, asked, history, times), strict=True):
             words = _words(fit, place, float(t - since), narrowing, horizon)
-            found.append(Suggestion(place, float(t - since), narrowing, words))
-    found.sort(key=lambda s: -s.narrowing)
-    kept = _apart([s for s in found if s.narrowing >= LEAST])[:count]
+            todos.append(Suggestion(place, float(t - since), narrowing, words))
+    todos.sort(key=lambda s: -s.narrowing)
+    kept = _apart([s for s in todos if s.narrowing >= LEAST])[:count]
     why = None if kept else f"no single reading is expected to narrow the forecast by {100.0 * LEAST:g} % or more"
     return Schedule(kept, horizon, why, fit)
 

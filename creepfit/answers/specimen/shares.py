@@ -25,13 +25,13 @@ class Shares:
     temperature: float | None = None
 
     def to_dict(self) -> dict[str, float]:
-        found = {
+        shares = {
             "gauge": self.gauge,
             "parameters": self.parameters,
             "model": self.model,
             "discrepancy": self.discrepancy,
         }
-        return found if self.temperature is None else {**found, "temperature": self.temperature}
+        return shares if self.temperature is None else {**shares, "temperature": self.temperature}
 
 
 def shares(draws: Draws, base: Array, discrepancy: Array, times: Array, noise: Array | None = None) -> list[Shares]:

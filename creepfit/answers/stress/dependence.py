@@ -89,23 +89,23 @@ def stress_dependence(
     fits = asked_fits(fits)
     times = asked_times(at, "at").tolist() if len(at) else []
     further = [asked_size(stress, "stress", "stress") for stress in stresses]
-    found = linearity(fits, level)
-    highest = found.levels[-1].stress
+    proportion = linearity(fits, level)
+    highest = proportion.levels[-1].stress
     for stress in further:
         if not 0.0 < stress <= highest * (1.0 + 1e-9):
             expected = f"a stress above zero and no more than the highest tested, {show_number(highest)} MPa"
             raise InputError(key="stress", found=f"{show_number(stress)} MPa", expected=expected)
-    chosen, left_out = (times, ()) if times else _usual_times(found)
-    tested = [own.stress for own in found.levels]
+    chosen, left_out = (times, ()) if times else _usual_times(proportion)
+    tested = [own.stress for own in proportion.levels]
     try:
         # without an own list, stresses without a curve are passed over
         wanted = [*tested, *(s for s in further if s not in tested)] if further else None
-        curves = isochronous(found, chosen, wanted, found.level)
+        curves = isochronous(proportion, chosen, wanted, proportion.level)
     except InputError as error:
         if at or further:
             raise
-        return StressDependence(found, None, str(error), left_out)
-    return StressDependence(found, curves, None, left_out)
+        return StressDependence(proportion, None, str(error), left_out)
+    return StressDependence(proportion, curves, None, left_out)
 
 
 def _usual_times(proportion: Linearity) -> tuple[list[float], tuple[float, ...]]:

@@ -136,7 +136,7 @@ def isochronous(
     level = first.level if level is None else asked_level(level)
     at = np.sort(asked_times(times, "times"))
     points: list[IsochronousPoint] = []
-    for stress in [found.stress for found in levels] if stresses is None else stresses:
+    for stress in [tested.stress for tested in levels] if stresses is None else stresses:
         place = _place(float(stress), levels)
         if law is not None and _serves(law, place):
             points += _points(place, at, law.strain(place.stress, at), level)
@@ -190,11 +190,11 @@ class _Place:
 def _place(stress: float, levels: tuple[StressLevel, ...]) -> _Place:
     if not stress > 0.0:
         raise InputError(key="stress", found=f"{show_number(stress)} MPa", expected="a stress above zero")
-    tested = next((found for found in levels if abs(found.stress - stress) <= 1e-3 * stress), None)
+    tested = next((one for one in levels if abs(one.stress - stress) <= 1e-3 * stress), None)
     if tested is not None:
         return _Place(tested.stress, tested, False, tested.read)
-    under = [found.read for found in levels if found.stress < stress][-1:]
-    over = [found.read for found in levels if found.stress > stress][:1]
+    under = [one.read for one in levels if one.stress < stress][-1:]
+    over = [one.read for one in levels if one.stress > stress][:1]
     both = [*under, *over]
     return _Place(stress, None, not under, (max(r[0] for r in both), min(r[1] for r in both)))
 
@@ -217,10 +217,10 @@ def _average(fits: Sequence[Fit], draws: Sequence[Draws], times: Array, seed: in
     sizes: dict[str, Array] = {}
     for fit, own in zip(fits, draws, strict=True):
         # each in an order of its own: draws of fits with one seed go hand in hand
-        found = np.log(np.maximum(own.compliance(times), 1e-12))[rng.permutation(count)]
+        logarithm = np.log(np.maximum(own.compliance(times), 1e-12))[rng.permutation(count)]
         name = fit.run.name or str(id(fit.run))
         normal = sizes.setdefault(name, rng.standard_normal(count))
-        logs.append(found + (fit.run.relative_sd * normal)[:, None])
+        logs.append(logarithm + (fit.run.relative_sd * normal)[:, None])
     return np.asarray(np.exp(np.mean(logs, axis=0)))
 
 

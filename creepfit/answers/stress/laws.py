@@ -65,18 +65,18 @@ class StressLaw(ABC):
     @cached_property
     def members(self) -> tuple[LawMember, ...]:
         """Draws under a few values of the law's number, as many of each as it is probable."""
-        found = []
+        members = []
         for value, count in self._values():
             mixture = self.data.mixture(self._map(value))
             plain = mixture.without_ageing()
-            found.append(
+            members.append(
                 LawMember(
                     lambda stress, value=value: self._factor(value, stress),  # type: ignore[misc]
                     mixture.draws(count, self.seed),
                     None if plain is None else plain.draws(count, self.seed),
                 )
             )
-        return tuple(found)
+        return tuple(members)
 
     def strain(self, stress: float, times: Array) -> Predicted:
         """Draws of the strain under a stress held.
@@ -169,10 +169,14 @@ class SinhLaw(StressLaw):
         return Interval(*(_sinh_over(self.posterior.quantile(p)) for p in tails(self.level)))
 
     def to_dict(self) -> dict[str, Any]:
-        found = {name: None if np.isinf(value) else value for name, value in self.sigma0.to_dict().items()}
-        why = "the readings do not rule out the linear law, which is sigma0 without end" if None in found.values() else None
+        quantiles = {name: None if np.isinf(value) else value for name, value in self.sigma0.to_dict().items()}
+        why = (
+            "the readings do not rule out the linear law, which is sigma0 without end"
+            if None in quantiles.values()
+            else None
+        )
         return {
-            "sigma0": {**found, "unit": "MPa", "why": why},
+            "sigma0": {**quantiles, "unit": "MPa", "why": why},
             "sigma0_if_not_linear": {**self.sigma0_if_not_linear.to_dict(), "unit": "MPa"},
             "highest_stress_MPa": self.highest,
             "factor_at_highest": self.factor.to_dict(),

@@ -144,8 +144,8 @@ def _under_load(run: Run) -> list[tuple[float, float]]:
     """
     per_load = run.specimen.geometry.stress_per_load
     if per_load is None:
-        found = "loads in N and readings in mm without the specimen's sizes"
-        raise InputError(key="specimen", file=run.file, found=found, expected="a test whose stress is known")
+        given = "loads in N and readings in mm without the specimen's sizes"
+        raise InputError(key="specimen", file=run.file, found=given, expected="a test whose stress is known")
     # a load that is written down again is not a new one
     steps = [s for i, s in enumerate(run.steps) if i == 0 or s.value != run.steps[i - 1].value]
     out = []
@@ -178,12 +178,12 @@ def _average(level: StressLevel, times: Array, rng: np.random.Generator, same: b
     for fit in level.alone:
         draws = fit.average.draws
         # drawn in an order of its own: draws of two fits with one seed go hand in hand
-        found = np.log(np.maximum(draws.compliance(times, discrepancy=False), 1e-12))[rng.permutation(draws.count)]
+        logs = np.log(np.maximum(draws.compliance(times, discrepancy=False), 1e-12))[rng.permutation(draws.count)]
         if not same and not isinstance(fit, PooledFit):
-            found = found + _specimen(draws.count, rng)[:, None]
+            logs = logs + _specimen(draws.count, rng)[:, None]
         if not same:
-            found = found + fit.run.relative_sd * rng.standard_normal((draws.count, 1))
-        rows.append(found)
+            logs = logs + fit.run.relative_sd * rng.standard_normal((draws.count, 1))
+        rows.append(logs)
     return np.asarray(np.mean(rows, axis=0))
 
 

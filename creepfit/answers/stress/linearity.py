@@ -59,9 +59,9 @@ def linearity(fits: Sequence[Fit], level: float | None = None) -> Linearity:
     differences = check_poolable(runs, anyway=True)
     levels = levels_of(fits)
     if len(levels) < 2:
-        found = f"{show_number(levels[0].stress)} MPa" if levels else "no reading under a load that stands"
+        tested = f"{show_number(levels[0].stress)} MPa" if levels else "no reading under a load that stands"
         expected = "runs at two stresses or more, or one run with load steps"
-        raise InputError("one stress tells nothing of others", file=runs[0].file, found=found, expected=expected)
+        raise InputError("one stress tells nothing of others", file=runs[0].file, found=tested, expected=expected)
     data = StressData.of(runs, fits[0].priors)
     law, why = _law(data, levels, fits[0].seed, level)
     steps = _steps(fits, levels, runs)
@@ -84,10 +84,10 @@ def _law(data: StressData, levels: tuple[StressLevel, ...], seed: int, level: fl
         if why is not None:
             return None, f"{run.label}: {why}"
     highest = levels[-1].stress
-    found = data.steepness(highest)
-    linear = float(1.0 / (1.0 + np.exp(np.clip(found.log_evidence - found.log_at_low, -700.0, 700.0))))
-    at_end = bool(found.density[-1] > 0.1 * found.density.max() and found.values[-1] >= STEEPEST)
-    return SinhLaw(highest, data, found, seed, linear, at_end, level), None
+    steepness = data.steepness(highest)
+    linear = float(1.0 / (1.0 + np.exp(np.clip(steepness.log_evidence - steepness.log_at_low, -700.0, 700.0))))
+    at_end = bool(steepness.density[-1] > 0.1 * steepness.density.max() and steepness.values[-1] >= STEEPEST)
+    return SinhLaw(highest, data, steepness, seed, linear, at_end, level), None
 
 
 def _steps(fits: Sequence[Fit], levels: tuple[StressLevel, ...], runs: Sequence[Run]) -> RatioLaw | None:
@@ -106,7 +106,7 @@ def _steps(fits: Sequence[Fit], levels: tuple[StressLevel, ...], runs: Sequence[
 
 def _between_runs(levels: tuple[StressLevel, ...], level: float, seed: int) -> list[StressRatio]:
     """Ratios to the lowest stress at common times, where each has a run of its own with an initial reading."""
-    usable = [found for found in levels if found.alone]
+    usable = [one for one in levels if one.alone]
     out: list[StressRatio] = []
     for other in usable[1:]:
         times = _common_times(usable[0], other)
@@ -115,7 +115,7 @@ def _between_runs(levels: tuple[StressLevel, ...], level: float, seed: int) -> l
         low, high = compliance_draws(usable[0], other, times, seed)
         draws = np.exp(high - low)
         rows = zip(times, intervals(draws, level), (draws > 1.0).mean(axis=0), strict=True)
-        out += [StressRatio(usable[0].stress, other.stress, float(t), found, float(p)) for t, found, p in rows]
+        out += [StressRatio(usable[0].stress, other.stress, float(t), ratio, float(p)) for t, ratio, p in rows]
     return out
 
 

@@ -175,26 +175,28 @@ class Linearity(Tabled):
     @property
     def assumptions(self) -> tuple[str, ...]:
         """What is taken for granted, and what was assumed before the readings."""
-        found = [
+        assumed = [
             "one curve of time for all stresses, so that stress changes how much it creeps and not how fast; loads put on "
             "one after another add what the new load does and take off what the old one did (modified superposition)",
         ]
         if self.law is not None:
             highest = self.law.highest
-            found.append(
+            assumed.append(
                 "hyperbolic sine: as likely as proportion; where it holds, the highest stress over the sinh stress is "
                 f"anything from 0 to {STEEPEST:g} with one probability, so the sinh stress is at least "
                 f"{show_number(highest / STEEPEST)} MPa (there {show_number(np.sinh(STEEPEST) / STEEPEST)} times the creep "
                 "in proportion)"
             )
         if self.steps is not None:
-            found.append(
+            assumed.append(
                 f"ratio from steps within one run: normal around 1, {100.0 * RATIO_SPREAD:.0f} % (logarithm); in between "
                 "it goes with the square of stress"
             )
         if len({name for level in self.levels for name in level.specimens}) > 1:
-            found.append("scatter of stiffness, and of creep besides, between specimens: log-normal with a median of 10 %")
-        return tuple(found)
+            assumed.append(
+                "scatter of stiffness, and of creep besides, between specimens: log-normal with a median of 10 %"
+            )
+        return tuple(assumed)
 
     def _rows(self) -> list[dict[str, Any]]:
         """One row a ratio."""

@@ -311,7 +311,7 @@ def temperature_dependence(
     run_level = ordered[0].level if level is None else asked_level(level)
     reference = known[0]
     data = TemperatureData.of([f.run for f in ordered], ordered[0].priors, float(np.mean([known[0], known[-1]])))
-    found = TemperatureDependence(
+    dependence = TemperatureDependence(
         ordered,
         tuple(known),
         temperature_posterior(data),
@@ -322,7 +322,7 @@ def temperature_dependence(
     )
     for temperature in wanted:
         check_reach(temperature, known, transition_of(f.run for f in ordered), "to")
-    return found
+    return dependence
 
 
 def temperature_known(run: Run) -> bool:
@@ -354,12 +354,12 @@ def stepped(run: Run) -> bool:
 def asked_temperature(value: str | float, key: str) -> float:
     """A temperature in degC from a text such as "35 degC" or a number."""
     if isinstance(value, int | float) and not isinstance(value, bool):
-        found = float(value)
+        degrees = float(value)
     else:
-        found = quantity(value, "temperature", key=key)
-    if not -KELVIN < found < 1000.0:
+        degrees = quantity(value, "temperature", key=key)
+    if not -KELVIN < degrees < 1000.0:
         raise InputError(key=key, found=value, expected='a temperature such as "35 degC"')
-    return found
+    return degrees
 
 
 def _different(degrees: Sequence[float]) -> list[float]:

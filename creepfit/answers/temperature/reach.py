@@ -29,7 +29,7 @@ def check_reach(
         More than 10 K above the hottest tested, within 15 K of a glass transition above it, or on its other side.
     """
     hottest = max(tested)
-    found = f"{show_number(wanted)} degC"
+    given = f"{show_number(wanted)} degC"
     if transition is not None:
         below = max(tested) < transition
         if below and wanted > transition - BELOW_TRANSITION:
@@ -38,7 +38,7 @@ def check_reach(
                 f"at {show_number(hottest)} degC does not show",
                 file=file,
                 key=key,
-                found=found,
+                found=given,
                 expected=f"at most {show_number(transition - BELOW_TRANSITION)} degC",
             )
         if min(tested) > transition and wanted < transition:
@@ -46,7 +46,7 @@ def check_reach(
                 f"below the glass transition of {show_number(transition)} degC, above which all runs were made",
                 file=file,
                 key=key,
-                found=found,
+                found=given,
                 expected=f"at least {show_number(transition)} degC",
             )
     if wanted > hottest + ABOVE + 1e-9:
@@ -54,6 +54,6 @@ def check_reach(
             f"more than {ABOVE:g} K above the hottest tested temperature, of which nothing is known",
             file=file,
             key=key,
-            found=found,
-            expected=f"at most {show_number(hottest + ABOVE)} degC, or a run of a bar at {found}",
+            found=given,
+            expected=f"at most {show_number(hottest + ABOVE)} degC, or a run of a bar at {given}",
         )

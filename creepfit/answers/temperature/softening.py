@@ -129,10 +129,10 @@ class Softening(Tabled):
     @cached_property
     def cautions(self) -> tuple[Caution, ...]:
         """What is doubtful about it."""
-        found = [words.NOT_A_SERVICE_TEMPERATURE(below=BELOW)]
+        raised = [words.NOT_A_SERVICE_TEMPERATURE(below=BELOW)]
         if self.rate > FAST:
-            found.append(words.OVEN_TOO_FAST(rate=self.rate))
-        return tuple(found)
+            raised.append(words.OVEN_TOO_FAST(rate=self.rate))
+        return tuple(raised)
 
     def _rows(self) -> list[dict[str, Any]]:
         """One row: the temperature at the deflection, and the onset."""
@@ -342,9 +342,9 @@ def _interval(draws: Array, level: float) -> Interval:
     return Interval(*map(float, ends))
 
 
-def compared(found: Sequence[Softening]) -> str | None:
+def compared(bars: Sequence[Softening]) -> str | None:
     """The difference between the bars that reached the deflection highest and next, in words; None without two."""
-    known = sorted((f for f in found if f.reached.temperature is not None), key=lambda f: -float(np.nanmedian(f.draws)))
+    known = sorted((f for f in bars if f.reached.temperature is not None), key=lambda f: -float(np.nanmedian(f.draws)))
     if len(known) < 2:
         return None
     chance = probability_hotter(known[0], known[1])

@@ -314,8 +314,8 @@ def _unloaded(at: Moment, edited: TomlRun, clock: Clock | None, table: Table, fi
         planned = clock_or_none(moment(last["at"]), clock)
         read = [t for _, m in moments_of(table) if (t := clock_or_none(m, clock)) is not None]
         if planned is not None and any(t > planned for t in read):
-            found = str(last["at"])
-            raise InputError("the load came off already", file=file, key=f"load {index + 1}", found=found)
+            when = str(last["at"])
+            raise InputError("the load came off already", file=file, key=f"load {index + 1}", found=when)
         where = edited.move_table("load", index, at, clock)
         return f"the load came off at {where} (noted as {last['at']} before), in {file}"
     key, unit = next((k, u) for k, _, u in _LOADS if k in last)

@@ -164,12 +164,12 @@ class _Xml:
     def set(self, row: int, column: int, value: object, like: int | None = None) -> None:
         """Put a value into a cell; its format is its own, or that of the cell in row `like`."""
         letters = _letters(column)
-        found = re.search(_ROW.format(row=row), self._text, re.DOTALL)
-        if found is None:
+        match = re.search(_ROW.format(row=row), self._text, re.DOTALL)
+        if match is None:
             self._insert_row(row)
-            found = re.search(_ROW.format(row=row), self._text, re.DOTALL)
-            assert found is not None
-        element = found[0]
+            match = re.search(_ROW.format(row=row), self._text, re.DOTALL)
+            assert match is not None
+        element = match[0]
         if element.endswith("/>"):
             element = f"{element[:-2]}></row>"
         cells = [(m[1], m[0]) for m in _CELL.finditer(element)]
@@ -182,7 +182,7 @@ class _Xml:
             after = next((c for name, c in cells if (len(name), name) > (len(letters), letters)), "</row>")
             element = element.replace(after, new + after, 1)
         element = re.sub(r'\sspans="[^"]*"', "", element, count=1)
-        self._text = self._text[: found.start()] + element + self._text[found.end() :]
+        self._text = self._text[: match.start()] + element + self._text[match.end() :]
 
     def saved(self) -> bytes:
         """Return the workbook with the sheet changed; the size it claims is taken out, as it is only a hint."""
@@ -200,13 +200,13 @@ class _Xml:
         self._text = f'{self._text[:place]}<row r="{row}"></row>{self._text[place:]}'
 
     def _cell_at(self, row: int, letters: str) -> str | None:
-        found = re.search(_ROW.format(row=row), self._text, re.DOTALL)
-        return None if found is None else next((m[0] for m in _CELL.finditer(found[0]) if m[1] == letters), None)
+        match = re.search(_ROW.format(row=row), self._text, re.DOTALL)
+        return None if match is None else next((m[0] for m in _CELL.finditer(match[0]) if m[1] == letters), None)
 
     @staticmethod
     def _style(cell: str | None) -> str | None:
-        found = None if cell is None else _STYLE.search(cell[: cell.index(">")])
-        return None if found is None else found[1]
+        match = None if cell is None else _STYLE.search(cell[: cell.index(">")])
+        return None if match is None else match[1]
 
 
 def _letters(column: int) -> str:

@@ -23,13 +23,13 @@ START = "format = 1\n"
 def form_values(text: str, tables: Sequence[FormTable]) -> dict[str, Any]:
     """Return what a file holds as it is typed into the fields of a form: a dict a table, a list of them if repeated."""
     data = tomllib.loads(text)
-    found: dict[str, Any] = {}
+    values: dict[str, Any] = {}
     for table in tables:
         given = data.get(table.name, [] if table.repeated else {})
         entries = given if isinstance(given, list) else [given]
         shown_entries = [_shown(table, entry) for entry in entries if isinstance(entry, dict)]
-        found[table.name] = shown_entries if table.repeated else (shown_entries or [{}])[0]
-    return found
+        values[table.name] = shown_entries if table.repeated else (shown_entries or [{}])[0]
+    return values
 
 
 def _shown(table: FormTable, entry: Mapping[str, Any]) -> dict[str, str]:

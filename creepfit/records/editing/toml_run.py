@@ -131,7 +131,7 @@ class TomlRun:
             No such entry, or a value that the list cannot take.
         """
         readings = self._in_lists()
-        lists = {key: found for key, found in readings.items() if isinstance(found, Array)}
+        lists = {key: items for key, items in readings.items() if isinstance(items, Array)}
         column = next(c for c in head_of(tuple(lists), self.file).columns if c.name == "reading")
         cells = lists[column.title]
         if not 1 <= entry <= len(cells):
@@ -151,11 +151,11 @@ class TomlRun:
     def _readings(self) -> Table:
         if "readings" not in self._doc:
             raise InputError("missing", file=self.file, key="readings", expected='[readings] with file = "readings.csv"')
-        found: Table = self._doc["readings"]
+        readings: Table = self._doc["readings"]
         validated(ReadingsTable, self.data["readings"], file=self.file, key="readings")  # as reading the file would
-        if not any(isinstance(v, Array) for v in found.values()):
-            found["time"], found["reading"] = tomlkit.array(), tomlkit.array()
-        return found
+        if not any(isinstance(v, Array) for v in readings.values()):
+            readings["time"], readings["reading"] = tomlkit.array(), tomlkit.array()
+        return readings
 
     @staticmethod
     def _new_list(readings: Table, key: str, size: int) -> None:

@@ -112,12 +112,12 @@ def _read(ax: Axes, fit: Fit, by: str, unit: Unit, colour: str, marker: str) -> 
 
 def _ends(labels: Sequence[tuple[float, str, str]], fits: Sequence[Fit]) -> list[tuple[float, str, str]]:
     """One name a colour, in the middle of its curves."""
-    found: dict[str, list[float]] = {}
+    ends: dict[str, list[float]] = {}
     names: dict[str, set[str]] = {}
     for (height, _, colour), fit in zip(labels, fits, strict=True):
-        found.setdefault(colour, []).append(height)
+        ends.setdefault(colour, []).append(height)
         names.setdefault(colour, set()).add(fit.run.material)
     return [
         (float(np.median(heights)), shortened(", ".join(sorted(names[colour])), LONGEST), colour)
-        for colour, heights in found.items()
+        for colour, heights in ends.items()
     ]

@@ -202,8 +202,8 @@ def _gauge(findings: Findings, value: float, unit: Unit) -> str:
 
 
 def _first(mask: NDArray[np.bool_]) -> int | None:
-    found = np.flatnonzero(mask)
-    return int(found[0]) if found.size else None
+    places = np.flatnonzero(mask)
+    return int(places[0]) if places.size else None
 
 
 def _since_reference(findings: Findings) -> Array:

@@ -14,11 +14,11 @@ from creepfit.report.figures.style import Drawing, png, svg
 
 def picture_files(stem: str, drawn: Sequence[Drawing]) -> tuple[tuple[str, bytes], ...]:
     """Each figure as an SVG and a PNG file: (name, content)."""
-    found: list[tuple[str, bytes]] = []
+    files: list[tuple[str, bytes]] = []
     for drawing in drawn:
-        found.append((f"{stem}-{drawing.name}.svg", svg(drawing).encode("utf-8")))
-        found.append((f"{stem}-{drawing.name}.png", png(drawing)))
-    return tuple(found)
+        files.append((f"{stem}-{drawing.name}.svg", svg(drawing).encode("utf-8")))
+        files.append((f"{stem}-{drawing.name}.png", png(drawing)))
+    return tuple(files)
 
 
 def save_pictures(pictures: Sequence[tuple[str, bytes]], folder: str | os.PathLike[str], force: bool = False) -> list[Path]:

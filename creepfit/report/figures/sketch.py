@@ -165,26 +165,26 @@ def outline(beam: Beam, points: int) -> Array:
 def segment_strips(beam: Beam) -> list[Array]:
     """Each segment's own edges: what fills the corners between them."""
     joints, points = beam.axis.joints, 61
-    found = []
+    strips = []
     for start, end in pairwise(joints):
         along = np.linspace(start, np.nextafter(end, start), points)
         rest, tangent = beam.axis.position(along), beam.axis.tangent(along)
         (depth,) = beam.axis.section_values(along, lambda section: section.depth)
         half = np.stack([-tangent[1], tangent[0]]) * depth / 2.0
-        found.append(np.concatenate([rest + half, (rest - half)[:, ::-1]], axis=1))
-    return found
+        strips.append(np.concatenate([rest + half, (rest - half)[:, ::-1]], axis=1))
+    return strips
 
 
 def brace_outlines(beam: Beam) -> list[Array]:
     """Edges of every brace, shape (2, 4)."""
-    found = []
+    outlines = []
     for number, brace in enumerate(beam.braces if isinstance(beam, Frame) else ()):
         if brace.section is not None and isinstance(beam, Frame):
             foot, tip = beam.brace_line(number).T
             along = (tip - foot) / np.hypot(*(tip - foot))
             half = np.array([-along[1], along[0]]) * float(np.asarray(brace.section.depth)) / 2.0
-            found.append(np.stack([foot + half, tip + half, tip - half, foot - half], axis=1))
-    return found
+            outlines.append(np.stack([foot + half, tip + half, tip - half, foot - half], axis=1))
+    return outlines
 
 
 def draw_supports(ax: Axes, beam: Beam) -> None:
@@ -338,20 +338,20 @@ def size_lines(beam: Beam) -> list[str]:
             long = show_number(beam.brace_length(number))
             stays = "" if brace.modulus is None else f", {show_number(brace.modulus / 1000.0)} GPa, does not creep"
             lines.append(f"{brace.name or 'brace'}: {long} mm, {_sizes(brace.section, None)}, {ends} ends{stays}")
-    found = lines if len(lines) < 2 else [f"{k}  {line}" for k, line in enumerate(lines, start=1)]
-    return [*found, *_springs(beam)]
+    numbered = lines if len(lines) < 2 else [f"{k}  {line}" for k, line in enumerate(lines, start=1)]
+    return [*numbered, *_springs(beam)]
 
 
 def _springs(beam: Beam) -> list[str]:
     """Springs and turning mountings, in words."""
     if not isinstance(beam, Frame):
         return []
-    found = []
+    springs = []
     for hold in beam.holds:
         place = f"{hold.kind} at {show_number(hold.at)} mm"
-        found += [f"{place}: on a spring of {show_number(1.0 / hold.give)} N/mm"] if hold.give else []
-        found += [f"{place}: turns by {show_number(1e3 * hold.turn)} rad/(N m)"] if hold.turn else []
-    return found
+        springs += [f"{place}: on a spring of {show_number(1.0 / hold.give)} N/mm"] if hold.give else []
+        springs += [f"{place}: turns by {show_number(1e3 * hold.turn)} rad/(N m)"] if hold.turn else []
+    return springs
 
 
 def segment_words(segment: Segment, kind: str = "arm") -> str:

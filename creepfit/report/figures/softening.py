@@ -19,12 +19,12 @@ from creepfit.report.text.softening import first_sentence
 from creepfit.units import show_number
 
 
-def softening_figure(found: Sequence[Softening]) -> Drawing:
+def softening_figure(bars: Sequence[Softening]) -> Drawing:
     """Readings of each bar with its curve and line; the temperature at the deflection as a bar on its height."""
-    sizes = {f.reached.deflection for f in found}
+    sizes = {f.reached.deflection for f in bars}
     with look():
         figure, (ax,) = sheet(3.6)
-        for k, one in enumerate(found):
+        for k, one in enumerate(bars):
             colour, marker = COLOURS[k % len(COLOURS)], MARKERS[k % len(MARKERS)]
             course = one.course
             ax.fill_between(course.grid, course.low, course.high, color=colour, alpha=0.2, linewidth=0)
@@ -43,11 +43,11 @@ def softening_figure(found: Sequence[Softening]) -> Drawing:
         ax.margins(x=0.03)
         ax.set_ylim(-0.25 * max(sizes), 4.0 * max(sizes))
         ax.set_xlabel("temperature by the thermometer [°C]; thick: where the deflection is reached, lag taken off")
-        if len(found) > 1:
+        if len(bars) > 1:
             ax.legend(loc="upper left", frameon=False)
-        title(ax, f"further deflection [mm], {percent(found[0].level)}; dashed: the line of expansion and stiffness")
-    words = " ".join(f"{f.run.label}: {first_sentence(f)}" for f in found)
-    beside = compared(found)
+        title(ax, f"further deflection [mm], {percent(bars[0].level)}; dashed: the line of expansion and stiffness")
+    words = " ".join(f"{f.run.label}: {first_sentence(f)}" for f in bars)
+    beside = compared(bars)
     heights = ", ".join(f"{show_number(h, digits=3)} mm" for h in sorted(sizes))
     return Drawing(
         "softening", f"Where it has bent by a further {heights}", " ".join(filter(None, (words, beside))), figure

@@ -22,9 +22,9 @@ SET_ON = (
 )
 
 
-def assumptions(found: Findings) -> list[tuple[str, str]]:
+def assumptions(findings: Findings) -> list[tuple[str, str]]:
     """What the answer takes for granted: (about what, in words)."""
-    fit, run = found.fit, found.fit.run
+    fit, run = findings.fit, findings.fit.run
     unit, noise = shown_unit(fit.unit), fit.observed.noise
     geometry = run.specimen.geometry
     rows = [
@@ -45,7 +45,7 @@ def assumptions(found: Findings) -> list[tuple[str, str]]:
         rows.append(("sizes", f"their tolerances come to {percent(round(geometry.relative_sd, 4))} of the modulus"))
     if run.load_sd:
         rows.append(("load", f"its tolerance comes to {percent(round(run.load_sd, 4))} of the modulus"))
-    rows += [("before the readings", text) for text in found.forecast.assumptions]
+    rows += [("before the readings", text) for text in findings.forecast.assumptions]
     share = prior_share(fit)
     if share is not None:
         rows.append(("prior of the exponent", f"the readings leave {percent(round(share, 2))} of its variance"))
@@ -70,9 +70,9 @@ def run_file(run: Run) -> str:
     """The run as it was read: its tables as TOML, its readings beneath."""
     if not run.source:
         return ""
-    found = json.loads(run.source)
-    lines = [_toml(found.get("tables", {}))]
-    rows = found.get("readings")
+    content = json.loads(run.source)
+    lines = [_toml(content.get("tables", {}))]
+    rows = content.get("readings")
     if rows:
         lines += ["", "# readings: time (s, or as a date), what the gauge showed, place in the file"]
         lines += [_reading(row) for row in rows]

@@ -115,10 +115,10 @@ class Sliders:
         return float(low), float(median), float(high)
 
 
-def run_sliders(found: Findings) -> Sliders:
+def run_sliders(findings: Findings) -> Sliders:
     """Sliders of a run: its last load, held from the start, up to the highest tested."""
-    fit, run = found.fit, found.fit.run
-    times = _times(found.curve.times[0], found.test, found.forecast.rows[-1].time)
+    fit, run = findings.fit, findings.fit.run
+    times = _times(findings.curve.times[0], findings.test, findings.forecast.rows[-1].time)
     nothing = LoadHistory.from_steps([])
     unit, sign = shown_unit(fit.unit), fit.observed.direction
     along = sign * unit.factor
@@ -128,14 +128,14 @@ def run_sliders(found: Findings) -> Sliders:
     chosen = _representatives(whole.draws)
     kept = _like_all(whole.draws, chosen)
     still = None if fixed is None else _like_all(fixed, chosen)
-    limit = found.forecast.limit
+    limit = findings.forecast.limit
     why = None if limit is None or limit.life is not None else limit.why
     if not fit.observed.has_initial:
         why = "the deformation at once was not read, so no limit on the whole can be answered"
     return Sliders(
-        found.label, fit.quantity, unit.name, times, kept if still is None else kept - still, still,
+        findings.label, fit.quantity, unit.name, times, kept if still is None else kept - still, still,
         _outer(whole, fit.level), abs(run.working_load), abs(run.peak_load), run.load_unit,
-        "load, up to the highest tested", found.test, found.forecast.rows[-1].time,
+        "load, up to the highest tested", findings.test, findings.forecast.rows[-1].time,
         None if limit is None else unit.factor * limit.value, fit.level, why, sign,
         _load_units(run),
     )  # fmt: skip

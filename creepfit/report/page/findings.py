@@ -110,11 +110,11 @@ class Findings:
         """Name, weight and median over the curve's times of each model, the heaviest first."""
         rows = self.along.rows
         lines = {m.model: m.weight for m in rows[0].models}
-        found = [
+        shown = [
             (name, weight, np.array([next(m.interval.median for m in r.models if m.model == name) for r in rows]))
             for name, weight in lines.items()
         ]
-        return tuple(sorted(found, key=lambda line: -line[1]))
+        return tuple(sorted(shown, key=lambda line: -line[1]))
 
     @cached_property
     def modulus(self) -> Curve | None:
@@ -170,7 +170,7 @@ class Findings:
         curve, least, way = _curve(self.fit, left, after), self.recovery.least_left, self.fit.observed.direction
         every = zip(curve.low, curve.median, curve.high, strict=True)
         shown = [at_least(Interval(*ends), least, way) for ends in every]
-        low, median, high = np.array([(found.low, found.median, found.high) for found in shown]).T
+        low, median, high = np.array([(interval.low, interval.median, interval.high) for interval in shown]).T
         return Curve(after, low, median, high)
 
 

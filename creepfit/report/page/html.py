@@ -74,7 +74,7 @@ class RunPage:
 
 
 def section(
-    found: Findings,
+    findings: Findings,
     sag: Sag | None,
     number: int,
     brief: bool = False,
@@ -85,7 +85,7 @@ def section(
 
     Parameters
     ----------
-    found : Findings
+    findings : Findings
     sag : Sag or None
         Sag of the part by this run.
     number : int
@@ -98,34 +98,34 @@ def section(
         Force of a part that is held bent, by this run.
     """
     key = f"run{number}"
-    tables = run_tables(found)
-    drawn = figures.with_run(found, brief)
+    tables = run_tables(findings)
+    drawn = figures.with_run(findings, brief)
     part_drawn = [] if sag is None or brief else figures.with_part(sag)
     held_drawn = [] if held is None or brief else held_drawings(held)
     content = {
         "key": key,
-        "label": found.label,
+        "label": findings.label,
         "brief": brief,
-        "circumstances": _circumstances(found),
-        "note": found.fit.run.note or "",
-        "answer": answer(found),
-        "keys": key_numbers(found, brief),
+        "circumstances": _circumstances(findings),
+        "note": findings.fit.run.note or "",
+        "answer": answer(findings),
+        "keys": key_numbers(findings, brief),
         "figures": [figure_content(d, key) for d in drawn if d.name != TIMELINE],
-        "next": None if brief else _next(found, [figure_content(d, key) for d in drawn if d.name == TIMELINE]),
-        "limit": None if found.forecast.withheld is not None else limit_table(found),
-        "sliders": None if brief or found.forecast.withheld is not None else slider_content(run_sliders(found), key),
+        "next": None if brief else _next(findings, [figure_content(d, key) for d in drawn if d.name == TIMELINE]),
+        "limit": None if findings.forecast.withheld is not None else limit_table(findings),
+        "sliders": None if brief or findings.forecast.withheld is not None else slider_content(run_sliders(findings), key),
         "part": None if sag is None else part_content(sag, f"{key}-part", part_drawn, brief),
         "held": None if held is None else _held(held, f"{key}-held", held_drawn),
         "tables": tables,
-        "assumptions": assumptions(found),
-        "source": run_file(found.fit.run),
-        "downloads": _downloads(found, tables, brief),
+        "assumptions": assumptions(findings),
+        "source": run_file(findings.fit.run),
+        "downloads": _downloads(findings, tables, brief),
     }
-    files = picture_files(f"{number:02d}-{slug(found.label)}", [*drawn, *part_drawn, *held_drawn]) if pictures else ()
+    files = picture_files(f"{number:02d}-{slug(findings.label)}", [*drawn, *part_drawn, *held_drawn]) if pictures else ()
     of_part = (*(() if sag is None else sag.cautions), *(() if held is None else held.cautions))
     return RunPage(
-        found.label, None if sag is None else _side(found, sag), content, of_part or found.cautions,
-        all_doubts(of_part, found.cautions), how_to_reproduce(found.fit), files,
+        findings.label, None if sag is None else _side(findings, sag), content, of_part or findings.cautions,
+        all_doubts(of_part, findings.cautions), how_to_reproduce(findings.fit), files,
     )  # fmt: skip
 
 
@@ -174,10 +174,10 @@ def _shared(sections: Sequence[RunPage]) -> list[Caution]:
     return [c for c in sections[0].doubts if all(c in s.doubts for s in sections[1:])]
 
 
-def _doubts(found: RunPage, shared: Sequence[Caution]) -> dict[str, Any]:
+def _doubts(page: RunPage, shared: Sequence[Caution]) -> dict[str, Any]:
     """The doubt that stands beside a run's answer, and the others that are not said for all runs already."""
-    first = foremost([c for c in found.leading if c not in shared])
-    return {"caution": first, "cautions": [c for c in found.doubts if c is not first and c not in shared]}
+    first = foremost([c for c in page.leading if c not in shared])
+    return {"caution": first, "cautions": [c for c in page.doubts if c is not first and c not in shared]}
 
 
 def _title(sections: Sequence[RunPage]) -> str:
@@ -187,21 +187,21 @@ def _title(sections: Sequence[RunPage]) -> str:
     return only.label if only.part is None else f"{only.part.part}, by {only.label}"
 
 
-def _next(found: Findings, drawn: Sequence[dict[str, Any]]) -> dict[str, Any]:
+def _next(findings: Findings, drawn: Sequence[dict[str, Any]]) -> dict[str, Any]:
     """The test as a line of time, and what to read next in words."""
-    schedule = found.schedule
+    schedule = findings.schedule
     other = [s.text for s in schedule.suggestions if s.place == "next specimen"]
     todo = [t.text for t in to_take(schedule)]
     return {"figure": drawn[0], "todo": [*todo, *other][:MOST_TO_DO], "why": None if todo or other else schedule.why}
 
 
-def _side(found: Findings, sag: Sag) -> PartSide:
+def _side(findings: Findings, sag: Sag) -> PartSide:
     """The sag of the part at the last time, at its peak where loads come and go."""
     row = max(sag.rows, key=lambda row: row.time)
     size = row.interval if row.peak is None else row.peak.interval
     limit = None if sag.design is None else sag.design.limit
     doubt = foremost(sag.cautions)
-    return PartSide(found.label, sag.part.name or "the part", row.time, size, found.test, limit, sag.level, doubt)
+    return PartSide(findings.label, sag.part.name or "the part", row.time, size, findings.test, limit, sag.level, doubt)
 
 
 def part_content(sag: Sag, key: str, drawn: Sequence[Drawing], brief: bool) -> dict[str, Any]:
@@ -228,28 +228,28 @@ def _held(held: Relaxation, key: str, drawn: Sequence[Drawing]) -> dict[str, Any
     }
 
 
-def chapter_content(found: Chapter) -> dict[str, Any]:
-    first = foremost(found.cautions)
+def chapter_content(chapter: Chapter) -> dict[str, Any]:
+    first = foremost(chapter.cautions)
     files = [
-        Download(f"{found.key}-{name}.csv", table.caption.lower(), _uri(table_csv(table)))
-        for name, table in found.tables.items()
+        Download(f"{chapter.key}-{name}.csv", table.caption.lower(), _uri(table_csv(table)))
+        for name, table in chapter.tables.items()
     ]
     return {
-        "key": found.key,
-        "aside": found.key.startswith("stress"),
-        "title": found.title,
-        "answer": found.answer,
-        "figures": [figure_content(d, found.key) for d in found.drawn],
-        "tables": found.tables,
+        "key": chapter.key,
+        "aside": chapter.key.startswith("stress"),
+        "title": chapter.title,
+        "answer": chapter.answer,
+        "figures": [figure_content(d, chapter.key) for d in chapter.drawn],
+        "tables": chapter.tables,
         "caution": first,
-        "cautions": [c for c in found.cautions if c is not first],
+        "cautions": [c for c in chapter.cautions if c is not first],
         "downloads": files,
     }
 
 
-def _circumstances(found: Findings) -> str:
+def _circumstances(findings: Findings) -> str:
     """What was tested and read, as sentences of one paragraph."""
-    text = " ".join(circumstances(found.fit))
+    text = " ".join(circumstances(findings.fit))
     return re.sub(r" (\d+ readings?: )", r". \1", text, count=1) + "."
 
 
@@ -293,13 +293,13 @@ def figure_content(drawing: Drawing, key: str) -> dict[str, Any]:
     }
 
 
-def _downloads(found: Findings, tables: dict[str, PageTable], brief: bool) -> list[Download]:
-    stem = slug(found.label)
-    readings = Download(f"{stem}-readings.csv", "readings", _uri(readings_csv(found)))
+def _downloads(findings: Findings, tables: dict[str, PageTable], brief: bool) -> list[Download]:
+    stem = slug(findings.label)
+    readings = Download(f"{stem}-readings.csv", "readings", _uri(readings_csv(findings)))
     if brief:  # on a page of forty runs the longer files would weigh more than all else
         return [readings]
     return [
-        Download(f"{stem}-forecast.csv", "forecast over time", _uri(curve_csv(found))),
+        Download(f"{stem}-forecast.csv", "forecast over time", _uri(curve_csv(findings))),
         readings,
         Download(f"{stem}-parameters.csv", "parameters", _uri(table_csv(tables["parameters"]))),
     ]
@@ -315,15 +315,15 @@ def environment() -> Environment:
     """Templates of the package, with what they need."""
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
-    found = Environment(
+    jinja = Environment(
         loader=FileSystemLoader(Path(__file__).parent),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    found.filters["unbroken"] = unbroken
-    return found
+    jinja.filters["unbroken"] = unbroken
+    return jinja
 
 
 def asset(name: str) -> Any:

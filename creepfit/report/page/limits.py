@@ -18,17 +18,17 @@ from creepfit.units import show_number, show_time
 HEADS = ("what", "now", "what keeps it", "probability")
 
 
-def limit_table(found: Findings) -> PageTable | None:
+def limit_table(findings: Findings) -> PageTable | None:
     """The limit asked about for a specimen; None where none was, or where nothing can be said."""
-    limit, unit, outlook = found.forecast.limit, read_unit(found.fit), found.forecast.outlook
+    limit, unit, outlook = findings.forecast.limit, read_unit(findings.fit), findings.forecast.outlook
     if limit is None or limit.life is None:
         return None
-    now = show_load(found.forecast.case.peak, outlook.load_unit)
+    now = show_load(findings.forecast.case.peak, outlook.load_unit)
     rows: list[tuple[str, ...]] = [_as_it_is(limit.life, now)]
     if limit.load is not None:
         rows.append(("load", now, outlook.load_unit.show(limit.load.value), _sure(limit.load.probability)))
-    loading = outlook.response(found.curve.times[:1]).ends(found.fit.level)[1, 0]
-    note = _reached(limit.life, limit.value, float(loading), unit, found.fit.level)
+    loading = outlook.response(findings.curve.times[:1]).ends(findings.fit.level)[1, 0]
+    note = _reached(limit.life, limit.value, float(loading), unit, findings.fit.level)
     note = f"{note} {capital(limit.load.note)}." if limit.load is not None else f"{note} {limit.why or ''}".rstrip()
     caption = f"Limit of {unit.number(limit.value)} {unit.name}, to be kept for {show_time(limit.life.asked)}"
     return PageTable(caption, HEADS, tuple(rows), note=note, words=(1, 2))

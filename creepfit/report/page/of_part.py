@@ -34,11 +34,11 @@ def part_keys(sag: Sag) -> list[Key]:
     loading = mm.interval(sag.loading.interval)
     keys.append(Key("sag right after loading", f"{loading[1]} mm", f"{level}: {loading[0]} to {loading[2]} mm"))
     for row in sag.rows[-2:]:
-        found = row.interval if row.peak is None else row.peak.interval
+        interval = row.interval if row.peak is None else row.peak.interval
         if no_forecast(sag.fit, row.time):
             keys.append(not_given(f"sag after {show_time(row.time)}"))
             continue
-        low, median, high = mm.interval(found)
+        low, median, high = mm.interval(interval)
         what = f"sag after {show_time(row.time)}" if row.peak is None else f"largest sag up to {show_time(row.time)}"
         keys.append(Key(what, f"{median} mm", f"{level}: {low} to {high} mm"))
     if sag.design is not None and sag.withheld is None:

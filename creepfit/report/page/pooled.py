@@ -39,7 +39,7 @@ def materials_of(fits: Sequence[Fit], pool: bool) -> Materials:
     groups = groups_of([f.run for f in fits])
     if not pool and not worth_grouping(groups):
         return Materials(tuple(fits), (), ())
-    found: list[Fit] = []
+    fits_of_material: list[Fit] = []
     pools: list[PooledFit] = []
     why: list[str] = []
     for group in groups:
@@ -50,10 +50,10 @@ def materials_of(fits: Sequence[Fit], pool: bool) -> Materials:
             except CreepfitError as error:
                 why.append(f"{own[0].run.material}: its runs stand by themselves: {error}")
             else:
-                found.append(pools[-1])
+                fits_of_material.append(pools[-1])
                 continue
-        found += own
-    return Materials(tuple(found), tuple(pools), tuple(why))
+        fits_of_material += own
+    return Materials(tuple(fits_of_material), tuple(pools), tuple(why))
 
 
 def as_one(pool: PooledFit, at: Sequence[float], key: str) -> Chapter:

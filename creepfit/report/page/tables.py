@@ -36,40 +36,40 @@ class PageTable:
 SET_MEANING = "Compliance of what stays after unloading."
 
 
-def run_tables(found: Findings) -> dict[str, PageTable]:
+def run_tables(findings: Findings) -> dict[str, PageTable]:
     """All tables of a run by their key; those without rows are left out."""
     tables = {
-        "forecast": forecast_table(found),
-        "models": models_table(found),
-        "modulus": modulus_table(found),
-        "parameters": parameters_table(found),
-        "increments": increments_table(found.summary.increments),
-        "recovery": recovery_table(found),
-        "readings": readings_table(found),
-        "hindcast": hindcast_table(found),
+        "forecast": forecast_table(findings),
+        "models": models_table(findings),
+        "modulus": modulus_table(findings),
+        "parameters": parameters_table(findings),
+        "increments": increments_table(findings.summary.increments),
+        "recovery": recovery_table(findings),
+        "readings": readings_table(findings),
+        "hindcast": hindcast_table(findings),
     }
     return {key: table for key, table in tables.items() if table.rows}
 
 
-def forecast_table(found: Findings) -> PageTable:
+def forecast_table(findings: Findings) -> PageTable:
     """Forecast at the times asked for."""
-    unit, fit = read_unit(found.fit), found.fit
+    unit, fit = read_unit(findings.fit), findings.fit
     rows = [
         (
             show_time(row.time),
             *unit.interval(row.interval),
-            _beyond(row.time, found.test),
+            _beyond(row.time, findings.test),
         )
-        for row in found.forecast.rows
+        for row in findings.forecast.rows
     ]
     heads = ("after", "low", f"median [{unit.name}]", "high", "times the test")
     caption = f"{capital(fit.quantity)}, {percent(fit.level)} intervals of the mean curve"
-    return PageTable(caption, heads, tuple(rows), note=no_forecast(fit, found.forecast.rows[-1].time))
+    return PageTable(caption, heads, tuple(rows), note=no_forecast(fit, findings.forecast.rows[-1].time))
 
 
-def models_table(found: Findings) -> PageTable:
+def models_table(findings: Findings) -> PageTable:
     """Each model of the mixture alone."""
-    unit, rows = read_unit(found.fit), found.forecast.rows
+    unit, rows = read_unit(findings.fit), findings.forecast.rows
     lines: dict[str, list[str]] = {}
     for row in rows:
         for model in row.models:
@@ -79,9 +79,9 @@ def models_table(found: Findings) -> PageTable:
     return PageTable("Each model alone, with its weight in the forecast", heads, tuple((k, *v) for k, v in lines.items()))
 
 
-def modulus_table(found: Findings) -> PageTable:
+def modulus_table(findings: Findings) -> PageTable:
     """Creep modulus at round times and those asked for, or why it is unknown."""
-    known = {row.time: row for row in (*found.summary.modulus.rows, *found.forecast.modulus.rows)}
+    known = {row.time: row for row in (*findings.summary.modulus.rows, *findings.forecast.modulus.rows)}
     rows = []
     why = ""
     for time in sorted(known):
@@ -95,19 +95,19 @@ def modulus_table(found: Findings) -> PageTable:
     if why:
         return PageTable("Deformation per load", ("after", "low", "median [mm/N]", "high"), tuple(rows), note=why)
     heads = ("after", "low", "median [MPa]", "high")
-    return PageTable(f"Creep modulus, {percent(found.fit.level)} intervals", heads, tuple(rows))
+    return PageTable(f"Creep modulus, {percent(findings.fit.level)} intervals", heads, tuple(rows))
 
 
-def parameters_table(found: Findings) -> PageTable:
+def parameters_table(findings: Findings) -> PageTable:
     """Parameters of the best fits with their errors and what each means."""
-    fit = found.fit
+    fit = findings.fit
     sized = fit.run.specimen.geometry.stress_per_load
     scale = abs(fit.run.peak_load) * (1.0 if sized is None else sized)
     at = f"at {show_number(scale)} {'N' if sized is None else 'MPa'}"
     compliance = shown_unit("mm/N" if sized is None else "1/MPa")
     rows = []
     for model_name, model in fit.models.items():
-        known = found.summary.weight(model_name)
+        known = findings.summary.weight(model_name)
         for i, p in enumerate(model.parameters):
             unit = shown_unit(p.unit) if p.unit != "1" else Unit("")
             per_load = ""
@@ -126,12 +126,12 @@ def parameters_table(found: Findings) -> PageTable:
     return PageTable("Best fits of the models", heads, tuple(rows), words=(2, 5))
 
 
-def increments_table(found: Increments) -> PageTable:
+def increments_table(increments: Increments) -> PageTable:
     """Changes from reading to reading."""
-    if not found.rows:
+    if not increments.rows:
         return PageTable("Creep from reading to reading", (), ())
-    unit = shown_unit(found.rows[0].unit)
-    rows = [(show_time(r.start), show_time(r.end), unit.with_error(r.change, r.std_error), _seen(r)) for r in found]
+    unit = shown_unit(increments.rows[0].unit)
+    rows = [(show_time(r.start), show_time(r.end), unit.with_error(r.change, r.std_error), _seen(r)) for r in increments]
     heads = ("from", "to", f"change [{unit.name}]", "told from zero")
     return PageTable("Creep from reading to reading", heads, tuple(rows), words=(3,))
 
@@ -142,9 +142,9 @@ def _seen(row: Increment) -> str:
     return "yes" if row.distinguishable else "no"
 
 
-def recovery_table(found: Findings) -> PageTable:
+def recovery_table(findings: Findings) -> PageTable:
     """What is left after unloading."""
-    answer, unit = found.recovery, read_unit(found.fit)
+    answer, unit = findings.recovery, read_unit(findings.fit)
     rows = []
     for row in answer.residuals:
         if row.left is not None and row.recovered is not None:
@@ -154,25 +154,25 @@ def recovery_table(found: Findings) -> PageTable:
     heads = ("after unloading", "low", f"median [{unit.name}]", "high", "gone back [%]")
     asked = ", if it were unloaded at the last reading" if answer.hypothetical else ""
     return PageTable(
-        f"Left after unloading{asked}", heads, tuple(rows), note=" ".join([*beyond_start(answer), _stays(found)])
+        f"Left after unloading{asked}", heads, tuple(rows), note=" ".join([*beyond_start(answer), _stays(findings)])
     )
 
 
-def _stays(found: Findings) -> str:
-    unit, kept = read_unit(found.fit), found.recovery.permanent_set
+def _stays(findings: Findings) -> str:
+    unit, kept = read_unit(findings.fit), findings.recovery.permanent_set
     if kept.bounds is None:
         return f"Permanent set: unknown; {kept.why}."
-    return f"Permanent set: {unit.sentence(kept.bounds, found.fit.level)}; {kept.why}."
+    return f"Permanent set: {unit.sentence(kept.bounds, findings.fit.level)}; {kept.why}."
 
 
-def readings_table(found: Findings) -> PageTable:
+def readings_table(findings: Findings) -> PageTable:
     """Readings as read, and what the model that leads the forecast leaves of them."""
-    fit, unit = found.fit, read_unit(found.fit)
+    fit, unit = findings.fit, read_unit(findings.fit)
     loads = fit.run.history.at(np.array([r.time for r in fit.run.used]))
     warm = any(r.temperature is not None for r in fit.run.used)
-    load = found.forecast.load_unit
+    load = findings.forecast.load_unit
     rows = []
-    for reading, on, rest in zip(fit.run.used, loads, found.leading.residuals, strict=True):
+    for reading, on, rest in zip(fit.run.used, loads, findings.leading.residuals, strict=True):
         cells = [
             show_time(reading.time),
             show_number(float(on)),
@@ -182,15 +182,15 @@ def readings_table(found: Findings) -> PageTable:
         if warm:
             cells.append("" if reading.temperature is None else show_number(reading.temperature))
         rows.append(tuple(cells))
-    heads = ("time", f"load [{load}]", f"gauge [{unit.name}]", f"less {found.leading.name} [{unit.name}]")
+    heads = ("time", f"load [{load}]", f"gauge [{unit.name}]", f"less {findings.leading.name} [{unit.name}]")
     note = "; ".join(left_out(fit.run))
     note = f"{capital(note)}." if note else ""
     return PageTable("Readings, and what is left of them", (*heads, "°C") if warm else heads, tuple(rows), note=note)
 
 
-def hindcast_table(found: Findings) -> PageTable:
+def hindcast_table(findings: Findings) -> PageTable:
     """How a forecast from the first part of the run did, failures included."""
-    past, unit = found.forecast.hindcast, read_unit(found.fit)
+    past, unit = findings.forecast.hindcast, read_unit(findings.fit)
     if not isinstance(past, Hindcast):
         return PageTable("Tried on this run itself", ("", ""), (("not tried", past.why),), words=(1,))
     miss = past.largest_miss
@@ -201,7 +201,7 @@ def hindcast_table(found: Findings) -> PageTable:
         ("largest miss", f"{unit.number(abs(miss.value))} {unit.name} {'above' if miss.value > 0 else 'below'}, "
          f"at {show_time(miss.time)}, {'outside' if miss.outside else 'inside'} its interval"),
     )  # fmt: skip
-    known = found.forecast.with_known
+    known = findings.forecast.with_known
     also = () if known is None else (("with the known runs", known.hindcast.text),)
     return PageTable("Tried on this run itself", ("hindcast", "result"), (*rows, *also), words=(1,))
 
@@ -210,32 +210,32 @@ def _beyond(time: float, test: float) -> str:
     return show_number(time / test, digits=2) if time > test else "within"
 
 
-def curve_csv(found: Findings) -> str:
+def curve_csv(findings: Findings) -> str:
     """The forecast over log time with each model's median, as CSV in the unit shown."""
-    unit, curve = read_unit(found.fit), found.curve
-    lines = found.model_lines
+    unit, curve = read_unit(findings.fit), findings.curve
+    lines = findings.model_lines
     heads = ["time_h", *(f"{end}_{unit.name}" for end in ("low", "median", "high"))]
     heads += [f"{name}_{unit.name}" for name, _, _ in lines]
     columns = [curve.times / HOUR, *(unit.factor * e for e in (curve.low, curve.median, curve.high))]
     columns += [unit.factor * heights for _, _, heights in lines]
-    if found.modulus is not None:
+    if findings.modulus is not None:
         heads += ["modulus_low_MPa", "modulus_median_MPa", "modulus_high_MPa"]
-        columns += [found.modulus.low, found.modulus.median, found.modulus.high]
+        columns += [findings.modulus.low, findings.modulus.median, findings.modulus.high]
     return as_csv(heads, ([f"{v:.6g}" for v in row] for row in zip(*columns, strict=True)))
 
 
-def readings_csv(found: Findings) -> str:
+def readings_csv(findings: Findings) -> str:
     """Readings with load and residual as CSV."""
-    unit, fit = read_unit(found.fit), found.fit
+    unit, fit = read_unit(findings.fit), findings.fit
     loads = fit.run.history.at(np.array([r.time for r in fit.run.used]))
-    heads = ["time_h", f"load_{found.forecast.load_unit}", f"reading_{unit.name}", f"residual_{unit.name}"]
+    heads = ["time_h", f"load_{findings.forecast.load_unit}", f"reading_{unit.name}", f"residual_{unit.name}"]
     heads.append("temperature_degC")
     rows = (
         [
             f"{r.time / HOUR:.8g}", f"{load:.6g}", f"{unit.factor * r.value:.8g}", f"{unit.factor * rest:.4g}",
             "" if r.temperature is None else f"{r.temperature:g}",
         ]
-        for r, load, rest in zip(fit.run.used, loads, found.leading.residuals, strict=True)
+        for r, load, rest in zip(fit.run.used, loads, findings.leading.residuals, strict=True)
     )  # fmt: skip
     return as_csv(heads, rows)
 

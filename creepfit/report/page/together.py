@@ -85,15 +85,15 @@ def chapters(
     pool : bool
         Whether the runs of each material are to be taken as one however many they are; else where that says more.
     """
-    found = [part_by_runs(parts)] if len(parts) > 1 else []
+    chapters = [part_by_runs(parts)] if len(parts) > 1 else []
     if len(fits) > 1:
         times = asked(min(fits, key=lambda f: f.run.test_length), at)
         grouped = materials_of(fits, pool)
-        found.append(materials(grouped.fits, times[-1], fits, grouped.why))
-        found += [as_one(joined, times, f"pool{i}") for i, joined in enumerate(grouped.pools, start=1)]
+        chapters.append(materials(grouped.fits, times[-1], fits, grouped.why))
+        chapters += [as_one(joined, times, f"pool{i}") for i, joined in enumerate(grouped.pools, start=1)]
     of_warmth = [warmth(group, f"warmth{i}") for i, group in enumerate(_warmed(fits)[:MOST_SERIES], start=1)]
     of_stress = [stresses(group, f"stress{i}") for i, group in enumerate(_series(fits)[:MOST_SERIES], start=1)]
-    return [*found, *of_warmth, *(chapter for chapter in of_stress if chapter is not None)]
+    return [*chapters, *of_warmth, *(chapter for chapter in of_stress if chapter is not None)]
 
 
 def _warmed(fits: Sequence[Fit]) -> list[list[Fit]]:
@@ -181,9 +181,9 @@ def materials(fits: Sequence[Fit], at: float, runs: Sequence[Fit] = (), not_pool
             why = why or f"{error}".rstrip(".")
         else:
             left = [f.run.label for f in fits if f not in group]
-            found = _compared(name, answer, left, why, not_pooled)
+            compared = _compared(name, answer, left, why, not_pooled)
             below = _each_table(runs, at) if len(runs) > len(fits) else {}
-            return replace(found, drawn=(*drawn, *found.drawn), tables={**found.tables, **below})
+            return replace(compared, drawn=(*drawn, *compared.drawn), tables={**compared.tables, **below})
     return Chapter("materials", name, f"These runs cannot be compared: {why}.", drawn, {}, ())
 
 
@@ -210,26 +210,26 @@ def _compared(name: str, answer: Comparison, left: Sequence[str], why: str, not_
     return Chapter("materials", name, text, tuple(d for d in drawn if d is not None), tables, answer.cautions)
 
 
-def _values_table(found: Comparison) -> PageTable:
+def _values_table(comparison: Comparison) -> PageTable:
     """Values in the order of the ranking; a compliance with the creep modulus beside it, which more people know."""
-    unit, moment = shown_unit(found.unit), found.moments[-1]
+    unit, moment = shown_unit(comparison.unit), comparison.moments[-1]
     heads = ["run", "place", "low", f"median [{unit.name}]", "high"]
-    ranks = found.ranking()
+    ranks = comparison.ranking()
     shown = unit.alike([r.value.interval for r in ranks])
     rows = [[r.value.run, str(r.place), *ends] for r, ends in zip(ranks, shown, strict=True)]
-    if found.unit == "1/MPa" and found.by == "compliance":
+    if comparison.unit == "1/MPa" and comparison.by == "compliance":
         heads.append("creep modulus [MPa]")
         for row, rank in zip(rows, ranks, strict=True):
             size = rank.value.interval
             row.append(Unit("MPa").number(1.0 / size.median, 1.0 / size.low - 1.0 / size.high))
-    caption = f"{found.quantity.capitalize()} of the average specimen after {show_time(moment.time)}"
-    note = f"{percent(found.level)} intervals. A shared place cannot be told apart."
+    caption = f"{comparison.quantity.capitalize()} of the average specimen after {show_time(moment.time)}"
+    note = f"{percent(comparison.level)} intervals. A shared place cannot be told apart."
     return PageTable(caption, tuple(heads), tuple(map(tuple, rows)), note=note)
 
 
-def _ratios_table(found: Comparison) -> PageTable:
+def _ratios_table(comparison: Comparison) -> PageTable:
     rows = []
-    for ratio in found.moments[-1].ratios:
+    for ratio in comparison.moments[-1].ratios:
         sizes = ("", "", "") if ratio.interval is None else Unit("").interval(ratio.interval)
         rows.append((f"{ratio.of} / {ratio.to}", *sizes, chance(ratio.probability_smaller), _verdict(ratio)))
     heads = ("ratio", "low", "median", "high", "first smaller", "difference")
@@ -268,35 +268,43 @@ def warmth(fits: Sequence[Fit], key: str) -> Chapter:
     """What warmth does to one material; where that cannot be told, why."""
     name = f"{fits[0].run.material} at several temperatures"
     try:
-        found = temperature_dependence(fits)
-        drawn = (temperature_figure(found),) if found.stiffness_known else ()
+        dependence = temperature_dependence(fits)
+        drawn = (temperature_figure(dependence),) if dependence.stiffness_known else ()
     except CreepfitError as error:
         return Chapter(key, name, f"What warmth does to it cannot be told: {f'{error}'.rstrip('.')}.", (), {}, ())
-    tables = {"compliances": _compliances_table(found), **({"shifts": _shifts_table(found)} if found.shift_factors else {})}
+    tables = {
+        "compliances": _compliances_table(dependence),
+        **({"shifts": _shifts_table(dependence)} if dependence.shift_factors else {}),
+    }
     return Chapter(
-        key, name, f"{warmth_words.headline(found)} {warmth_words.shift_sentence(found)}", drawn, tables, found.cautions
+        key,
+        name,
+        f"{warmth_words.headline(dependence)} {warmth_words.shift_sentence(dependence)}",
+        drawn,
+        tables,
+        dependence.cautions,
     )
 
 
-def _compliances_table(found: TemperatureDependence) -> PageTable:
-    unit = shown_unit(found.compliance_unit)
-    shown = unit.alike([c.compliance for c in found.curves])
+def _compliances_table(dependence: TemperatureDependence) -> PageTable:
+    unit = shown_unit(dependence.compliance_unit)
+    shown = unit.alike([c.compliance for c in dependence.curves])
     rows = [
         (show_number(c.temperature), show_time(c.time), *ends, "yes" if c.tested else "no")
-        for c, ends in zip(found.curves, shown, strict=True)
+        for c, ends in zip(dependence.curves, shown, strict=True)
     ]
     heads = ("temperature [°C]", "after", "low", f"median [{unit.name}]", "high", "tested there")
     note = "Of the bar tested nearest to each temperature; another bar differs by what bars differ by."
-    return PageTable(f"Compliance, {percent(found.level)} intervals", heads, tuple(rows), words=(5,), note=note)
+    return PageTable(f"Compliance, {percent(dependence.level)} intervals", heads, tuple(rows), words=(5,), note=note)
 
 
-def _shifts_table(found: TemperatureDependence) -> PageTable:
+def _shifts_table(dependence: TemperatureDependence) -> PageTable:
     rows = [
         (show_number(s.temperature), f"{1000.0 * s.inverse_kelvin:.4f}", *Unit("").interval(s.log_factor))
-        for s in found.shift_factors
+        for s in dependence.shift_factors
     ]
     heads = ("temperature [°C]", "1000 K/T", "low", "log10 aT", "high")
-    caption = f"Shift factors against {show_number(found.reference)} °C, {percent(found.level)} intervals"
+    caption = f"Shift factors against {show_number(dependence.reference)} °C, {percent(dependence.level)} intervals"
     return PageTable(caption, heads, tuple(rows), note="What is shifted was not tested.")
 
 
@@ -313,14 +321,14 @@ def _curves(fits: Sequence[Fit], proportion: Linearity) -> Isochronous | None:
     return isochronous(proportion, times, sorted([*tested, *between]))
 
 
-def _isochronous_table(found: Isochronous) -> PageTable:
+def _isochronous_table(isochronous: Isochronous) -> PageTable:
     strain, modulus = Unit("%", 100.0), Unit("MPa")
     rows = []
-    for point in found.points:
+    for point in isochronous.points:
         if not point.interpolated:
             cells = (*strain.interval(point.strain), modulus.interval(point.modulus)[1])
             beyond = "yes" if point.extrapolated else "no"
             rows.append((show_time(point.time), show_number(point.stress), *cells, beyond))
     heads = ("after", "stress [MPa]", "low", "median strain [%]", "high", "creep modulus [MPa]", "beyond its readings")
-    caption = f"Strain by stress and time, {percent(found.level)} intervals"
+    caption = f"Strain by stress and time, {percent(isochronous.level)} intervals"
     return PageTable(caption, heads, tuple(rows), words=(6,))

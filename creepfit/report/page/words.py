@@ -47,15 +47,15 @@ class Key:
     beside: str = ""
 
 
-def answer(found: Findings) -> str:
+def answer(findings: Findings) -> str:
     """The answer in one sentence with its interval; where a slip has to be settled first, that."""
-    if found.forecast.withheld is not None:
-        return forecast_headline(found.forecast)
-    stopped = STOPPED[found.summary.stop.stopped]
-    if contradiction(found.fit) is not None:
+    if findings.forecast.withheld is not None:
+        return forecast_headline(findings.forecast)
+    stopped = STOPPED[findings.summary.stop.stopped]
+    if contradiction(findings.fit) is not None:
         stopped = "whether creep has stopped cannot be told from them"
-    sentence = f"{forecast_headline(found.forecast).removesuffix('.')}; {stopped}."
-    with_known = found.forecast.with_known
+    sentence = f"{forecast_headline(findings.forecast).removesuffix('.')}; {stopped}."
+    with_known = findings.forecast.with_known
     return sentence if with_known is None else f"{sentence} {with_known_sentence(with_known, when=False)}"
 
 
@@ -65,17 +65,17 @@ def all_doubts(part: Sequence[Caution], run: Sequence[Caution]) -> tuple[Caution
     return (*part, *(c for c in run if c.code not in codes and SAID_BY.get(c.code) not in codes))
 
 
-def key_numbers(found: Findings, brief: bool = False) -> list[Key]:
+def key_numbers(findings: Findings, brief: bool = False) -> list[Key]:
     """The numbers a reader takes along; what to read next not where `brief`, as it takes longest to work out."""
-    sizes = [_size_key(found, row) for row in reversed(found.forecast.rows[-2:])]
-    limit = _limit_key(found)
-    keys = [sizes[0], *([] if limit is None else [limit]), _stop_key(found), _stays_key(found)]
-    keys += [] if brief else [_next_key(found)]
-    return [*keys, *sizes[1:], _modulus_key(found), _tried_key(found)]
+    sizes = [_size_key(findings, row) for row in reversed(findings.forecast.rows[-2:])]
+    limit = _limit_key(findings)
+    keys = [sizes[0], *([] if limit is None else [limit]), _stop_key(findings), _stays_key(findings)]
+    keys += [] if brief else [_next_key(findings)]
+    return [*keys, *sizes[1:], _modulus_key(findings), _tried_key(findings)]
 
 
-def _size_key(found: Findings, row: ForecastRow) -> Key:
-    fit, unit = found.fit, read_unit(found.fit)
+def _size_key(findings: Findings, row: ForecastRow) -> Key:
+    fit, unit = findings.fit, read_unit(findings.fit)
     what = f"{fit.quantity} after {show_time(row.time)}"
     if no_forecast(fit, row.time):
         return not_given(what)
@@ -88,23 +88,23 @@ def not_given(what: str) -> Key:
     return Key(what, "not given", "creep speeds up")
 
 
-def _modulus_key(found: Findings) -> Key:
-    row = found.forecast.modulus.rows[-1]
-    if no_forecast(found.fit, row.time):
+def _modulus_key(findings: Findings) -> Key:
+    row = findings.forecast.modulus.rows[-1]
+    if no_forecast(findings.fit, row.time):
         return not_given(f"creep modulus after {show_time(row.time)}")
     if row.modulus is None:
         return Key("creep modulus", "unknown", _short(row.why))
     low, median, high = Unit("MPa").interval(row.modulus)
-    beside = f"{percent(found.fit.level)}: {low} to {high} MPa"
+    beside = f"{percent(findings.fit.level)}: {low} to {high} MPa"
     return Key(f"creep modulus after {show_time(row.time)}", f"{median} MPa", beside)
 
 
-def _tried_key(found: Findings) -> Key:
-    past = found.forecast.hindcast
+def _tried_key(findings: Findings) -> Key:
+    past = findings.forecast.hindcast
     if not isinstance(past, Hindcast):
         return Key("tried on this run itself", "not possible", _short(past.why))
     worth = f"{past.inside} of {past.readings}"
-    return Key("tried on this run itself", worth, f"later readings inside their {percent(found.fit.level)} interval")
+    return Key("tried on this run itself", worth, f"later readings inside their {percent(findings.fit.level)} interval")
 
 
 def _short(why: str | None) -> str:
@@ -112,24 +112,24 @@ def _short(why: str | None) -> str:
     return re.split(r"[:;]|, (?:so|and)\b", why or "")[0]
 
 
-def _along(found: Findings) -> str:
+def _along(findings: Findings) -> str:
     """A word for sizes that are counted along the load, where that is not the way the gauge counts."""
-    return "" if found.fit.observed.direction > 0.0 else ", along the load"
+    return "" if findings.fit.observed.direction > 0.0 else ", along the load"
 
 
-def _limit_key(found: Findings) -> Key | None:
-    limit, unit = found.forecast.limit, read_unit(found.fit)
+def _limit_key(findings: Findings) -> Key | None:
+    limit, unit = findings.forecast.limit, read_unit(findings.fit)
     if limit is None:
         return None
     what = f"limit of {unit.number(limit.value)} {unit.name} reached"
-    if found.forecast.withheld is not None:
+    if findings.forecast.withheld is not None:
         return not_given(what)
     if limit.life is None:
         return Key(what, "unknown", _short(limit.why))
     if limit.life.median == 0.0:
-        loading = float(np.median(found.forecast.outlook.response(np.array([MINUTE])).draws))
+        loading = float(np.median(findings.forecast.outlook.response(np.array([MINUTE])).draws))
         return Key(what.removesuffix(" reached"), "exceeded at once", f"{unit.number(loading)} {unit.name} as it is loaded")
-    return Key(what, life_words(limit.life, "median"), f"{percent(found.fit.level)}: {life_ends(limit.life)}")
+    return Key(what, life_words(limit.life, "median"), f"{percent(findings.fit.level)}: {life_ends(limit.life)}")
 
 
 def life_ends(life: Life) -> str:
@@ -149,21 +149,21 @@ def life_words(life: Life, end: str) -> str:
     return "at once" if value == 0.0 else rough_time(value)
 
 
-def _stop_key(found: Findings) -> Key:
-    stop, unit = found.summary.stop, read_unit(found.fit)
-    if no_forecast(found.fit, stop.by):
+def _stop_key(findings: Findings) -> Key:
+    stop, unit = findings.summary.stop, read_unit(findings.fit)
+    if no_forecast(findings.fit, stop.by):
         return Key("has creep stopped?", "no", "it speeds up")
     low, median, high = unit.interval(stop.still_to_come)
-    told = "cannot be told" if contradiction(found.fit) is not None else STOPPED_SHORT[stop.stopped]
-    come = f"still to come by {show_time(stop.by)}{_along(found)}: {median} {unit.name}"
+    told = "cannot be told" if contradiction(findings.fit) is not None else STOPPED_SHORT[stop.stopped]
+    come = f"still to come by {show_time(stop.by)}{_along(findings)}: {median} {unit.name}"
     return Key("has creep stopped?", told, f"{come} ({percent(stop.level)}: {low} to {high} {unit.name})")
 
 
-def _next_key(found: Findings) -> Key:
+def _next_key(findings: Findings) -> Key:
     """What to read next: on this specimen, else on the next one."""
-    schedule, run = found.schedule, found.fit.run
+    schedule, run = findings.schedule, findings.fit.run
     what = "what to read next"
-    if run.unloading is not None and not found.fit.observed.has_recovery:
+    if run.unloading is not None and not findings.fit.observed.has_recovery:
         # the load is off and nothing was read since: whatever a reading under load would be worth, it cannot be taken
         return Key(what, "1 min, 1 h and 1 d after unloading", "only readings without load tell what stays")
     if not schedule.suggestions:
@@ -180,11 +180,11 @@ def _next_key(found: Findings) -> Key:
     return Key(what, value, f"{clock}{own.text.partition(':')[0]}: {worth} {100.0 * own.narrowing:.0f} %")
 
 
-def _stays_key(found: Findings) -> Key:
-    kept, unit = found.recovery.permanent_set, read_unit(found.fit)
+def _stays_key(findings: Findings) -> Key:
+    kept, unit = findings.recovery.permanent_set, read_unit(findings.fit)
     if kept.bounds is None:
         return Key("permanent set", "unknown", _short(kept.why))
     low, _, high = unit.interval(kept.bounds)
-    beside = f"{percent(found.fit.level)}: {low} to {high} {unit.name}"
+    beside = f"{percent(findings.fit.level)}: {low} to {high} {unit.name}"
     most = f"at most {high} {unit.name}" if kept.bounds.high > 0.0 else "none to be seen"
-    return Key(f"permanent set{_along(found)}", most, beside)
+    return Key(f"permanent set{_along(findings)}", most, beside)

@@ -22,8 +22,8 @@ def fit_text(summary: Summary) -> str:
 
 def check_text(result: Check) -> str:
     """Text of `check`."""
-    found = cautions(result.cautions) or ["", "Nothing is doubtful about these readings."]
-    lines = [*title(result.fit.run.label), *circumstances(result.fit), *found]
+    doubts = cautions(result.cautions) or ["", "Nothing is doubtful about these readings."]
+    lines = [*title(result.fit.run.label), *circumstances(result.fit), *doubts]
     lines += ["", "Readings that would narrow the forecast most"]
     for suggestion in result.schedule.suggestions:
         lines += paragraph(suggestion.text, "  - ", "    ")

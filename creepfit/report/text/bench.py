@@ -12,12 +12,12 @@ from creepfit.report.text.pieces import caution_lines, paragraph
 from creepfit.units import show_number
 
 
-def verdict_text(found: ReadingVerdict) -> str:
+def verdict_text(verdict: ReadingVerdict) -> str:
     """The reading in one line, what it makes doubtful, and what to read next."""
-    lines = paragraph(f"{found.text}.")
-    for caution in found.cautions[:1]:
+    lines = paragraph(f"{verdict.text}.")
+    for caution in verdict.cautions[:1]:
         lines += caution_lines(caution)
-    for todo in found.next[:1]:
+    for todo in verdict.next[:1]:
         lines += paragraph(f"next: {todo.text}")
     return "\n".join(lines)
 
@@ -29,34 +29,34 @@ def next_text(run: Run, todo: Sequence[ToDo]) -> str:
     return "\n".join(lines)
 
 
-def first_day_text(found: FirstDay, short: bool = False) -> str:
+def first_day_text(day: FirstDay, short: bool = False) -> str:
     """Sizes and file, how far the load should move the gauge, what to read next and when."""
-    begun, unit = found.begun, found.unit
+    begun, unit = day.begun, day.unit
     gauge = f"gauge to {size(begun.gauge.resolution, unit)}, repeatability {size(begun.gauge.repeatability, unit)}"
     lines = [] if short else [begun.label, "=" * len(begun.label)]
-    verdict = "File and sizes can be read" + ("." if found.cautions else " and nothing is wrong with them so far.")
+    verdict = "File and sizes can be read" + ("." if day.cautions else " and nothing is wrong with them so far.")
     count = len(begun.counted)
     readings = "no reading yet" if not count else f"{count} reading{'s' if count > 1 else ''} so far"
     if not short:
         lines += [*paragraph(verdict), "", *paragraph(f"{begun.specimen.describe()}; {gauge}; {readings}")]
-    lines += _movement(found)
-    for caution in found.cautions:
+    lines += _movement(day)
+    for caution in day.cautions:
         lines += caution_lines(caution)
     if short:
-        return "\n".join([*lines, *(line for t in found.next[:1] for line in paragraph(f"next: {t.text}"))])
+        return "\n".join([*lines, *(line for t in day.next[:1] for line in paragraph(f"next: {t.text}"))])
     lines += ["", "What to read next"]
-    lines += [line for todo in found.next for line in paragraph(todo.text, "  - ", "    ")]
+    lines += [line for todo in day.next for line in paragraph(todo.text, "  - ", "    ")]
     return "\n".join(lines)
 
 
-def _movement(found: FirstDay) -> list[str]:
-    if found.expected is None:
+def _movement(day: FirstDay) -> list[str]:
+    if day.expected is None:
         return []
-    factor, unit = (100.0, "%") if found.unit == "1" else (1.0, found.unit)
-    low, high = (show_number(factor * end, digits=2) for end in found.expected)
-    if found.moved is None:
+    factor, unit = (100.0, "%") if day.unit == "1" else (1.0, day.unit)
+    low, high = (show_number(factor * end, digits=2) for end in day.expected)
+    if day.moved is None:
         return paragraph(f"This load should move the gauge by {low} to {high} {unit} (usual moduli, from memory).")
-    if found.cautions:
+    if day.cautions:
         return []
-    moved = size(abs(found.moved), found.unit, 3)
+    moved = size(abs(day.moved), day.unit, 3)
     return paragraph(f"The load moved the gauge by {moved}, where {low} to {high} {unit} is usual (from memory).")

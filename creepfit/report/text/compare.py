@@ -14,14 +14,14 @@ MOST_PAIRS = 10
 MOST_NAMES = 4
 
 
-def compare_text(found: Comparison, alone: Comparison | None = None) -> str:
+def compare_text(comparison: Comparison, alone: Comparison | None = None) -> str:
     """The whole answer; `alone` are the runs of its materials by themselves."""
-    title = "Comparison of " + ", ".join(f.run.label for f in found.fits)
-    lines = [title, "=" * min(len(title), 100), *paragraph(headline(found))]
-    for moment in found.moments:
-        lines += ["", *_moment(found, moment)]
-    if len(found.fits) > 2:
-        lines += ["", "Ranking, best first; a shared place cannot be told apart", *_ranking(found)]
+    title = "Comparison of " + ", ".join(f.run.label for f in comparison.fits)
+    lines = [title, "=" * min(len(title), 100), *paragraph(headline(comparison))]
+    for moment in comparison.moments:
+        lines += ["", *_moment(comparison, moment)]
+    if len(comparison.fits) > 2:
+        lines += ["", "Ranking, best first; a shared place cannot be told apart", *_ranking(comparison)]
     if alone is not None:
         last = alone.moments[-1]
         unit = shown_unit(alone.unit)
@@ -32,47 +32,49 @@ def compare_text(found: Comparison, alone: Comparison | None = None) -> str:
             f"Each run by itself, {show_time(last.time)}; as one specimen of its material each is doubtful by the scatter"
         )
         lines += ["", *paragraph(title), *table(heads, rows)]
-    return "\n".join([*lines, *cautions(found.cautions)])
+    return "\n".join([*lines, *cautions(comparison.cautions)])
 
 
-def headline(found: Comparison) -> str:
+def headline(comparison: Comparison) -> str:
     """The comparison at the last time, in a sentence."""
-    ranks = found.ranking()
-    when = _when(found, found.moments[-1].time)
+    ranks = comparison.ranking()
+    when = _when(comparison, comparison.moments[-1].time)
     first = [rank.value.run for rank in ranks if rank.place == 1]
     if len(first) == 1:
-        return f"{when} {first[0]} {_better(found, ranks[1].value.run, first[0])}."
+        return f"{when} {first[0]} {_better(comparison, ranks[1].value.run, first[0])}."
     if len(ranks) == 2:
-        ratio = found.moments[-1].ratios[0]
-        size = _size(ratio, found.level)
+        ratio = comparison.moments[-1].ratios[0]
+        size = _size(ratio, comparison.level)
         return f"{when} the two are not distinguishable with these readings: {size}. {_needed(ratio)}".strip()
     names = f" ({listed(first)})" if len(first) <= MOST_NAMES else ""
-    leader = shown_unit(found.unit).sentence(ranks[0].value.interval, found.level)
-    which = "median recovered" if found.by == "recovered" else found.quantity
+    leader = shown_unit(comparison.unit).sentence(ranks[0].value.interval, comparison.level)
+    which = "median recovered" if comparison.by == "recovered" else comparison.quantity
     return (
         f"{when} the first {len(first)} of {len(ranks)}{names} are not distinguishable with these readings; "
         f"{ranks[0].value.run} leads with a {which} of {leader}."
     )
 
 
-def _better(found: Comparison, other: str, best: str) -> str:
+def _better(comparison: Comparison, other: str, best: str) -> str:
     """What the best does better than the other, or than all where that is only the next, and how much."""
-    two = len(found.fits) == 2
-    if found.by == "recovered":
+    two = len(comparison.fits) == 2
+    if comparison.by == "recovered":
         better = f"recovers more than {other}" if two else "recovers most of all"
     else:
-        better = f"has a smaller {found.quantity} than {other}" if two else f"has the smallest {found.quantity} of all"
-    ratio = found.between(other, best)
+        better = (
+            f"has a smaller {comparison.quantity} than {other}" if two else f"has the smallest {comparison.quantity} of all"
+        )
+    ratio = comparison.between(other, best)
     size = f"{ratio.why}"
     if ratio.interval is not None:
         low, median, high = Unit("").interval(ratio.interval)
         who = other if two else f"{other}, the next,"
-        size = f"{who} has {median} times as much ({percent(found.level)}: {low} to {high})"
+        size = f"{who} has {median} times as much ({percent(comparison.level)}: {low} to {high})"
     return f"{better}, and the difference is real: {size}"
 
 
-def _when(found: Comparison, time: float) -> str:
-    after = " after unloading" if found.by in ("recovered", "residual") else ""
+def _when(comparison: Comparison, time: float) -> str:
+    after = " after unloading" if comparison.by in ("recovered", "residual") else ""
     return f"At {show_time(time)}{after}"
 
 
@@ -94,10 +96,12 @@ def _needed(ratio: Ratio) -> str:
     return f"About {several(ratio.specimens_needed, 'specimen')} of each would tell a difference of this size."
 
 
-def _moment(found: Comparison, moment: RatiosAt) -> list[str]:
-    unit = shown_unit(found.unit)
+def _moment(comparison: Comparison, moment: RatiosAt) -> list[str]:
+    unit = shown_unit(comparison.unit)
     heads = ["run", "low", f"median [{unit.name}]", "high"]
-    title = f"{found.quantity.capitalize()}, {_when(found, moment.time)[3:]}, {percent(found.level)} intervals"
+    title = (
+        f"{comparison.quantity.capitalize()}, {_when(comparison, moment.time)[3:]}, {percent(comparison.level)} intervals"
+    )
     lines = [title, *table(heads, [[v.run, *unit.interval(v.interval)] for v in moment.values])]
     if len(moment.ratios) <= MOST_PAIRS:
         cells = []
@@ -109,7 +113,7 @@ def _moment(found: Comparison, moment: RatiosAt) -> list[str]:
     return lines
 
 
-def _ranking(found: Comparison) -> list[str]:
-    unit = shown_unit(found.unit)
-    rows = [[str(r.place), r.value.run, *unit.interval(r.value.interval)] for r in found.ranking()]
+def _ranking(comparison: Comparison) -> list[str]:
+    unit = shown_unit(comparison.unit)
+    rows = [[str(r.place), r.value.run, *unit.interval(r.value.interval)] for r in comparison.ranking()]
     return table(["place", "run", "low", f"median [{unit.name}]", "high"], rows)

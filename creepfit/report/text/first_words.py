@@ -22,16 +22,16 @@ def instead_of_a_number(fit: Fit) -> str | None:
     """The sentence in place of the answer where sizes, columns or the gauge's sense cannot be right."""
     if isinstance(fit, PooledFit):
         return None
-    found = withheld(about_fit(fit))
-    return None if found is None else found.text
+    caution = withheld(about_fit(fit))
+    return None if caution is None else caution.text
 
 
 def instead_of_a_forecast(fit: Fit, time: float, when: str) -> str | None:
     """The sentence in place of the answer for a time [s], in words `when`: a slip, or creep that speeds up."""
-    found = no_number(fit, time)
-    if found is None or found.code not in WITHHELD_BEYOND:
-        return None if found is None else found.text
-    return f"No number is given for {when}: {after_colon(found)}"
+    why = no_number(fit, time)
+    if why is None or why.code not in WITHHELD_BEYOND:
+        return None if why is None else why.text
+    return f"No number is given for {when}: {after_colon(why)}"
 
 
 def after_colon(doubt: Caution) -> str:
@@ -41,8 +41,8 @@ def after_colon(doubt: Caution) -> str:
 
 def no_forecast(fit: Fit, time: float) -> str:
     """What is said beside numbers that follow although none is given for a time [s] in the first line; "" elsewhere."""
-    found = no_number(fit, time)
-    if found is None or found.code not in WITHHELD_BEYOND:
+    why = no_number(fit, time)
+    if why is None or why.code not in WITHHELD_BEYOND:
         return ""
     return "Not a forecast: every model slows down, and these readings do not."
 

@@ -182,38 +182,39 @@ def _notes(summary: Summary) -> list[str]:
 
 def _variants(fit: Fit) -> list[str]:
     """What a model's weight is made of where a forecast lists it in several lines."""
-    found: dict[str, list[str]] = {}
+    names: dict[str, list[str]] = {}
     for family in families(fit):
         name = next((m for m in fit.models if family.label.startswith(f"{m},")), None)
         if name is not None and family.weight >= 0.01:
-            found.setdefault(name, []).append(f"{weight_words(family.weight)} with{family.label.removeprefix(f'{name},')}")
+            names.setdefault(name, []).append(f"{weight_words(family.weight)} with{family.label.removeprefix(f'{name},')}")
     return [
-        f"{name}: its weight includes {listed(parts)}, a line of its own in a forecast" for name, parts in found.items()
+        f"{name}: its weight includes {listed(parts)}, a line of its own in a forecast" for name, parts in names.items()
     ]
 
 
 def _reasons(model: ModelFit) -> list[str]:
-    found = []
+    reasons = []
     if model.noise_from == "gauge" and any(p.std_error is not None for p in model.parameters):
-        found.append("too few readings to spare to tell the scatter; the gauge's was taken for the errors")
+        reasons.append("too few readings to spare to tell the scatter; the gauge's was taken for the errors")
     if not model.status.converged:
-        found.append("the search for the best fit did not settle")
+        reasons.append("the search for the best fit did not settle")
     by_why: dict[str, list[str]] = {}
     for parameter in model.parameters:
         if parameter.why:
             by_why.setdefault(parameter.why, []).append(parameter.name)
     for why, names in by_why.items():
-        found.append(why if len(names) == len(model.parameters) else f"{listed(names)}: {why}")
-    return found
+        reasons.append(why if len(names) == len(model.parameters) else f"{listed(names)}: {why}")
+    return reasons
 
 
-def _increments(found: Increments) -> list[str]:
+def _increments(increments: Increments) -> list[str]:
     title = "Creep from reading to reading"
-    if not found.rows:
+    if not increments.rows:
         return [title, "  no two readings in a row under the same load"]
-    unit = shown_unit(found.rows[0].unit)
+    unit = shown_unit(increments.rows[0].unit)
     rows = [
-        [show_time(row.start), show_time(row.end), unit.with_error(row.change, row.std_error), _seen(row)] for row in found
+        [show_time(row.start), show_time(row.end), unit.with_error(row.change, row.std_error), _seen(row)]
+        for row in increments
     ]
     heads = ["from", "to", f"change [{unit.name}]", ""]
     if len(rows) <= MOST_ROWS:
@@ -232,17 +233,17 @@ def _seen(row: Increment) -> str:
     return "" if row.distinguishable else "not to be told from zero with this gauge"
 
 
-def _modulus(found: CreepModulus) -> list[str]:
-    title = f"Creep modulus, {percent(found.level)} intervals"
-    known = [(row.time, row.modulus) for row in found.rows if row.modulus is not None]
+def _modulus(modulus: CreepModulus) -> list[str]:
+    title = f"Creep modulus, {percent(modulus.level)} intervals"
+    known = [(row.time, row.modulus) for row in modulus.rows if row.modulus is not None]
     if known:
         return [title, *interval_table(known, Unit("MPa"))]
-    compliances = [(row.time, row.compliance) for row in found.rows if row.compliance is not None]
+    compliances = [(row.time, row.compliance) for row in modulus.rows if row.compliance is not None]
     if not compliances:
-        return [title, *paragraph(found.rows[0].why or "unknown" if found.rows else "unknown", "  ")]
+        return [title, *paragraph(modulus.rows[0].why or "unknown" if modulus.rows else "unknown", "  ")]
     # where the specimen's sizes are not known: deformation per load instead of a modulus
-    title = f"Deformation per load, {percent(found.level)} intervals (no modulus: {found.rows[0].why})"
-    return [*paragraph(title), *interval_table(compliances, shown_unit(found.rows[0].compliance_unit))]
+    title = f"Deformation per load, {percent(modulus.level)} intervals (no modulus: {modulus.rows[0].why})"
+    return [*paragraph(title), *interval_table(compliances, shown_unit(modulus.rows[0].compliance_unit))]
 
 
 def _stop(stop: CreepStop) -> list[str]:

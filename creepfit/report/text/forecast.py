@@ -103,10 +103,10 @@ def time_lines(result: Forecast) -> list[str]:
         ("largest until then", [row.peak.interval if row.peak else None for row in rows]),
         ("if always on", [row.always_on for row in rows]),
     ]
-    besides = [(head, found) for head, found in besides if any(found)]
+    besides = [(head, sizes) for head, sizes in besides if any(sizes)]
     cells = []
     for i, row in enumerate(rows):
-        beside = ["not on yet" if (own := found[i]) is None else unit.in_words(own) for _, found in besides]
+        beside = ["not on yet" if (own := sizes[i]) is None else unit.in_words(own) for _, sizes in besides]
         cells.append([show_time(row.time), *unit.interval(row.interval), times_the_test(row.decades_beyond), *beside])
     heads = ["after", "low", f"median [{unit.name}]", "high", "times the test", *(head for head, _ in besides)]
     title = f"{result.quantity.capitalize()}, {percent(result.level)} intervals of {_KINDS[result.kind]}"

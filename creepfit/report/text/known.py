@@ -9,9 +9,9 @@ from creepfit.shown import listed
 from creepfit.units import show_time
 
 
-def with_known_sentence(found: WithKnown, when: bool = True) -> str:
+def with_known_sentence(with_known: WithKnown, when: bool = True) -> str:
     """The last time asked for, without and with the known runs, in one sentence; `when` says the time too."""
-    fit, row = found.fit, max(found.rows, key=lambda r: r.time)
+    fit, row = with_known.fit, max(with_known.rows, key=lambda r: r.time)
     unit = shown_unit(fit.unit)
     start = f"After {show_time(row.time)}: by" if when else "By"
     own = f"{start} its own {show_time(fit.run.test_length)} {_size(unit, row.alone)}"
@@ -28,12 +28,12 @@ def _size(unit: Unit, interval: Interval) -> str:
     return f"{median} {unit.name} ({low} to {high})"
 
 
-def with_known_lines(found: WithKnown | None) -> list[str]:
+def with_known_lines(with_known: WithKnown | None) -> list[str]:
     """The sentence, and where the doubt about the known runs comes from."""
-    if found is None:
+    if with_known is None:
         return []
-    fit = found.fit
-    lines = ["", "What the forecast owes to whom", *paragraph(with_known_sentence(found), "  ")]
+    fit = with_known.fit
+    lines = ["", "What the forecast owes to whom", *paragraph(with_known_sentence(with_known), "  ")]
     if fit.used:
         lines += paragraph(
             f"Beyond its own readings the specimen may depart from the known {_runs(len(fit.used))}: by "
@@ -50,9 +50,13 @@ def with_known_lines(found: WithKnown | None) -> list[str]:
     return lines
 
 
-def hindcast_lines(found: WithKnown | None) -> list[str]:
+def hindcast_lines(with_known: WithKnown | None) -> list[str]:
     """How the forecast would have done with the known runs."""
-    return [] if found is None else paragraph(f"With the known {_runs(len(found.fit.known))}: {found.hindcast.text}.", "  ")
+    return (
+        []
+        if with_known is None
+        else paragraph(f"With the known {_runs(len(with_known.fit.known))}: {with_known.hindcast.text}.", "  ")
+    )
 
 
 def _runs(count: int) -> str:

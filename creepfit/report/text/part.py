@@ -67,8 +67,8 @@ def _headline(result: Sag) -> str:
     size = MM.sentence(largest, result.level)
     ratio = row.time / result.fit.run.test_length
     if ratio > FARTHEST:
-        found = out_of_reach(largest, ratio, MM, result.level)
-        return f"How far the part will have sagged after {at} under {loads} is out of reach: {found}"
+        words = out_of_reach(largest, ratio, MM, result.level)
+        return f"How far the part will have sagged after {at} under {loads} is out of reach: {words}"
     far = f", {show_number(ratio, digits=2)} times longer than the specimen was tested" if ratio >= 1.5 else ""
     far += _beyond_the_stress_tested(result)
     place = "" if result.fit.warming is None else f" {result.fit.warming.text}"
@@ -94,10 +94,10 @@ def time_lines(result: Sag) -> list[str]:
         ("trough of the cycle", [row.trough.interval if row.trough else None for row in result.rows]),
         ("if always on", [row.always_on for row in result.rows]),
     ]
-    besides = [(head, found) for head, found in besides if any(found)]
+    besides = [(head, sizes) for head, sizes in besides if any(sizes)]
     cells = [[show_time(result.loading.time), *MM.interval(result.loading.interval), "", *("" for _ in besides)]]
     for i, row in enumerate(result.rows):
-        beside = ["" if (own := found[i]) is None else MM.in_words(own) for _, found in besides]
+        beside = ["" if (own := sizes[i]) is None else MM.in_words(own) for _, sizes in besides]
         cells.append([show_time(row.time), *MM.interval(row.interval), times_the_test(row.decades_beyond), *beside])
     heads = ["after", "low", "median [mm]", "high", "times the test", *(head for head, _ in besides)]
     what = "Sag" if result.part.opposite_at is None else "Opening"
@@ -132,15 +132,15 @@ def limit_lines(result: Sag) -> list[str]:
     ]
 
 
-def _keeping(found: Keeping, what: str, level: float) -> list[str]:
+def _keeping(keeping: Keeping, what: str, level: float) -> list[str]:
     """The load or thickness that keeps the limit, its safe end first."""
-    if found.factor is None:
-        return paragraph(f"no {what} that keeps it can be given: {found.why}", "  ", "    ")
-    least = math.floor(1000.0 * found.probability) / 1000.0  # never round a promise up
+    if keeping.factor is None:
+        return paragraph(f"no {what} that keeps it can be given: {keeping.why}", "  ", "    ")
+    least = math.floor(1000.0 * keeping.probability) / 1000.0  # never round a promise up
     lines = paragraph(
-        f"kept for {show_time(found.life)} with probability {least:g} by this {what} ({found.note}):", "  ", "    "
+        f"kept for {show_time(keeping.life)} with probability {least:g} by this {what} ({keeping.note}):", "  ", "    "
     )
-    for size in found.sizes:
+    for size in keeping.sizes:
         unit, one = size.shown
         ends = size.interval.times(1.0 / one)
         low, median, high = (show_number(v) for v in (ends.low, ends.median, ends.high))

@@ -143,11 +143,13 @@ class Unit:
             return "unknown"
         return show_with_error(value * self.factor, None if error is None else error * self.factor)
 
-    def interval(self, found: Interval | None) -> tuple[str, str, str]:
+    def interval(self, interval: Interval | None) -> tuple[str, str, str]:
         """Return low, median and high, rounded alike: see `show_interval`."""
-        if found is None:
+        if interval is None:
             return "unknown", "unknown", "unknown"
-        low, median, high, finest = (x * self.factor for x in (found.low, found.median, found.high, self.resolution))
+        low, median, high, finest = (
+            x * self.factor for x in (interval.low, interval.median, interval.high, self.resolution)
+        )
         return show_interval(low, median, high, finest)
 
     def alike(self, items: Sequence[Interval]) -> list[tuple[str, str, str]]:
@@ -156,9 +158,9 @@ class Unit:
         error = widths[len(widths) // 2] or None
         return [(self.number(i.low, error), self.number(i.median, error), self.number(i.high, error)) for i in items]
 
-    def in_words(self, found: Interval) -> str:
+    def in_words(self, interval: Interval) -> str:
         """Return "2.10 (1.70 to 2.90)", for a table whose head says the unit."""
-        low, median, high = self.interval(found)
+        low, median, high = self.interval(interval)
         return f"{median} ({low} to {high})"
 
     def sentence(self, item: Interval, level: float) -> str:
@@ -169,7 +171,7 @@ class Unit:
 
 def interval_table(rows: Sequence[tuple[float, Interval]], unit: Unit) -> list[str]:
     """A table of times [s] with low, median and high."""
-    cells = [[show_time(time), *unit.interval(found)] for time, found in rows]
+    cells = [[show_time(time), *unit.interval(size)] for time, size in rows]
     return table(["after", "low", f"median [{unit.name}]", "high"], cells)
 
 
@@ -286,7 +288,7 @@ def caution_lines(caution: Caution) -> list[str]:
     return [*paragraph(caution.text, "  ! ", "    "), *settled]
 
 
-def cautions(found: Iterable[Caution]) -> list[str]:
+def cautions(cautions: Iterable[Caution]) -> list[str]:
     """Doubts as a list beneath their heading; nothing where there are none."""
-    lines = [line for caution in found for line in caution_lines(caution)]
+    lines = [line for caution in cautions for line in caution_lines(caution)]
     return ["", "Cautions", *lines] if lines else []

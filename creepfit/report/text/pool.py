@@ -10,18 +10,18 @@ from creepfit.report.text.pieces import Unit, paragraph, percent, several, table
 from creepfit.shown import listed
 
 
-def pool_text(found: PoolSummary) -> str:
+def pool_text(summary: PoolSummary) -> str:
     """Text of `fit --pool`."""
-    fit = found.fit
+    fit = summary.fit
     labels = [run.label for run in fit.runs]
     lines = title(f"{fit.run.material}: {several(len(labels), 'run')} of {several(fit.stacked.count, 'specimen')}")
     lines += paragraph(f"together: {listed(labels)}; all below is for a new specimen, shaped and loaded as {fit.run.label}")
-    lines += ["", *_scatter(found), "", *fit_lines(found.summary)]
-    return "\n".join([*lines, *cautions(found.cautions)])
+    lines += ["", *_scatter(summary), "", *fit_lines(summary.summary)]
+    return "\n".join([*lines, *cautions(summary.cautions)])
 
 
-def _scatter(found: PoolSummary) -> list[str]:
-    fit = found.fit
+def _scatter(summary: PoolSummary) -> list[str]:
+    fit = summary.fit
     stiffness, creep = (
         f"{100.0 * s.median:.2g} % ({percent(fit.level)}: {100.0 * s.low:.2g} to {100.0 * s.high:.2g} %)"
         for s in (fit.scatter, fit.creep_scatter)

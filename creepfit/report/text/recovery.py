@@ -96,21 +96,21 @@ def _in_words(recovered: Interval) -> str:
     return "all" if low == "all" else f"{median} ({low} to {high})"
 
 
-def _set(found: PermanentSet, unit: Unit, level: float) -> list[str]:
-    if found.bounds is None:
-        return paragraph(f"unknown: {found.why}", "  ")
-    lines = [*_remains(found, unit, level), *paragraph(f"{unit.sentence(found.bounds, level)}: {found.why}", "  ")]
-    rows = [[law, *unit.interval(size)] for law, size in found.laws]
+def _set(remains: PermanentSet, unit: Unit, level: float) -> list[str]:
+    if remains.bounds is None:
+        return paragraph(f"unknown: {remains.why}", "  ")
+    lines = [*_remains(remains, unit, level), *paragraph(f"{unit.sentence(remains.bounds, level)}: {remains.why}", "  ")]
+    rows = [[law, *unit.interval(size)] for law, size in remains.laws]
     return [*lines, *table(["how a set might grow", "low", f"median [{unit.name}]", "high"], rows, indent="    ")]
 
 
-def _remains(found: PermanentSet, unit: Unit, level: float) -> list[str]:
+def _remains(remains: PermanentSet, unit: Unit, level: float) -> list[str]:
     """Whether a set remains at all, and how large it is if one does."""
-    if found.probability is None:
+    if remains.probability is None:
         return []
-    then = "" if found.if_any is None else f"; if one does, it is {unit.sentence(found.if_any, level)}"
-    least = f"{unit.number(found.least)} {unit.name}"
-    return paragraph(f"a set of more than {least} remains with probability {chance(found.probability)}{then}", "  ")
+    then = "" if remains.if_any is None else f"; if one does, it is {unit.sentence(remains.if_any, level)}"
+    least = f"{unit.number(remains.least)} {unit.name}"
+    return paragraph(f"a set of more than {least} remains with probability {chance(remains.probability)}{then}", "  ")
 
 
 def _practice(result: Recovery) -> list[str]:

@@ -41,8 +41,8 @@ def headline(result: Relaxation) -> str:
     if instead is not None:
         return instead
     if ratio > FARTHEST:
-        found = out_of_reach(row.force, ratio, N, result.level)
-        return f"What force is left after {show_time(row.time)}, {bent}, cannot be forecast: {found}"
+        words = out_of_reach(row.force, ratio, N, result.level)
+        return f"What force is left after {show_time(row.time)}, {bent}, cannot be forecast: {words}"
     far = f", {show_number(ratio, digits=2)} times longer than the specimen was tested" if ratio >= 1.5 else ""
     low, median, high = PERCENT.interval(row.share)
     return (

@@ -16,15 +16,15 @@ LONGEST = 22
 """Letters of a label that a table has room for."""
 
 
-def shelf_text(found: Shelf) -> str:
+def shelf_text(shelf: Shelf) -> str:
     """The whole answer."""
-    title = f"{several(len(found.rows), 'result')} on the shelf"
-    lines = [title, "=" * len(title), *paragraph(f"Medians with {percent(found.level)} intervals in brackets.")]
-    labels = _labels(found.rows)
-    for unit in dict.fromkeys(row.unit for row in found.rows):
-        rows = [row for row in found.rows if row.unit == unit]
+    title = f"{several(len(shelf.rows), 'result')} on the shelf"
+    lines = [title, "=" * len(title), *paragraph(f"Medians with {percent(shelf.level)} intervals in brackets.")]
+    labels = _labels(shelf.rows)
+    for unit in dict.fromkeys(row.unit for row in shelf.rows):
+        rows = [row for row in shelf.rows if row.unit == unit]
         lines += ["", *_table(rows, [labels[row.file] for row in rows], shown_unit(unit))]
-    lines += [line for note in _notes(found, labels) for line in paragraph(note, "  - ", "    ")]
+    lines += [line for note in _notes(shelf, labels) for line in paragraph(note, "  - ", "    ")]
     return "\n".join(lines)
 
 
@@ -71,22 +71,22 @@ def _shortened(label: str) -> str:
     return f"{name if len(name) <= room else name[: max(room - 1, 0)] + '…'} ({file}"
 
 
-def _in_brackets(found: Interval | None, unit: Unit) -> str:
-    if found is None:
+def _in_brackets(interval: Interval | None, unit: Unit) -> str:
+    if interval is None:
         return "-"
-    low, median, high = unit.interval(found)
+    low, median, high = unit.interval(interval)
     return f"{median} ({low}–{high})"
 
 
-def _notes(found: Shelf, labels: dict[str, str]) -> Iterator[str]:
+def _notes(shelf: Shelf, labels: dict[str, str]) -> Iterator[str]:
     reasons: dict[str, list[str]] = {}
-    for row in found.rows:
+    for row in shelf.rows:
         for why in row.why:
             reasons.setdefault(why, []).append(labels[row.file])
     for why, those in reasons.items():
-        yield f"{_who(those, len(found.rows))}: {why}"
+        yield f"{_who(those, len(shelf.rows))}: {why}"
     doubts: dict[str, list[str]] = {}
-    for row in found.rows:
+    for row in shelf.rows:
         for code in row.cautions:
             doubts.setdefault(code, []).append(row.label)
     if doubts:

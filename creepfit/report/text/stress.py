@@ -22,9 +22,9 @@ FORECAST, NOT_TESTED = "*", "~"
 HALF = 0.5
 
 
-def stress_text(found: StressDependence) -> str:
+def stress_text(dependence: StressDependence) -> str:
     """The whole answer."""
-    proportion = found.linearity
+    proportion = dependence.linearity
     lines = [
         *_title(proportion),
         "",
@@ -36,45 +36,45 @@ def stress_text(found: StressDependence) -> str:
         "",
         *_law(proportion),
         "",
-        *_curves(found),
+        *_curves(dependence),
         "",
         "Assumed before the readings",
         *(line for text in proportion.assumptions for line in paragraph(f"- {text}", "  ", "    ")),
     ]
-    return "\n".join([*lines, *cautions(found.cautions)])
+    return "\n".join([*lines, *cautions(dependence.cautions)])
 
 
-def _title(found: Linearity) -> list[str]:
-    if len(found.runs) == 1:
-        label = found.runs[0].label
-        return [label, "=" * len(label), *circumstances(found.fit)]
-    materials = listed(list(dict.fromkeys(run.material for run in found.runs)))
-    label = f"{materials}: {several(len(found.runs), 'run')} at {several(len(found.levels), 'stress', 'stresses')}"
-    return [label, "=" * len(label), *paragraph(f"together: {listed([run.label for run in found.runs])}")]
+def _title(linearity: Linearity) -> list[str]:
+    if len(linearity.runs) == 1:
+        label = linearity.runs[0].label
+        return [label, "=" * len(label), *circumstances(linearity.fit)]
+    materials = listed(list(dict.fromkeys(run.material for run in linearity.runs)))
+    label = f"{materials}: {several(len(linearity.runs), 'run')} at {several(len(linearity.levels), 'stress', 'stresses')}"
+    return [label, "=" * len(label), *paragraph(f"together: {listed([run.label for run in linearity.runs])}")]
 
 
-def _levels(found: Linearity) -> list[str]:
+def _levels(linearity: Linearity) -> list[str]:
     rows = [
         [show_number(level.stress), show_time(level.read[0]), show_time(level.read[1]), listed(level.specimens)]
-        for level in found.levels
+        for level in linearity.levels
     ]
     return table(["stress [MPa]", "read from", "to", ""], rows, left=0)
 
 
-def _ratios(found: Linearity) -> list[str]:
-    if not found.ratios:
+def _ratios(linearity: Linearity) -> list[str]:
+    if not linearity.ratios:
         return []
     rows = []
-    for r in _chosen(found.ratios):
+    for r in _chosen(linearity.ratios):
         low, median, high = Unit("").interval(r.ratio)
         pair = f"{show_number(r.high_stress)} / {show_number(r.low_stress)} MPa"
         when = "steps" if r.time is None else show_time(r.time)
         verdict = "real" if r.distinguishable else "not distinguishable"
         rows.append([pair, when, low, median, high, f"{r.probability_softer:.2f}", verdict])
     heads = ["of / to", "after", "low", "ratio", "high", "softer", "difference"]
-    title = f"Compliance over that at a lower stress, as tested, {percent(found.level)} intervals"
+    title = f"Compliance over that at a lower stress, as tested, {percent(linearity.level)} intervals"
     lines = ["", title, *table(heads, rows), "  softer: probability that the ratio is above 1"]
-    if found.steps is not None:
+    if linearity.steps is not None:
         lines += paragraph(
             "steps: from loads put on one after another. Creep of the earlier ones is taken off; in the readings as they "
             "are it passes for softening.",
@@ -92,24 +92,24 @@ def _chosen(ratios: Sequence[StressRatio]) -> list[StressRatio]:
     return [own[i] for own in pairs.values() for i in sorted({0, len(own) // 2, len(own) - 1})]
 
 
-def _law(found: Linearity) -> list[str]:
-    law = found.law
+def _law(linearity: Linearity) -> list[str]:
+    law = linearity.law
     if law is None:
-        words = f"none: {found.why}" if found.why else "none"
+        words = f"none: {linearity.why}" if linearity.why else "none"
         return ["Law of stress", *paragraph(words, "  ", "    ")]
     odds = f"{law.probability_linear:.2f}" if law.probability_linear >= HALF / 100.0 else "less than 0.01"
     lines = [
         "Law of stress (Findley): strain = D(t) s0 sinh(stress / s0)",
         *paragraph(f"probability of proportion: {odds} ({HALF:g} before the readings)", "  ", "    "),
-        *paragraph(_sinh_stress(law, found.level), "  ", "    "),
+        *paragraph(_sinh_stress(law, linearity.level), "  ", "    "),
     ]
-    told = found.proportional == "no" and law.factor.low > 1.0
+    told = linearity.proportional == "no" and law.factor.low > 1.0
     size = law.factor if told else law.factor_if_not_linear
     beside = "" if told else ", if it is not in proportion"
     factor = Unit("").interval(size)
     text = (
         f"strain at {show_number(law.highest)} MPa over that in proportion, in tension{beside}: {factor[1]} "
-        f"({percent(found.level)}: {factor[0]} to {factor[2]})"
+        f"({percent(linearity.level)}: {factor[0]} to {factor[2]})"
     )
     return [*lines, *paragraph(text, "  ", "    ")]
 
@@ -127,10 +127,10 @@ def _sinh_stress(law: SinhLaw, level: float) -> str:
     )
 
 
-def _curves(found: StressDependence) -> list[str]:
-    curves = found.curves
+def _curves(dependence: StressDependence) -> list[str]:
+    curves = dependence.curves
     if curves is None:
-        return ["Isochronous curves", *paragraph(f"none: {found.why}", "  ", "    ")]
+        return ["Isochronous curves", *paragraph(f"none: {dependence.why}", "  ", "    ")]
     level = percent(curves.level)
     strain, modulus = Unit("%", 100.0), Unit("MPa")
     lines = [
@@ -147,8 +147,8 @@ def _curves(found: StressDependence) -> list[str]:
     }
     used = [m for m in marks if any(m in _mark(p) for p in curves.points)]
     lines += [line for m in used for line in paragraph(f"{m} {marks[m]}", "  ", "    ")]
-    if found.left_out:
-        times = listed([show_time(t) for t in found.left_out])
+    if dependence.left_out:
+        times = listed([show_time(t) for t in dependence.left_out])
         lines += paragraph(
             f"{times} left out: more than a hundred times the longest test. --at shows them all the same.", "  ", "    "
         )

@@ -9,88 +9,87 @@ from creepfit.shown import listed
 from creepfit.units import show_number, show_time
 
 
-def temperature_text(found: TemperatureDependence) -> str:
+def temperature_text(dependence: TemperatureDependence) -> str:
     """The whole answer."""
-    label = f"{found.material}: {several(len(found.fits), 'run')} at {several(len(found.temperatures), 'temperature')}"
+    runs, temperatures = len(dependence.fits), len(dependence.temperatures)
+    label = f"{dependence.material}: {several(runs, 'run')} at {several(temperatures, 'temperature')}"
     lines = [
         label,
         "=" * len(label),
-        *paragraph(f"together: {listed([f.run.label for f in found.fits])}"),
+        *paragraph(f"together: {listed([f.run.label for f in dependence.fits])}"),
         "",
-        *paragraph(headline(found)),
+        *paragraph(headline(dependence)),
         "",
-        *paragraph(shift_sentence(found)),
-        *_factors(found),
+        *paragraph(shift_sentence(dependence)),
+        *_factors(dependence),
         "",
-        *_compliances(found),
+        *_compliances(dependence),
     ]
-    return "\n".join([*lines, *cautions(found.cautions)])
+    return "\n".join([*lines, *cautions(dependence.cautions)])
 
 
-def headline(found: TemperatureDependence) -> str:
+def headline(dependence: TemperatureDependence) -> str:
     """What 10 K more do, in one sentence."""
-    if not found.stiffness_known:
+    if not dependence.stiffness_known:
         return (
             "How much more it gives way by each 10 K is not known: no reading was taken before loading near "
-            f"{show_number(found.middle)} °C."
+            f"{show_number(dependence.middle)} °C."
         )
-    first, last = found.times[0], found.times[-1]
-    words = [f"{_factor(found, first)} after {show_time(first)}"]
+    first, last = dependence.times[0], dependence.times[-1]
+    words = [f"{_factor(dependence, first)} after {show_time(first)}"]
     if last != first:
-        words.append(f"{_factor(found, last)} after {show_time(last)}")
+        words.append(f"{_factor(dependence, last)} after {show_time(last)}")
     return (
-        f"10 K more make {found.material} give way {listed(words)} ({percent(found.level)} intervals), between "
-        f"{show_number(found.temperatures[0])} and {show_number(found.temperatures[-1])} °C."
+        f"10 K more make {dependence.material} give way {listed(words)} ({percent(dependence.level)} intervals), between "
+        f"{show_number(dependence.temperatures[0])} and {show_number(dependence.temperatures[-1])} °C."
     )
 
 
-def _factor(found: TemperatureDependence, time: float) -> str:
-    low, median, high = Unit("").interval(found.per_ten_kelvin(time))
+def _factor(dependence: TemperatureDependence, time: float) -> str:
+    low, median, high = Unit("").interval(dependence.per_ten_kelvin(time))
     return f"{median} times as much ({low} to {high})"
 
 
-def shift_sentence(found: TemperatureDependence) -> str:
+def shift_sentence(dependence: TemperatureDependence) -> str:
     """Whether warmth buys time."""
-    strength = found.strength
-    words = (
-        f"Time-temperature shift: {WHY[found.verdict]} (probability {found.posterior.probability_shift:.2f}, 0.5 before)."
-    )
+    strength = dependence.strength
+    probability = dependence.posterior.probability_shift
+    words = f"Time-temperature shift: {WHY[dependence.verdict]} (probability {probability:.2f}, 0.5 before)."
     if strength is None:
         return words
     low, median, high = Unit("").interval(strength)
-    transition = found.law.transition
+    transition = dependence.law.transition
     law = (
         f"Apparent activation energy {median} kJ/mol ({low} to {high})."
         if transition is None
         else f"By Williams, Landel and Ferry from the glass transition of {show_number(transition)} °C on, with {median} "
         f"times ({low} to {high}) the universal c1."
     )
-    return (
-        f"{words} {law} What a warm run shows of later times at {show_number(found.reference)} °C is shifted, not tested."
-    )
+    reference = show_number(dependence.reference)
+    return f"{words} {law} What a warm run shows of later times at {reference} °C is shifted, not tested."
 
 
-def _factors(found: TemperatureDependence) -> list[str]:
-    if not found.shift_factors:
+def _factors(dependence: TemperatureDependence) -> list[str]:
+    if not dependence.shift_factors:
         return []
     rows = []
-    for s in found.shift_factors:
+    for s in dependence.shift_factors:
         low, median, high = Unit("").interval(s.log_factor)
         rows.append([show_number(s.temperature), f"{1000.0 * s.inverse_kelvin:.4f}", low, median, high])
-    title = f"Shift factors against {show_number(found.reference)} °C, {percent(found.level)} intervals"
+    title = f"Shift factors against {show_number(dependence.reference)} °C, {percent(dependence.level)} intervals"
     return ["", title, *table(["°C", "1000 K/T", "low", "log10 aT", "high"], rows, left=0)]
 
 
-def _compliances(found: TemperatureDependence) -> list[str]:
-    unit = shown_unit(found.compliance_unit)
+def _compliances(dependence: TemperatureDependence) -> list[str]:
+    unit = shown_unit(dependence.compliance_unit)
     rows = []
-    for c in found.curves:
+    for c in dependence.curves:
         low, median, high = unit.interval(c.compliance)
         where = "tested" if c.tested else "not tested"
         beyond = "" if c.decades_beyond == 0.0 else f"{c.decades_beyond:.1f} decades beyond"
         rows.append([show_number(c.temperature), show_time(c.time), low, median, high, where, beyond])
     if not rows:
         return ["Compliances: none, as no reading was taken before loading"]
-    title = f"Compliance [{unit.name}], {percent(found.level)} intervals"
+    title = f"Compliance [{unit.name}], {percent(dependence.level)} intervals"
     note = "Of the bar tested nearest to each temperature; another bar differs by what bars differ by."
     return [title, *paragraph(note, "  "), *table(["°C", "after", "low", "median", "high", "", ""], rows, left=0)]
