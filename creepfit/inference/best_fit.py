@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from creepfit.inference.descent import STEP, UNFELT
 from creepfit.inference.projection import Basis, ProjectedProblem
 from creepfit.mechanics.loading import Array
 from creepfit.models.model import Axis
@@ -28,9 +29,6 @@ VALLEYS = 4
 
 FINER = 4
 """How many times the grid across a valley is made finer: to 1/9000 of a retardation time's range."""
-
-UNFELT = 1e-9
-"""Below this share of the data the slope along a coordinate is rounding, and its values alone guide the search."""
 
 GAIN = 1e-13
 """A search has ended where another step could lower the residual sum by less than this share."""
@@ -49,9 +47,6 @@ RESCANS = 3
 
 RESTARTS, LATER_RESTARTS = 20, 2
 """How many times the polish may take up again, and how many while a valley tried before it is still lower."""
-
-SLOPE_STEP = 1e-5
-"""Step of the polish's derivatives, relative to the range."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -127,7 +122,7 @@ def best_fit(
     search = _Search(problem, axes)
     best = (np.inf, np.empty(0), False)
     for start in search.valleys():
-        best = min(best, search.polished(start, best[0]), key=lambda found: found[0])
+        best = min(best, search.polished(start, best[0]), key=lambda valley: valley[0])
     _, place, converged = best
     return _summary(problem, axes, search.shapes(place[None, :])[0], converged)
 
@@ -311,13 +306,13 @@ class _Search:
         Central differences of the columns, as forward ones leave an error that moves the minimum in the seventh digit.
         The set of amplitudes above zero is kept, as across its change the slope is no slope of either side.
         """
-        steps = np.eye(place.size)[moving] * SLOPE_STEP
+        steps = np.eye(place.size)[moving] * STEP
         columns = self.problem.columns(self.shapes(np.concatenate([place[None, :], place + steps, place - steps])))
         amplitudes = self.problem.solve(columns[0])
         rest = self.problem.target - columns[0] @ amplitudes
         used = (amplitudes != 0.0) & columns[0].any(axis=0)  # of a column that is nothing the amplitude is rounding
         here, amplitudes = columns[0][:, used], amplitudes[used]
-        change = (columns[1 : 1 + moving.size] - columns[1 + moving.size :])[:, :, used] / (2.0 * SLOPE_STEP)
+        change = (columns[1 : 1 + moving.size] - columns[1 + moving.size :])[:, :, used] / (2.0 * STEP)
         size = np.sqrt((here * here).sum(axis=0))
         inverse = np.linalg.pinv(here / size) / size[:, None]
         moved = change @ amplitudes

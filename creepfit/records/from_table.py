@@ -31,8 +31,10 @@ def _needed(specimen: type[Specimen]) -> tuple[str, ...]:
     return (*along, *ACROSS)
 
 
-SIZES = {test: _needed(SIZED[test]) for test in dict.fromkeys([*MOST_USUAL, *SIZED])} | {Direct.test: ()}
-"""Sizes that each test needs, in the order they are asked in."""
+def _tests() -> dict[str, tuple[str, ...]]:
+    """The tests there are, the most usual first, and the sizes that each needs in the order they are asked in."""
+    return {test: _needed(SIZED[test]) for test in dict.fromkeys([*MOST_USUAL, *SIZED])} | {Direct.test: ()}
+
 
 NOT_YET = "still on"
 
@@ -75,8 +77,8 @@ def questions(readings: tuple[RawReading, ...], name: str) -> Generator[Prompt, 
     """
     yield Prompt("material", 'Material, such as "PETG"', None, _text)
     yield Prompt("specimen", "Name of the specimen", name, _text)
-    test = yield Prompt("test", f"Test: {', '.join(SIZES)}", None, _test)
-    for size in SIZES[str(test)]:
+    test = yield Prompt("test", f"Test: {', '.join(_tests())}", None, _test)
+    for size in _tests()[str(test)]:
         yield Prompt(size, f'{size.replace("_", " ").capitalize()}, such as "12 mm"', None, _size)
     yield Prompt("resolution", "What the gauge's division is", "0.01 mm", _quantity("length"))
     yield Prompt("falls", "Does the reading fall as the specimen gives way (yes or no)?", "no", _yes_or_no)
@@ -94,7 +96,7 @@ def run_file_text(answers: dict[str, str], table: str) -> str:
     file.add(tomlkit.comment("Made around a table of readings. creepfit new run FILE shows what else can stand here."))
     file["format"] = 1
     file["run"] = {"material": answers["material"], "specimen": answers["specimen"]}
-    sizes = {size: answers[size] for size in SIZES[answers["test"]]}
+    sizes = {size: answers[size] for size in _tests()[answers["test"]]}
     file["specimen"] = {"test": answers["test"], **sizes}
     gauge = {"resolution": answers["resolution"], "instrument": "dial gauge", "falls": answers["falls"] == "yes"}
     file["gauge"] = gauge
@@ -124,9 +126,9 @@ def _text(answer: str) -> str:
 
 
 def _test(answer: str) -> str:
-    near = [test for test in SIZES if test.startswith(answer.strip().casefold().replace(" ", "-"))]
+    near = [test for test in _tests() if test.startswith(answer.strip().casefold().replace(" ", "-"))]
     if not answer.strip() or len(near) != 1:
-        raise InputError(found=answer, expected=f"one of {', '.join(SIZES)}")
+        raise InputError(found=answer, expected=f"one of {', '.join(_tests())}")
     return near[0]
 
 
