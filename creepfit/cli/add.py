@@ -54,8 +54,8 @@ def add(
 
     _check(value, loaded, unloaded, event, skip, why, note, temperature)
     done = add_to(run, Addition(_moment(at), value, temperature, note, loaded, unloaded, event, skip, why))
-    kept = ", ".join(f"{file}.bak" for file in done.files)
-    message(f"wrote {'; '.join(done.said)} (last state kept in {kept})")
+    last_states = ", ".join(f"{file}.bak" for file in done.files)
+    message(f"wrote {'; '.join(done.said)} (last state kept in {last_states})")
     with progress("holding it against the forecast", 1):
         answer, text = _answer(done.run, done.unfinished, done.where)
     if as_json:

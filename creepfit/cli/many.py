@@ -56,9 +56,9 @@ def batch(
     sources = sources_of(runs)
     with progress("fitting", len(sources)) as step:
         done = fit_sources(sources, into, jobs, cluster, force, level=level, seed=seed, failed=_complain, step=step)
-    kept = f", {len(done.kept)} there already" if done.kept else ""
+    there_already = f", {len(done.kept)} there already" if done.kept else ""
     lost = f", {len(done.failed)} failed" if done.failed else ""
-    message(f"{len(done.saved)} fitted{kept}{lost}: {into}")
+    message(f"{len(done.saved)} fitted{there_already}{lost}: {into}")
     if done.failed:
         raise click.exceptions.Exit(_code(done.failed))
 

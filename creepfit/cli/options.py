@@ -189,7 +189,7 @@ run_argument = click.argument("run", metavar="RUN", type=click.Path())
 
 @dataclass(frozen=True)
 class Common:
-    """What every command that answers from a fit can be told."""
+    """What every command that answers from a fit can be given."""
 
     as_json: bool
     level: float | None

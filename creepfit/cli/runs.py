@@ -158,7 +158,7 @@ def pool_of(runs: Sequence[Run], common: Common, anyway: bool) -> PooledFit:
 def each(
     sources: Sequence[tuple[str, Callable[[], Read]]], what: str, work: Callable[[str, Read], Result]
 ) -> tuple[list[Result], int]:
-    """Do some work for every run named; one that cannot be used is told of, and the rest is done.
+    """Do some work for every run named; one that cannot be used is named, and the rest is done.
 
     Returns
     -------

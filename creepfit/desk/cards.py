@@ -65,7 +65,7 @@ class Kept:
 
     def has_lost(self, before: Kept) -> bool:
         """Whether less can be read than before, as of half a file."""
-        spoilt, known = ({c.name for c in kept.cards if c.state == "unreadable"} for kept in (self, before))
+        spoilt, known = ({c.name for c in looked.cards if c.state == "unreadable"} for looked in (self, before))
         fewer = sum(c.count for c in self.cards) < sum(c.count for c in before.cards)
         return fewer or bool(spoilt - known) or (before.is_part and not self.is_part)
 
@@ -80,17 +80,17 @@ class Cards:
     def all(self, now: datetime | None = None) -> list[Card]:
         """Return the cards: what is in progress first, what is due first among them."""
         now = datetime.now() if now is None else now
-        cards = [card.at(now) for kept in self._looked() for card in kept.cards]
+        cards = [card.at(now) for looked in self._looked() for card in looked.cards]
         order = {"in progress": 0, "begun": 1, "unreadable": 2, "finished": 3}
         return sorted(cards, key=lambda c: (order[c.state], not c.late, _stamp(c.clock), c.name.casefold()))
 
     def parts(self) -> list[str]:
         """Return the names of the folder's part files."""
-        return [Path(kept.stamps[0][0]).name for kept in self._looked() if kept.is_part]
+        return [Path(looked.stamps[0][0]).name for looked in self._looked() if looked.is_part]
 
     def loose_tables(self) -> list[str]:
         """Return the names of tables that no run takes its readings from."""
-        taken = {Path(stamp[0]).name for kept in self._looked() if kept.cards for stamp in kept.stamps}
+        taken = {Path(stamp[0]).name for looked in self._looked() if looked.cards for stamp in looked.stamps}
         return [
             p.name for p in self._paths() if p.suffix.casefold() in (*TABLES, *WORKBOOK_SUFFIXES) and p.name not in taken
         ]
@@ -127,8 +127,8 @@ class Cards:
         return {p.name: p for p in self._paths() if p.suffix.casefold() in (".toml", *WORKBOOK_SUFFIXES)}
 
     def _is_kept(self, name: str) -> bool:
-        kept = self._kept.get(name)
-        return kept is not None and stamps(Path(s[0]) for s in kept.stamps) == kept.stamps
+        looked = self._kept.get(name)
+        return looked is not None and stamps(Path(s[0]) for s in looked.stamps) == looked.stamps
 
     def _look(self, name: str) -> None:
         """Read a file anew; what lost something the moment it changed may be half of it, and waits for the next look."""

@@ -104,7 +104,7 @@ class Desk:
         return self._keep(f"taken back: {done.said}", {n: (last, now) for n, (now, last) in done.marks.items()})
 
     def last_change(self, name: str) -> LastChange | None:
-        """Return the last change of a file of the folder and those it names, told by what stands beside them."""
+        """Return the last change of a file of the folder and those it names, known by what stands beside them."""
         path = self.folder.path(self.folder.split(name)[0])
         try:
             files = self.folder.files_of(name)

@@ -131,7 +131,7 @@ def _planned(form: FilledForm) -> str:
 
 
 def _asked() -> tuple[str, str, str]:
-    """Test, name of the run there is ("" for a new one), and its file as it is: that it changed is told when saving."""
+    """Test, name of the run there is ("" for a new one), and its file as it is: that it changed is said when saving."""
     test, name = request.form.get("specimen.test", ""), request.form.get("file", "")
     return test, name, decoded(desk().folder.read(name) or b"", name) if name else START
 

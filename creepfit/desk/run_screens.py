@@ -29,7 +29,7 @@ SHOWN = 60
 """Readings of the table, the last ones; all of them are in the file."""
 
 BACK = {"run": ("runs.today", "run"), "part": ("parts.part", "part"), "file": ("files.file", "name")}
-"""Screens that show the last change of a file, and how they are told which."""
+"""Screens that show the last change of a file, and how they know which."""
 
 EXAMPLES = {"mm": ("15.14 mm", "0.4 kg"), "1": ("0.52 %", "8 MPa")}
 """A reading and a load, by the unit of the readings."""

@@ -109,7 +109,7 @@ class Worker:
     def _forget(self) -> None:
         """Let go of what was asked for longest ago."""
         for aside, most in ((False, KEPT), (True, KEPT_ASIDE)):
-            kept = [about for about in self._done if (about in self._aside) == aside]
-            for about in kept[:-most]:
+            of_kind = [about for about in self._done if (about in self._aside) == aside]
+            for about in of_kind[:-most]:
                 del self._done[about]
                 self._aside.discard(about)

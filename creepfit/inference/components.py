@@ -94,9 +94,9 @@ def nodes_of(member: Member, ranges: Sequence[tuple[float, float]] | None = None
     shape_axes = [i for i, c in enumerate(member.coordinates) if c.role == "shape"]
     if len(shape_axes) > 1:  # retardation times in ascending order; the other order is the same model again
         apart = np.diff(grid[:, shape_axes], axis=1)
-        kept = np.all(apart >= 0.0, axis=1)
+        allowed = np.all(apart >= 0.0, axis=1)
         log_prior = log_prior + np.where(np.all(apart > 0.0, axis=1), np.log(2.0), 0.0)
-        grid, log_prior = grid[kept], log_prior[kept]
+        grid, log_prior = grid[allowed], log_prior[allowed]
     return Nodes(grid[:, shape_axes], _shares(member, grid), _set_share(member, grid), log_prior)
 
 

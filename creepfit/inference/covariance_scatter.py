@@ -141,8 +141,8 @@ def _grid(observed: StackedObservations, mean: Array, priors: Priors, member: Me
     evidence = np.array(
         [posterior(member, ScatteredLikelihood(observed, mean, priors, float(s), cell)).log_evidence for s in coarse]
     )
-    kept = np.flatnonzero(evidence > evidence.max() - REACH)
-    fine = np.linspace(edges[kept[0]], edges[kept[-1] + 1], FINE + 1)
+    likely = np.flatnonzero(evidence > evidence.max() - REACH)
+    fine = np.linspace(edges[likely[0]], edges[likely[-1] + 1], FINE + 1)
     return np.exp(0.5 * (fine[1:] + fine[:-1])), float(fine[1] - fine[0])
 
 

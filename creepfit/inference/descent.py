@@ -106,8 +106,8 @@ def descend(problem: Problem, targets: Array, places: Array, groups: Indices) ->
         ended = (gain <= problem.settled * before) | (before <= PERFECT * size[rows])
         state.converged[rows] = ended | (~lower & (gain <= 100.0 * problem.settled * before + ROUNDING * size[rows]))
         # steps that gain far less than they promise go back and forth across a valley; see Marquardt's rule
-        kept = (before - trial.sums) / np.maximum(promised, 1e-300)
-        damping[rows] = np.where(kept > 0.75, 0.2 * damping[rows], np.where(kept > 0.25, 1.0, 5.0) * damping[rows] + 0.02)
+        share = (before - trial.sums) / np.maximum(promised, 1e-300)
+        damping[rows] = np.where(share > 0.75, 0.2 * damping[rows], np.where(share > 0.25, 1.0, 5.0) * damping[rows] + 0.02)
         state.take(trial, rows, lower)
         lost[rows[still]] = True
         if number >= LOST:

@@ -343,12 +343,12 @@ def _closest(curve: FreestCurve, base: Solution, before: Array, candidates: list
         return []
     columns = curve.whiten @ np.array([column_of(c, curve.observed) for c in candidates]).T
     spectrum = np.column_stack([curve.smooth, *(curve._unit(i) for i in base.units)])
-    kept = np.column_stack([curve.observed.zeros, before, spectrum[:, base.amplitudes > 0.0]])
-    q = np.linalg.qr(curve.whiten @ (kept / np.maximum(np.linalg.norm(kept, axis=0), 1e-300)))[0]
+    beside = np.column_stack([curve.observed.zeros, before, spectrum[:, base.amplitudes > 0.0]])
+    q = np.linalg.qr(curve.whiten @ (beside / np.maximum(np.linalg.norm(beside, axis=0), 1e-300)))[0]
     inner = q.T @ columns
     left = (columns**2).sum(axis=0) - (inner**2).sum(axis=0)
-    told = left > 1e-3 * (columns**2).sum(axis=0)
-    drop = np.where(told, (columns.T @ base.residuals) ** 2 / np.where(told, left, 1.0), 0.0)
+    seen = left > 1e-3 * (columns**2).sum(axis=0)
+    drop = np.where(seen, (columns.T @ base.residuals) ** 2 / np.where(seen, left, 1.0), 0.0)
     order = np.argsort(-drop)[:CLOSEST]
     return [candidates[i] for i in order if drop[i] > 0.0]
 

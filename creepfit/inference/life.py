@@ -104,8 +104,8 @@ class LifeLine:
         area = np.multiply.outer(np.multiply.outer(density, density), np.exp(2.0 * logs)).ravel()
         a = y[broke].mean() + u * s / np.sqrt(broke.sum())
         b = slope + v * s / np.sqrt(spread)
-        kept = b >= 0.0
-        a, b, s, area = a[kept], b[kept], s[kept], area[kept]
+        rising = b >= 0.0
+        a, b, s, area = a[rising], b[rising], s[rising], area[rising]
         log_weight = np.log(area) - np.log1p((b / USUAL_SLOPE) ** 2)
         for xi, yi, broken in zip(x, y, broke, strict=True):
             z = (yi - a + b * xi) / s

@@ -23,7 +23,7 @@ from creepfit.inference.run_fit import Fit
 from creepfit.mechanics.loading import Array, Indices, LoadHistory
 
 TRUTHS = 200
-"""Draws that stand for the truth once each where a doubt is told to the user."""
+"""Draws that stand for the truth once each where a doubt is shown to the user."""
 
 SEARCHED = 64
 """The same while the best readings are searched for, among every second draw: what decides are differences, which truths

@@ -73,12 +73,12 @@ class Scatters:
         pairs = np.meshgrid(*middles, indexing="ij")
         return cls(pairs[0].ravel(), pairs[1].ravel(), np.add.outer(*logs).ravel())
 
-    def box(self, kept: Array) -> tuple[tuple[float, float], tuple[float, float]]:
-        """Ranges that hold the pairs where `kept`, one cell wider on both sides."""
+    def box(self, likely: Array) -> tuple[tuple[float, float], tuple[float, float]]:
+        """Ranges that hold the pairs where `likely`, one cell wider on both sides."""
         ends = []
         for values in (self.whole, self.creep):
             cell = np.unique(values)[1] / np.unique(values)[0]
-            here = values[kept]
+            here = values[likely]
             ends.append((max(LOWEST, float(here.min() / cell)), min(HIGHEST, float(here.max() * cell))))
         return ends[0], ends[1]
 
@@ -112,8 +112,8 @@ def pool_mixture(observed: StackedObservations, priors: Priors, ageing: bool = T
     leading = posterior(lead, shared)
     fine = Scatters.grid(*coarse.box(evidence > evidence.max() - REACH), FINE, observed.count)
     evidence = _evidence_of(leading, shared, fine)
-    kept = evidence > evidence.max() - REACH
-    pairs = Scatters(fine.whole[kept], fine.creep[kept], fine.log_prior[kept])
+    likely = evidence > evidence.max() - REACH
+    pairs = Scatters(fine.whole[likely], fine.creep[likely], fine.log_prior[likely])
     whole = _over_scatters(leading, shared, pairs)
     weighed = []
     for member in members:

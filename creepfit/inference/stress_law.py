@@ -157,8 +157,8 @@ def grid_posterior(
     joint = log_prior(grid) + np.array([log_evidence(float(x)) for x in grid])
     at_low = float(joint[0] - log_prior(grid[:1])[0])
     for _ in range(FINER):
-        kept = np.flatnonzero(joint > joint.max() - REACH)
-        first, last = max(int(kept[0]) - 1, 0), min(int(kept[-1]) + 1, grid.size - 1)
+        likely = np.flatnonzero(joint > joint.max() - REACH)
+        first, last = max(int(likely[0]) - 1, 0), min(int(likely[-1]) + 1, grid.size - 1)
         if last - first > 0.5 * (grid.size - 1):
             break
         grid = np.linspace(grid[first], grid[last], FINE)

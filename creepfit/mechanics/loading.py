@@ -56,8 +56,8 @@ class LoadHistory:
         """Build from (at [s], over [s], total load from then on), in order of time."""
         rows = np.array(list(steps), dtype=float).reshape(-1, 3)
         change = np.diff(rows[:, 2], prepend=0.0)
-        kept = change != 0.0
-        return cls(rows[kept, 0], (rows[:, 0] + rows[:, 1])[kept], change[kept])
+        changes = change != 0.0
+        return cls(rows[changes, 0], (rows[:, 0] + rows[:, 1])[changes], change[changes])
 
     @classmethod
     def held(cls, load: float, start: float = 0.0) -> LoadHistory:
@@ -97,8 +97,8 @@ class LoadHistory:
 
     def until(self, time: float) -> LoadHistory:
         """The changes that began before `time` [s]."""
-        kept = self.start < time
-        return LoadHistory(self.start[kept], self.end[kept], self.change[kept])
+        before = self.start < time
+        return LoadHistory(self.start[before], self.end[before], self.change[before])
 
     def unloaded(self, time: float, by: float | None = None) -> LoadHistory:
         """The changes that began before `time` [s], and then `by` taken off: all that they come to, if not given."""

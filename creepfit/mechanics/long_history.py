@@ -163,9 +163,14 @@ class LongHistory:
         for rate, row in zip(rates, out, strict=True):
             if rate > 1.6 * looked:  # close neighbours forget nearly the same changes
                 looked = rate
-                kept = age < FORGOTTEN / rate
-                if not kept.all():
-                    age, change, length, blocks = age[kept], change[kept], length[kept], blocks.of(kept)
+                remembered = age < FORGOTTEN / rate
+                if not remembered.all():
+                    age, change, length, blocks = (
+                        age[remembered],
+                        change[remembered],
+                        length[remembered],
+                        blocks.of(remembered),
+                    )
             left = age * -rate
             np.exp(left, out=left)
             left *= change
@@ -188,9 +193,9 @@ class _Blocks:
         self._block, self._count = block, count
         self._starts = np.flatnonzero(np.concatenate([block[:1] >= 0, block[1:] != block[:-1]]))
 
-    def of(self, kept: NDArray[np.bool_]) -> _Blocks:
+    def of(self, remembered: NDArray[np.bool_]) -> _Blocks:
         """The same for some of the values."""
-        return _Blocks(self._block[kept], self._count)
+        return _Blocks(self._block[remembered], self._count)
 
     def sum(self, values: Array) -> Array:
         """Sum of the values of each block, 0 for an empty one."""

@@ -74,9 +74,9 @@ class Sharing:
             share, vectors = eigh(soft, soft + stiff)
         else:
             share, vectors = np.zeros(0), np.zeros((0, 0))
-        kept = share > NOTHING_CREEPS
-        self._share: Array = np.minimum(share[kept], 1.0)
-        self._modes: Array = (free @ vectors)[:, kept]
+        creeps = share > NOTHING_CREEPS
+        self._share: Array = np.minimum(share[creeps], 1.0)
+        self._modes: Array = (free @ vectors)[:, creeps]
         self._mixed = self._share < 1.0 - ALL_CREEPS
         self.shares: Array = self._share[self._mixed]
 

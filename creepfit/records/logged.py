@@ -1,7 +1,7 @@
 """CSV files of a logger, column by column: millions of rows are never rows of their own.
 
 What is not plain numbers (or date-times) under a header of one time and one reading is left to `tables`, which goes row by
-row; and so is the row of a mistake, so that it is told of in the same words.
+row; and so is the row of a mistake, so that its message has the same words.
 """
 
 from __future__ import annotations

@@ -52,11 +52,11 @@ def with_readings(tables: Tables, times: Sequence[float], values: Sequence[float
 
 
 def _source(tables: Tables, times: Sequence[float], rows: Sequence[Sequence[float]]) -> str:
-    kept = {name: table for name, table in tables.items() if name != "readings"}
+    others = {name: table for name, table in tables.items() if name != "readings"}
     readings = [
         [t, list(row), "length", None, f"reading {i}"] for i, (t, row) in enumerate(zip(times, rows, strict=True), 1)
     ]
-    return json.dumps({"tables": kept, "readings": readings}, default=str)
+    return json.dumps({"tables": others, "readings": readings}, default=str)
 
 
 def read_planned(path: str | os.PathLike[str]) -> Run | Tables:

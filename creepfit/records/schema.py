@@ -155,7 +155,7 @@ class ReadingsTable(Schema):
 
 
 def check_format(data: dict[str, Any], file: str | None, tables: tuple[str, ...]) -> None:
-    """Check the first line of a file and the names of its tables; a file of another kind is told of as such.
+    """Check the first line of a file and the names of its tables; a file of another kind is refused by its kind.
 
     Raises
     ------

@@ -101,10 +101,10 @@ def csv_head(lines: Sequence[str], file: str | None) -> tuple[int, str]:
     InputError
         Nothing but comments.
     """
-    kept = [i for i, line in enumerate(lines) if line.strip() and line[0] != "#" and not re.fullmatch(r"sep=.\s*", line)]
-    if not kept:
+    numbers = [i for i, line in enumerate(lines) if line.strip() and line[0] != "#" and not re.fullmatch(r"sep=.\s*", line)]
+    if not numbers:
         raise InputError("the file is empty", file=file, expected=EXPECTED)
-    for i in kept[:FURTHEST_DOWN]:
+    for i in numbers[:FURTHEST_DOWN]:
         delimiter = _delimiter(lines[i])
         try:
             cells = next(csv.reader([lines[i]], delimiter=delimiter))
@@ -112,7 +112,7 @@ def csv_head(lines: Sequence[str], file: str | None) -> tuple[int, str]:
             continue
         if is_head(cells):
             return i, delimiter
-    return kept[0], _delimiter(lines[kept[0]])
+    return numbers[0], _delimiter(lines[numbers[0]])
 
 
 def _delimiter(line: str) -> str:

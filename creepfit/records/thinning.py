@@ -90,28 +90,28 @@ def thinned(
     least = max(APART * noise, STEPS * step)
     places = [slice(int(a), int(b)) for a, b in zip(starts, ends, strict=True)]
     parts = [_kept(times[p], values[p], least) for p in places]
-    scatter = [_scatter(times[p][kept], values[p][kept]) for p, kept in zip(places, parts, strict=True)]
+    scatter = [_scatter(times[p][within], values[p][within]) for p, within in zip(places, parts, strict=True)]
     shared = [together for _, together in scatter if together is not None]
     usual = max(float(np.median(shared)), 1.0) if shared else 1.0
     bins, apart = [], []
-    for p, kept, (spread, together) in zip(places, parts, scatter, strict=True):
-        count = int(kept.sum())
-        each = 1.0 if repeats is None else float(repeats[p][kept].mean())
-        degrees = None if temperature is None else temperature[p][kept]
+    for p, within, (spread, together) in zip(places, parts, scatter, strict=True):
+        count = int(within.sum())
+        each = 1.0 if repeats is None else float(repeats[p][within].mean())
+        degrees = None if temperature is None else temperature[p][within]
         known = degrees is not None and bool(np.isfinite(degrees).any())
         bins.append(
             Bin(
                 p.start,
                 p.stop - 1,
-                float(times[p][kept].mean()),
-                float(values[p][kept].mean()),
+                float(times[p][within].mean()),
+                float(values[p][within].mean()),
                 float(np.nanmean(degrees)) if known and degrees is not None else None,
                 count,
                 max(round(count * each / max(usual, together or 1.0)), 1),
                 None if spread is None else spread * np.sqrt(each),
             )
         )
-        apart.extend((p.start + np.flatnonzero(~kept)).tolist())
+        apart.extend((p.start + np.flatnonzero(~within)).tolist())
     return Thinned(tuple(bins), tuple(apart))
 
 
@@ -146,8 +146,8 @@ def _kept(times: Array, values: Array, least: float) -> NDArray[np.bool_]:
     slope = (np.median(values[half:]) - np.median(values[:half])) / run if run > 0.0 else 0.0
     rest = values - slope * (times - times.mean())
     rest = np.abs(rest - np.median(rest))
-    kept = rest <= max(APART * 1.4826 * float(np.median(rest)), least)
-    return kept if 2 * kept.sum() > kept.size else np.ones(kept.size, dtype=bool)
+    near = rest <= max(APART * 1.4826 * float(np.median(rest)), least)
+    return near if 2 * near.sum() > near.size else np.ones(near.size, dtype=bool)
 
 
 def _scatter(times: Array, values: Array) -> tuple[float | None, float | None]:

@@ -183,10 +183,10 @@ def shelf_of(
     """As `shelf`, of results that are listed already."""
     check_jobs(jobs)
     level = asked_level(DEFAULT_LEVEL if level is None else level)
-    keys, kept = recalled(sources, level, seed)
+    keys, remembered = recalled(sources, level, seed)
     rows_by_place: dict[int, _Placed | str] = {}
     for i, key in enumerate(keys):
-        known = None if key is None or key not in kept else _placed_of(kept[key])
+        known = None if key is None or key not in remembered else _placed_of(remembered[key])
         if known is not None:
             rows_by_place[i] = known
             if step is not None:
@@ -227,17 +227,17 @@ class _Placed:
     notes: tuple[str, ...]
 
 
-def _placed_of(kept: dict[str, Any]) -> _Placed | None:
+def _placed_of(remembered: dict[str, Any]) -> _Placed | None:
     """What was kept of a result; None where it is not as it was written."""
 
     def of(number: Any) -> Interval | None:
         return None if number is None else Interval(**{end: float(value) for end, value in number.items()})
 
     try:
-        row = dict(kept["row"])
+        row = dict(remembered["row"])
         row |= {name: of(row[name]) for name in ("modulus", "recovered", "permanent_set")}
         row |= {"creep": tuple(of(c) for c in row["creep"]), "why": tuple(row["why"]), "cautions": tuple(row["cautions"])}
-        return _Placed(ShelfRow(**row), str(kept["fingerprint"]), tuple(kept["notes"]))
+        return _Placed(ShelfRow(**row), str(remembered["fingerprint"]), tuple(remembered["notes"]))
     except (AttributeError, KeyError, TypeError, ValueError):
         return None
 

@@ -29,10 +29,10 @@ KeptRow = dict[str, Any]
 def recalled(sources: Sequence[Source], level: float, seed: int | None) -> tuple[list[str | None], dict[str, KeptRow]]:
     """A key for each source, None for one that is no saved result; and what is kept under those keys."""
     keys = [_key(source, level, seed) for source in sources]
-    kept: dict[str, KeptRow] = {}
+    remembered: dict[str, KeptRow] = {}
     for folder in {Path(s.path).parent for s, key in zip(sources, keys, strict=True) if key is not None}:
-        kept |= _read(folder / MEMORY)
-    return keys, {key: kept[key] for key in keys if key is not None and key in kept}
+        remembered |= _read(folder / MEMORY)
+    return keys, {key: remembered[key] for key in keys if key is not None and key in remembered}
 
 
 def remember(sources: Sequence[Source], keys: Sequence[str | None], rows: dict[str, KeptRow]) -> None:

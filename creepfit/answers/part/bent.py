@@ -96,9 +96,9 @@ class BentSag:
         course, own = [], []
         for k, members in enumerate(courses.members):
             for of_own in (False, True):
-                kept = [load for load in members if isinstance(load.load, SelfWeight) == of_own]
-                if kept:
-                    groups.append(kept)
+                chosen = [load for load in members if isinstance(load.load, SelfWeight) == of_own]
+                if chosen:
+                    groups.append(chosen)
                     course.append(k)
                     own.append(of_own)
         self._course, self._own = course, own

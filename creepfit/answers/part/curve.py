@@ -65,8 +65,8 @@ def _times(courses: Courses, end: float) -> tuple[Array, Array]:
         first = grid[grid < plan.starts + plan.on]
         peaks = np.concatenate([first, plan.starts + number * period + plan.on])
         troughs = plan.starts + (number + 1.0) * period
-        kept = peaks <= end
-        return (peaks[kept] if kept.any() else peaks[:1]), troughs[troughs <= end]
+        within = peaks <= end
+        return (peaks[within] if within.any() else peaks[:1]), troughs[troughs <= end]
     if courses.always_on:
         return grid, np.empty(0)
     starts = np.concatenate([history.start for history in courses.histories(end)])

@@ -208,9 +208,9 @@ def _factor(seen: float, prior: float, spread: float, errors: Array, bench: Benc
     variance = 2.0 * errors**2
     weight = np.ones(1) if errors.size == 1 else _prior() * _likelihood(seen - prior, spread**2 + variance)
     chosen = _chosen(weight, bench.seed)
-    kept = spread**2 / (spread**2 + variance[chosen])
+    share = spread**2 / (spread**2 + variance[chosen])
     normal = normals(chosen.size, bench.seed, which)
-    return np.asarray(prior + kept * (seen - prior) + np.sqrt(kept * variance[chosen]) * normal)
+    return np.asarray(prior + share * (seen - prior) + np.sqrt(share * variance[chosen]) * normal)
 
 
 def _likelihood(off: float, variance: Array) -> Array:

@@ -163,7 +163,7 @@ def _growth(belief: Beliefs, length: float, sds: float) -> float:
 
 
 def early(length: float) -> float:
-    """What creep is counted from where it is told of: an hour, in a short test a minute; s."""
+    """What creep is counted from where it is reported: an hour, in a short test a minute; s."""
     return HOUR if length > 3.0 * HOUR else MINUTE
 
 

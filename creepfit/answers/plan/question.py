@@ -125,9 +125,9 @@ def question(
         return Question(kind, whole, Estimand.response(values), values, horizon, f"the {fit.quantity} at {at}", today)
     allowed = asked_size(limit, "length" if fit.unit == "mm" else "strain", "limit")
     # the load is held, so the deformation is largest at the end of the life
-    kept = (outlook(whole).toward * values < allowed).astype(float)
+    below = (outlook(whole).toward * values < allowed).astype(float)
     words = f"whether {size(allowed, fit.unit, 3)} is kept for {at}"
-    return Question(kind, whole, Estimand(kept, "verdict"), kept, horizon, words)
+    return Question(kind, whole, Estimand(below, "verdict"), below, horizon, words)
 
 
 def _smaller(fit: Fit, other: Fit, time: float) -> Array:

@@ -222,11 +222,11 @@ def _choice(question: Question, way: Way, taken: Sequence[int], doubt: float) ->
 
 def _worth_more(choices: Sequence[Choice]) -> tuple[Choice, ...]:
     """Those that tell something, and more than fewer readings do."""
-    kept: list[Choice] = []
+    better: list[Choice] = []
     for c in choices:
-        if c.narrowing >= LEAST + (kept[-1].narrowing if kept else 0.0) * (1.0 - LEAST):
-            kept.append(c)
-    return tuple(kept)
+        if c.narrowing >= LEAST + (better[-1].narrowing if better else 0.0) * (1.0 - LEAST):
+            better.append(c)
+    return tuple(better)
 
 
 def _no_advice(question: Question, open_ways: Sequence[Way]) -> str:

@@ -151,8 +151,8 @@ class Bench:
     def priors(self) -> Priors:
         """Those of the fits, of the leading models alone."""
         weights = self.belief.priors.weights_by_name()
-        kept = {name: weights[name] for name in LEAN if weights.get(name)}
-        return replace(self.belief.priors, weights=kept or None)
+        lean = {name: weights[name] for name in LEAN if weights.get(name)}
+        return replace(self.belief.priors, weights=lean or None)
 
     @cached_property
     def target(self) -> Target:
@@ -209,8 +209,8 @@ class Bench:
         return replace(few, typical=typical, poor=max(typical, whole.poor * float(np.median(ratios[wide]))))
 
     def _promise(self, times: Times, widths: Array) -> Promise:
-        kept = int((widths <= self.wanted).sum())
-        return Promise(times, float(np.median(widths)), float(np.quantile(widths, 0.9)), kept, widths.size)
+        narrow = int((widths <= self.wanted).sum())
+        return Promise(times, float(np.median(widths)), float(np.quantile(widths, 0.9)), narrow, widths.size)
 
 
 def normals(count: int, seed: int, which: int = 0) -> Array:

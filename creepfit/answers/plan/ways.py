@@ -82,11 +82,11 @@ def _kept(began: datetime | None, last: float, after: float, within: float, hour
     times = [last + offset for offset in OFFSETS if offset <= 1.001 * within]
     if began is not None:
         times = [t if t - last <= ON_THE_SPOT else _moved(began, t, last, hours) for t in times]
-    kept: list[float] = []
+    apart: list[float] = []
     for t in sorted(times):
-        if t > after and (not kept or t - last > 1.3 * (kept[-1] - last)):
-            kept.append(t)
-    return np.array(kept)
+        if t > after and (not apart or t - last > 1.3 * (apart[-1] - last)):
+            apart.append(t)
+    return np.array(apart)
 
 
 def _moved(began: datetime, time: float, last: float, hours: WorkingHours) -> float:

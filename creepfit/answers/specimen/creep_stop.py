@@ -29,7 +29,7 @@ FURTHEST = 10.0
 """A stop is looked for up to ten times the test: one decade is the preferred limit of an extrapolation."""
 
 LONGEST_PACE = 5.0
-"""Lengths of the test up to which a pace is told: a test of minutes says nothing of a week."""
+"""Lengths of the test up to which a pace is given: a test of minutes says nothing of a week."""
 
 NOTHING = 0.01
 """Share of what the gauge resolves below which a change is called none: models at rest leave 1e-12 mm."""

@@ -130,8 +130,8 @@ def life_of(reached: Predicted, horizon: float, asked: float, level: float) -> L
     """Life from the times at which draws reach the limit [s], inf for those that do not within the horizon [s]."""
     ends = reached.ends(level, more_is_safe=True)
     low, median, high = (float(end) if np.isfinite(end) else None for end in ends)
-    kept = None if asked > horizon else float(reached.least(lambda times: times > asked))
-    return Life(low, median, high, float(np.mean(np.isinf(reached.draws))), horizon, asked, kept)
+    probability = None if asked > horizon else float(reached.least(lambda times: times > asked))
+    return Life(low, median, high, float(np.mean(np.isinf(reached.draws))), horizon, asked, probability)
 
 
 def _safe_load(ahead: Outlook, limit: float, life: float) -> SafeLoad | None:

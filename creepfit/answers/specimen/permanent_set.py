@@ -36,10 +36,10 @@ NOTICED = 0.5
 """A set is one from half a standard deviation of a reading on: less than that nobody will ever see."""
 
 SELDOM = 0.02
-"""A probability of a set below which its interval is not told."""
+"""A probability of a set below which its interval is not given."""
 
 OPEN = 0.1, 0.5
-"""Between these probabilities of a set the median told is that of a set that remains; below it is nought or nearly so."""
+"""Between these probabilities of a set the median given is that of a set that remains; below it is nought or nearly so."""
 
 SET_CELLS = 48, 24
 """Coarse and fine cells of the set: as bounds are wanted here, finer than a forecast needs."""

@@ -200,14 +200,14 @@ def recovery(
     before: Interval | None = None
     residuals = tuple(Residual(float(t), None, None, None, NO_INITIAL) for t in times)
     practice: tuple[PracticeRule, ...] = ()
-    kept = _set(fit, off, last, ahead.level)
-    least = _least_left(fit, kept)
+    remains = _set(fit, off, last, ahead.level)
+    least = _least_left(fit, remains)
     if fit.observed.has_initial:
         before, residuals = _residuals(ahead, off, times, least)
         practice = _practice(ahead, off, 0.0 if last is None else last.after, least)
     return Recovery(
         residuals,
-        kept,
+        remains,
         last,
         off.end,
         off.hypothetical,
@@ -236,13 +236,13 @@ def _left(ahead: Outlook, off: Unloading, after: Array) -> tuple[Array, Array]:
     return drawn[:, 0], drawn[:, 1:]
 
 
-def _least_left(fit: Fit, kept: PermanentSet) -> Interval | None:
+def _least_left(fit: Fit, remains: PermanentSet) -> Interval | None:
     """The set; None where it is not known, or where the gauge's plunger or a preload pulls the other way.
 
     What those bend back for good is in what is left.
     """
     pulled_back = float(np.sum(standing_load(fit).change)) * fit.run.peak_load < 0.0
-    return None if pulled_back else kept.bounds
+    return None if pulled_back else remains.bounds
 
 
 def at_least(left: Interval, least: Interval | None, way: float) -> Interval:

@@ -147,9 +147,9 @@ def next_reading(fit: Fit, by: str | float = "1 year", count: int = 5) -> Schedu
             words = _words(fit, place, float(t - since), narrowing, horizon)
             todos.append(Suggestion(place, float(t - since), narrowing, words))
     todos.sort(key=lambda s: -s.narrowing)
-    kept = _apart([s for s in todos if s.narrowing >= LEAST])[:count]
-    why = None if kept else f"no single reading is expected to narrow the forecast by {100.0 * LEAST:g} % or more"
-    return Schedule(kept, horizon, why, fit)
+    chosen = _apart([s for s in todos if s.narrowing >= LEAST])[:count]
+    why = None if chosen else f"no single reading is expected to narrow the forecast by {100.0 * LEAST:g} % or more"
+    return Schedule(chosen, horizon, why, fit)
 
 
 def to_settle_first(fit: Fit, time: float) -> str | None:
@@ -172,12 +172,12 @@ def unloaded_now(fit: Fit) -> LoadHistory:
 
 def _apart(ranked: list[Suggestion]) -> tuple[Suggestion, ...]:
     """Of readings on the next specimen that say nearly the same the best; those on this one differ in their cost."""
-    kept: list[Suggestion] = []
+    apart: list[Suggestion] = []
     for s in ranked:
-        alike = (k for k in kept if k.place == s.place == "next specimen" and 1 / SAME < s.time / k.time < SAME)
+        alike = (k for k in apart if k.place == s.place == "next specimen" and 1 / SAME < s.time / k.time < SAME)
         if next(alike, None) is None:
-            kept.append(s)
-    return tuple(kept)
+            apart.append(s)
+    return tuple(apart)
 
 
 def _candidates(fit: Fit) -> list[tuple[ReadingPlace, LoadHistory, Array, float]]:
@@ -204,8 +204,8 @@ def _later(last: float) -> Array:
     goals = last * np.array(FARTHER)
     away = np.abs(np.log(np.array(ROUND_TIMES)[:, None] / goals))
     near = np.unique(np.array(ROUND_TIMES)[away.argmin(axis=0)])
-    kept = near[near > 1.15 * last]
-    return np.asarray(kept if kept.size else goals)
+    later = near[near > 1.15 * last]
+    return np.asarray(later if later.size else goals)
 
 
 def _words(fit: Fit, place: ReadingPlace, time: float, narrowing: float, horizon: float) -> str:

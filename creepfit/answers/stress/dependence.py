@@ -111,6 +111,6 @@ def stress_dependence(
 def _usual_times(proportion: Linearity) -> tuple[list[float], tuple[float, ...]]:
     """Times of the curves where none were asked for, and those left out."""
     longest, held = max(run.test_length for run in proportion.runs), max(level.read[1] for level in proportion.levels)
-    kept = [t for t in TIMES if t <= FARTHEST * longest]
+    usual = [t for t in TIMES if t <= FARTHEST * longest]
     short = [t for t in SHORT if t <= longest] if held < TIMES[0] else []
-    return [*short, *kept] or [longest], tuple(t for t in TIMES if t not in kept)
+    return [*short, *usual] or [longest], tuple(t for t in TIMES if t not in usual)

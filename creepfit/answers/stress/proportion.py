@@ -129,7 +129,7 @@ class Linearity(Tabled):
 
     @property
     def next_test(self) -> str | None:
-        """The test that would tell; None where it is told already or nothing can be compared."""
+        """The test that would tell; None where it is clear already or nothing can be compared."""
         return next((c.settled_by for c in self.cautions if c.code in (TOO_CLOSE, TOO_COARSE)), None)
 
     @property

@@ -105,7 +105,7 @@ def add_to(path: str, addition: Addition) -> Added:
 
 
 def prepare_all(path: str, additions: Mapping[str, Addition]) -> Prepared:
-    """Try several additions one after another, to be written together or not at all; `added` tells of the last.
+    """Try several additions one after another, to be written together or not at all; `added` is about the last.
 
     Parameters
     ----------

@@ -64,12 +64,12 @@ def timeline_figure(findings: Findings) -> Drawing:
         _events(ax, run, start)
         marks = [(t, name) for t, name in TIME_MARKS if start <= t <= end]
         room = 0.11 * np.log10(end / (0.55 * start))
-        kept: list[tuple[float, str]] = []
+        labels: list[tuple[float, str]] = []
         for time, name in reversed(marks):
-            if not kept or np.log10(kept[-1][0] / time) >= room:
-                kept.append((time, name))
-        ax.xaxis.set_major_locator(FixedLocator([t for t, _ in kept]))
-        ax.xaxis.set_major_formatter(FixedFormatter([n for _, n in kept]))
+            if not labels or np.log10(labels[-1][0] / time) >= room:
+                labels.append((time, name))
+        ax.xaxis.set_major_locator(FixedLocator([t for t, _ in labels]))
+        ax.xaxis.set_major_formatter(FixedFormatter([n for _, n in labels]))
         ax.xaxis.set_minor_locator(NullLocator())
         began = "" if run.began is None else f", from {clock_time(run.began)} on"
         ax.set_xlabel(f"time since loading{began}")

@@ -115,10 +115,10 @@ def ratios_figure(comparison: Comparison) -> Drawing | None:
         ax.grid(visible=True, axis="x", color=RULE, linewidth=0.5)
         ax.axvline(1.0, color=MUTED, linewidth=1.0)
         for place, (ratio, size) in enumerate(rows):
-            told = ratio.distinguishable
+            real = ratio.distinguishable
             ax.plot([size.low, size.high], [place, place], color=BLUE, linewidth=6.0, alpha=0.3, solid_capstyle="butt")
-            ax.plot(size.median, place, "o", color=BLUE, markersize=5.5, markerfacecolor=BLUE if told else PAPER)
-            words = f"{Unit('').interval(size)[1]}, {'real' if told else 'cannot be told'}"
+            ax.plot(size.median, place, "o", color=BLUE, markersize=5.5, markerfacecolor=BLUE if real else PAPER)
+            words = f"{Unit('').interval(size)[1]}, {'real' if real else 'cannot be told'}"
             ax.annotate(
                 words, (1.0, place), xycoords=("axes fraction", "data"), xytext=(5, 0), textcoords="offset points",
                 va="center", fontsize=8.5, annotation_clip=False,

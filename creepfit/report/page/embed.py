@@ -126,14 +126,14 @@ def run_sliders(findings: Findings) -> Sliders:
     # hanger and plunger go on creeping whatever is added
     fixed = None if standing_load(fit).change.size == 0 else along * response(fit, fit.draws, nothing, times)
     chosen = _representatives(whole.draws)
-    kept = _like_all(whole.draws, chosen)
+    drawn = _like_all(whole.draws, chosen)
     still = None if fixed is None else _like_all(fixed, chosen)
     limit = findings.forecast.limit
     why = None if limit is None or limit.life is not None else limit.why
     if not fit.observed.has_initial:
         why = "the deformation at once was not read, so no limit on the whole can be answered"
     return Sliders(
-        findings.label, fit.quantity, unit.name, times, kept if still is None else kept - still, still,
+        findings.label, fit.quantity, unit.name, times, drawn if still is None else drawn - still, still,
         _outer(whole, fit.level), abs(run.working_load), abs(run.peak_load), run.load_unit,
         "load, up to the highest tested", findings.test, findings.forecast.rows[-1].time,
         None if limit is None else unit.factor * limit.value, fit.level, why, sign,
@@ -163,7 +163,7 @@ def part_sliders(result: Sag) -> Sliders:
     own = creep[0].sag(*lever.of_own)
     chosen = _representatives(np.abs(whole.draws))
     sign = float(np.sign(np.median(whole.draws[:, -1]))) or 1.0
-    kept = sign * _like_all(whole.draws, chosen)
+    drawn = sign * _like_all(whole.draws, chosen)
     still = sign * _like_all(own, chosen) if own.any() else None
     most = most_factor(result)
     bent = result.checks.bent
@@ -172,7 +172,7 @@ def part_sliders(result: Sag) -> Sliders:
         if abs(bent.change) > PROPORTIONAL:  # sag is not in proportion to load: below, the slider is on the safe side
             most = min(most, 1.0)
     return Sliders(
-        result.part.name or "part", "sag", "mm", creep[0].times, kept if still is None else kept - still, still,
+        result.part.name or "part", "sag", "mm", creep[0].times, drawn if still is None else drawn - still, still,
         _outer(whole.map(np.abs), result.level), 1.0, most, LoadUnit("× the loads", 1.0, "× the loads"),
         f"all loads together (up to {show_number(tested_stresses(result.fit.run)[1])} MPa, the highest stress tested)",
         test, latest, None if result.design is None else result.design.limit, result.level, None, others={"×": 1.0},

@@ -52,17 +52,17 @@ def part_limit_table(sag: Sag, design: Design) -> PageTable:
 
 
 def _as_it_is(life: Life, now: str) -> tuple[str, ...]:
-    kept = "unknown" if life.kept is None else kept_chance(life.kept)
-    return ("as it is", now, "", kept)
+    probability = "unknown" if life.kept is None else kept_chance(life.kept)
+    return ("as it is", now, "", probability)
 
 
 def _sizes(keeping: Keeping, safe: str) -> list[tuple[str, ...]]:
     rows: list[tuple[str, ...]] = []
     for size in keeping.sizes:
         unit, one = size.shown
-        kept = f"{show_number(float(getattr(size.interval, safe)) / one)} {unit}"
+        size_words = f"{show_number(float(getattr(size.interval, safe)) / one)} {unit}"
         name = size.label if safe == "high" else f"load: {size.label}"
-        rows.append((name, f"{show_number(size.now / one)} {unit}", kept, _sure(keeping.probability)))
+        rows.append((name, f"{show_number(size.now / one)} {unit}", size_words, _sure(keeping.probability)))
     return rows
 
 

@@ -23,8 +23,8 @@ def part_answer(sag: Sag) -> str:
         return f"{part_headline(sag).removesuffix('.')}; {limit} {at_once}."
     if life.kept is None:
         return f"{part_headline(sag)} Whether {limit} kept that long cannot be said."
-    told = f"{limit} kept for {show_time(life.asked)} with probability {kept_chance(life.kept)}"
-    return f"{part_headline(sag).removesuffix('.')}; {told}."
+    limit_words = f"{limit} kept for {show_time(life.asked)} with probability {kept_chance(life.kept)}"
+    return f"{part_headline(sag).removesuffix('.')}; {limit_words}."
 
 
 def part_keys(sag: Sag) -> list[Key]:
@@ -66,11 +66,11 @@ def part_tables(sag: Sag) -> dict[str, PageTable]:
         cells += ["–" if i is None else mm.interval(i)[1] for i in (*beside, row.always_on)]
         rows.append(tuple(cells))
     heads = ("after", "low", "median [mm]", "high", "times the test", "largest until then", "trough", "if always on")
-    kept = [i for i in range(len(heads)) if i < 5 or any(row[i] != "–" for row in rows)]
+    shown = [i for i in range(len(heads)) if i < 5 or any(row[i] != "–" for row in rows)]
     times = PageTable(
         f"Sag, {percent(sag.level)} intervals",
-        tuple(heads[i] for i in kept),
-        tuple(tuple(row[i] for i in kept) for row in rows),
+        tuple(heads[i] for i in shown),
+        tuple(tuple(row[i] for i in shown) for row in rows),
     )
     low, high = sag.checks.tested
     strain = Unit("%", 100.0).interval(sag.checks.strain)

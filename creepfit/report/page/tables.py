@@ -159,10 +159,10 @@ def recovery_table(findings: Findings) -> PageTable:
 
 
 def _stays(findings: Findings) -> str:
-    unit, kept = read_unit(findings.fit), findings.recovery.permanent_set
-    if kept.bounds is None:
-        return f"Permanent set: unknown; {kept.why}."
-    return f"Permanent set: {unit.sentence(kept.bounds, findings.fit.level)}; {kept.why}."
+    unit, remains = read_unit(findings.fit), findings.recovery.permanent_set
+    if remains.bounds is None:
+        return f"Permanent set: unknown; {remains.why}."
+    return f"Permanent set: {unit.sentence(remains.bounds, findings.fit.level)}; {remains.why}."
 
 
 def readings_table(findings: Findings) -> PageTable:

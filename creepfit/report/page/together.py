@@ -139,21 +139,21 @@ def part_by_runs(sides: Sequence[PartSide]) -> Chapter:
     latest, mm = max(side.time for side in sides), Unit("mm")
     when = show_time(latest)
     asked = sorted((side for side in sides if side.time == latest), key=lambda side: side.size.median)
-    told = [side for side in asked if latest <= FARTHEST * side.test]
-    order = told or asked
+    near = [side for side in asked if latest <= FARTHEST * side.test]
+    order = near or asked
     one = order[0]
     rows = [(side.label, side.size, latest > FAR * side.test) for side in order]
-    kept = "" if one.limit is None else f"; its limit is {show_number(one.limit)} mm"
-    ends = [f"{mm.sentence(side.size, side.level)} by {side.label}" for side in told]
+    limit_words = "" if one.limit is None else f"; its limit is {show_number(one.limit)} mm"
+    ends = [f"{mm.sentence(side.size, side.level)} by {side.label}" for side in near]
     ends = list(dict.fromkeys([*ends[:1], *ends[-1:]]))
-    answer = f"After {when} the part will have sagged {', and '.join(ends)}{kept}." if told else ""
-    if len(told) < len(sides):
-        left = listed([side.label for side in sides if side not in told])
+    answer = f"After {when} the part will have sagged {', and '.join(ends)}{limit_words}." if near else ""
+    if len(near) < len(sides):
+        left = listed([side.label for side in sides if side not in near])
         answer = f"{answer} By {left} it cannot be forecast: {when} is more than 100 times the test.".lstrip()
     axis = f"sag after {when} [mm], {percent(one.level)} intervals"
     drawing = Drawing("sag", f"Sag after {when}, by each run", answer, sizes_figure(rows, mm, axis, one.limit))
     shown = mm.alike([size for _, size, _ in rows])
-    times = [show_number(latest / side.test, digits=2) + ("" if side in told else ", no forecast") for side in order]
+    times = [show_number(latest / side.test, digits=2) + ("" if side in near else ", no forecast") for side in order]
     cells = [(side.label, *sizes, far) for side, sizes, far in zip(order, shown, times, strict=True)]
     heads = ("by", "low", "median [mm]", "high", "times its test")
     worst = foremost([side.doubt for side in order if side.doubt is not None])

@@ -154,9 +154,9 @@ def _stop_key(findings: Findings) -> Key:
     if no_forecast(findings.fit, stop.by):
         return Key("has creep stopped?", "no", "it speeds up")
     low, median, high = unit.interval(stop.still_to_come)
-    told = "cannot be told" if contradiction(findings.fit) is not None else STOPPED_SHORT[stop.stopped]
+    answer = "cannot be told" if contradiction(findings.fit) is not None else STOPPED_SHORT[stop.stopped]
     come = f"still to come by {show_time(stop.by)}{_along(findings)}: {median} {unit.name}"
-    return Key("has creep stopped?", told, f"{come} ({percent(stop.level)}: {low} to {high} {unit.name})")
+    return Key("has creep stopped?", answer, f"{come} ({percent(stop.level)}: {low} to {high} {unit.name})")
 
 
 def _next_key(findings: Findings) -> Key:
@@ -181,10 +181,10 @@ def _next_key(findings: Findings) -> Key:
 
 
 def _stays_key(findings: Findings) -> Key:
-    kept, unit = findings.recovery.permanent_set, read_unit(findings.fit)
-    if kept.bounds is None:
-        return Key("permanent set", "unknown", _short(kept.why))
-    low, _, high = unit.interval(kept.bounds)
+    remains, unit = findings.recovery.permanent_set, read_unit(findings.fit)
+    if remains.bounds is None:
+        return Key("permanent set", "unknown", _short(remains.why))
+    low, _, high = unit.interval(remains.bounds)
     beside = f"{percent(findings.fit.level)}: {low} to {high} {unit.name}"
-    most = f"at most {high} {unit.name}" if kept.bounds.high > 0.0 else "none to be seen"
+    most = f"at most {high} {unit.name}" if remains.bounds.high > 0.0 else "none to be seen"
     return Key(f"permanent set{_along(findings)}", most, beside)

@@ -9,7 +9,7 @@ from creepfit.shown import capital, listed
 from creepfit.units import show_number, show_time
 
 MOST_PAIRS = 10
-"""Pairs that are told in words; of more, the ranking says enough."""
+"""Pairs that are put in words; of more, the ranking says enough."""
 
 MOST_NAMES = 4
 

@@ -33,7 +33,7 @@ def with_known_lines(with_known: WithKnown | None) -> list[str]:
     if with_known is None:
         return []
     fit = with_known.fit
-    lines = ["", "What the forecast owes to whom", *paragraph(with_known_sentence(with_known), "  ")]
+    lines = ["", "What the known runs add to the forecast", *paragraph(with_known_sentence(with_known), "  ")]
     if fit.used:
         lines += paragraph(
             f"Beyond its own readings the specimen may depart from the known {_runs(len(fit.used))}: by "

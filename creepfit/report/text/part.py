@@ -146,8 +146,8 @@ def _keeping(keeping: Keeping, what: str, level: float) -> list[str]:
         low, median, high = (show_number(v) for v in (ends.low, ends.median, ends.high))
         safe = low if what == "load" else high
         now = show_number(size.now / one)
-        told = size.label.partition(" ")[0].replace(",", ".") == now  # a load's label begins with its size
-        text = f"{safe} {unit} in place of {size.label if told else f'{now}, {size.label}'}"
+        as_labelled = size.label.partition(" ")[0].replace(",", ".") == now  # a load's label begins with its size
+        text = f"{safe} {unit} in place of {size.label if as_labelled else f'{now}, {size.label}'}"
         lines += paragraph(f"{text} (median {median}, {percent(level)}: {low} to {high})", "    ", "      ")
     return lines
 

@@ -82,8 +82,8 @@ def table(
         first = _fitting(sizes, left, indent)
         if left < first < count:
             named = [i for i in again if left <= i < first]
-            kept, rest = list(range(first)), [*range(left), *named, *range(first, len(heads))]
-            blocks = [([heads[i] for i in block], [[row[i] for i in block] for row in rows]) for block in (kept, rest)]
+            shown, rest = list(range(first)), [*range(left), *named, *range(first, len(heads))]
+            blocks = [([heads[i] for i in block], [[row[i] for i in block] for row in rows]) for block in (shown, rest)]
             return [text for names, cells in blocks for text in table(names, cells, left, indent)]
     tall = max(map(len, titles), default=1)
     above = [[title[k - tall + len(title)] if k >= tall - len(title) else "" for title in titles] for k in range(tall)]
@@ -216,8 +216,8 @@ def kept_lines(life: Life, level: float) -> list[str]:
         return []
     sure = 0.5 + level / 2.0
     verdict = "enough" if life.kept >= sure else "not enough"
-    kept = f"as it is, kept for {show_time(life.asked)} with probability {kept_chance(life.kept)}"
-    return paragraph(f"{kept}: {verdict} for {sure:g}", "  ", "    ")
+    first = f"as it is, kept for {show_time(life.asked)} with probability {kept_chance(life.kept)}"
+    return paragraph(f"{first}: {verdict} for {sure:g}", "  ", "    ")
 
 
 def times_the_test(decades_beyond: float) -> str:

@@ -87,7 +87,7 @@ def _best(plan: RunningPlan) -> list[str]:
 
 
 def _measure(plan: RunningPlan) -> str:
-    """What the doubt is, and what becomes of the interval, which tells of something else."""
+    """What the doubt is, and what becomes of the interval, which is another thing."""
     whole = "standard deviation" if plan.question.kind == "set" else "standard deviation of the logarithm"
     widths = [f"{100.0 * c.width:.0f}" for c in plan.best if c.width is not None]
     level = percent(plan.fit.level)

@@ -42,8 +42,8 @@ def _table(rows: list[ShelfRow], labels: list[str], unit: Unit) -> list[str]:
         for row, label in zip(rows, map(_shortened, labels), strict=True)
     ]
     for drop in ((), (4,), (4, 6), (1, 4, 6), (1, 3, 4, 6)):
-        kept = [i for i in range(len(heads)) if i not in drop]
-        lines = table([heads[i] for i in kept], [[row[i] for i in kept] for row in cells], fold=len(drop) == 4)
+        shown = [i for i in range(len(heads)) if i not in drop]
+        lines = table([heads[i] for i in shown], [[row[i] for i in shown] for row in cells], fold=len(drop) == 4)
         if max(map(len, lines)) <= columns():
             break
     return lines

@@ -103,9 +103,9 @@ def _law(linearity: Linearity) -> list[str]:
         *paragraph(f"probability of proportion: {odds} ({HALF:g} before the readings)", "  ", "    "),
         *paragraph(_sinh_stress(law, linearity.level), "  ", "    "),
     ]
-    told = linearity.proportional == "no" and law.factor.low > 1.0
-    size = law.factor if told else law.factor_if_not_linear
-    beside = "" if told else ", if it is not in proportion"
+    real = linearity.proportional == "no" and law.factor.low > 1.0
+    size = law.factor if real else law.factor_if_not_linear
+    beside = "" if real else ", if it is not in proportion"
     factor = Unit("").interval(size)
     text = (
         f"strain at {show_number(law.highest)} MPa over that in proportion, in tension{beside}: {factor[1]} "
