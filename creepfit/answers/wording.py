@@ -7,7 +7,7 @@ from datetime import datetime
 
 from creepfit.answers.interval import Interval
 from creepfit.records.run import Reading, Run
-from creepfit.units import show_number, show_time
+from creepfit.units import show_number, show_time, show_with_error
 
 SKEWED = 4.0
 """An interval whose one side is this many times the other is rounded to each side's own width."""
@@ -39,6 +39,12 @@ def size(value: float, unit: str, digits: int = 2) -> str:
     if unit == "1":
         return f"{show_number(100.0 * value, digits=digits)} %"
     return f"{show_number(value, digits=digits)} {unit}"
+
+
+def size_with_error(value: float, error: float, unit: str) -> str:
+    """A deformation and its standard error, rounded alike: "0.0900 ± 0.0089 mm"."""
+    factor, name = (100.0, "%") if unit == "1" else (1.0, unit)
+    return f"{show_with_error(factor * value, factor * error)} {name}"
 
 
 def size_with_range(interval: Interval, unit: str) -> str:

@@ -9,7 +9,7 @@ import numpy as np
 from scipy.special import ndtri
 
 from creepfit.answers.interval import Interval, ends_of, interval
-from creepfit.answers.wording import size
+from creepfit.answers.wording import size, size_with_error
 from creepfit.inference.components import Member, Nodes, UnitCreep
 from creepfit.inference.fitting import Fit
 from creepfit.inference.mixture import Draws
@@ -173,7 +173,7 @@ def _cap(fit: Fit, last: LastReading, level: float) -> float | None:
 
 
 def _words(fit: Fit, last: LastReading, cap: float, high: float) -> str:
-    seen = f"{size(last.left or 0.0, fit.unit)} ± {size(last.std_error or 0.0, fit.unit)}"
+    seen = size_with_error(last.left or 0.0, last.std_error or 0.0, fit.unit)
     ends = "the upper end is that bound" if high > cap else "the upper end lies below that bound"
     return (
         f"envelope over growth laws of the set; {seen} was left {show_time(last.after)} after unloading, "
