@@ -8,8 +8,7 @@ from __future__ import annotations
 
 from creepfit.errors import InputError
 
-DAY = 86400.0
-CENTURY = 36525.0 * DAY
+CENTURY = 36525.0 * 86400.0
 
 _POSSIBLE: dict[str, tuple[float, str, float, str]] = {
     # kind: smallest size that is not zero, in words, largest, in words

@@ -42,6 +42,16 @@ class IntervalAt:
         return {"time_h": self.time / HOUR, **self.interval.to_dict()}
 
 
+@dataclass(frozen=True, eq=False)
+class IntervalCurve:
+    """Low, median and high over times [s], each of shape (T,)."""
+
+    times: Array
+    low: Array
+    median: Array
+    high: Array
+
+
 @dataclass(frozen=True)
 class Caution:
     """A doubt raised by the case: what it does to the answer, and which reading would settle it (None: none would).

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from creepfit.inference.mixture import Draws
-from creepfit.inference.noise import DAY, Noise
+from creepfit.inference.noise import Noise
 from creepfit.mechanics.loading import Array, LoadHistory
+from creepfit.units import DAY
 
 
 @dataclass(frozen=True, eq=False)

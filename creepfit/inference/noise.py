@@ -9,8 +9,7 @@ import numpy as np
 
 from creepfit.mechanics.loading import Array
 from creepfit.records.run import Run
-
-DAY = 86400.0
+from creepfit.units import DAY
 
 GAUGE_DEGREES = 5.0
 """How much the stated gauge noise is worth, in degrees of freedom, beside repeated readings and in alarms: with 5 the

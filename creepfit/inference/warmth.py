@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from creepfit.mechanics.loading import Array
-from creepfit.mechanics.temperature import ARRHENIUS, YEAR, Climate, ShiftLaw, WarmClock
-from creepfit.units import show_number
+from creepfit.mechanics.temperature import ARRHENIUS, Climate, ShiftLaw, WarmClock
+from creepfit.units import YEAR, show_number
 
 LOW, MIDDLE, HIGH = 0.98, 1.10, 1.30
 """Factor on the deformation by 10 K: 5 %, 50 % and 95 % of what is usual; see `UsualGrowth`."""

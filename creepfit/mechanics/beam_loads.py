@@ -15,9 +15,7 @@ import numpy as np
 from creepfit.errors import InputError
 from creepfit.mechanics.beam_axis import NODES, WEIGHTS, BeamAxis
 from creepfit.mechanics.loading import Array
-
-STANDARD_GRAVITY = 9.80665
-"""m/s^2, the conventional value (3rd General Conference on Weights and Measures, 1901)."""
+from creepfit.units import STANDARD_GRAVITY
 
 Direction = Literal["vertical", "perpendicular"] | float
 """Of a force: downward, square to the axis (downward where it runs outward), or in degrees above the horizontal."""

@@ -24,6 +24,7 @@ import numpy as np
 from scipy.sparse import csr_array
 
 from creepfit.mechanics.loading import Array
+from creepfit.units import HOUR
 
 EARLIEST = 1e-2
 """s: where the steps begin, a hundredth of what counts as instantaneous."""
@@ -31,8 +32,6 @@ EARLIEST = 1e-2
 STEPS_PER_DECADE = 12
 """With 12 the force is within 0.15 % of its first value of closed forms (0.3 % of itself for a power of n = 0.5), with 24
 within a quarter of that."""
-
-HOUR = 3600.0
 
 
 def time_grid(end: float, marks: Array, per_decade: int = STEPS_PER_DECADE, earliest: float = EARLIEST) -> Array:

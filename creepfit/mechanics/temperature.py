@@ -14,6 +14,7 @@ import numpy as np
 from scipy.special import exprel
 
 from creepfit.mechanics.loading import Array
+from creepfit.units import YEAR
 
 GAS_CONSTANT = 8.314
 """J/(mol K), to the digits with which the published shifts were worked out."""
@@ -30,8 +31,6 @@ WLF_REACH = 50.0
 PIECES = 32
 """Pieces of a stretch between two temperatures. Within each the speed is taken to grow exponentially, which it nearly does
 while the temperature grows linearly: over 20 K at 200 kJ/mol the clock is then right to 1e-4."""
-
-YEAR = 365.25 * 86400.0
 
 
 def arrhenius_shift(temperature: Array, reference: float, activation: float) -> Array:

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 
 from creepfit.models.coordinate import Coordinate, PriorSettings, even, flow_share
 from creepfit.models.model import (
-    HOUR,
     Axis,
     CreepModel,
     Dashpot,
@@ -17,6 +16,7 @@ from creepfit.models.model import (
     modulus,
     retardation_axis,
 )
+from creepfit.units import HOUR
 
 
 class Burgers(CreepModel):

@@ -9,7 +9,8 @@ import numpy as np
 from scipy.special import gamma
 
 from creepfit.mechanics.loading import Array
-from creepfit.models.model import HOUR, Axis, CreepModel, Instant, Modes, Parameter, Span, Term, needed
+from creepfit.models.model import Axis, CreepModel, Instant, Modes, Parameter, Span, Term, needed
+from creepfit.units import HOUR
 
 
 @dataclass(frozen=True)

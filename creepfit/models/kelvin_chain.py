@@ -7,7 +7,6 @@ from dataclasses import replace
 
 from creepfit.models.coordinate import Coordinate, PriorSettings, even, even_share
 from creepfit.models.model import (
-    HOUR,
     Axis,
     CreepModel,
     Instant,
@@ -17,6 +16,7 @@ from creepfit.models.model import (
     modulus,
     retardation_axis,
 )
+from creepfit.units import HOUR
 
 
 class KelvinChain(CreepModel):

@@ -15,8 +15,7 @@ import numpy as np
 
 from creepfit.mechanics.loading import Array
 from creepfit.models.coordinate import Coordinate, PriorSettings, even, even_share
-
-HOUR = 3600.0
+from creepfit.units import HOUR
 
 
 @dataclass(frozen=True)

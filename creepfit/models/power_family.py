@@ -11,7 +11,6 @@ from scipy.special import exprel, gamma
 from creepfit.mechanics.loading import Array
 from creepfit.models.coordinate import Coordinate, PriorSettings, exponent
 from creepfit.models.model import (
-    HOUR,
     SET_WITH_LOAD,
     Axis,
     CreepModel,
@@ -22,6 +21,7 @@ from creepfit.models.model import (
     Term,
     needed,
 )
+from creepfit.units import HOUR
 
 T0 = 1.0
 """Offset of the time axis in s: what happens faster than a second is part of the instantaneous response."""

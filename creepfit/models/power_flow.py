@@ -7,8 +7,9 @@ from collections.abc import Sequence
 import numpy as np
 
 from creepfit.models.coordinate import Coordinate, PriorSettings, exponent, flow_share_or_faint
-from creepfit.models.model import HOUR, Axis, CreepModel, Dashpot, Instant, Parameter, Span, modulus
+from creepfit.models.model import Axis, CreepModel, Dashpot, Instant, Parameter, Span, modulus
 from creepfit.models.power_family import EXPONENT_MEANING, N_HIGH, N_LOW, PowerFamily
+from creepfit.units import HOUR
 
 
 class PowerFlow(CreepModel):

@@ -16,7 +16,6 @@ from creepfit.mechanics.loading import Array
 from creepfit.mechanics.long_history import FORGOTTEN, STEP
 from creepfit.models.coordinate import Coordinate, PriorSettings, even
 from creepfit.models.model import (
-    HOUR,
     Axis,
     CreepModel,
     Instant,
@@ -29,6 +28,7 @@ from creepfit.models.model import (
     needed,
     retardation_axis,
 )
+from creepfit.units import HOUR
 
 
 @dataclass(frozen=True)

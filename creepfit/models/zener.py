@@ -6,7 +6,6 @@ from collections.abc import Sequence
 
 from creepfit.models.coordinate import Coordinate, PriorSettings, even
 from creepfit.models.model import (
-    HOUR,
     Axis,
     CreepModel,
     Instant,
@@ -16,6 +15,7 @@ from creepfit.models.model import (
     modulus,
     retardation_axis,
 )
+from creepfit.units import HOUR
 
 
 class Zener(CreepModel):

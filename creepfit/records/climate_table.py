@@ -17,11 +17,11 @@ from typing import Annotated, Any
 import numpy as np
 
 from creepfit.errors import InputError
-from creepfit.mechanics.temperature import YEAR, Climate
+from creepfit.mechanics.temperature import Climate
 from creepfit.records.fields import Expected, Schema, Text, YesNo, validated
 from creepfit.records.file_content import read_toml
 from creepfit.records.schema import check_format
-from creepfit.units import HOUR, quantity
+from creepfit.units import HOUR, YEAR, quantity
 
 WAYS = ("daily", "hours", "file")
 LONGEST = YEAR * 1.01

@@ -14,9 +14,9 @@ from numpy.typing import NDArray
 
 from creepfit.inference.mixture import Draws
 from creepfit.mechanics.loading import Array, LoadHistory, TimeWarp
-from creepfit.mechanics.relaxation import HOUR as SET_TIME
 from creepfit.mechanics.relaxation import Kernel
 from creepfit.models.model import SET_WITH_LOAD
+from creepfit.units import HOUR
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,7 +44,7 @@ def drawn_kernels(draws: Draws, grid: Array, age: float | None, factor: Array) -
         Allowances on the compliance.
     """
     scale = factor / draws.observed.factor
-    held, one_hour = LoadHistory.held(1.0), np.array([SET_TIME])
+    held, one_hour = LoadHistory.held(1.0), np.array([HOUR])
     bare = replace(draws, groups=tuple(replace(g, nodes=_without_set(g.nodes)) for g in draws.groups))
     values = bare.deformation(held, grid, age=age)
     stays = (draws.deformation(held, one_hour, age=age) - bare.deformation(held, one_hour, age=age))[:, 0]

@@ -16,7 +16,7 @@ import numpy as np
 from creepfit.answers.doubts.collected import about_fit
 from creepfit.answers.doubts.held import held_doubts
 from creepfit.answers.heading import heading
-from creepfit.answers.interval import Caution, Interval
+from creepfit.answers.interval import Caution, Interval, IntervalCurve
 from creepfit.answers.part.checks import HeldChecks, tested_stresses
 from creepfit.answers.part.kernels import drawn_kernels
 from creepfit.answers.part.loads import Leverage, courses_of
@@ -75,16 +75,6 @@ class Released:
         return {"released_at_h": self.at / HOUR, "after_h": self.after / HOUR, **self.interval.to_dict()}
 
 
-@dataclass(frozen=True, eq=False)
-class ForceCurve:
-    """Times [s] with low, median and high of the force [N], each of shape (T,)."""
-
-    times: Array
-    low: Array
-    median: Array
-    high: Array
-
-
 @dataclass(frozen=True, eq=False, repr=False)
 class Relaxation(Tabled):
     """The force of a part that is held bent, N; times in s since it was bent.
@@ -96,7 +86,7 @@ class Relaxation(Tabled):
     rows : tuple of RelaxRow
     released : tuple of Released
         Empty where it was not asked for.
-    curve : ForceCurve
+    curve : IntervalCurve
     """
 
     part: Part
@@ -106,7 +96,7 @@ class Relaxation(Tabled):
     first: Interval
     rows: tuple[RelaxRow, ...]
     released: tuple[Released, ...]
-    curve: ForceCurve
+    curve: IntervalCurve
     checks: HeldChecks
     includes: tuple[Inclusion, ...]
     cautions: tuple[Caution, ...]
@@ -327,7 +317,7 @@ def _share_of_part(solved: _Solved, held: _Bent, holding: Holding) -> float:
 
 def _answers(
     sets: Sequence[_Solved], wanted: _Wanted, level: float, test: float
-) -> tuple[tuple[RelaxRow, ...], Interval, ForceCurve]:
+) -> tuple[tuple[RelaxRow, ...], Interval, IntervalCurve]:
     """Rows, first force and curve. Ageing slows relaxation: lower ends are never above those without it."""
     times = wanted.curve
     drawn = Predicted.of(s.force for s in sets)
@@ -338,4 +328,4 @@ def _answers(
         k = int(np.searchsorted(times, t))
         rows.append(RelaxRow(float(t), force[k], share[k], max(float(np.log10(t / test)), 0.0)))
     first = Predicted(sets[0].first).interval(level)
-    return tuple(rows), first, ForceCurve(times, *drawn.ends(level, more_is_safe=True))
+    return tuple(rows), first, IntervalCurve(times, *drawn.ends(level, more_is_safe=True))

@@ -17,8 +17,8 @@ from creepfit.inference.mixture import Draws
 from creepfit.mechanics.loading import Array, LoadHistory, TimeWarp
 from creepfit.mechanics.long_history import Superposition
 from creepfit.mechanics.relaxation import EARLIEST, Kernel, time_grid
-from creepfit.mechanics.relaxation import HOUR as SET_TIME
 from creepfit.models.model import Kelvin
+from creepfit.units import HOUR
 
 UNITS_PER_DECADE = 3
 """Kelvin units a decade of time: they follow even a growth that is one of them itself to within 1e-3."""
@@ -109,7 +109,7 @@ def growths_on(compliance: Kernel, shares: Array) -> Array:
     `compliance` is that of n draws over the compliance at which the shares are.
     """
     felt, none = compliance.times, np.zeros_like(compliance.instant)
-    growing = np.outer(compliance.set_growth, np.sqrt(felt / SET_TIME))
+    growing = np.outer(compliance.set_growth, np.sqrt(felt / HOUR))
     whole = compliance.values + compliance.set_with_load[:, None] + growing
     at_once = compliance.instant + compliance.set_with_load
     growths = np.empty((shares.size, at_once.size, 1 + felt.size))

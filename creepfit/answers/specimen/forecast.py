@@ -25,14 +25,13 @@ from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit
 from creepfit.inference.hindcast import Hindcast, NoHindcast, hindcast
 from creepfit.inference.mixture import DEFAULT_DRAWS, Draws
-from creepfit.inference.noise import DAY
 from creepfit.inference.response import Predicted, discrepancy, families, reference_times, response
 from creepfit.inference.run_fit import asked_fit
 from creepfit.mechanics.load_plan import LoadPlan
 from creepfit.mechanics.loading import Array, LoadHistory
 from creepfit.records.run import Run
 from creepfit.shown import Tabled
-from creepfit.units import HOUR, show_time
+from creepfit.units import DAY, HOUR, show_time
 
 ForecastKind = Literal["curve", "reading"]
 DEFAULT_TIMES = ("30 d", "1 year")

@@ -36,10 +36,9 @@ from creepfit.report.figures.style import (
     sheet,
     title,
 )
-from creepfit.report.text.pieces import Unit, percent
+from creepfit.report.text.pieces import MM, percent
 from creepfit.units import DAY, MINUTE, YEAR, show_number, show_time
 
-MM = Unit("mm")
 SHOWN = (MINUTE, 30.0 * DAY, YEAR)
 """Times of the bent shapes, those within 100 times the data and the last time asked for."""
 

@@ -17,10 +17,8 @@ from creepfit.report.figures.style import (
     sheet,
     title,
 )
-from creepfit.report.text.pieces import Unit, percent
+from creepfit.report.text.pieces import N, percent
 from creepfit.units import show_time
-
-N = Unit("N")
 
 
 def force_figure(result: Relaxation) -> Drawing:

@@ -8,7 +8,7 @@ from functools import cached_property
 
 import numpy as np
 
-from creepfit.answers.interval import Caution, Interval
+from creepfit.answers.interval import Caution, Interval, IntervalCurve
 from creepfit.answers.specimen.forecast import Forecast, forecast
 from creepfit.answers.specimen.recovery import Recovery, at_least, recovery, unloading_of
 from creepfit.answers.specimen.schedule import Schedule, next_reading
@@ -27,16 +27,6 @@ AFTER = (MINUTE, HOUR, DAY, 30.0 * DAY)
 
 
 @dataclass(frozen=True, eq=False)
-class Curve:
-    """Low, median and high over times [s], each of shape (T,)."""
-
-    times: Array
-    low: Array
-    median: Array
-    high: Array
-
-
-@dataclass(frozen=True, eq=False)
 class Creep:
     """What came after the first reading under load, at `since` [s]: its forecast, and the readings of it.
 
@@ -44,7 +34,7 @@ class Creep:
     """
 
     since: float
-    curve: Curve
+    curve: IntervalCurve
     times: Array
     readings: Array
 
@@ -90,20 +80,20 @@ class Findings:
         return self.fit.run.test_length
 
     @cached_property
-    def curve(self) -> Curve:
+    def curve(self) -> IntervalCurve:
         """Forecast over log time."""
         rows = self.along.rows
         ends = np.array([[r.time, r.interval.low, r.interval.median, r.interval.high] for r in rows])
-        return Curve(*ends.T)
+        return IntervalCurve(*ends.T)
 
     @cached_property
-    def alone(self) -> Curve | None:
+    def alone(self) -> IntervalCurve | None:
         """Forecast over log time by the specimen's own readings only; None where no run is known."""
         with_known = self.along.with_known
         if with_known is None:
             return None
         ends = np.array([[r.time, r.alone.low, r.alone.median, r.alone.high] for r in with_known.rows])
-        return Curve(*ends.T)
+        return IntervalCurve(*ends.T)
 
     @cached_property
     def model_lines(self) -> tuple[tuple[str, float, Array], ...]:
@@ -117,11 +107,11 @@ class Findings:
         return tuple(sorted(shown, key=lambda line: -line[1]))
 
     @cached_property
-    def modulus(self) -> Curve | None:
+    def modulus(self) -> IntervalCurve | None:
         """Creep modulus over log time in MPa; None where it is unknown."""
         rows = [(r.time, r.modulus) for r in self.along.modulus.rows]
         known = [(t, m.low, m.median, m.high) for t, m in rows if m is not None]
-        return Curve(*np.array(known).T) if known else None
+        return IntervalCurve(*np.array(known).T) if known else None
 
     @cached_property
     def creep(self) -> Creep | None:
@@ -139,7 +129,7 @@ class Findings:
         changed = run.steps[1].at if len(run.steps) > 1 else np.inf
         read = under[observed.times[under] <= changed]
         values = observed.moved[read] - start
-        return Creep(first, Curve(times, *ahead.ends(fit.level)), observed.times[read], values)
+        return Creep(first, IntervalCurve(times, *ahead.ends(fit.level)), observed.times[read], values)
 
     @cached_property
     def schedule(self) -> Schedule:
@@ -147,7 +137,7 @@ class Findings:
         return next_reading(self.fit, min(self.forecast.rows[-1].time, self.fit.horizon))
 
     @cached_property
-    def history(self) -> Curve:
+    def history(self) -> IntervalCurve:
         """Response under the run's own loads over plain time, up to a tenth beyond the last reading."""
         fit, run = self.fit, self.fit.run
         end = 1.04 * max(float(fit.observed.times[-1]), self.test)
@@ -159,7 +149,7 @@ class Findings:
         return _curve(fit, response(fit, fit.draws, run.history, times), times)
 
     @cached_property
-    def residual(self) -> Curve | None:
+    def residual(self) -> IntervalCurve | None:
         """What is left over log time after unloading; None without an initial reading."""
         if not self.fit.observed.has_initial:
             return None
@@ -171,11 +161,11 @@ class Findings:
         every = zip(curve.low, curve.median, curve.high, strict=True)
         shown = [at_least(Interval(*ends), least, way) for ends in every]
         low, median, high = np.array([(interval.low, interval.median, interval.high) for interval in shown]).T
-        return Curve(after, low, median, high)
+        return IntervalCurve(after, low, median, high)
 
 
-def _curve(fit: Fit, draws: Array, times: Array) -> Curve:
-    return Curve(times, *Predicted(draws).ends(fit.level))
+def _curve(fit: Fit, draws: Array, times: Array) -> IntervalCurve:
+    return IntervalCurve(times, *Predicted(draws).ends(fit.level))
 
 
 def find(

@@ -7,11 +7,11 @@ from creepfit.report.figures.relaxation import force_figure
 from creepfit.report.figures.style import Drawing
 from creepfit.report.page.tables import PageTable
 from creepfit.report.page.words import Key
-from creepfit.report.text.pieces import Unit, percent
+from creepfit.report.text.pieces import N, Unit, percent
 from creepfit.report.text.relaxation import stress_words
 from creepfit.units import show_number, show_time
 
-N, PERCENT = Unit("N"), Unit("%", 100.0)
+PERCENT = Unit("%", 100.0)
 
 
 def held_drawings(result: Relaxation) -> list[Drawing]:

@@ -12,6 +12,7 @@ from creepfit.answers.part.sag import Sag
 from creepfit.inference.fitting import FARTHEST
 from creepfit.report.text.first_words import contradiction, exceeded_at_once, instead_of_a_forecast, no_forecast
 from creepfit.report.text.pieces import (
+    MM,
     Unit,
     cautions,
     kept_lines,
@@ -25,8 +26,6 @@ from creepfit.report.text.pieces import (
 )
 from creepfit.shown import listed
 from creepfit.units import show_number, show_time
-
-MM = Unit("mm")
 
 
 def render_sag(result: Sag) -> str:

@@ -169,6 +169,9 @@ class Unit:
         return f"{median} {self.name} ({percent(level)}: {low} to {high} {self.name})"
 
 
+N, MM = Unit("N"), Unit("mm")
+
+
 def interval_table(rows: Sequence[tuple[float, Interval]], unit: Unit) -> list[str]:
     """A table of times [s] with low, median and high."""
     cells = [[show_time(time), *unit.interval(size)] for time, size in rows]

@@ -6,12 +6,21 @@ from creepfit.answers.part.relaxation import Relaxation
 from creepfit.inference.fitting import FARTHEST
 from creepfit.report.text.first_words import instead_of_a_forecast
 from creepfit.report.text.part import inclusion_lines
-from creepfit.report.text.pieces import Unit, cautions, out_of_reach, paragraph, percent, table, times_the_test, title
+from creepfit.report.text.pieces import (
+    MM,
+    N,
+    Unit,
+    cautions,
+    out_of_reach,
+    paragraph,
+    percent,
+    table,
+    times_the_test,
+    title,
+)
 from creepfit.units import show_number, show_time
 
-N = Unit("N")
 PERCENT = Unit("%", 100.0)
-MM = Unit("mm")
 
 
 def relax_text(result: Relaxation) -> str:
