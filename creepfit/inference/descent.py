@@ -160,7 +160,7 @@ def _gains(hessian: Array, gradient: Array) -> Array:
 
 def dot(a: Array, b: Array) -> Array:
     """Scalar products along the last axis."""
-    return np.asarray(np.einsum("...t,...t->...", a, b))
+    return np.asarray(np.vecdot(a, b))
 
 
 def orthonormal(columns: Array) -> tuple[Array, Array, NDArray[np.bool_]]:
@@ -174,11 +174,10 @@ def orthonormal(columns: Array) -> tuple[Array, Array, NDArray[np.bool_]]:
     length = np.sqrt(dot(columns, columns))
     usable = np.ones(columns.shape[0], dtype=bool)
     for k in range(count):
-        for _ in range(2):
-            for j in range(k):
-                part = dot(q[:, j], q[:, k])
-                r[:, j, k] += part
-                q[:, k] -= part[:, None] * q[:, j]
+        for _ in range(2 if k else 0):
+            part = dot(q[:, :k], q[:, k, None])
+            r[:, :k, k] += part
+            q[:, k] -= (part[:, None, :] @ q[:, :k])[:, 0]
         left = np.sqrt(dot(q[:, k], q[:, k]))
         regular = left > SINGULAR * length[:, k]
         r[:, k, k] = np.where(regular, left, 1.0)

@@ -65,9 +65,18 @@ class JointColumns:
         self.target = white - q @ (q.T @ white)
         self.of = np.arange(len(models))
         self.size = np.ones((len(models), int(self.counts.max())))
-        middle = self._raw(np.full((len(models), self.width), 0.5), self.of)
+        self.fixed = np.zeros((*self.size.shape, white.size))
+        for users in self.users:
+            if users.term.axis is None:
+                self.fixed[users.model, users.position] = observed.factor * observed.loads.column(users.term)
+        with_set = np.flatnonzero(self.with_set)
+        self.fixed[with_set, self.counts[with_set] - 1] = observed.peak_column()
+        self.fixed = self._seen(self.fixed)
+        self.moving = [users for users in self.users if users.term.axis is not None]
+        middle = self.of_models(np.full((len(models), self.width), 0.5), self.of)
         size = np.sqrt(dot(middle, middle))
         self.size = np.where(size == 0.0, 1.0, size)
+        self.fixed /= self.size[:, :, None]
 
     def shapes(self, places: Array, which: Indices) -> Array:
         """Shape values (P, width) of the models `which` (P,) at places (P, width)."""
@@ -81,25 +90,27 @@ class JointColumns:
 
     def of_models(self, places: Array, which: Indices) -> Array:
         """The same, of the models `which` (P,)."""
-        full = self._raw(places, which) @ self.whitener.T
+        out = self.fixed[which]
+        shapes = self.shapes(places, which)
+        rows, positions, raw = [], [], []
+        for users in self.moving:
+            row, user = np.nonzero(which[:, None] == users.model)
+            if row.size:
+                rows.append(row)
+                positions.append(users.position[user])
+                raw.append(self.observed.loads.column(users.term, shapes[row, users.axis[user]]))
+        if raw:
+            row, position = np.concatenate(rows), np.concatenate(positions)
+            full = self._seen(self.observed.factor * np.concatenate(raw))
+            out[row, position] = full / self.size[which[row], position][:, None]
+        return out
+
+    def _seen(self, raw: Array) -> Array:
+        """Whitened columns (..., T), less what the zeros make up of them."""
+        full = raw @ self.whitener.T
         rest = full - (full @ self.q) @ self.q.T
         # what is left of a column that the zeros can imitate is rounding: see projection
-        seen = dot(rest, rest) > HIDDEN**2 * dot(full, full)
-        return np.where(seen[:, :, None], rest / self.size[which][:, :, None], 0.0)
-
-    def _raw(self, places: Array, which: Indices) -> Array:
-        out = np.zeros((places.shape[0], self.size.shape[1], self.observed.times.size))
-        shapes = self.shapes(places, which)
-        for users in self.users:
-            rows, user = np.nonzero(which[:, None] == users.model)
-            if not rows.size:
-                continue
-            values = None if users.term.axis is None else shapes[rows, users.axis[user]]
-            out[rows, users.position[user]] = self.observed.loads.column(users.term, values)
-        rows = np.flatnonzero(self.with_set[which])
-        if rows.size:
-            out[rows, self.counts[which[rows]] - 1] = self.observed.loads.peak()
-        return self.observed.factor * out
+        return np.where((dot(rest, rest) > HIDDEN**2 * dot(full, full))[..., None], rest, 0.0)
 
     def solve(self, columns: Array, targets: Array) -> tuple[Array, Array]:
         """Amplitudes (P, K), none negative, and residuals (P, T): few of them, so that active sets are found one by one."""

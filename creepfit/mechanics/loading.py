@@ -213,22 +213,46 @@ def superpose(function: TimeFunction, history: LoadHistory, times: Array, shape:
     A change acts on times later than its own: a reading at exactly a load's time was taken before it.
     A ramp of length r contributes [Phi(t-start) - Phi(t-end)]/r with Phi the integral of the function.
     """
-    t = np.asarray(times, dtype=float)
-    p = None if shape is None else np.asarray(shape, dtype=float)[:, None, None]
-    out = np.zeros(t.shape if p is None else (p.shape[0], t.size))
-    step = history._steps
-    if step.any():
+    return DirectSum(history, times).superpose(function, shape)
+
+
+class DirectSum:
+    """A load history prepared for superposing many functions at the same times, by the sum over its changes.
+
+    Only the pairs of a time and a step before it are worked out, side by side in one row.
+    """
+
+    def __init__(self, history: LoadHistory, times: Array) -> None:
+        t = np.asarray(times, dtype=float)
+        self._count = t.size
+        step = history._steps
         elapsed = t[:, None] - history.start[step]
-        terms = np.where(elapsed > 0.0, function.value(np.maximum(elapsed, 0.0), p), 0.0)
-        out += terms @ history.change[step]
-    if not step.all():
-        ramp = ~step
-        rising = np.maximum(t[:, None] - history.start[ramp], 0.0)
-        resting = np.maximum(t[:, None] - history.end[ramp], 0.0)
-        length = (history.end - history.start)[ramp]
+        at, which = np.nonzero(elapsed > 0.0)
+        self._elapsed, self._change = elapsed[at, which], history.change[step][which]
+        self._first = np.flatnonzero(np.diff(at, prepend=-1))
+        self._at = at[self._first]
+        self._ramps: tuple[Array, ...] = ()
+        if not step.all():
+            start, end, change = (a[~step] for a in (history.start, history.end, history.change))
+            self._ramps = np.maximum(t[:, None] - start, 0.0), np.maximum(t[:, None] - end, 0.0), end - start, change
+
+    def superpose(self, function: TimeFunction, shape: Array | None = None) -> Array:
+        """Load times function: (S, T), or (T,) without shapes; see `superpose`."""
+        p = None if shape is None else np.asarray(shape, dtype=float)[:, None]
+        out = np.zeros((self._count,) if p is None else (p.shape[0], self._count))
+        if self._at.size:
+            terms = function.value(self._elapsed, p) * self._change
+            if self._at.size < self._change.size:
+                terms = np.add.reduceat(terms, self._first, axis=-1)
+            out[..., self._at] = terms
+        if self._ramps:
+            out += self._of_ramps(function, None if p is None else p[:, :, None])
+        return out
+
+    def _of_ramps(self, function: TimeFunction, p: Array | None) -> Array:
+        rising, resting, length, change = self._ramps
         terms = np.maximum(function.integral(rising, p) - function.integral(resting, p), 0.0)
         old = length < SHORT_AND_OLD * resting
         if old.any():  # the two integrals would cancel all but a few digits; the middle of the ramp keeps them
             terms = np.where(old, function.value(resting + 0.5 * length, p) * length, terms)
-        out += terms @ (history.change[ramp] / length)
-    return out
+        return np.asarray(terms @ (change / length))

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import exprel
 
-from creepfit.mechanics.loading import DIRECT_LIMIT, Array, LoadHistory, TimeFunction, TimeWarp, superpose
+from creepfit.mechanics.loading import DIRECT_LIMIT, Array, DirectSum, LoadHistory, TimeFunction, TimeWarp
 
 STEP = 0.5
 """Step h of the grid in ln(rate); exp(-pi^2/h) = 3e-9, recovery, a difference of large numbers, needs it."""
@@ -244,7 +244,7 @@ class Superposition:
         self.history = history
         self.times = np.asarray(times, dtype=float)
         self._known: dict[Hashable, Array] = {}
-        self._passes: dict[tuple[TimeWarp | None, float], LongHistory] = {}
+        self._passes: dict[tuple[TimeWarp | None, float], DirectSum | LongHistory] = {}
 
     def column(
         self,
@@ -254,11 +254,10 @@ class Superposition:
         shortest: float = 1.0,
     ) -> Array:
         """Superpose a creep function on a clock: (S, T), or (T,) without shapes; see `LongHistory`."""
-        if self.history.start.size <= DIRECT_LIMIT:
-            return superpose(function, *self._on(clock), shape)
-        key = clock, min(shortest, 1.0)
+        direct = self.history.start.size <= DIRECT_LIMIT
+        key = clock, 0.0 if direct else min(shortest, 1.0)
         if key not in self._passes:
-            self._passes[key] = LongHistory(*self._on(clock), key[1])
+            self._passes[key] = DirectSum(*self._on(clock)) if direct else LongHistory(*self._on(clock), key[1])
         return self._passes[key].superpose(function, shape)
 
     def load(self) -> Array:

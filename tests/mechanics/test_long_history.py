@@ -214,7 +214,7 @@ def test_few_changes_are_summed_directly_and_shared_columns_computed_once(monkey
     def refuse(*_: object) -> Array:
         raise AssertionError("a long history was summed directly")
 
-    monkeypatch.setattr(long_history, "superpose", refuse)
+    monkeypatch.setattr(long_history, "DirectSum", refuse)
     Superposition(weekly(), times).column(PowerFamily(), n)
     with pytest.raises(AssertionError, match="summed directly"):
         Superposition(few, times).column(PowerFamily(), n)
