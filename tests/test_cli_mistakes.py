@@ -61,6 +61,28 @@ class TestMistakes:
         assert done.stderr.startswith(says.format(ci=DEMO.parent / ".ci"))
         assert done.stderr.count("\n") == 1
 
+    @pytest.mark.parametrize(
+        "arguments",
+        [
+            ["fit", STRIP, "--save", "NAME"],
+            ["forecast", STRIP, "--at", "1 d", "--figure", "NAME"],
+            ["batch", STRIP, "--into", "NAME"],
+            ["report", STRIP, "-o", "page.html", "--figures", "NAME"],
+            ["desk", "NAME"],
+            ["sag", "NAME", "--material", STRIP, "--at", "1 d"],
+            ["check", STRIP, "--against", "NAME"],
+            ["add", STRIP, "5.6 mm", "--at", "9 d", "--save", "NAME"],
+        ],
+    )
+    @pytest.mark.parametrize("name", ["", "x" * 300])
+    def test_a_name_that_no_file_or_folder_can_have(
+        self, arguments: list[str], name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.chdir(tmp_path)
+        done = run(*(name if a == "NAME" else a for a in arguments))
+        assert (done.exit_code, done.stdout) == (2, "")
+        assert list(tmp_path.iterdir()) == []
+
     def test_a_run_that_cannot_be_fitted_is_named(self, short: Path, tmp_path: Path) -> None:
         path = tmp_path / "one.toml"
         text = short.read_text(encoding="utf-8").replace('"1 min", "10 min", "100 min", "1 d"]', '"1 min"]')

@@ -87,6 +87,16 @@ def test_readings_under_load_at_one_time_say_what_is_wanted(tmp_path: Path) -> N
     )
 
 
+@pytest.mark.parametrize(("moments", "says"), [('"1 h", "1 h"]', "at one time"), ('"1 h"]', "one reading under load")])
+def test_readings_before_loading_are_none_under_load_with_a_plunger(moments: str, says: str, tmp_path: Path) -> None:
+    presses = ('resolution = "0.001 mm"', 'resolution = "0.001 mm"\nforce = "0.8 N"')
+    values = "".join(f', "{1.0 + 0.1 * i} mm"' for i in range(moments.count("h")))
+    path = written(tmp_path, presses, (TIMES, f'"-1 min", {moments}'), (READINGS, f'"0 mm"{values}]'))
+    done = run("fit", path)
+    assert done.exit_code == 2
+    assert says in done.stderr
+
+
 def test_two_readings_without_an_initial_one_are_answered(tmp_path: Path) -> None:
     path = written(tmp_path, (TIMES, '"0.1 h", "1 h"]'), (READINGS, '"1.0 mm", "1.1 mm"]'))
     for command in (["fit", path], ["check", path], ["forecast", path, "--at", "1 d"]):

@@ -28,6 +28,8 @@ def desk(folder: str, port: int, host: str, no_browser: bool) -> None:
     It runs on this machine until Ctrl-C. All it shows and writes is the folder's own files; a file that was changed by
     hand in between is never overwritten.
     """
+    if not folder:
+        raise InputError("no name", expected="the folder where runs are kept")
     if find_spec("flask") is None:
         raise InputError("the desk needs Flask, which is not installed", expected="pip install 'creepfit[desk]'")
 

@@ -207,10 +207,12 @@ def save_path(save: str, name: str, several: bool) -> Path:
     Raises
     ------
     InputError
-        Several runs and no folder.
+        No name; several runs and no folder.
     """
+    if not save:
+        raise InputError("no name", key="--save", expected="the name of a file to write, or of a folder")
     target = Path(save)
-    if target.is_dir() or save.endswith(os.sep):
+    if os.path.isdir(save) or save.endswith(os.sep):
         file, _, sheet = name.partition(", sheet ")
         stem = Path(file).stem + (f"-{sheet}" if sheet else "")
         return target / "".join(c if c.isalnum() or c in "-_. " else "-" for c in f"{stem}.json")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import logging
+import os
 import socket
 import threading
 import webbrowser
@@ -43,8 +44,8 @@ class Server:
         InputError
             A folder that is none, or a place where nobody can listen.
         """
-        if not folder.is_dir():
-            problem = "there is no such folder" if not folder.exists() else "this is no folder"
+        if not os.path.isdir(folder):
+            problem = "this is no folder" if os.path.exists(folder) else "there is no such folder"
             raise InputError(problem, file=str(folder), expected="the folder where runs are kept")
         self.keys, self.host, self._said = Keys(), host, said
         logging.getLogger("werkzeug").setLevel(logging.ERROR)

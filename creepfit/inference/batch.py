@@ -23,7 +23,7 @@ from creepfit.inference.priors import Priors, priors_for
 from creepfit.inference.saved import Saved, identity, is_saved, saved_text
 from creepfit.inference.sources import Source, sources_of
 from creepfit.models.registry import MODELS
-from creepfit.records.outputs import write_text
+from creepfit.records.outputs import made_folder, write_text
 from creepfit.records.run import Run
 from creepfit.shown import Shown
 
@@ -137,8 +137,7 @@ def fit_sources(
 ) -> Batch:
     """As `fit_all`, of runs that are listed already."""
     check_jobs(jobs)
-    folder = Path(out_folder)
-    _make(folder)
+    folder = made_folder(out_folder, "the name of a folder for results", parents=True)
     progress = _Progress(failed, step)
     tasks = _tasks(sources, folder, level, seed, force, progress)
     for task, (text, problem) in spread(_fitted, tasks, jobs, cluster):
@@ -182,14 +181,6 @@ class _Progress:
     def _moved(self) -> None:
         if self._step is not None:
             self._step()
-
-
-def _make(folder: Path) -> None:
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        problem = "this is no folder" if folder.exists() else f"cannot be made ({error.strerror or error})"
-        raise InputError(problem, file=str(folder), expected="a folder for the results") from None
 
 
 def _tasks(

@@ -298,7 +298,8 @@ def _candidates(observed: Observations, kind: str) -> list[Finding]:
             if 2 <= i <= size - 2 and (observed.zeros[i + 1] == observed.zeros[i]).all()
         ]
     loaded = [s for s in stages(observed) if len(s) >= 4 and acting[s[0]] != 0.0]
-    return [Finding(kind, i, s[-1]) for s in loaded for i in _spread(s[1:-2])]
+    times = observed.times  # several readings at the last moment leave no time to gain speed in
+    return [Finding(kind, i, s[-1]) for s in loaded for i in _spread(s[1:-2]) if times[i] < times[s[-1]]]
 
 
 def _spread(places: range) -> list[int]:

@@ -29,9 +29,11 @@ def read_bytes(path: Path, file: str, most: int = LARGEST_TEXT) -> bytes:
     Raises
     ------
     InputError
-        No such file, no regular file (a directory, a device, a pipe), no permission, nothing in it, or more than `most`
-        bytes: its kind and size are looked at before it is opened, as some devices never end.
+        No name, no such file, no regular file (a directory, a device, a pipe), no permission, nothing in it, or more than
+        `most` bytes: its kind and size are looked at before it is opened, as some devices never end.
     """
+    if not file:
+        raise InputError("no name", expected="the name of a file")
     try:
         status = path.stat()
         kind = _KIND_OF_FILE.get(stat.S_IFMT(status.st_mode), "a special file")

@@ -83,6 +83,29 @@ def check_writable(path: str | os.PathLike[str], force: bool = False) -> None:
         raise OutputExistsError("the file exists already", file=shown, expected="another name, or --force to replace it")
 
 
+def made_folder(folder: str | os.PathLike[str], expected: str, parents: bool = False) -> Path:
+    """The folder, made where it does not exist; those above it too, if asked for.
+
+    Raises
+    ------
+    InputError
+        No name, a file, or it cannot be made; `expected` says what it is for.
+    """
+    target, shown = Path(folder), os.fspath(folder)
+    if not shown:
+        raise InputError("no name", expected=expected)
+    if os.path.exists(target) and not target.is_dir():
+        raise InputError("this is no folder", file=shown, expected=expected)
+    if not parents and not os.path.isdir(target.parent):
+        raise InputError("there is no such directory", file=str(target.parent), expected="one that exists")
+    try:
+        target.mkdir(exist_ok=True, parents=parents)
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise InputError(f"cannot be made ({reason})", file=shown, expected=expected) from None
+    return target
+
+
 _HOST = hashlib.sha256(platform.node().encode()).hexdigest()[:8]
 _PREFIX, _SUFFIX = f".creepfit-{_HOST}-", ".part"
 """Temporary files name machine and process, so that another process can tell those that nobody will finish."""

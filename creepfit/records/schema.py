@@ -176,18 +176,21 @@ def check_format(data: dict[str, Any], file: str | None, tables: tuple[str, ...]
         raise InputError(file=file, key="format", found=data["format"], expected="1, the only one so far")
 
 
-def table_list(data: dict[str, Any], name: str, file: str | None) -> list[Any]:
+def table_list(data: dict[str, Any], name: str, file: str | None) -> list[dict[str, Any]]:
     """Return the tables written as [[name]]; none where there are none.
 
     Raises
     ------
     InputError
-        Where it is not written with double brackets.
+        Where it is not written with double brackets, or something else stands among the tables.
     """
     tables = data.get(name, [])
     if not isinstance(tables, list):
         given = f"[{name}]" if isinstance(tables, dict) else tables
         raise InputError(file=file, key=name, found=given, expected=f"tables written as [[{name}]]")
+    for i, table in enumerate(tables, start=1):
+        if not isinstance(table, dict):
+            raise InputError(file=file, key=f"{name} {i}", found=table, expected=f"a table written as [[{name}]]")
     return tables
 
 

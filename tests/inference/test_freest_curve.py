@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from creepfit.inference.columns import observations
-from creepfit.inference.freest_curve import EXPONENTS, FreestCurve
+from creepfit.inference.freest_curve import EXPONENTS, FreestCurve, findings
 from creepfit.mechanics.loading import DIRECT_LIMIT, LoadHistory, superpose
 from creepfit.mechanics.specimen import Direct
 from creepfit.models.model import Kelvin
@@ -32,3 +32,12 @@ def test_many_load_changes_give_the_columns_of_direct_summation() -> None:
         unit = superpose(Kelvin(), part, times, curve.taus[3:4])[0]
         column = curve._unit(3)[:, 0 if kind == "rise" else 1]
         np.testing.assert_allclose(column, observed.factor * unit, rtol=1e-6, atol=1e-6)
+
+
+def test_several_readings_at_the_last_moment_of_a_stage_are_no_time_to_gain_speed_in() -> None:
+    times = (-60.0, 60.0, HOUR, DAY, DAY, DAY)
+    readings = tuple(Reading(t, v) for t, v in zip(times, (0.0, 1.0, 1.1, 1.2, 2.0, 1.2), strict=True))
+    run = Run("PETG", Direct(), Gauge(0.001, 0.01, "given"), (LoadStep(0.0, 1.0),), readings)
+    curve = FreestCurve(observations(run))
+    with np.errstate(divide="raise", invalid="raise"):
+        assert all(finding.kind != "acceleration" for finding in findings(curve, 3.0))

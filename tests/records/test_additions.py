@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import datetime
 from pathlib import Path
 
@@ -12,6 +13,7 @@ from creepfit.errors import InputError
 from creepfit.records.editing import additions
 from creepfit.records.editing.additions import Addition, add_to
 from creepfit.records.files import read_run
+from creepfit.records.moments import moment
 from creepfit.records.workbook import read_workbook, workbook_template
 
 HEAD = (
@@ -222,3 +224,20 @@ def test_a_file_that_changes_under_our_hands_is_not_written(bar, monkeypatch: py
     with pytest.raises(InputError, match="the file changed meanwhile"):
         add_to(path, Addition(2 * 86400.0, "15 mm"))
     assert text(path).endswith("# saved by an editor meanwhile\n")
+
+
+@pytest.mark.parametrize(
+    ("load", "says"),
+    [
+        ('{at = "0 s", masss = "0.4 kg"}', "load 1: no load; found 'at, masss'; expected what comes off, such as mass"),
+        ('{at = "0 s", mass = "0.4 kg"}, "x"', "load 2: found 'x'; expected a table written as [[load]]"),
+        ("3", "load 1: found 3; expected a table written as [[load]]"),
+    ],
+)
+def test_what_is_no_load_cannot_come_off(bar, load: str, says: str) -> None:
+    path = Path(bar())
+    whole = text(path)
+    begin, end = whole.index("[[load]]"), whole.index("[readings]")
+    path.write_text(f"load = [{load}]\n{whole[:begin]}{whole[end:]}", encoding="utf-8")
+    with pytest.raises(InputError, match=re.escape(says)):
+        add_to(str(path), Addition(moment("2 d"), "14.98 mm", unload=True))

@@ -14,7 +14,9 @@ import pytest
 from creepfit.errors import InputError
 from creepfit.inference.saved import is_saved
 from creepfit.records import file_content, outputs, sheets
+from creepfit.records.editing.additions import Addition, prepare
 from creepfit.records.files import read_run
+from creepfit.records.moments import moment
 from creepfit.records.outputs import check_writable, write_text
 
 posix = pytest.mark.skipif(os.name != "posix", reason="special files are those of POSIX")
@@ -54,6 +56,8 @@ class TestKinds:
         text = short.read_text(encoding="utf-8")
         short.write_text(text[: text.index("time =")] + f'file = "{name}"\n', encoding="utf-8")
         assert "there is no such file" in message(short)
+        with pytest.raises(InputError, match="there is no such file"):
+            prepare(str(short), Addition(moment("2 d"), "0.16 mm"))
 
 
 class TestSizes:

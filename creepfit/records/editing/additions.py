@@ -6,6 +6,7 @@ the run then says what it said before and the addition. The file's last state st
 
 from __future__ import annotations
 
+import os
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
@@ -216,7 +217,7 @@ def _readings(data: dict[str, Any], file: str, folder: Path, held: Mapping[Path,
     given = data.get("readings", {})
     if isinstance(given, dict) and isinstance(given.get("file"), str):
         path = folder / given["file"]
-        if not path.exists():
+        if not os.path.exists(path):  # False also for a name too long
             problem = "there is no such file"
             raise InputError(problem, file=file, key="readings.file", found=given["file"])
         content = held.get(path) or read_bytes(path, str(path))
@@ -318,7 +319,11 @@ def _unloaded(at: Moment, edited: TomlRun, clock: Clock | None, table: Table, fi
             raise InputError("the load came off already", file=file, key=f"load {index + 1}", found=when)
         where = edited.move_table("load", index, at, clock)
         return f"the load came off at {where} (noted as {last['at']} before), in {file}"
-    key, unit = next((k, u) for k, _, u in _LOADS if k in last)
+    known = [(k, u) for k, _, u in _LOADS if k in last]
+    if not known:
+        where, expected = f"load {index + 1}", 'what comes off, such as mass = "0.4 kg"'
+        raise InputError("no load", file=file, key=where, found=", ".join(last) or None, expected=expected)
+    key, unit = known[0]
     where = edited.add_table("load", at, clock, [(key, f"0 {unit}")])
     return f"the load came off at {where}, in {file}"
 

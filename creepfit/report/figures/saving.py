@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from creepfit.errors import InputError
-from creepfit.records.outputs import check_writable, write_bytes
+from creepfit.records.outputs import check_writable, made_folder, write_bytes
 from creepfit.report.figures.style import Drawing, png, svg
 
 
@@ -58,16 +58,7 @@ def picture_folder(folder: str | os.PathLike[str]) -> Path:
     InputError
         It is a file, or cannot be made.
     """
-    target, shown = Path(folder), os.fspath(folder)
-    if target.exists() and not target.is_dir():
-        raise InputError("this is no folder", file=shown, expected="the name of a folder for the figures")
-    if not target.parent.is_dir():
-        raise InputError("there is no such directory", file=str(target.parent), expected="one that exists")
-    try:
-        target.mkdir(exist_ok=True)
-    except OSError as error:
-        raise InputError(f"cannot be made ({error.strerror or error})", file=shown) from None
-    return target
+    return made_folder(folder, "the name of a folder for figures")
 
 
 def save_drawing(drawing: Drawing, path: str | os.PathLike[str], force: bool = False) -> None:
