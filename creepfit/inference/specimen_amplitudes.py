@@ -33,6 +33,8 @@ NOTHING = 1e-10
 would be a million times too large, and its square, taken off again, leave rounding in place of evidence."""
 
 TINY = float(np.finfo(float).tiny)
+CERTAIN = 1e-9
+"""Of an amplitude: no closer is it known, not even where it cannot scatter."""
 
 
 class SpecimensLikelihood(Likelihood):
@@ -191,7 +193,7 @@ class SpecimenProjections:
         h0 = g[0] * (own0 - instant) + g[1] * (own1 - creep)
         h1 = g[1] * (own0 - instant) + g[2] * (own1 - creep)
         mean0, mean1 = instant + v00 * h0 + v01 * h1, creep + v01 * h0 + v11 * h1
-        v00, v11 = np.maximum(v00, TINY), np.maximum(v11, TINY)
+        v00, v11 = np.maximum(v00, (CERTAIN * mean0) ** 2 + TINY), np.maximum(v11, (CERTAIN * mean1) ** 2 + TINY)
         left = np.maximum(v00 - v01 * v01 / v11, 1e-12 * v00)
         return Quadrant(mean0, mean1, np.sqrt(v11), v01 / v11, np.sqrt(left))
 

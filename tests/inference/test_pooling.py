@@ -30,7 +30,7 @@ from creepfit.inference.scatter import (
     scatter_quantiles,
     specimen_factors,
 )
-from creepfit.inference.specimen_amplitudes import SpecimensLikelihood
+from creepfit.inference.specimen_amplitudes import SpecimenProjections, SpecimensLikelihood
 from creepfit.inference.stacking import specimen_names, stack
 from creepfit.mechanics.loading import Array, LoadHistory, superpose
 from creepfit.mechanics.specimen import Cantilever, Direct, Specimen, Tension
@@ -413,3 +413,15 @@ def test_specimens_as_different_as_can_be_have_a_determinant() -> None:
     left = p00 * p11 - p01 * p01
     seen = left > 1e-6 * p00 * p11  # where the difference has digits left
     np.testing.assert_allclose(determinant[seen], left[seen], rtol=1e-8)
+
+
+def test_an_amplitude_that_cannot_scatter_is_drawn_as_it_is() -> None:
+    """A node whose own curve has no instantaneous part leaves it no scatter; its spread of nought overflowed."""
+    one = np.ones((1, 1))
+    projected = SpecimenProjections(one, one, one, one, one, one, np.array([[0.0], [0.02]]), np.array([True]))
+    scatters = np.array([0.3]), np.array([0.3])
+    with np.errstate(all="raise", under="ignore"):
+        own = projected.own(0, np.array([15.2]), np.array([0.02]), scatters, np.array([1.0]))
+        instant, creep = own.draw(np.array([0.3]), np.array([0.3]))
+    assert instant == pytest.approx(15.2, rel=1e-8)
+    assert 0.0 < creep[0] < 0.04
