@@ -263,6 +263,9 @@ def _factor_from_pint(unit: str, reference: str) -> float | None:
         return None
     try:
         parsed = _registry().parse_units(unit.replace("^", "**"))
+        # "30 dd" is three days to pint and "5 hh" five hundred hours: only seconds have prefixes that people write
+        if reference == "s" and any(prefix and name != "second" for prefix, name, _ in _registry().parse_unit_name(unit)):
+            return None
     except Exception:
         return None
     try:

@@ -91,6 +91,8 @@ def test_rare_units_are_asked_from_pint(text: str, kind: Kind, value: float) -> 
     [
         ("60 kg", "length", '"kg" is the unit of a mass; found \'60 kg\'; expected a length such as "60 mm"'),
         ("5 parsec", "time", '"parsec" is no unit of time; found \'5 parsec\'; expected a time such as "5 d"'),
+        ("30 dd", "time", 'unknown unit "dd" (did you mean "d"?); found \'30 dd\'; expected a time such as "5 d"'),
+        ("5 hh", "time", 'unknown unit "hh" (did you mean "hr"?); found \'5 hh\'; expected a time such as "5 d"'),
         (
             "60 mmm",
             "length",
