@@ -1,8 +1,11 @@
 """Runs of a logger: seconds of a core and memory to read, fit and forecast five and a half days of so many readings.
 
     python tests/benchmarks/logger_runs.py 2000 100000 1000000 4300000
+    python tests/benchmarks/logger_runs.py --against-all 900 2000
 
-Each size is a process of its own; the readings are invented (Findley, n = 0.2, noise 0.002 mm, a temperature column).
+Each size is a process of its own; the readings are invented (Findley, n = 0.2, noise 0.002 mm, a temperature column). With
+`--against-all` the answer by averages stands beside that by every reading as it is: how far their ends are apart, in parts
+of the interval.
 """
 
 from __future__ import annotations
@@ -63,24 +66,45 @@ def measure(folder: Path) -> None:
     read = time.process_time()
     fitted = cf.fit(run)
     row = cf.forecast(fitted, at=["30 d"]).to_dict()["forecast"][0]
-    end = time.process_time()
+    end = time.process_time()  # of the whole process, imports too
     rows = len(run.readings) if run.logger is None else run.logger.rows
     memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0
     print(
         f"{rows:>9} rows to {len(run.readings):>3}: read {read - start:6.2f} s, fit and forecast {end - read:5.2f} s, "
-        f"{memory:5.0f} MB; 30 d: {row['low']:.4f} {row['median']:.4f} {row['high']:.4f} mm (true 1.7155)",
+        f"process {end:5.2f} s, {memory:5.0f} MB; 30 d: {row['low']:.4f} {row['median']:.4f} {row['high']:.4f} mm "
+        "(true 1.7155)",
         flush=True,
     )
 
 
+def against_all(folder: Path) -> None:
+    import creepfit as cf
+    from creepfit.records import averaged
+
+    answers, seconds = [], []
+    for most in (averaged.MOST, sys.maxsize):
+        averaged.MOST = most
+        start = time.process_time()
+        rows = cf.forecast(cf.fit(cf.read_run(folder / "run.toml")), at=["30 d", "1 year"]).to_dict()["forecast"]
+        seconds.append(time.process_time() - start)
+        answers.append(np.array([[row[k] for k in ("low", "median", "high")] for row in rows]))
+    means, every = answers
+    apart = np.abs(means - every).max(axis=1) / (every[:, 2] - every[:, 0])
+    print(f"{folder.name}: {seconds[0]:.2f} and {seconds[1]:.2f} s; 30 d {apart[0]:.3f}, 1 year {apart[1]:.3f}", flush=True)
+
+
 def main() -> None:
-    if sys.argv[1] == "--measure":
-        measure(Path(sys.argv[2]))
+    first, *rest = sys.argv[1:]
+    if first in ("--measure", "--compare"):
+        (measure if first == "--measure" else against_all)(Path(rest[0]))
         return
-    for count in map(int, sys.argv[1:]):
-        with tempfile.TemporaryDirectory() as folder:
-            write(Path(folder), count)
-            subprocess.run([sys.executable, __file__, "--measure", folder], check=True)
+    how, counts = ("--compare", rest) if first == "--against-all" else ("--measure", sys.argv[1:])
+    for count in counts:
+        with tempfile.TemporaryDirectory() as parent:
+            folder = Path(parent) / count
+            folder.mkdir()
+            write(folder, int(count))
+            subprocess.run([sys.executable, __file__, how, str(folder)], check=True)
 
 
 if __name__ == "__main__":

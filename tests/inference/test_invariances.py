@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import json
+import random
 from dataclasses import replace
+from pathlib import Path
 
+import fuzz
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -13,6 +16,7 @@ from hypothesis import strategies as st
 from creepfit.answers.specimen.forecast import forecast
 from creepfit.inference.fitting import Fit, fit
 from creepfit.inference.saved import load_saved, save_fit
+from creepfit.inference.sources import sources_of
 from creepfit.mechanics.loading import LoadHistory
 from creepfit.mechanics.long_history import Superposition
 from creepfit.mechanics.specimen import Direct
@@ -144,10 +148,17 @@ def test_superposition_is_linear(
         np.testing.assert_allclose(column(a.scaled(-2.5)), -2.5 * column(a), atol=1e-12 * size)
 
 
-def test_saved_and_read_back_gives_identical_answers(short: object, tmp_path: object) -> None:
-    found = fit(read_run(short))  # type: ignore[arg-type]
-    save_fit(found, tmp_path / "saved.json")  # type: ignore[operator]
-    saved = load_saved(tmp_path / "saved.json")  # type: ignore[operator]
+@pytest.mark.parametrize(("form", "seed"), [("inline", 15), ("csv", 29), ("workbook", 24)])
+def test_saved_and_read_back_gives_identical_answers(tmp_path: Path, form: str, seed: int) -> None:
+    files: dict[str, bytes] = {}
+    rng = random.Random(seed)
+    name = fuzz._write(fuzz._run(rng), form, rng, files)  # a run of any test, with any of what a run can have
+    for file, content in files.items():
+        (tmp_path / file).write_bytes(content)
+    (source,) = sources_of([tmp_path / name])
+    found = fit(source.read(), models=["findley"])
+    save_fit(found, tmp_path / "saved.json")
+    saved = load_saved(tmp_path / "saved.json")
     again = saved.fit()
     assert saved.differences(again) == ()
     said = [json.dumps(forecast(f, ["1 d", "30 d"]).to_dict()) for f in (found, again)]
