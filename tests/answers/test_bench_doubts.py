@@ -14,7 +14,7 @@ from creepfit.answers.specimen.schedule import next_reading
 from creepfit.inference.fitting import fit
 from creepfit.inference.pooling import fit_pooled
 from creepfit.inference.priors import Priors
-from creepfit.mechanics.specimen import Tension
+from creepfit.mechanics.specimen import Compression, Direct, Tension
 from creepfit.records.run import LoadStep
 from creepfit.units import DAY, HOUR, MINUTE, Measure
 
@@ -152,7 +152,19 @@ def test_creep_of_a_few_steps_of_the_gauge(creep_run):
     found = caution(check_run(coarse), "creep-near-resolution")
     assert "(0.1 mm)" in found.text
     assert "finer gauge" in found.settled_by
+    assert "a longer or thinner bar; more load" in found.settled_by
     assert "creep-near-resolution" not in codes(check_run(creep_run()))
+
+
+def test_what_a_coarse_gauge_asks_of_a_bar_goes_by_how_its_sizes_enter(creep_run):
+    """A column that is pressed can be longer or bent; of readings without sizes nothing can be asked."""
+    pressed = Compression(length=Measure(2000.0), diameter=Measure(2.0))
+    for specimen, asked in (
+        (pressed, "a longer bar, or one that is bent; more load"),
+        (Direct(), "a finer gauge; more load"),
+    ):
+        coarse = creep_run(resolution=0.1, noise=0.02, specimen=specimen)
+        assert asked in caution(check_run(coarse), "creep-near-resolution").settled_by
 
 
 # ---------------------------------------------------------------- what was done is not asked for

@@ -214,7 +214,7 @@ def test_advice_fits_the_run(creep_run):
     assert "longer under load" in caution(check_run(hangs), "creep-near-resolution").settled_by
     settled = caution(check_run(off), "creep-near-resolution").settled_by
     assert "the next one longer under load" in settled
-    assert "bending instead of tension" not in settled  # it is in bending
+    assert "one that is bent" not in settled  # it is in bending
     few = creep_run(times=[MINUTE, HOUR, 2 * HOUR, 2 * HOUR + 60, 3 * HOUR], unload=2 * HOUR)
     assert caution(check_run(few), "short-time-span").settled_by.startswith("a next run that stays under load")
 

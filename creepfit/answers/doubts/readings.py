@@ -96,14 +96,14 @@ def resolution_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
     step, noise = run.gauge.resolution, observed.noise.stated
     if creep >= NEAR * max(step, noise) * (1.0 - 1e-9):
         return
-    finest, test = max(step, noise), run.specimen.test
+    finest = max(step, noise)
     yield words.CREEP_NEAR_RESOLUTION(
         creep=size(creep, run.unit),
         times=creep / finest,
         by_step=step >= noise,
         finest=size(finest, run.unit),
-        drawn=test in ("direct", "segments"),
-        bent="bending" in test or test == "cantilever",  # and need not be told of bending
+        sized=run.specimen.length_enters is not None,
+        bent=run.specimen.deflects,
         came_off=came_off_by_the_end(run),
     )
 

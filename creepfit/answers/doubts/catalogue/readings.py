@@ -67,7 +67,7 @@ CREEP_NEAR_RESOLUTION = Entry(
     "All creep that was read under one load is {creep}, {times:2} times {by_step:the gauge's step|the standard "
     "deviation of the gauge's noise} ({finest}): below 10 times a forecast is mostly what is assumed about plastics in "
     "general.",
-    "a finer gauge; {drawn:|{bent:a longer or thinner bar|a longer bar, or bending instead of tension}; }more load as "
+    "a finer gauge; {sized:{bent:a longer or thinner bar|a longer bar, or one that is bent}; |}more load as "
     "long as creep stays in proportion; {came_off:the next one |}longer under load",
 )
 
