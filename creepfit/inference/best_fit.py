@@ -329,8 +329,9 @@ def _are_twins(axes: Sequence[Axis]) -> bool:
 def _summary(problem: ProjectedProblem, axes: Sequence[Axis], shape: Array, converged: bool) -> BestFit:
     if _are_twins(axes):
         shape = np.sort(shape)
-    at_shape = problem.basis(shape[None, :])
-    full, seen = at_shape[0], problem.beside_fixed(at_shape)[0]
+    around, apart = _around(axes, shape)
+    columns = problem.basis(np.concatenate([shape[None, :], around]))
+    full, seen = columns[0], problem.beside_fixed(columns[:1])[0]
     amplitudes = problem.solve(seen)
     hidden = tuple(int(k) for k in np.flatnonzero(~seen.any(axis=0) & full.any(axis=0)))
     rest = problem.values - full @ amplitudes
@@ -339,7 +340,9 @@ def _summary(problem: ProjectedProblem, axes: Sequence[Axis], shape: Array, conv
     at_bound = [f"shape {i}" for i, axis in enumerate(axes) if _is_at_bound(axis, shape[i])]
     if problem.nonnegative:
         at_bound += [f"amplitude {k}" for k, a in enumerate(amplitudes) if a <= 0.0 and k not in hidden]
-    covariance, in_play = _covariance(problem, axes, shape, full, amplitudes, hidden)
+    up, down = columns[1 : 1 + apart.size], columns[1 + apart.size :]
+    slopes = (up - down) @ amplitudes / apart[:, None]
+    covariance, in_play = _covariance(problem, shape, slopes, full, amplitudes, hidden)
     return BestFit(
         shape,
         amplitudes,
@@ -361,29 +364,31 @@ def _is_at_bound(axis: Axis, value: float) -> bool:
     return bool(min(here - low, high - here) < AT_BOUND * (high - low))
 
 
-def _covariance(
-    problem: ProjectedProblem, axes: Sequence[Axis], shape: Array, full: Array, amplitudes: Array, hidden: tuple[int, ...]
-) -> tuple[Array | None, int]:
-    """Return (J'J)^-1 over (shape, amplitudes, fixed) and the number of parameters in play; `full` are the columns there.
+def _around(axes: Sequence[Axis], shape: Array) -> tuple[Array, Array]:
+    """Shapes (2d, d) a little above along each axis, then a little below, and how far these are apart, (d,)."""
+    moved = np.tile(shape, (2, shape.size, 1))
+    for side, step in enumerate((1e-4, -1e-4)):
+        for i, axis in enumerate(axes):
+            moved[side, i, i] = axis.from_search(axis.to_search(shape[i]) + step)
+    return np.concatenate(moved), np.diagonal(moved[0] - moved[1])
 
-    Amplitudes at zero or hidden are out of play; shape values that no longer move anything have no error, and neither has
-    anything if the rest is singular.
+
+def _covariance(
+    problem: ProjectedProblem, shape: Array, slopes: Array, full: Array, amplitudes: Array, hidden: tuple[int, ...]
+) -> tuple[Array | None, int]:
+    """Return (J'J)^-1 over (shape, amplitudes, fixed) and the number of parameters in play.
+
+    `slopes` (d, N) are by the shape values, `full` the columns there. Amplitudes at zero or hidden are out of play; shape
+    values that no longer move anything have no error, and neither has anything if the rest is singular.
     """
-    slopes = []
-    for i, axis in enumerate(axes):
-        here = float(axis.to_search(np.asarray(shape[i])))
-        step = 1e-4
-        up, down = shape.copy(), shape.copy()
-        up[i], down[i] = axis.from_search(np.asarray(here + step)), axis.from_search(np.asarray(here - step))
-        change = (problem.basis(up[None, :])[0] - problem.basis(down[None, :])[0]) @ amplitudes
-        slopes.append(change / (up[i] - down[i]))
+    d = shape.size
     jacobian = np.column_stack([*slopes, full, problem.fixed])
     size = np.linalg.norm(jacobian, axis=0)
     in_play = size > 1e-14 * max(float(np.linalg.norm(problem.values)), 1e-300)
-    in_play[: len(axes)] &= size[: len(axes)] * np.abs(shape) > 1e-9 * np.linalg.norm(problem.target)
+    in_play[:d] &= size[:d] * np.abs(shape) > 1e-9 * np.linalg.norm(problem.target)
     if problem.nonnegative:
-        in_play[len(axes) : len(axes) + amplitudes.size] &= amplitudes > 0.0
-    in_play[len(axes) + np.array(hidden, dtype=int)] = False
+        in_play[d : d + amplitudes.size] &= amplitudes > 0.0
+    in_play[d + np.array(hidden, dtype=int)] = False
     scaled = jacobian[:, in_play] / size[in_play]
     number = int(in_play.sum())
     if number > problem.values.size:

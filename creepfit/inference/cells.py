@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import pairwise
+from typing import Generic, Protocol, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import log_ndtr
 
+from creepfit.inference.components import Nodes
 from creepfit.inference.truncated import Quadrant
 from creepfit.mechanics.loading import Array, Indices
+
+AllShare = TypeVar("AllShare", contravariant=True)
+"""What all members share: the likelihood of one specimen or of several."""
 
 KEEP = 11.0
 """Nodes less probable than the best by exp(-KEEP), one in 60 000, are left out."""
@@ -55,16 +62,83 @@ class Cells:
         return Cells(self.node[index], self.scale[index], self.log_joint[index], self.quadrant.take(index), self.scales)
 
 
-def with_quadrant(whole: Cells, reached: float) -> Cells:
-    """Add the quadrant's probability, and keep the cells where it matters.
+class Projected(Protocol[AllShare]):
+    """What the evidence needs of M nodes, whatever the amplitudes of one or many specimens have to do with one another."""
+
+    def plausible(self, shared: AllShare) -> NDArray[np.bool_]:
+        """Where the amplitudes that fit best are not negative, shape (M,)."""
+
+    def bound(self, shared: AllShare, noise: Array) -> Array:
+        """Upper bound of the log evidence without the priors of nodes and noise scales (S,), shape (M, S)."""
+
+    def gaussians(self, shared: AllShare, node: Indices, per_noise: Array) -> tuple[Array, Quadrant]:
+        """Log evidence before the cut to the positive quadrant, and the amplitudes' normals, both for cells (C,)."""
+
+
+@dataclass(frozen=True, eq=False)
+class Grid(Generic[AllShare]):
+    """A member's M nodes, what the evidence needs of them, and S noise scales with their log prior."""
+
+    nodes: Nodes
+    projected: Projected[AllShare]
+    noise: Array
+    log_prior: Array
+
+    def bound(self, shared: AllShare) -> Array:
+        """Upper bound of the logarithm of prior times evidence, shape (M, S)."""
+        return self.projected.bound(shared, self.noise) + self.log_prior + self.nodes.log_prior[:, None]
+
+
+def cells_over(grids: Sequence[Grid[AllShare]], creep: Projected[AllShare], shared: AllShare) -> list[Cells]:
+    """Cells of several grids, each with as many noise scales, where prior times evidence can matter.
+
+    `creep` is what the evidence needs of the nodes of all grids, one grid after the other. A node's evidence is at most
+    what its two amplitudes would reach if neither had a prior or a sign. That bound costs one product for each cell and
+    rules most of them out.
+    """
+    size = np.array([grid.nodes.log_prior.size for grid in grids])
+    starts = np.cumsum(size) - size
+    of = np.repeat(np.arange(size.size), size)
+    node_prior = np.concatenate([grid.nodes.log_prior for grid in grids])
+    noise, noise_prior = np.array([grid.noise for grid in grids]), np.array([grid.log_prior for grid in grids])
+    bound = np.concatenate([grid.bound(shared) for grid in grids])
+
+    def exact(node: Indices, scale: Indices) -> Cells:
+        log_gauss, quadrant = creep.gaussians(shared, node, noise[of[node], scale] ** -2.0)
+        log_joint = log_gauss + noise_prior[of[node], scale] + node_prior[node]
+        return Cells(node, scale, log_joint, quadrant, noise.shape[1])
+
+    plausible = creep.plausible(shared)
+    hoped = np.where((plausible | ~np.logical_or.reduceat(plausible, starts)[of])[:, None], bound, -np.inf)
+    best = [int(np.argmax(hoped[a : a + n])) + a * noise.shape[1] for a, n in zip(starts, size, strict=True)]
+    first = exact(*np.unravel_index(best, bound.shape))
+    reached = first.log_joint + first.quadrant.log_probability()
+    cells = exact(*np.nonzero(bound > reached[of][:, None] - KEEP))
+    each = with_quadrants(cells, reached, of[cells.node])
+    return [replace(own, node=own.node - start) for own, start in zip(each, starts, strict=True)]
+
+
+def with_quadrant(whole: Cells, reached: float = -np.inf) -> Cells:
+    """Add the quadrant's probability, and keep the cells where it matters; `reached` is what one of them has."""
+    return with_quadrants(whole, np.array([reached]), np.zeros(whole.node.size, dtype=np.intp))[0]
+
+
+def with_quadrants(whole: Cells, reached: Array, grid: Indices) -> list[Cells]:
+    """The same for the cells of several grids, which `grid` (C,) numbers in ascending order: those of each.
 
     Either amplitude's own tail probability bounds the quadrant's from above, which rules out more cells cheaply.
     """
     quadrant = whole.quadrant
     sd0 = np.hypot(quadrant.spread0, quadrant.slope * quadrant.sd1)
     upper = whole.log_joint + log_ndtr(np.minimum(quadrant.mean0 / sd0, quadrant.mean1 / quadrant.sd1))
-    best = whole.take(np.array([int(np.argmax(upper))]))
-    reached = max(reached, float((best.log_joint + best.quadrant.log_probability())[0]))
-    likely = whole.take(upper > reached - KEEP)
+    ends = np.searchsorted(grid, np.arange(reached.size + 1))
+    best = whole.take(np.array([a + int(np.argmax(upper[a:b])) for a, b in pairwise(ends)]))
+    reached = np.maximum(reached, best.log_joint + best.quadrant.log_probability())
+    here = upper > reached[grid] - KEEP
+    likely, grid = whole.take(here), grid[here]
     exact = replace(likely, log_joint=likely.log_joint + likely.quadrant.log_probability())
-    return exact.take(exact.log_joint > exact.log_joint.max() - KEEP)
+    ends = np.searchsorted(grid, np.arange(reached.size + 1))
+    most = np.maximum.reduceat(exact.log_joint, ends[:-1])
+    here = exact.log_joint > most[grid] - KEEP
+    exact, ends = exact.take(here), np.concatenate([[0], np.cumsum(here)])[ends]
+    return [exact.take(np.arange(a, b)) for a, b in pairwise(ends)]

@@ -153,7 +153,7 @@ class Observations:
 
     def peak_column(self) -> Array:
         """What a set that comes with the load adds to the readings per compliance, mm per 1/MPa, shape (T,)."""
-        return np.asarray(self.factor * self.history.peak(self.times))
+        return np.asarray(self.factor * self.loads.peak())
 
     def smooth_columns(self, order: int) -> Array:
         """Columns of a flexible curve that favours no model: a polynomial in log time, and recovery; shape (T, K)."""

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from functools import reduce
+from functools import lru_cache, reduce
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +20,7 @@ from creepfit.inference.priors import Priors
 from creepfit.mechanics.clock import AgeingClock
 from creepfit.mechanics.loading import Array, LoadHistory
 from creepfit.mechanics.long_history import Superposition
-from creepfit.models.coordinate import Coordinate
+from creepfit.models.coordinate import Coordinate, half_normal_share
 from creepfit.models.model import SET_WITH_LOAD, CreepModel, Instant, Span, Term
 
 
@@ -84,20 +84,33 @@ def nodes_of(member: Member, ranges: Sequence[tuple[float, float]] | None = None
 
     log_prior includes the size of the cells, so that sums over nodes are integrals; over the whole range it sums to 1.
     """
+    functions = len(member.creep_terms)
+    if ranges is None:
+        return _whole_grid(member.coordinates, functions, fine)
+    return _grid(member.coordinates, functions, fine, ranges)
+
+
+@lru_cache(maxsize=64)
+def _whole_grid(coordinates: tuple[Coordinate, ...], functions: int, fine: bool) -> Nodes:
+    """Grids over whole axes are the same for every run read over the same time, and for several members of each."""
+    return _grid(coordinates, functions, fine, [(c.low, c.high) for c in coordinates])
+
+
+def _grid(coordinates: tuple[Coordinate, ...], functions: int, fine: bool, ranges: Sequence[tuple[float, float]]) -> Nodes:
     axes, log_densities = [], []
-    for i, c in enumerate(member.coordinates):
+    for c, (low, high) in zip(coordinates, ranges, strict=True):
         count = c.fine if fine else c.coarse
-        low, high = (c.low, c.high) if ranges is None else ranges[i]
         axes.append(c.grid(low, high, count))
         log_densities.append(c.log_density(axes[-1]) - c.log_total + np.log(c.length(low, high) / count))
     grid, log_prior = _product(axes), reduce(np.add.outer, log_densities).ravel()
-    shape_axes = [i for i, c in enumerate(member.coordinates) if c.role == "shape"]
+    shape_axes = [i for i, c in enumerate(coordinates) if c.role == "shape"]
     if len(shape_axes) > 1:  # retardation times in ascending order; the other order is the same model again
         apart = np.diff(grid[:, shape_axes], axis=1)
-        allowed = np.all(apart >= 0.0, axis=1)
+        kept = np.all(apart >= 0.0, axis=1)
         log_prior = log_prior + np.where(np.all(apart > 0.0, axis=1), np.log(2.0), 0.0)
-        grid, log_prior = grid[allowed], log_prior[allowed]
-    return Nodes(grid[:, shape_axes], _shares(member, grid), _set_share(member, grid), log_prior)
+        grid, log_prior = grid[kept], log_prior[kept]
+    shares = _shares(coordinates, functions, grid)
+    return Nodes(grid[:, shape_axes], shares, _set_share(coordinates, grid), log_prior)
 
 
 def _product(axes: list[Array]) -> Array:
@@ -105,18 +118,18 @@ def _product(axes: list[Array]) -> Array:
     return np.stack([row.ravel() for row in np.meshgrid(*axes, indexing="ij")], axis=1)
 
 
-def _shares(member: Member, grid: Array) -> Array:
+def _shares(coordinates: tuple[Coordinate, ...], functions: int, grid: Array) -> Array:
     """Shares of the creep functions: the coordinate gives that of the last one, the first has the rest."""
-    shares = np.zeros((grid.shape[0], len(member.creep_terms)))
-    column = [i for i, c in enumerate(member.coordinates) if c.role == "share"]
+    shares = np.zeros((grid.shape[0], functions))
+    column = [i for i, c in enumerate(coordinates) if c.role == "share"]
     if column:
         shares[:, -1] = grid[:, column[0]]
     shares[:, 0] = 1.0 - shares[:, 1:].sum(axis=1)
     return shares
 
 
-def _set_share(member: Member, grid: Array) -> Array:
-    column = [i for i, c in enumerate(member.coordinates) if c.role == "set"]
+def _set_share(coordinates: tuple[Coordinate, ...], grid: Array) -> Array:
+    column = [i for i, c in enumerate(coordinates) if c.role == "set"]
     return grid[:, column[0]] if column else np.zeros(grid.shape[0])
 
 
@@ -255,7 +268,7 @@ def _with_set(member: Member, priors: Priors, in_proportion: float) -> list[Memb
     weight = member.weight * priors.set_weight * (1.0 - in_proportion) / len(growths)
     # a grid of four axes is large, and eight cells of this one change its log evidence by less than 0.03
     fine = 11 if len(member.coordinates) == 1 else 8
-    c = Coordinate("set", 0, 0.0, 4.0 * priors.set_scale, 6, fine, lambda g: -0.5 * (g / priors.set_scale) ** 2)
+    c = half_normal_share(priors.set_scale, 6, fine)
     variants = [
         replace(member, coordinates=(*member.coordinates, c), weight=weight, set_growth=growth) for growth in growths
     ]

@@ -12,7 +12,7 @@ from scipy.special import expit, ndtri, stdtrit
 
 from creepfit.inference.columns import Observations
 from creepfit.inference.components import Member, Nodes, UnitCreep, members_of
-from creepfit.inference.posterior import Likelihood, Posterior, posterior
+from creepfit.inference.posterior import Likelihood, Posterior, posteriors
 from creepfit.inference.priors import Priors
 from creepfit.inference.tested import TestedSpecimen, beyond, departure_columns
 from creepfit.inference.warmth import Growth, Warming, Warmth
@@ -113,11 +113,8 @@ def mixture(observed: Observations, priors: Priors, age: float | None = None) ->
 
 def mixture_of(members: Sequence[Member], shared: Likelihood) -> Mixture:
     """The same of members that are known, by a likelihood that is."""
-    found: list[Posterior] = []
-    for member in members:
-        found.append(posterior(member, shared, max((p.log_evidence for p in found), default=-np.inf)))
-    posteriors, observed, priors = tuple(found), shared.observed, shared.priors
-    return Mixture(posteriors, weights_of(posteriors, priors, observed.telling), observed, priors)
+    found, observed, priors = tuple(posteriors(members, shared)), shared.observed, shared.priors
+    return Mixture(found, weights_of(found, priors, observed.telling), observed, priors)
 
 
 def weights_of(posteriors: tuple[Posterior, ...], priors: Priors, telling: int) -> Array:

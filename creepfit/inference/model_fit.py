@@ -178,7 +178,7 @@ def _parameters(
     unknown = _why_unknown(best, axes)
     rows = []
     values = creep.parameters(vector[:d].tolist(), vector[d:].tolist())
-    gradients = _gradients(creep, vector, d)
+    gradients = np.nan_to_num(_gradients(creep, vector, d))
     without = _without_zero(creep, vector, d, best.hidden)
     for value, gradient, unseen in zip(values, gradients, without, strict=True):
         unit = _unit(value.unit, compliance_unit)
@@ -210,17 +210,12 @@ def _without_zero(creep: CreepModel, vector: Array, d: int, hidden: tuple[int, .
 
 def _gradients(creep: CreepModel, vector: Array, d: int) -> Array:
     """Derivatives of the named parameters by shape and amplitudes, by central differences, shape (P, d+K)."""
-    columns = []
-    for i in range(vector.size):
-        step = 1e-6 * abs(vector[i]) or 1e-12
-        up, down = vector.copy(), vector.copy()
-        up[i] += step
-        down[i] -= step
-        high = np.array([p.value for p in creep.parameters(up[:d].tolist(), up[d:].tolist())])
-        low = np.array([p.value for p in creep.parameters(down[:d].tolist(), down[d:].tolist())])
-        with np.errstate(invalid="ignore"):
-            columns.append((high - low) / (2.0 * step))
-    return np.array(columns).T
+    step = 1e-6 * np.abs(vector)
+    step[step == 0.0] = 1e-12
+    beside = vector + np.concatenate([np.diag(step), -np.diag(step)])
+    values = np.array([[p.value for p in creep.parameters(row[:d], row[d:])] for row in beside.tolist()])
+    with np.errstate(invalid="ignore"):
+        return np.asarray((values[: vector.size] - values[vector.size :]).T / (2.0 * step))
 
 
 def _why_unknown(best: BestFit, axes: Sequence[Axis]) -> str | None:
@@ -239,11 +234,11 @@ def _error(gradient: Array, best: BestFit, noise_sd: float, unknown: str | None)
     if unknown is not None or best.covariance is None:
         return None, unknown
     used = np.zeros(best.covariance.shape[0])
-    used[: gradient.size] = np.nan_to_num(gradient)
+    used[: gradient.size] = gradient
     touched = used != 0.0
     if not touched.any():
         return None, "taken from a few values, not fitted"
-    block = best.covariance[np.ix_(touched, touched)]
+    block = best.covariance[touched][:, touched]
     if np.isnan(block).any():
         return None, "its amplitude came out as zero, so it has no error of the usual kind"
     return float(noise_sd * np.sqrt(used[touched] @ block @ used[touched])), None

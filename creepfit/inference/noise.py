@@ -79,11 +79,15 @@ class Noise:
             white = white + directions @ (
                 (sizes - 1.0)[:, None] * (directions.T @ white.reshape(white.shape[0], -1))
             ).reshape(-1, *white.shape[1:])
-        return np.asarray(np.linalg.cholesky(self.correlation) @ white)
+        return np.asarray(self._root @ white)
+
+    @cached_property
+    def _root(self) -> Array:
+        return np.asarray(np.linalg.cholesky(self.correlation))
 
     @cached_property
     def _whitener(self) -> Array:
-        plain = np.linalg.inv(np.linalg.cholesky(self.correlation))
+        plain = np.linalg.inv(self._root)
         if self._random is None:
             return np.asarray(plain)
         directions, sizes = self._random
@@ -94,7 +98,7 @@ class Noise:
         """Directions, among whitened readings, of the random columns, and the standard deviation along each."""
         if self.random is None:
             return None
-        white = np.linalg.solve(np.linalg.cholesky(self.correlation), self.random)
+        white = np.linalg.solve(self._root, self.random)
         directions, sizes, _ = np.linalg.svd(white, full_matrices=False)
         return directions, np.sqrt(1.0 + sizes**2)
 

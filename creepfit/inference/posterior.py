@@ -9,13 +9,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import gammaln
 
-from creepfit.inference.cells import KEEP, Cells, with_quadrant
+from creepfit.inference.cells import Cells, Grid, Projected, cells_over
 from creepfit.inference.columns import Observations
 from creepfit.inference.components import ColumnPart, Member, Nodes, UnitCreep, nodes_of
 from creepfit.inference.priors import Priors
@@ -132,11 +131,11 @@ class Likelihood:
         p0, p1 = self.prior_precision
         return np.asarray(0.5 * np.log(16.0 * p0 * p1) + 0.5 * self.free * np.log(per_noise / (2.0 * np.pi)))
 
-    def projected(self, unit: UnitCreep, nodes: Nodes) -> Projected:
+    def projected(self, unit: UnitCreep, nodes: Nodes) -> Projected[Likelihood]:
         """What the evidence needs of M nodes."""
         return Projections.of(unit.parts_at(self.observed, nodes), self)
 
-    def whole_grid(self, member: Member) -> tuple[Nodes, Projected]:
+    def whole_grid(self, member: Member) -> tuple[Nodes, Projected[Likelihood]]:
         """The coarse grid over the whole of a member's coordinates."""
         nodes = nodes_of(member)
         return nodes, self.projected(UnitCreep(member, self.observed.span), nodes)
@@ -150,37 +149,78 @@ class Likelihood:
         return float(np.sqrt(rest @ rest / max(spare, 1))), spare
 
 
-def posterior(member: Member, shared: Likelihood, best: float = -np.inf) -> Posterior:
-    """Posterior of a member: a coarse pass over the whole grid, then a fine one where the probability is.
+def posterior(member: Member, shared: Likelihood) -> Posterior:
+    """Posterior of a member: a coarse pass over the whole grid, then a fine one where the probability is."""
+    return posteriors([member], shared)[0]
 
-    Parameters
-    ----------
-    member : Member
-    shared : Likelihood
-    best : float
-        Log evidence of a better member, if one is known: far behind it the coarse pass is enough.
+
+def posteriors(members: Sequence[Member], shared: Likelihood) -> list[Posterior]:
+    """Posteriors of several members; of one far behind another that stands before it the coarse pass is enough.
+
+    The passes of all are worked out together, as it is calls that cost and not sums.
     """
     low, high = shared.noise_range()
     noise, log_prior = shared.noise_grid(low, high, COARSE_NOISE)
-    nodes, projected = shared.whole_grid(member)
-    cells = cells_of(member, nodes, shared, noise, log_prior, projected)
-    if cells.log_evidence > best - HOPELESS or not _seen_by(member, nodes.take(cells.node)):
-        ranges = [(c.low, c.high) for c in member.coordinates]
-        counts = [c.coarse for c in member.coordinates]
-        for _ in range(MOST_PASSES):
-            ranges = _ranges(member, nodes.take(cells.node), ranges, counts)
-            counts = [c.fine for c in member.coordinates]
-            noise, log_prior = shared.noise_grid(*_noise_range(noise, cells.profile, low, high), FINE_NOISE)
-            nodes = nodes_of(member, ranges, fine=True)
-            cells = cells_of(member, nodes, shared, noise, log_prior)
-            hopeless = cells.log_evidence < best - HOPELESS and _seen_by(member, nodes.take(cells.node))
-            if hopeless or _resolved(noise, cells.profile, low):
-                break
-    within = cells.log_joint - cells.log_evidence
-    kept = nodes.take(cells.node)
-    return Posterior(
-        member, kept, noise[cells.scale], within, cells.quadrant, cells.log_evidence, shared.scatter, shared.creep_scatter
-    )
+    whole = [Grid(*shared.whole_grid(member), noise, log_prior) for member in members]
+    coarse = cells_of_each(whole, shared)
+    # which need a fine pass depends on those before them: what the coarse passes say of it is nearly always right
+    best, expected = -np.inf, []
+    for k, member in enumerate(members):
+        if _goes_on(member, whole[k], coarse[k], best):
+            expected.append(k)
+        best = max(best, coarse[k].log_evidence)
+    finer = [_finer(members[k], whole[k], coarse[k], shared, low, high) for k in expected]
+    ready = dict(zip(expected, zip(finer, cells_of_each([grid for grid, _ in finer], shared), strict=True), strict=True))
+    best, found = -np.inf, []
+    for k, member in enumerate(members):
+        grid, cells, ranges = whole[k], coarse[k], None
+        if _goes_on(member, grid, cells, best):
+            for _ in range(MOST_PASSES):
+                if k in ready:
+                    (grid, ranges), cells = ready.pop(k)
+                else:
+                    grid, ranges = _finer(member, grid, cells, shared, low, high, ranges)
+                    cells = cells_of_each([grid], shared)[0]
+                hopeless = cells.log_evidence < best - HOPELESS and _seen_by(member, grid.nodes.take(cells.node))
+                if hopeless or _resolved(grid.noise, cells.profile, low):
+                    break
+        best = max(best, cells.log_evidence)
+        found.append(_posterior(member, shared, grid, cells))
+    return found
+
+
+def _posterior(member: Member, shared: Likelihood, grid: Grid[Likelihood], cells: Cells) -> Posterior:
+    nodes, noise, within = grid.nodes.take(cells.node), grid.noise[cells.scale], cells.log_joint - cells.log_evidence
+    scatters = shared.scatter, shared.creep_scatter
+    return Posterior(member, nodes, noise, within, cells.quadrant, cells.log_evidence, *scatters)
+
+
+def _goes_on(member: Member, grid: Grid[Likelihood], cells: Cells, best: float) -> bool:
+    """Whether the coarse pass is not enough, `best` being the log evidence of a better member."""
+    return cells.log_evidence > best - HOPELESS or not _seen_by(member, grid.nodes.take(cells.node))
+
+
+Ranges = list[tuple[float, float]]
+
+
+def _finer(
+    member: Member,
+    grid: Grid[Likelihood],
+    cells: Cells,
+    shared: Likelihood,
+    low: float,
+    high: float,
+    ranges: Ranges | None = None,
+) -> tuple[Grid[Likelihood], Ranges]:
+    """A fine grid where the cells of another are, whose `ranges` were those (None: the whole), and its own ranges."""
+    whole = ranges is None
+    counts = [c.coarse if whole else c.fine for c in member.coordinates]
+    before = [(c.low, c.high) for c in member.coordinates] if ranges is None else ranges
+    ranges = _ranges(member, grid.nodes.take(cells.node), before, counts)
+    noise, log_prior = shared.noise_grid(*_noise_range(grid.noise, cells.profile, low, high), FINE_NOISE)
+    nodes = nodes_of(member, ranges, fine=True)
+    projected = shared.projected(UnitCreep(member, shared.observed.span), nodes)
+    return Grid(nodes, projected, noise, log_prior), ranges
 
 
 def _noise_range(noise: Array, log_joint: Array, low: float, high: float) -> tuple[float, float]:
@@ -203,35 +243,14 @@ def _resolved(noise: Array, log_joint: Array, low: float) -> bool:
     return int(np.isfinite(log_joint).sum()) >= FEWEST_SCALES
 
 
-def cells_of(
-    member: Member, nodes: Nodes, shared: Likelihood, noise: Array, log_prior: Array, known: Projected | None = None
-) -> Cells:
-    """Prior times evidence over nodes (M) and noise scales (S), worked out only where it can matter.
-
-    A node's evidence is at most what its two amplitudes would reach if neither had a prior or a sign. That bound costs
-    one product for each cell and rules most of them out. `known` is what the evidence needs of the nodes, where that is
-    worked out already.
-    """
-    creep = shared.projected(UnitCreep(member, shared.observed.span), nodes) if known is None else known
-    bound = creep.bound(shared, noise) + log_prior + nodes.log_prior[:, None]
-    plausible = creep.plausible(shared)
-    hoped = np.where(plausible[:, None], bound, -np.inf) if plausible.any() else bound
-    first = np.unravel_index([int(np.argmax(hoped))], bound.shape)
-    reached = _exact(creep, nodes, shared, noise, log_prior, first, -np.inf).log_joint[0]
-    return _exact(creep, nodes, shared, noise, log_prior, np.nonzero(bound > reached - KEEP), float(reached))
-
-
-class Projected(Protocol):
-    """What the evidence needs of M nodes, whatever the amplitudes of one or many specimens have to do with one another."""
-
-    def plausible(self, shared: Likelihood) -> NDArray[np.bool_]:
-        """Where the amplitudes that fit best are not negative, shape (M,)."""
-
-    def bound(self, shared: Likelihood, noise: Array) -> Array:
-        """Upper bound of the log evidence without the priors of nodes and noise scales (S,), shape (M, S)."""
-
-    def gaussians(self, shared: Likelihood, node: Indices, per_noise: Array) -> tuple[Array, Quadrant]:
-        """Log evidence before the cut to the positive quadrant, and the amplitudes' normals, both for cells (C,)."""
+def cells_of_each(grids: Sequence[Grid[Likelihood]], shared: Likelihood) -> list[Cells]:
+    """Cells of several grids, together where they are of one specimen; see `cells_over`."""
+    several = [grid.projected for grid in grids if isinstance(grid.projected, Projections)]
+    if len(grids) == 1:
+        return cells_over(grids, grids[0].projected, shared)
+    if len(several) < len(grids):
+        return [cells_over([grid], grid.projected, shared)[0] for grid in grids]
+    return cells_over(grids, Projections.joined(several), shared) if grids else []
 
 
 @dataclass(frozen=True, eq=False)
@@ -272,6 +291,12 @@ class Projections:
         size = np.maximum(size, np.finfo(float).tiny)
         return cls(slope, size, np.zeros_like(size), tuple(zip(parts, left, strict=True))).seen(shared)
 
+    @classmethod
+    def joined(cls, several: Sequence[Projections]) -> Projections:
+        """Nodes of several grids one after the other, with the readings that they have seen."""
+        slope, size, along = (np.concatenate([getattr(p, name) for p in several]) for name in ("slope", "size", "along"))
+        return cls(slope, size, along, ())
+
     def seen(self, shared: Likelihood) -> Projections:
         """The same nodes with the readings of `shared`."""
         along = [part.weight * (left @ shared.values)[part.where] for part, left in self.parts]
@@ -309,22 +334,6 @@ class Projections:
         log_gauss = 0.5 * (fit - (rest @ rest) * per_noise - np.log(determinant))
         quadrant = replace(quadrant, mean0=quadrant.mean0 + instant)
         return log_gauss + shared.constant(per_noise), quadrant
-
-
-def _exact(
-    creep: Projected,
-    nodes: Nodes,
-    shared: Likelihood,
-    noise: Array,
-    log_prior: Array,
-    where: tuple[Indices, ...],
-    reached: float,
-) -> Cells:
-    """Cells at `where` that can be within exp(-KEEP) of the best; `reached` is what one of them has."""
-    node, scale = where
-    log_gauss, quadrant = creep.gaussians(shared, node, noise[scale] ** -2.0)
-    log_joint = log_gauss + log_prior[scale] + nodes.log_prior[node]
-    return with_quadrant(Cells(node, scale, log_joint, quadrant, noise.size), reached)
 
 
 def _values(coordinate: Coordinate, nodes: Nodes) -> Array:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, fields
-from functools import cached_property
+from functools import lru_cache
 from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
@@ -16,6 +16,9 @@ from creepfit.mechanics.loading import Array
 
 if TYPE_CHECKING:
     from _typeshed import DataclassInstance
+
+
+LogDensity = Callable[[Array], Array]
 
 
 @dataclass(frozen=True)
@@ -76,7 +79,7 @@ class Coordinate:
     high: float
     coarse: int
     fine: int
-    log_density: Callable[[Array], Array]
+    log_density: LogDensity
     log: bool = False
 
     def grid(self, low: float, high: float, count: int) -> Array:
@@ -90,11 +93,16 @@ class Coordinate:
         """Length of a range on the axis that the density lives on."""
         return float(np.log(high / low)) if self.log else high - low
 
-    @cached_property
+    @property
     def log_total(self) -> float:
         """Logarithm of the integral of the density over the whole axis."""
-        whole = self.grid(self.low, self.high, 400)
-        return float(np.log(np.exp(self.log_density(whole)).mean() * self.length(self.low, self.high)))
+        return _log_total(self)
+
+
+@lru_cache(maxsize=256)
+def _log_total(axis: Coordinate) -> float:
+    whole = axis.grid(axis.low, axis.high, 400)
+    return float(np.log(np.exp(axis.log_density(whole)).mean() * axis.length(axis.low, axis.high)))
 
 
 FLOW_SHAPE = 1.5
@@ -114,15 +122,7 @@ readings that speed up n ran to its bound, and a strain of 2.6 % was forecast as
 
 def exponent(beliefs: PriorSettings, low: float, high: float, fine: int) -> Coordinate:
     """The power family's n with its Student t prior."""
-    prior = beliefs.exponent
-    power = -0.5 * (prior.degrees + 1.0)
-    rare_from = max(RARE_FROM, prior.location)
-
-    def log_density(n: Array) -> Array:
-        student = power * np.log1p(((n - prior.location) / prior.scale) ** 2 / prior.degrees)
-        return np.asarray(student - 0.5 * (np.maximum(n - rare_from, 0.0) / RARE_WIDTH) ** 2)
-
-    return Coordinate("shape", 0, low, high, 36, fine, log_density)
+    return Coordinate("shape", 0, low, high, 36, fine, _student(beliefs.exponent))
 
 
 def even(low: float, high: float, coarse: int, fine: int, index: int = 0, log: bool = False) -> Coordinate:
@@ -137,22 +137,54 @@ def flow_share(beliefs: PriorSettings, coarse: int, fine: int) -> Coordinate:
 
 def flow_share_or_faint(beliefs: PriorSettings, coarse: int, fine: int) -> Coordinate:
     """The same, or a faint one: on a logarithmic axis, so that both are resolved."""
-    plain, faint = _beta(FLOW_SHAPE, beliefs.flow_mean), _beta(FAINT_SHAPE, beliefs.faint_flow_mean)
-
-    def log_density(share: Array) -> Array:
-        either = np.logaddexp(plain(share) + math.log1p(-beliefs.faint_flow), faint(share) + math.log(beliefs.faint_flow))
-        return np.asarray(either + np.log(share))
-
-    return Coordinate("share", 0, LEAST_FLOW, 1.0, coarse, fine, log_density, True)
+    density = _plain_or_faint(beliefs.flow_mean, beliefs.faint_flow_mean, beliefs.faint_flow)
+    return Coordinate("share", 0, LEAST_FLOW, 1.0, coarse, fine, density, True)
 
 
-def _beta(first: float, mean: float) -> Callable[[Array], Array]:
+def even_share(coarse: int, fine: int) -> Coordinate:
+    """Share of the last function in the creep of the test, without preference."""
+    return Coordinate("share", 0, 0.0, 1.0, coarse, fine, np.zeros_like)
+
+
+def half_normal_share(scale: float, coarse: int, fine: int) -> Coordinate:
+    """Set as a share of the creep in the test: half-normal, to four times its scale."""
+    return Coordinate("set", 0, 0.0, 4.0 * scale, coarse, fine, _half_normal(scale))
+
+
+# densities of the same numbers are one object, so that coordinates, and grids over them, can be told to be the same
+
+
+@lru_cache
+def _student(prior: ExponentPrior) -> LogDensity:
+    power = -0.5 * (prior.degrees + 1.0)
+    rare_from = max(RARE_FROM, prior.location)
+
+    def log_density(n: Array) -> Array:
+        student = power * np.log1p(((n - prior.location) / prior.scale) ** 2 / prior.degrees)
+        return np.asarray(student - 0.5 * (np.maximum(n - rare_from, 0.0) / RARE_WIDTH) ** 2)
+
+    return log_density
+
+
+@lru_cache
+def _beta(first: float, mean: float) -> LogDensity:
     """Log density of a Beta distribution by its first number and its mean."""
     second = first * (1.0 / mean - 1.0)
     constant = betaln(first, second)
     return lambda f: np.asarray((first - 1.0) * np.log(f) + (second - 1.0) * np.log1p(-f) - constant)
 
 
-def even_share(coarse: int, fine: int) -> Coordinate:
-    """Share of the last function in the creep of the test, without preference."""
-    return Coordinate("share", 0, 0.0, 1.0, coarse, fine, np.zeros_like)
+@lru_cache
+def _plain_or_faint(plain_mean: float, faint_mean: float, faint_probability: float) -> LogDensity:
+    plain, faint = _beta(FLOW_SHAPE, plain_mean), _beta(FAINT_SHAPE, faint_mean)
+
+    def log_density(share: Array) -> Array:
+        either = np.logaddexp(plain(share) + math.log1p(-faint_probability), faint(share) + math.log(faint_probability))
+        return np.asarray(either + np.log(share))
+
+    return log_density
+
+
+@lru_cache
+def _half_normal(scale: float) -> LogDensity:
+    return lambda g: np.asarray(-0.5 * (g / scale) ** 2)

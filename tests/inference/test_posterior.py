@@ -15,10 +15,10 @@ import pytest
 from numpy.typing import NDArray
 from scipy.special import gammaln, logsumexp
 
-from creepfit.inference.cells import KEEP
+from creepfit.inference.cells import KEEP, Cells, Grid
 from creepfit.inference.columns import Observations, observations
 from creepfit.inference.components import Member, Nodes, UnitCreep, members_of, nodes_of
-from creepfit.inference.posterior import Likelihood, Posterior, cells_of, posterior
+from creepfit.inference.posterior import Likelihood, Posterior, cells_of_each, posterior
 from creepfit.inference.priors import Priors
 from creepfit.inference.truncated import Quadrant
 from creepfit.mechanics.loading import superpose
@@ -29,6 +29,11 @@ from creepfit.records.run import Gauge, LoadStep, Reading, Run
 Array = NDArray[np.float64]
 MINUTE, HOUR, DAY = 60.0, 3600.0, 86400.0
 PRIORS = Priors()
+
+
+def cells_of(member: Member, nodes: Nodes, shared: Likelihood, noise: Array, log_prior: Array) -> Cells:
+    projected = shared.projected(UnitCreep(member, shared.observed.span), nodes)
+    return cells_of_each([Grid(nodes, projected, noise, log_prior)], shared)[0]
 
 
 def a_run(n: float = 0.15, creep: float = 0.3, seed: int = 0, initial: bool = True) -> Run:
