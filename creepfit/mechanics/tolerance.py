@@ -89,18 +89,27 @@ def log_sd(numbers: Callable[[Tree], Sequence[float]], tree: Tree, tolerances: I
     array of shape (numbers,)
     """
     middle = np.log(numbers(tree))
-    errors: dict[object, Array] = {}
+    errors: dict[object, list[Tolerance]] = {}
     for tolerance in tolerances:
-        step = _STEP * abs(size_at(tree, tolerance.path))
-        sides, width = [], 0.0
-        for sign in (-1.0, 1.0):
-            try:
-                sides.append(np.log(numbers(shifted(tree, tolerance.path, sign * step))))
-                width += step
-            except InputError:  # at the edge of what is possible, as a load span of almost the span: one side
-                sides.append(middle)
-        if width:
-            name = tolerance.shared or tolerance.path
-            change = (sides[1] - sides[0]) / width * tolerance.half_width
-            errors[name] = errors.get(name, np.zeros(middle.shape)) + change
-    return np.sqrt(sum((error**2 for error in errors.values()), np.zeros(middle.shape)) / 3.0)
+        if tolerance.half_width * size_at(tree, tolerance.path) != 0.0:
+            errors.setdefault(tolerance.shared or tolerance.path, []).append(tolerance)
+    changes = [_change(numbers, tree, middle, together) for together in errors.values()]
+    return np.sqrt(sum((change**2 for change in changes), np.zeros(middle.shape)) / 3.0)
+
+
+def _change(numbers: Callable[[Tree], Sequence[float]], tree: Tree, middle: Array, together: Sequence[Tolerance]) -> Array:
+    """Change of the logarithms, in proportion, by an error that moves all its sizes by their half widths at once."""
+    part = min(_STEP * abs(size_at(tree, t.path)) / t.half_width for t in together)
+    sides, width = [], 0.0
+    for sign in (-1.0, 1.0):
+        try:
+            moved = tree
+            for t in together:
+                moved = shifted(moved, t.path, sign * part * t.half_width)
+            sides.append(np.log(numbers(moved)))
+            width += part
+        except InputError:  # at the edge of what is possible, as a load span of almost the span: one side
+            sides.append(middle)
+    if width < 1.5 * part and len(together) > 1:  # the others need not be at an edge
+        return np.asarray(sum(_change(numbers, tree, middle, [t]) for t in together))
+    return np.asarray((sides[1] - sides[0]) / width) if width else np.zeros(middle.shape)
