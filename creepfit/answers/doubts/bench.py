@@ -22,7 +22,7 @@ UNSEEN = 0.3
 ABOUT = 2.0
 """A jump within this factor of what the load is known to do may be the load."""
 
-ABSURD_STRAIN = 0.2
+MOST_STRAIN = 0.2
 """Largest strain that a creep test of a plastic under a steady load is believed to reach (common practice, no source)."""
 
 CLOSE_TIMES, FAR_READINGS = 2.0, 100.0
@@ -49,7 +49,7 @@ def wrong_columns(run: Run, curve: FreestCurve) -> Caution | None:
             return words.COLUMNS_SWAPPED(first=loaded.min(), last=loaded.max(), spread=read)
     per_reading = run.specimen.geometry.strain_per_reading
     strain = 0.0 if per_reading is None else float(np.max(np.abs(curve.observed.deformation))) * per_reading
-    if strain > ABSURD_STRAIN:
+    if strain > MOST_STRAIN:
         return words.ABSURD_STRAIN(strain=size(strain, "1"))
     return None
 

@@ -18,7 +18,7 @@ from creepfit.mechanics.loading import Array, LoadHistory
 if TYPE_CHECKING:
     from creepfit.answers.part.response import PartResponse  # all of a part's mechanics, which most answers need not
 
-UNSEEN_FLOW = 0.1
+FLOW_SPOKEN_OF = 0.1
 """Part of the forecast from which on a flow that could not be seen is spoken of."""
 
 UNSEEN_DRAWS = 1000
@@ -41,7 +41,7 @@ def flow_doubts(fit: Fit, horizon: float) -> Iterator[Caution]:
     if not without.size or np.quantile(held, probability) > (1.0 + EXTRAPOLATED_FLOW) * np.quantile(without, probability):
         ratio = horizon / fit.run.test_length
         yield words.FLOW_EXTRAPOLATED(flow=float(flows.mean()), ratio=ratio, recovery=recovery)
-    if size < UNSEEN_FLOW * float(np.median(held)):
+    if size < FLOW_SPOKEN_OF * float(np.median(held)):
         return
     yield words.UNSEEN_FLOW(size=size_in_words(size, fit.unit), horizon=horizon, probability=probability, recovery=recovery)
 
@@ -53,7 +53,7 @@ def part_flow_doubts(response: PartResponse, horizon: float) -> Iterator[Caution
     if size is None:
         return
     share = size / float(np.median(_held(fit.draws, fit, horizon)))
-    if share < UNSEEN_FLOW:
+    if share < FLOW_SPOKEN_OF:
         return
     sag = response.sag(response.creep(np.array([horizon]), held=True)).draws
     yield words.UNSEEN_FLOW_IN_PART(

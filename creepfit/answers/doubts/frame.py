@@ -13,7 +13,7 @@ from creepfit.mechanics.frame import Frame
 from creepfit.mechanics.section import Rectangle, Section
 from creepfit.records.part import Part
 
-NEAR_BUCKLING = 1.0 / 3.0
+SHARE_OF_BUCKLING = 1.0 / 3.0
 """Share of the buckling load from which on a brace that is not quite straight bends visibly (its bow grows by half)."""
 
 
@@ -58,7 +58,7 @@ def _buckling(part: Part, frame: Frame, checks: PartChecks, compliance: float) -
         soft = compliance if modulus is None else 1.0 / modulus
         critical = np.pi**2 * _weakest(section) / (soft * frame.brace_length(number) ** 2)
         name = segment_name(part, chain + number).capitalize()
-        if -force > NEAR_BUCKLING * critical:
+        if -force > SHARE_OF_BUCKLING * critical:
             yield words.BRACE_MAY_BUCKLE(name=name, force=-force, critical=critical, when=checks.strain_time)
 
 

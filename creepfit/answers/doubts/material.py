@@ -59,7 +59,7 @@ STRAINS = (
 HOOK = 0.05
 """Of the reading: what large rotations change of a drawn specimen's is said from here on."""
 
-LARGE_DEFLECTION = 0.1
+SHARE_OF_SPAN = 0.1
 SWING = 2.0
 """K between the coldest and the warmest reading from which it is worth saying what it does."""
 
@@ -211,7 +211,7 @@ def bending_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
         shear = geometry.shear_share
         yield words.SHORT_SPAN(cantilever=cantilever, slenderness=slenderness, sheared=shear is not None, shear=shear)
     deflection = _largest(curve)
-    if deflection > LARGE_DEFLECTION * span:
+    if deflection > SHARE_OF_SPAN * span:
         factor = run.specimen.large_deflection_factor(deflection)
         yield words.LARGE_DEFLECTION(
             deflection=size(deflection, "mm"),

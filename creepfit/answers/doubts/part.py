@@ -25,7 +25,7 @@ STRAIN_LINEAR, STRAIN_DESIGN = 0.005, 0.01
 """Strain up to which rigid plastics are taken as linear, and design strain of ductile ones (common practice; the second
 as in Crawford, Plastics Engineering, 3rd ed., p. 19)."""
 
-HUMIDITY = 0.1
+HUMIDITY_APART = 0.1
 YOUNGER = 1.5
 
 
@@ -87,7 +87,7 @@ def _rounded(seconds: float) -> float:
 
 def _circumstances(response: PartResponse) -> Iterator[Caution]:
     part, run = response.part, response.fit.run
-    if part.humidity is not None and run.humidity is not None and abs(part.humidity - run.humidity) > HUMIDITY:
+    if part.humidity is not None and run.humidity is not None and abs(part.humidity - run.humidity) > HUMIDITY_APART:
         wetter = part.humidity > run.humidity
         yield words.HUMIDITY(part=100.0 * part.humidity, specimen=100.0 * run.humidity, wetter=wetter)
     if part.age is not None and run.age is not None:

@@ -12,13 +12,13 @@ from creepfit.answers.part.loads import Courses
 FALLS = ("lifts-off", "rest-lifts", "buckling")
 """Doubts that leave nothing of the answer standing."""
 
-STOCKY = 5.0
+LEAST_SLENDERNESS = 5.0
 """Length over depth below which beam theory is in doubt."""
 
 TIGHT = 5.0
 """Centre-line radius over depth below which the inside of a bend carries more than 7 % more (Winkler, a rectangle)."""
 
-PLATE = 1.1
+WIDE = 1.1
 """Sag over that of a beam from which on a wide strip is no beam any more."""
 
 
@@ -26,8 +26,8 @@ def shape_doubts(courses: Courses, checks: PartChecks) -> Iterator[Caution]:
     """Doubts about the shape of a part that is drawn as a beam."""
     yield from _rests(courses)
     beam = courses.part.beam
-    if checks.slenderness is not None and checks.slenderness < STOCKY:
-        yield words.STOCKY(slenderness=checks.slenderness, limit=STOCKY)
+    if checks.slenderness is not None and checks.slenderness < LEAST_SLENDERNESS:
+        yield words.STOCKY(slenderness=checks.slenderness, limit=LEAST_SLENDERNESS)
     yield from _bends(courses, checks)
     yield from _width(courses)
     if beam.support.kind == "cantilever" and beam.root_compliance == 0.0:
@@ -55,7 +55,7 @@ def _bends(courses: Courses, checks: PartChecks) -> Iterator[Caution]:
 
 def _width(courses: Courses) -> Iterator[Caution]:
     plate = plate_sag(courses)
-    if plate is None or plate[0] < PLATE:
+    if plate is None or plate[0] < WIDE:
         return
     factor, wide = plate
     yield words.PLATE(wide=wide, factor=factor)

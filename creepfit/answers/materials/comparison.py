@@ -41,7 +41,7 @@ FIRST = 60.0
 
 TOLD = "the difference shows already"
 TOO_ALIKE = "more than 200: as good as alike"
-BEYOND_TEST = "this lies beyond the tests, where longer tests tell more than further specimens"
+LONGER_TESTS_TELL_MORE = "this lies beyond the tests, where longer tests tell more than further specimens"
 OPEN = 0.02
 """A value whose interval spans a factor of 50 is not known in its order of size: it may as well be nothing."""
 
@@ -372,7 +372,7 @@ def _ratio(first: tuple[Fit, Array], second: tuple[Fit, Array], time: float, by:
     if not distinguishable:
         beyond = any(_beyond(f, time, by) for f in (one, other))
         needed = None if beyond else specimens_needed(float(np.median(logs)), single, level)
-        why = BEYOND_TEST if beyond else TOO_ALIKE if needed is None else None
+        why = LONGER_TESTS_TELL_MORE if beyond else TOO_ALIKE if needed is None else None
     low, median, high = np.exp(np.quantile(logs, [tail, 0.5, 1.0 - tail]))
     ratio = Interval(float(low), float(median), float(high))
     three = float(np.exp(min(detectable(3, single, level), 50.0)))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from creepfit.answers.materials.comparison import BEYOND_TEST, Comparison, Ratio, RatiosAt
+from creepfit.answers.materials.comparison import LONGER_TESTS_TELL_MORE, Comparison, Ratio, RatiosAt
 from creepfit.report.text.answers import cautions
 from creepfit.report.text.pieces import Unit, chance, paragraph, percent, several, shown_unit, table
 from creepfit.shown import capital, listed
@@ -89,8 +89,8 @@ def _size(ratio: Ratio, level: float) -> str:
 def _needed(ratio: Ratio) -> str:
     if ratio.interval is None:
         return ""
-    if ratio.why == BEYOND_TEST:
-        return f"{capital(BEYOND_TEST)}."
+    if ratio.why == LONGER_TESTS_TELL_MORE:
+        return f"{capital(LONGER_TESTS_TELL_MORE)}."
     if ratio.specimens_needed is None:
         return f"Three specimens of each would show a ratio of {show_number(ratio.detectable)}; this one is closer to 1."
     return f"About {several(ratio.specimens_needed, 'specimen')} of each would tell a difference of this size."
