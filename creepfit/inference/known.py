@@ -12,22 +12,20 @@ from dataclasses import dataclass, field, fields, replace
 from functools import cached_property
 
 import numpy as np
-from scipy.special import logsumexp
 
 from creepfit.errors import FitError, InputError
 from creepfit.inference.belonging import RunSet, SeveralSets, run_sets
 from creepfit.inference.columns import Observations, observations
+from creepfit.inference.departing import TestedMixture, tested_mixtures
 from creepfit.inference.hindcast import Hindcast, NoHindcast, hindcast
 from creepfit.inference.mixture import DEFAULT_SEED, Draws, Mixture
 from creepfit.inference.pool_checks import Misfit, check_distinct, check_poolable, score_run
 from creepfit.inference.posterior import Likelihood
 from creepfit.inference.priors import Priors, priors_for
 from creepfit.inference.run_fit import DEFAULT_LEVEL, Fit, check_readings, fit_run
-from creepfit.inference.scatter import mean_curve, pool_mixture, scatter_quantiles
+from creepfit.inference.scatter import pool_mixture, scatter_quantiles
 from creepfit.inference.specimen_amplitudes import SpecimensLikelihood
 from creepfit.inference.stacking import StackedObservations, run_names, specimen_names, stack
-from creepfit.inference.tested import TestedSpecimen, with_departures
-from creepfit.mechanics.loading import Array
 from creepfit.models.registry import leading
 from creepfit.records.run import Run
 from creepfit.units import DAY, show_time
@@ -36,15 +34,6 @@ DEPARTURE = 0.085
 """Standard deviation of what a specimen creeps more or less than a known run's curve in the decade after its own last
 reading, as a share of its creep until then: what an exponent that differs by 0.03 comes to, for n = 0.15 from 5 d to 50 d.
 Its own readings tell of it too. Tried on simulated pairs and on published curves (`tests/benchmarks/known_runs.py`)."""
-
-DEPARTURE_PER_DIFFERENCE = 0.16
-"""The same as a share of the deformation, for each unit of ln compliance that the two differ by at the tested specimen's
-last reading: under another load what differs more so far also goes on differently. From the same curves."""
-
-REVERTS = 0.5
-"""By how much of the way what a specimen's readings show of its own under another load, its share of creep and its
-exponent, goes back to the known run's in what follows: of 250 published pairs in folds by material the log score takes this
-rather than 0.75 four times of five."""
 
 LOADS_APART = 0.1
 """ln of the ratio of two loads over which that comes in: under one load a specimen's own stiffness says nothing of how it
@@ -59,15 +48,6 @@ DEPARTURE_PER_SETTING = 0.06
 
 DEPARTURE_PER_AGE = 0.03
 """The same for each decade between the ages at first loading, where no clock accounts for them (judgement)."""
-
-LEARNED_SPREAD = 0.7
-"""Standard deviation of ln departure before several known runs show by how much they depart from each other."""
-
-DEPARTURES = (0.2, 0.4, 0.7, 1.0, 1.5, 2.5, 4.0)
-"""Departures that are tried then, in units of the stated one."""
-
-FEW = 400
-"""Draws that a mean curve is of."""
 
 JUDGED = 2000
 """Draws by which a known run is judged."""
@@ -133,7 +113,8 @@ class KnownFit(Fit):
     pooled : Mixture or None
         Of these.
     others : tuple of (float, Mixture)
-        Of the other sets of known runs, with their probability; its own readings alone have what is left.
+        Of the other sets of known runs, and of each set where the models may miss more or less of them, with their
+        probability; its own readings alone have what is left.
     departure : float
         Scale of its departure from their common curve, see `DEPARTURE`.
     departure_source : str
@@ -258,22 +239,23 @@ def fit_known(
         for other, name, observed, differ in pairs
     )
     sets = run_sets([k.belongs for k in judged])
-    pools = []
+    pools: list[TestedMixture] = []
     for one in sets:
         if one.runs:
             use = [0, *(i + 1 for i in one.runs)]
             runs, counting = [every[i] for i in use], [judged[i] for i in one.runs]
             plain = stack([found[i] for i in use], specimen_names(runs), [r.age for r in runs])
             stated = min(_stated_departure(run, k.run, k.differences) for k in counting)
-            pools.append((one.probability, *_tested(plain, found[0].span.last, stated, _apart(run, counting), chosen)))
+            of_set = tested_mixtures(plain, found[0].span.last, stated, _apart(run, counting), chosen)
+            pools += [replace(pool, probability=one.probability * pool.probability) for pool in of_set]
     if not pools:
         return KnownFit(
             run, alone.observed, alone.models, chosen, level, seed,
             known=judged, sets=sets, alone=alone, stacked=None, pooled=None, others=(), departure=0.0, departure_source="",
         )  # fmt: skip
-    (_, pooled, source), *others = pools
-    assert pooled.tested is not None
-    stacked = pooled.tested.likelihood.observed
+    first, *others = pools
+    assert first.mixture.tested is not None
+    stacked = first.mixture.tested.likelihood.observed
     return KnownFit(
         run,
         replace(found[0], span=stacked.span),
@@ -285,10 +267,10 @@ def fit_known(
         sets=sets,
         alone=alone,
         stacked=stacked,
-        pooled=pooled,
-        others=tuple((probability, mixture) for probability, mixture, _ in others),
-        departure=pooled.tested.departure,
-        departure_source=source,
+        pooled=first.mixture,
+        others=tuple((pool.probability, pool.mixture) for pool in others),
+        departure=first.mixture.tested.departure,
+        departure_source=first.source,
     )
 
 
@@ -315,72 +297,15 @@ def _judged(name: str, new: Observations, known: Observations, priors: Priors, d
     return score_run(name, new, replace(draws, discrepancy=np.zeros(JUDGED), **amplitudes), priors, departure)
 
 
-def _tested(plain: StackedObservations, last: float, stated: float, apart: float, priors: Priors) -> tuple[Mixture, str]:
-    """The mixture of all runs for the first specimen, and where the size of its departure comes from.
-
-    `apart` is 0 for runs under one load, up to 1 for loads that differ.
-    """
-    alone = priors.with_one_model()
-    mean, _ = mean_curve(replace(pool_mixture(plain, alone, ageing=False).mixture, average=True).draws(FEW), plain)
-    stacked = with_departures(plain, mean, last, stated)
-    mixture = pool_mixture(stacked, priors).mixture
-    known = plain.count - 1
-    tested = TestedSpecimen(
-        SpecimensLikelihood(stacked, priors),
-        plain,
-        last,
-        stated,
-        DEPARTURE_PER_DIFFERENCE * apart,
-        np.full(known, 1.0 / max(known, 1)),
-        REVERTS * apart,
-        int(plain.specimens[0]),
-    )
-    if known < 2:
-        return replace(mixture, tested=tested), "as an exponent n that differs by 0.03 makes it (judgement)"
-    late, share = _late_growths(replace(mixture, average=True).draws(FEW), tested)
-    grown = late.sum(axis=2)
-    middle, spread = grown.mean(axis=1), grown.var(axis=1)
-    # of a departure between two specimens half the variance is either's
-    sizes = np.array(DEPARTURES) * stated * share / np.sqrt(2.0)
-    logs = -0.5 * (np.log(DEPARTURES) / LEARNED_SPREAD) ** 2 + np.log(np.gradient(np.log(sizes)))
-    variance = spread + sizes[:, None] ** 2
-    best = (middle / variance).sum(axis=1) / (1.0 / variance).sum(axis=1)
-    logs += -0.5 * ((middle - best[:, None]) ** 2 / variance + np.log(variance)).sum(axis=1)
-    logs -= 0.5 * np.log((1.0 / variance).sum(axis=1))
-    weight = np.exp(logs - logsumexp(logs))
-    size = float(np.sqrt(weight @ sizes**2))
-    weights = 1.0 / (spread + size**2)
-    departure = float(size / share * np.sqrt(1.0 + np.square(weights / weights.sum()).sum()))
-    tested = replace(tested, departure=departure, weights=weights / weights.sum())
-    return replace(mixture, tested=tested), f"as seen between {known} known specimens"
-
-
-def _late_growths(draws: Draws, tested: TestedSpecimen) -> tuple[Array, float]:
-    """By how much more than the models each known specimen grew, (known, N, 2), and the tested one's share of creep."""
-    known = len(tested.others)
-    rng = np.random.default_rng(0)
-    uniform, normal = rng.random((1 + known, 2, draws.count)), rng.standard_normal((known, draws.count, 2))
-    late, share = np.empty((known, draws.count, 2)), np.empty(draws.count)
-    for group in draws.groups:
-        rows = group.rows
-        own = tested.curve(
-            group.member,
-            *group.different,
-            (draws.instant[rows], draws.creep[rows]),
-            (draws.scatter[rows], draws.creep_scatter[rows]),
-            draws.noise[rows],
-            uniform[:, :, rows],
-            normal[:, rows],
-            np.zeros(rows.size),
-        )
-        late[:, rows], share[rows] = own.late, own.share
-    return late, float(np.median(share))
-
-
 def _apart(run: Run, known: Sequence[KnownRun]) -> float:
-    """How far the nearest load of the known runs counts as another, 0 to 1."""
-    apart = min(abs(float(np.log(abs(_loading(run) / _loading(k.run))))) for k in known)
+    """How far the nearest load of the known runs counts as another, 0 to 1; another setting counts as another load does."""
+    apart = min(np.inf if _settings(k) else abs(float(np.log(abs(_loading(run) / _loading(k.run))))) for k in known)
     return float(-np.expm1(-apart / LOADS_APART))
+
+
+def _settings(known: KnownRun) -> int:
+    """How many conditions other than the temperature a known run differs in."""
+    return sum(not text.startswith("temperature") for text in known.differences)
 
 
 def _loading(run: Run) -> float:

@@ -306,9 +306,9 @@ def _draw(mix: Mixture, count: int, seed: int) -> Draws:
 def _tested(mix: Mixture, tested: TestedSpecimen, average: Draws, uniform: Array, rng: np.random.Generator) -> Draws:
     """Draws of one of the specimens that were read: its own amplitudes, and what its curve departs from the material's."""
     count, known = average.count, len(tested.others)
-    strata = np.array([(rng.permutation(count) + rng.random(count)) / count for _ in range(4 + 4 * known)])
+    strata = np.array([(rng.permutation(count) + rng.random(count)) / count for _ in range(5 + 4 * known)])
     numbers = np.clip(strata, 1e-12, 1.0 - 1e-12)
-    instant, creep, difference, then, share, steeper, reverting = np.empty((7, count))
+    instant, creep, apart, then, share, steeper, reverting = np.empty((7, count))
     late = np.empty((count, 2))
     for group in average.groups:
         rows = group.rows
@@ -320,9 +320,10 @@ def _tested(mix: Mixture, tested: TestedSpecimen, average: Draws, uniform: Array
             average.noise[rows],
             numbers[: 2 + 2 * known, rows].reshape(1 + known, 2, -1),
             np.moveaxis(ndtri(numbers[2 + 2 * known : 2 + 4 * known, rows]).reshape(known, 2, -1), 1, 2),
+            numbers[-3, rows],
             ndtri(numbers[-2, rows]),
         )
-        instant[rows], creep[rows], difference[rows] = own.instant, own.creep, own.difference
+        instant[rows], creep[rows], apart[rows] = own.instant, own.creep, own.scale * own.difference
         then[rows], share[rows] = own.then, own.share
         reverting[rows] = tested.reverts * (tested.weights @ own.known_share - own.share) * own.growth
         late[rows], steeper[rows] = np.tensordot(tested.weights, own.late, 1), own.steeper
@@ -332,8 +333,7 @@ def _tested(mix: Mixture, tested: TestedSpecimen, average: Draws, uniform: Array
     plain = replace(average, instant=instant, creep=creep, scatter=none, creep_scatter=none, observed=own_readings)
     growth = _growth(plain)
     size = _allowance(mix.priors, plain, growth, uniform)
-    scale = np.abs(tested.per_difference * difference)
-    departure = (late[:, 0] + scale * stdtrit(mix.priors.discrepancy_degrees, numbers[-1])) * then
+    departure = (late[:, 0] + tested.per_difference * np.abs(apart) * ndtri(numbers[-1])) * then
     steep = np.maximum(((1.0 - tested.reverts) * steeper * share + reverting) * then, -growth)
     departure = np.maximum(departure, -growth - steep)
     columns = np.column_stack([departure, late[:, 1] * then, steep])

@@ -85,6 +85,11 @@ class Noise:
     def _root(self) -> Array:
         return np.asarray(np.linalg.cholesky(self.correlation))
 
+    def log_volume(self, zeros: Array) -> float:
+        """What log evidence under two covariances over scale^2 differs by that `whiten` does not show, for zeros (T, Z)."""
+        by_zero = np.linalg.qr(self.whiten(zeros), mode="r")
+        return float(np.linalg.slogdet(self._whitener)[1] - np.linalg.slogdet(by_zero)[1])
+
     @cached_property
     def _whitener(self) -> Array:
         plain = np.linalg.inv(self._root)

@@ -24,9 +24,10 @@ EXPONENTS = (0.15, 0.17)
 
 DECADE_BEYOND = float(np.log1p(20.0) + np.expm1(-20.0))
 
-LATE = 0.05
-"""Scale of what the models may miss of a known run a decade after the tested specimen's last reading, as a share of its
-deformation: twice the discrepancy of a forecast without known runs, since here readings tell."""
+LATE = (0.01, 0.05)
+"""Scales of what the models may miss of a known run a decade after the tested specimen's last reading, as a share of its
+deformation: next to nothing, or four times the discrepancy of a forecast without known runs, as likely beforehand; its
+readings tell. With the large one alone what two curves of a model differ by was in part taken for what the models miss."""
 
 
 def beyond(loads: Superposition, last: float) -> Array:
@@ -77,7 +78,7 @@ class OwnCurve:
     deformation then, in either way of `late_columns`: shape (known, n, 2). `then` is its own deformation at that time in mm
     under the reference load, `share` that of creep in it and `known_share` (known, n) in theirs, `growth` by how much of
     itself the common curve's creep grows in the next decade, `steeper` by how much more than the common curve it creeps in
-    the next decade by its readings, as a share of its creep.
+    the next decade by its readings, as a share of its creep, and `scale` how large a departure is by them, over the stated.
     """
 
     instant: Array
@@ -88,6 +89,7 @@ class OwnCurve:
     known_share: Array
     growth: Array
     steeper: Array
+    scale: Array
     late: Array
 
 
@@ -103,17 +105,22 @@ class TestedSpecimen:
         The same readings without that.
     last : float
         Its last reading, s: from there on its curve may depart from that of its material.
-    departure : float
-        Standard deviation of that, a decade later, as a share of its creep so far: an exponent of its own, of which its own
-        readings tell too.
+    departures, log_prior : ndarray, shape (S,)
+        Standard deviations that may be of that, a decade later, as a share of its creep so far, and the log probability of
+        each by the known runs: most specimens of a material go on alike, a few do not. It is an exponent of its own, of
+        which, and of its size, its own readings tell too.
+    stated : float
+        The one that the likelihood has.
     per_difference : float
-        The same as a share of its deformation, for each unit of ln compliance by which it differs from the other specimens
-        at its last reading.
+        The same for the stated one as a share of its deformation, for each unit of ln compliance by which it differs from
+        the other specimens at its last reading; larger or smaller as the departure is.
     weights : ndarray, shape (known,)
         Of the known specimens, together 1.
     reverts : float
         By how much of the way what its readings show of its own, a share of creep or an exponent that differs from theirs,
         goes back to them in what follows, 0 to 1.
+    late : float
+        See `LATE`.
     number : int
         Of the specimen.
     """
@@ -121,11 +128,19 @@ class TestedSpecimen:
     likelihood: SpecimensLikelihood
     plain: StackedObservations
     last: float
-    departure: float
+    departures: Array
+    log_prior: Array
+    stated: float
     per_difference: float
     weights: Array
     reverts: float = 0.0
+    late: float = LATE[-1]
     number: int = 0
+
+    @property
+    def departure(self) -> float:
+        """The middle one of what may be, by their logarithms and by the known runs."""
+        return float(np.exp(np.average(np.log(self.departures), weights=np.exp(self.log_prior))))
 
     @property
     def others(self) -> list[int]:
@@ -159,6 +174,7 @@ class TestedSpecimen:
         noise: Array,
         uniform: Array,
         normal: Array,
+        chosen: Array,
         own_normal: Array,
     ) -> OwnCurve:
         """Its curve in n draws of one member.
@@ -174,7 +190,8 @@ class TestedSpecimen:
         uniform : ndarray, shape (1 + known, 2, n)
             Uniform numbers, for its own amplitudes first.
         normal : ndarray, shape (known, n, 2)
-        own_normal : ndarray, shape (n,)
+        chosen, own_normal : ndarray, shape (n,)
+            Uniform numbers for the size of its departure, normal ones for the departure.
         """
         unit = UnitCreep(member, self.plain.span)
         projected = self.likelihood.projected(unit, nodes).take(where)
@@ -191,8 +208,10 @@ class TestedSpecimen:
         left -= creep[:, None] * (columns @ white.T)[where]
         steep = white[:, rows] @ self._steeper
         so_far = creep * crept / noise
-        tightness = (so_far**2) * float(steep @ steep) + self.departure**-2.0
-        steeper = so_far * (left @ steep) / noise / tightness + own_normal / np.sqrt(tightness)
+        tells, along = so_far**2 * float(steep @ steep), so_far * (left @ steep) / noise
+        size = self._size(tells, along, chosen)
+        tightness = tells + size**-2.0
+        steeper = along / tightness + own_normal / np.sqrt(tightness)
         known, shares, late = [], [], []
         for k, i in enumerate(self.others):
             at_once, later = drawn(i, uniform[1 + k])
@@ -204,7 +223,7 @@ class TestedSpecimen:
             shown = np.outer(at_once, self._without_zeros.instant[rows]) + later[:, None] * (columns @ white.T)[where]
             columns_late = white @ self._beyond
             # random columns about the specimen's own curve: normal, given the readings that are left
-            precision = np.multiply.outer((then / noise) ** 2, columns_late.T @ columns_late) + np.eye(2) / LATE**2
+            precision = np.multiply.outer((then / noise) ** 2, columns_late.T @ columns_late) + np.eye(2) / self.late**2
             along = (self._without_zeros.values[rows] - shown) @ columns_late * (then / noise**2)[:, None]
             covariance = np.linalg.inv(precision)
             mean = np.einsum("nij,nj->ni", covariance, along)
@@ -218,10 +237,20 @@ class TestedSpecimen:
         difference = np.log(own) - np.mean(known, axis=0)
         growth = later_on / crept - 1.0
         share = creep * crept / own
-        return OwnCurve(instant, creep, difference, own, share, np.array(shares), growth, steeper, np.array(late))
+        scale = size / self.stated
+        return OwnCurve(instant, creep, difference, own, share, np.array(shares), growth, steeper, scale, np.array(late))
+
+    def _size(self, tells: Array, along: Array, chosen: Array) -> Array:
+        """Size of its departure in draws (n,), from uniform numbers, its readings' precision and that times their mean."""
+        variance = self.departures[:, None] ** 2
+        logs = self.log_prior[:, None] - 0.5 * np.log1p(variance * tells) + 0.5 * along**2 / (tells + 1.0 / variance)
+        below = np.cumsum(np.exp(logs - logs.max(axis=0)), axis=0)
+        return np.asarray(self.departures[(below < chosen * below[-1]).sum(axis=0)])
 
 
-def with_departures(stacked: StackedObservations, mean: Array, last: float, departure: float) -> StackedObservations:
+def with_departures(
+    stacked: StackedObservations, mean: Array, last: float, departure: float, late: float
+) -> StackedObservations:
     """The same readings, with what the models may miss of all specimens but the first in their covariance, and the first's
     own exponent.
 
@@ -232,15 +261,15 @@ def with_departures(stacked: StackedObservations, mean: Array, last: float, depa
         Mean deformation at each reading.
     last : float
         Time from which on models may miss, s.
-    departure : float
-        See `TestedSpecimen`.
+    departure, late : float
+        See `TestedSpecimen.stated` and `LATE`.
     """
     columns = np.zeros((stacked.times.size, stacked.count, 2))
     for block, rows, number in zip(stacked.blocks, stacked.slices, stacked.specimens, strict=True):
         loaded = block.loads.load() != 0.0
         apart = np.where(loaded, np.abs(np.log(np.maximum(block.times, 1e-3) / last)), np.inf)
         then = abs(float(mean[rows][int(np.argmin(apart))]))
-        columns[rows, number] = LATE * then * late_columns(block.loads, last).T / block.load
+        columns[rows, number] = late * then * late_columns(block.loads, last).T / block.load
     others = np.delete(columns, int(stacked.specimens[0]), axis=1).reshape(stacked.times.size, -1)
     own = np.zeros((stacked.times.size, 1))
     for block, rows, number in zip(stacked.blocks, stacked.slices, stacked.specimens, strict=True):

@@ -30,7 +30,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from creepfit.errors import CreepfitError
-from creepfit.inference.known import DEPARTURE_PER_DIFFERENCE, REVERTS, KnownFit, fit_known
+from creepfit.inference.belonging import SeveralSets
+from creepfit.inference.departing import DEPARTURE_PER_DIFFERENCE, REVERTS
+from creepfit.inference.known import KnownFit, fit_known
+from creepfit.inference.mixture import Mixture
 from creepfit.inference.priors import Priors
 from creepfit.mechanics.loading import LoadHistory
 from creepfit.mechanics.specimen import Direct
@@ -77,11 +80,7 @@ def score(found: KnownFit, load: float, at: float, truth: float, seed: int) -> t
     """Quantiles over truth (settings, 5) and log scores (settings,) for every departure tried."""
     quantiles, scores = [], []
     for per_difference, reverts in SETTINGS:
-        mixture = found.mixture
-        if mixture.tested is not None:
-            apart = mixture.tested.reverts / REVERTS
-            tested = replace(mixture.tested, per_difference=apart * per_difference, reverts=apart * reverts)
-            mixture = replace(mixture, tested=tested)
+        mixture = under(found.mixture, per_difference, reverts)
         drawn = mixture.draws(DRAWS, seed).deformation(LoadHistory.held(load), np.array([at]))[:, 0] / truth
         quantiles.append([float(q) for q in np.quantile(drawn, QUANTILES)])
         logs = np.log(np.maximum(drawn, 1e-9))
@@ -89,6 +88,18 @@ def score(found: KnownFit, load: float, at: float, truth: float, seed: int) -> t
         kernel = np.exp(-0.5 * (logs / width) ** 2) / width / np.sqrt(2.0 * np.pi)
         scores.append(float(np.log(kernel.mean() + 1e-6)))
     return quantiles, scores
+
+
+def under(mixture: Mixture, per_difference: float, reverts: float) -> Mixture:
+    """The mixture of known runs, and all that are mixed with it, with another departure."""
+    if isinstance(mixture, SeveralSets):
+        others = tuple((p, under(other, per_difference, reverts)) for p, other in mixture.others)
+        mixture = replace(mixture, others=others)
+    if mixture.tested is None:
+        return mixture
+    apart = mixture.tested.reverts / REVERTS
+    tested = replace(mixture.tested, per_difference=apart * per_difference, reverts=apart * reverts)
+    return replace(mixture, tested=tested)
 
 
 def curves(path: Path, every: int, into: Path) -> None:
@@ -103,8 +114,9 @@ def curves(path: Path, every: int, into: Path) -> None:
         noise = [float(np.mean(0.0018 * s + 3e-5)) for s in (new[:3], known)]
         try:
             found = fit_known(
-                run_of(HOURS[:3], new[:3], load, noise[0], "new"),
-                [run_of(HOURS, known, known_load, noise[1], "known")],
+                replace(run_of(HOURS[:3], new[:3], load, noise[0], "new"), conditioning=row["state"]),
+                [replace(run_of(HOURS, known, known_load, noise[1], "known"), conditioning=middle["state"])],
+                anyway=True,
                 models=("power-family",),
             )
         except CreepfitError as error:

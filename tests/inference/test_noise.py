@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from scipy.stats import multivariate_normal
 
 from creepfit.inference.noise import (
     DEFAULT_DRIFT,
@@ -107,3 +108,18 @@ def test_draws_with_the_covariance_scatter_as_it_says() -> None:
     draws = np.random.default_rng(1).normal(size=(20000, 4)) @ root.T
     assert np.cov(draws.T) == pytest.approx(covariance(noise), abs=0.05 * noise.stated**2)
     assert np.cov(noise.whiten(draws.T) / noise.stated) == pytest.approx(np.eye(4), abs=0.05)
+
+
+def test_evidence_under_two_covariances_is_that_of_the_whole_density() -> None:
+    """A random column more or less: whitened readings and the volume against the normal density with a zero nearly free."""
+    noise = noise_of(a_run(Gauge(0.01, 0.008, "given", drift=0.01)), DEFORMATION)
+    zeros, values = np.ones((4, 1)), DEFORMATION - DEFORMATION.mean()
+    found, expected = [], []
+    for random in (None, 3.0 * DEFORMATION[:, None] / noise.stated):
+        one = replace(noise, random=random)
+        white, q = one.whiten(values) / one.stated, np.linalg.qr(one.whiten(zeros))[0]
+        found.append(one.log_volume(zeros) - 0.5 * float(white @ white - (q.T @ white) @ (q.T @ white)))
+        whole = one.correlation + (0.0 if random is None else random @ random.T) + 1e8
+        expected.append(multivariate_normal(cov=one.stated**2 * whole).logpdf(values))
+    assert found[1] - found[0] == pytest.approx(expected[1] - expected[0], rel=1e-4)
+    assert abs(found[1] - found[0]) > 1.0

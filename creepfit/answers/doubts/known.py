@@ -1,4 +1,4 @@
-"""What is doubtful about known runs: they contradict, were made in other conditions, or reach no further."""
+"""What is doubtful about known runs: they contradict, mislead, or were made in other conditions."""
 
 from __future__ import annotations
 
@@ -7,7 +7,13 @@ from collections.abc import Iterator
 from creepfit.answers.doubts.catalogue import several as words
 from creepfit.answers.interval import Caution
 from creepfit.inference.fitting import Fit
+from creepfit.inference.hindcast import Hindcast, hindcast
 from creepfit.inference.known import KnownFit
+from creepfit.shown import listed
+
+HELD_AT_MOST, BETTER_WITHOUT = 0.5, 0.25
+"""Share of later readings that a hindcast with known runs holds at most, and share that one without holds more, where known
+runs are said to mislead (judgement): readings of one run miss together, so that fewer are chance."""
 
 
 def known_doubts(fit: Fit) -> Iterator[Caution]:
@@ -22,3 +28,22 @@ def known_doubts(fit: Fit) -> Iterator[Caution]:
             )
         elif known.differences:
             yield words.KNOWN_DIFFERS(name=known.name, differences="; ".join(known.differences))
+    yield from _misleading(fit)
+
+
+def _misleading(fit: KnownFit) -> Iterator[Caution]:
+    """The forecast from the first part of the run did badly with known runs that count, and better without."""
+    counting = [known.name for known in fit.used if not known.contradicts]
+    together = fit.hindcast_with if counting else None
+    if not isinstance(together, Hindcast) or together.inside > HELD_AT_MOST * together.readings:
+        return
+    alone = hindcast(fit.by_itself)
+    if isinstance(alone, Hindcast) and alone.inside - together.inside >= BETTER_WITHOUT * together.readings:
+        yield words.KNOWN_MISLEADS(
+            names=listed(counting),
+            several=len(counting) > 1,
+            until=together.fitted_to,
+            inside=together.inside,
+            readings=together.readings,
+            alone=alone.inside,
+        )

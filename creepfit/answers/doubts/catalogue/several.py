@@ -31,6 +31,14 @@ KNOWN_CONTRADICTS = Entry(
     "a second look at loads, sizes, temperature and zero of both runs",
 )
 
+KNOWN_MISLEADS = Entry(
+    "known-misleads",
+    "Knowing {names}, a forecast from the first {until:time} of this run would have held {inside} of {readings} later "
+    "readings; by these readings alone it would have held {alone}. {several:They count|It counts} all the same: see what "
+    "the answer is without.",
+    "the answer without the known runs, and a second look at loads, sizes, temperature and zero of all",
+)
+
 KNOWN_DIFFERS = Entry(
     "known-differs",
     "{name} was made in other conditions: {differences}. It counts all the same, with a wider allowance for going on "
