@@ -79,6 +79,12 @@ class Foretold:
     def inside(self) -> bool:
         return self.low <= self.reading <= self.high
 
+    @property
+    def off(self) -> float:
+        """How far off it is, in what its interval reaches on that side."""
+        end = self.high if self.reading > self.median else self.low
+        return float((self.reading - self.median) / (end - self.median)) if end != self.median else 0.0
+
 
 @dataclass(frozen=True)
 class Hindcast:

@@ -11,9 +11,10 @@ from creepfit.inference.hindcast import Hindcast, hindcast
 from creepfit.inference.known import KnownFit
 from creepfit.shown import listed
 
-HELD_AT_MOST, BETTER_WITHOUT = 0.5, 0.25
-"""Share of later readings that a hindcast with known runs holds at most, and share that one without holds more, where known
-runs are said to mislead (judgement): readings of one run miss together, so that fewer are chance."""
+HELD_AT_MOST, BETTER_WITHOUT, MISSED_BY = 0.5, 0.25, 1.5
+"""Where known runs are said to mislead: a hindcast with them holds at most this share of later readings, one without this
+share more, and the reading missed by most lies so many times as far off as its interval reaches. Readings of one run miss
+together: of specimens that belong one in ten has all outside a 90 % interval, but one in a hundred so far (judgement)."""
 
 
 def known_doubts(fit: Fit) -> Iterator[Caution]:
@@ -36,6 +37,8 @@ def _misleading(fit: KnownFit) -> Iterator[Caution]:
     counting = [known.name for known in fit.used if not known.contradicts]
     together = fit.hindcast_with if counting else None
     if not isinstance(together, Hindcast) or together.inside > HELD_AT_MOST * together.readings:
+        return
+    if max(one.off for one in together.foretold) < MISSED_BY:
         return
     alone = hindcast(fit.by_itself)
     if isinstance(alone, Hindcast) and alone.inside - together.inside >= BETTER_WITHOUT * together.readings:
