@@ -14,6 +14,9 @@ from numpy.typing import NDArray
 
 from creepfit.mechanics.loading import Array, Indices
 
+Factors = tuple[Array, Array, NDArray[np.bool_]]
+"""Orthonormal columns (S, K, T), triangular factors (S, K, K), whether regular (S,)."""
+
 STEP = 1e-5
 """Step of the derivatives, relative to the range of a shape value; central, as one-sided ones leave an error that moves
 the minimum in the seventh digit."""
@@ -45,17 +48,18 @@ class Problem(Protocol):
     def columns(self, places: Array, rows: Indices) -> Array:
         """Columns (P, K, T) of the searches `rows` at places (P, d)."""
 
-    def solve(self, columns: Array, targets: Array) -> tuple[Array, Array]:
-        """Amplitudes (P, K), none negative, and residuals (P, T)."""
+    def solve(self, columns: Array, targets: Array, factors: Factors) -> tuple[Array, Array]:
+        """Amplitudes (P, K), none negative, and residuals (P, T); `factors` are of `orthonormal(columns)`."""
 
 
 @dataclass(eq=False)
 class Descent:
-    """Where P searches are: places (P, d), columns (P, K, T) there, amplitudes, residuals, residual sums, what each could
-    still gain, and whether it has ended by itself."""
+    """Where P searches are: places (P, d), columns (P, K, T) there, the same made orthonormal, amplitudes, residuals,
+    residual sums, what each could still gain, and whether it has ended by itself."""
 
     places: Array
     columns: Array
+    orthonormal: Array
     amplitudes: Array
     rest: Array
     sums: Array
@@ -65,13 +69,23 @@ class Descent:
     @classmethod
     def at(cls, problem: Problem, places: Array, rows: Indices, targets: Array) -> Descent:
         columns = problem.columns(places, rows)
-        amplitudes, rest = problem.solve(columns, targets)
+        factors = orthonormal(columns)
+        amplitudes, rest = problem.solve(columns, targets, factors)
         count = places.shape[0]
-        return cls(places, columns, amplitudes, rest, dot(rest, rest), np.full(count, np.inf), np.zeros(count, dtype=bool))
+        return cls(
+            places,
+            columns,
+            factors[0],
+            amplitudes,
+            rest,
+            dot(rest, rest),
+            np.full(count, np.inf),
+            np.zeros(count, dtype=bool),
+        )
 
     def take(self, other: Descent, rows: Indices, which: NDArray[np.bool_]) -> None:
         """Move some of the searches, `rows`, to where another state has them."""
-        for name in ("places", "columns", "amplitudes", "rest", "sums"):
+        for name in ("places", "columns", "orthonormal", "amplitudes", "rest", "sums"):
             getattr(self, name)[rows[which]] = getattr(other, name)[which]
 
 
@@ -125,7 +139,9 @@ def _step(problem: Problem, state: Descent, rows: Indices, damping: Array, unfel
     """
     places, amplitudes, rest = (a[rows] for a in (state.places, state.amplitudes, state.rest))
     count, d = places.shape
-    q, _, _ = orthonormal(np.where(amplitudes[:, :, None] > 0.0, state.columns[rows], 0.0))
+    q = state.orthonormal[rows]
+    some = np.flatnonzero((amplitudes <= 0.0).any(axis=1))
+    q[some] = orthonormal(np.where(amplitudes[some, :, None] > 0.0, state.columns[rows[some]], 0.0))[0]
     beside = np.clip(places + STEP * np.concatenate([np.eye(d), -np.eye(d)])[:, None, :], 0.0, 1.0)
     columns = problem.columns(beside.reshape(-1, d), np.tile(rows, 2 * d)).reshape(2, d, count, *state.columns.shape[1:])
     apart = (beside[:d] - beside[d:])[np.arange(d), :, np.arange(d)]
@@ -163,7 +179,7 @@ def dot(a: Array, b: Array) -> Array:
     return np.asarray(np.vecdot(a, b))
 
 
-def orthonormal(columns: Array) -> tuple[Array, Array, NDArray[np.bool_]]:
+def orthonormal(columns: Array) -> Factors:
     """Gram-Schmidt, twice, of few columns (S, k, T): orthonormal ones, triangular factors (S, k, k), whether regular.
 
     A column that depends on those before it becomes zero; one that is nothing stays so and spoils nothing. Much faster

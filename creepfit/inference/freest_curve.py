@@ -314,7 +314,7 @@ def _next(curve: FreestCurve, findings: list[Finding], believed: float) -> Findi
     """The most telling disturbance beside those found already, None where a curve explains the rest as well."""
     observed = curve.observed
     before = np.array([column_of(f, observed) for f in findings]).reshape(-1, observed.times.size).T
-    base = curve.best(before)
+    base = curve.best(before) if findings else curve.plain
     best: Finding | None = None
     for kind in ("outlier", "jump", "acceleration"):
         candidates = [c for c in _candidates(observed, kind) if all(c.first != f.first for f in findings)]

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, fields, is_dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from creepfit.inference.columns import Observations
-from creepfit.inference.descent import back, descend, dot, orthonormal
+from creepfit.inference.descent import Factors, back, descend, dot
 from creepfit.inference.projection import HIDDEN, nonnegative_amplitudes
 from creepfit.inference.refit import grid_sums
 from creepfit.mechanics.loading import Array, Indices
@@ -112,9 +113,9 @@ class JointColumns:
         # what is left of a column that the zeros can imitate is rounding: see projection
         return np.where((dot(rest, rest) > HIDDEN**2 * dot(full, full))[..., None], rest, 0.0)
 
-    def solve(self, columns: Array, targets: Array) -> tuple[Array, Array]:
+    def solve(self, columns: Array, targets: Array, factors: Factors) -> tuple[Array, Array]:
         """Amplitudes (P, K), none negative, and residuals (P, T): few of them, so that active sets are found one by one."""
-        amplitudes, usable = _unsigned(columns, targets)
+        amplitudes, usable = _unsigned(factors, targets)
         bad = np.flatnonzero(~(usable & (amplitudes >= 0.0).all(axis=1)))
         if bad.size:
             solved = np.array([nonnegative_amplitudes(columns[i].T, targets[i]) for i in bad])
@@ -184,10 +185,10 @@ def _users(models: Sequence[CreepModel]) -> list[_Users]:
     return [_Users(term, *(np.array(column) for column in zip(*at, strict=True))) for term, at in terms.values()]
 
 
-def _unsigned(columns: Array, targets: Array) -> tuple[Array, NDArray[np.bool_]]:
+def _unsigned(factors: Factors, targets: Array) -> tuple[Array, NDArray[np.bool_]]:
     """Amplitudes (P, K) of any sign by least squares, and whether they are determined."""
-    q, r, usable = orthonormal(columns)
-    onto = [dot(q[:, k], targets) for k in range(columns.shape[1])]
+    q, r, usable = factors
+    onto = [dot(q[:, k], targets) for k in range(q.shape[1])]
     return np.stack(back(r, onto), axis=1), usable
 
 
@@ -196,6 +197,7 @@ def _twins(axes: Sequence[Axis]) -> bool:
     return len(axes) > 1 and len({(a.low, a.high) for a in axes}) == 1
 
 
+@cache
 def _grid(count: int, width: int) -> Array:
     """Places of a model's grid, shape (S, width)."""
     if count == 0:

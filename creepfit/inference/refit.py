@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from creepfit.errors import InputError
 from creepfit.inference.columns import Observations
-from creepfit.inference.descent import STEP, back, descend, dot, orthonormal
+from creepfit.inference.descent import STEP, Factors, back, descend, dot, orthonormal
 from creepfit.mechanics.loading import Array
 from creepfit.models.model import Axis, CreepModel
 
@@ -140,9 +140,9 @@ class SearchColumns:
         peak = np.broadcast_to(self.observed.peak_column(), (columns.shape[0], 1, columns.shape[2]))
         return np.concatenate([columns, peak], axis=1)
 
-    def solve(self, columns: Array, targets: Array) -> tuple[Array, Array]:
+    def solve(self, columns: Array, targets: Array, factors: Factors) -> tuple[Array, Array]:
         """Amplitudes and residuals; see `solve`."""
-        return solve(columns, targets)
+        return solve(columns, targets, factors)
 
     @cached_property
     def size(self) -> Array:
@@ -235,8 +235,8 @@ def _subsets(count: int) -> Iterator[list[int]]:
         yield from (list(chosen) for chosen in itertools.combinations(range(count), size))
 
 
-def solve(columns: Array, targets: Array) -> tuple[Array, Array]:
-    """Non-negative amplitudes (R, K) of each set's own columns (R, K, T), and residuals (R, T).
+def solve(columns: Array, targets: Array, factors: Factors | None = None) -> tuple[Array, Array]:
+    """Non-negative amplitudes (R, K) of each set's own columns (R, K, T), and residuals (R, T); see `orthonormal`.
 
     The best of all subsets of columns whose amplitudes come out positive is the minimum, as the problem is convex.
     """
@@ -246,7 +246,8 @@ def solve(columns: Array, targets: Array) -> tuple[Array, Array]:
     for subset in _subsets(columns.shape[1]):
         if rows.size == 0:
             break
-        q, r, usable = orthonormal(columns[rows][:, subset])
+        whole = len(subset) == columns.shape[1]
+        q, r, usable = factors if factors is not None and whole else orthonormal(columns[rows][:, subset])
         onto = [dot(q[:, k], targets[rows]) for k in range(len(subset))]
         solved = np.stack(back(r, onto), axis=1)
         sums = dot(targets[rows], targets[rows]) - sum(o * o for o in onto)
@@ -254,6 +255,6 @@ def solve(columns: Array, targets: Array) -> tuple[Array, Array]:
         lowest[rows[better]] = sums[better]
         amplitudes[rows[better]] = 0.0
         amplitudes[rows[better][:, None], subset] = solved[better]
-        if len(subset) == columns.shape[1]:
+        if whole:
             rows = rows[~better]
     return amplitudes, targets - np.einsum("rkt,rk->rt", columns, amplitudes)

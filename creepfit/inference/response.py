@@ -94,7 +94,8 @@ class Predicted:
         what is `more_is_safe`, a life or a load, the low end is never higher.
         """
         lower, _, upper = probabilities = tails(level)
-        low, median, high = np.quantile(self.draws, probabilities, axis=0, method=self.method)
+        # of thousands of draws several quantiles are found sooner when sorted
+        low, median, high = np.quantile(np.sort(self.draws, axis=0), probabilities, axis=0, method=self.method)
         if self.unaged is not None:
             downward = np.broadcast_to(more_is_safe, median.shape) | (median < 0.0)
             if downward.any():
