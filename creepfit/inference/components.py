@@ -22,6 +22,7 @@ from creepfit.mechanics.loading import Array, LoadHistory
 from creepfit.mechanics.long_history import Superposition
 from creepfit.models.coordinate import Coordinate, half_normal_share
 from creepfit.models.model import SET_WITH_LOAD, CreepModel, Instant, Span, Term
+from creepfit.units import HOUR
 
 
 @dataclass(frozen=True)
@@ -222,7 +223,7 @@ class UnitCreep:
         growth = self.member.set_growth
         if growth is None or growth == SET_WITH_LOAD:
             return loads.peak()
-        return np.asarray(loads.growth(growth) / (self.last / 3600.0) ** growth)
+        return np.asarray(loads.growth(growth) / (self.last / HOUR) ** growth)
 
 
 def members_of(observed: Observations, priors: Priors, age: float | None) -> tuple[Member, ...]:

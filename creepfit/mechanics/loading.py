@@ -15,6 +15,8 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from creepfit.units import HOUR
+
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]
 TimeWarp = Callable[[Array], Array]
@@ -166,7 +168,7 @@ class LoadHistory:
             gap = np.where(level, 1.0, high - low)
             rising = (high ** (power + 1) - low ** (power + 1)) / ((power + 1) * gap)
             mean = np.where(level, (0.5 * (low + high)) ** power, rising)
-            total = np.concatenate([[0.0], np.cumsum(mean * np.diff(knots) / 3600.0)])
+            total = np.concatenate([[0.0], np.cumsum(mean * np.diff(knots) / HOUR)])
             return np.asarray(total**exponent)
 
         sign = np.sign(self.change[0]) if self.change.size else 1.0

@@ -14,7 +14,7 @@ import numpy as np
 from scipy.special import exprel
 
 from creepfit.mechanics.loading import Array
-from creepfit.units import YEAR
+from creepfit.units import DAY, HOUR, YEAR
 
 GAS_CONSTANT = 8.314
 """J/(mol K), to the digits with which the published shifts were worked out."""
@@ -90,7 +90,7 @@ class Climate:
     @classmethod
     def daily(cls, low: float, high: float) -> Climate:
         """A swing over each day between two temperatures [degC], a straight line up and down; it begins at the lower."""
-        return cls(np.array([0.0, 43200.0, 86400.0]), np.array([low, high, low], dtype=float), 86400.0)
+        return cls(np.array([0.0, 43200.0, DAY]), np.array([low, high, low], dtype=float), DAY)
 
     @classmethod
     def of_hours(cls, hours: Sequence[tuple[float, float]]) -> Climate:
@@ -99,9 +99,9 @@ class Climate:
         The rows say nothing of when: the year is laid out from the coldest up to the hottest in its middle and back.
         """
         rows = sorted(hours)
-        left = YEAR / 3600.0 - sum(h for _, h in rows)
+        left = YEAR / HOUR - sum(h for _, h in rows)
         rows[0] = (rows[0][0], rows[0][1] + max(left, 0.0))
-        half = [(t, 0.5 * h * 3600.0) for t, h in rows]
+        half = [(t, 0.5 * h * HOUR) for t, h in rows]
         times, degrees, now = [], [], 0.0
         for temperature, length in [*half, *reversed(half)]:
             times += [now, now + length]
@@ -138,7 +138,7 @@ class Climate:
         low, high = np.minimum(d[1:], d[:-1]), np.maximum(d[1:], d[:-1])
         rise = high - low
         share = np.where(rise > 0.0, (high - temperature) / np.where(rise > 0.0, rise, 1.0), high > temperature)
-        return float(np.diff(self.times) @ np.clip(share, 0.0, 1.0) / 3600.0)
+        return float(np.diff(self.times) @ np.clip(share, 0.0, 1.0) / HOUR)
 
     def highest_until(self, times: Array) -> Array:
         """Highest temperature [degC] from first loading up to times [s] of any shape."""

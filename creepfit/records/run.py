@@ -19,7 +19,7 @@ from creepfit.mechanics.loading import LoadHistory
 from creepfit.mechanics.specimen import Specimen
 from creepfit.records.load_unit import LoadUnit, load_unit
 from creepfit.shown import Tabled
-from creepfit.units import Kind
+from creepfit.units import HOUR, Kind
 
 EventKind = Literal["rezeroed", "new observer", "bumped", "slipped", "stop reached", "broke"]
 ENDING_EVENTS = ("slipped", "stop reached", "broke")
@@ -154,7 +154,7 @@ class Run(Tabled):
         load = self.history.at(np.array([r.time for r in self.readings]))
         return [
             {
-                "time_h": r.time / 3600.0,
+                "time_h": r.time / HOUR,
                 "reading": r.value,
                 "unit": self.unit,
                 "load": float(acting),

@@ -10,7 +10,7 @@ from creepfit.inference.life import LifeLine, Survival
 from creepfit.inference.run_fit import FAR
 from creepfit.records.run import Run
 from creepfit.shown import capital
-from creepfit.units import show_number, show_time
+from creepfit.units import YEAR, show_number, show_time
 
 NAMED = 4
 """Breaks that a caution names one by one."""
@@ -78,7 +78,7 @@ def break_doubts(runs: Iterable[Run], stress: float | None, until: float, what: 
 
 def _about(seconds: float) -> str:
     """A life in two digits; of ages only that they are long."""
-    years = seconds / (365.25 * 86400.0)
+    years = seconds / YEAR
     if years > 1000.0:
         return "more than 1000 years"
     return show_time(float(f"{seconds:.2g}")) if years < 1.0 else f"{show_number(years, digits=2)} years"

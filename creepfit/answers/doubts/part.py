@@ -20,6 +20,7 @@ from creepfit.answers.part.checks import PartChecks
 from creepfit.answers.part.response import PartResponse
 from creepfit.inference.run_fit import FAR, FARTHEST
 from creepfit.records.run import Run
+from creepfit.units import DAY
 
 STRAIN_LINEAR, STRAIN_DESIGN = 0.005, 0.01
 """Strain up to which rigid plastics are taken as linear, and design strain of ductile ones (common practice; the second
@@ -82,7 +83,7 @@ def far_doubts(entry: Entry, run: Run, asked: float, until: float) -> Iterator[C
 
 
 def _rounded(seconds: float) -> float:
-    return float(f"{seconds / 86400.0:.1g}") * 86400.0
+    return float(f"{seconds / DAY:.1g}") * DAY
 
 
 def _circumstances(response: PartResponse) -> Iterator[Caution]:

@@ -10,7 +10,7 @@ import numpy as np
 from creepfit.answers.doubts.catalogue import part as words
 from creepfit.answers.interval import Caution
 from creepfit.answers.part.bent_check import NEAR, BentCheck
-from creepfit.units import show_time
+from creepfit.units import DAY, show_time
 
 CHANGED = 0.05
 """Of the sag: what bending far adds or takes is said from here on."""
@@ -58,5 +58,5 @@ def _reached(bent: BentCheck) -> dict[str, Any]:
 
 
 def _rounded(seconds: float) -> float:
-    unit = 86400.0 if seconds > 86400.0 else 1.0
+    unit = DAY if seconds > DAY else 1.0
     return float(f"{seconds / unit:.2g}") * unit

@@ -23,6 +23,7 @@ from creepfit.models.model import Span
 from creepfit.records.part import Part
 from creepfit.records.planned import Tables, with_readings
 from creepfit.records.run import Run
+from creepfit.units import HOUR
 
 SPECIMENS = 28
 """Specimens that the proposal is tried on. The middle of their widths has an error of about a seventh."""
@@ -71,7 +72,7 @@ class Promise:
         return {
             "schedule": self.times.name,
             "readings": len(self.times.since_loading),
-            "length_h": self.times.length / 3600.0,
+            "length_h": self.times.length / HOUR,
             "typical_half_width_percent": 100.0 * self.typical,
             "nine_in_ten_half_width_percent": 100.0 * self.poor,
             "within_wanted": self.kept,

@@ -28,7 +28,7 @@ from creepfit.mechanics.loading import Array
 from creepfit.mechanics.temperature import ARRHENIUS, KELVIN, Climate, ShiftLaw
 from creepfit.records.run import Run
 from creepfit.shown import Tabled
-from creepfit.units import HOUR, MINUTE, YEAR, quantity
+from creepfit.units import DAY, HOUR, MINUTE, YEAR, quantity
 
 LawVerdict = Literal["supported", "not supported", "open"]
 
@@ -40,7 +40,7 @@ NEAR = 3.0
 
 TEN = 10.0
 
-DEFAULT_TIMES = (MINUTE, 86400.0, YEAR)
+DEFAULT_TIMES = (MINUTE, DAY, YEAR)
 
 
 @dataclass(frozen=True)

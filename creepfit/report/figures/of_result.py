@@ -57,7 +57,7 @@ from creepfit.report.figures.temperature import temperature_figure
 from creepfit.report.figures.together import isochronous_figure, ratios_figure, sizes_figure, values_figure
 from creepfit.report.page.findings import find
 from creepfit.report.text.pieces import Unit, percent, shown_unit
-from creepfit.units import show_number, show_time
+from creepfit.units import HOUR, show_number, show_time
 
 
 @singledispatch
@@ -189,10 +189,10 @@ def _readings(run: Run) -> Drawing:
     along = np.linspace(times.min(), times.max(), 600)
     with look():
         figure, (load, main) = sheet(3.4, (0.7, 3.0))
-        load.plot(along / 3600.0, run.history.at(along), color=MUTED, linewidth=0.9)
+        load.plot(along / HOUR, run.history.at(along), color=MUTED, linewidth=0.9)
         title(load, f"load [{run.specimen.load_unit}]")
         load.margins(y=0.15)
-        main.plot(times / 3600.0, [unit.factor * r.value for r in run.used], "o", color=INK, markersize=4.0)
+        main.plot(times / HOUR, [unit.factor * r.value for r in run.used], "o", color=INK, markersize=4.0)
         main.margins(y=0.1)
         title(main, f"reading [{unit.name}]")
         main.set_xlabel("time since loading [h]")

@@ -30,7 +30,7 @@ from creepfit.report.figures.style import (
 )
 from creepfit.report.page.findings import Creep, Findings
 from creepfit.report.text.pieces import Unit, percent, several, show_load, shown_unit, weight_words
-from creepfit.units import DAY, show_time
+from creepfit.units import DAY, HOUR, show_time
 
 MOST_MODELS = 4
 """Lines of models in one figure; the lightest are left out."""
@@ -251,7 +251,7 @@ def history_figure(findings: Findings) -> Drawing:
     fit, unit = findings.fit, shown_unit(findings.fit.unit)
     curve, k, run = findings.history, unit.factor, findings.fit.run
     end = float(curve.times[-1])
-    size, name = (DAY, "d") if end > 2.0 * DAY else (3600.0, "h") if end > 2.0 * 3600.0 else (60.0, "min")
+    size, name = (DAY, "d") if end > 2.0 * DAY else (HOUR, "h") if end > 2.0 * HOUR else (60.0, "min")
     with look():
         figure, (load, main) = sheet(3.5, (0.7, 3.0))
         steps = np.unique(np.concatenate([curve.times, [1e-6 * end]]))
