@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from creepfit.inference.descent import STEP, UNFELT
 from creepfit.inference.projection import Basis, ProjectedProblem
 from creepfit.mechanics.loading import Array
-from creepfit.models.model import Axis
+from creepfit.models.model import Axis, are_twins
 
 AT_BOUND = 1e-5
 """A shape value this close to an end of its range, relative to the range, counts as at the end."""
@@ -133,7 +133,7 @@ class _Search:
     def __init__(self, problem: ProjectedProblem, axes: Sequence[Axis]) -> None:
         self.problem, self.axes = problem, axes
         self.counts = tuple(axis.count for axis in axes)
-        self.twins = _are_twins(axes)
+        self.twins = are_twins(axes)
         self._seen: dict[bytes, Array] = {}
         self.low = np.array([float(axis.to_search(np.asarray(axis.low))) for axis in axes])
         self.width = np.array([float(axis.to_search(np.asarray(axis.high))) for axis in axes]) - self.low
@@ -321,13 +321,8 @@ class _Search:
         return np.where(felt, slopes.T, 0.0)
 
 
-def _are_twins(axes: Sequence[Axis]) -> bool:
-    """Whether the axes are of one kind, so that exchanging them gives the same model again."""
-    return len(axes) > 1 and len({(a.low, a.high) for a in axes}) == 1
-
-
 def _summary(problem: ProjectedProblem, axes: Sequence[Axis], shape: Array, converged: bool) -> BestFit:
-    if _are_twins(axes):
+    if are_twins(axes):
         shape = np.sort(shape)
     around, apart = _around(axes, shape)
     columns = problem.basis(np.concatenate([shape[None, :], around]))

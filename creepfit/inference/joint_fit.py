@@ -18,7 +18,7 @@ from creepfit.inference.descent import Factors, back, descend, dot
 from creepfit.inference.projection import HIDDEN, nonnegative_amplitudes
 from creepfit.inference.refit import grid_sums
 from creepfit.mechanics.loading import Array, Indices
-from creepfit.models.model import Axis, CreepModel, Term
+from creepfit.models.model import Axis, CreepModel, Term, are_twins
 
 VALLEYS = 12
 """How many places of a model's grid are followed at most."""
@@ -128,7 +128,7 @@ class JointColumns:
         which = np.repeat(np.arange(len(grids)), [g.shape[0] for g in grids])
         nodes = np.concatenate(grids)
         sums = np.full(which.size, np.inf)
-        twins = np.array([_twins(axes) for axes in self.axes])
+        twins = np.array([are_twins(axes) for axes in self.axes])
         wanted = ~twins[which] | (np.diff(nodes, axis=1) >= 0.0).all(axis=1)  # the others are the same again
         for count in np.unique(self.counts):
             mine = np.flatnonzero((self.counts[which] == count) & wanted)
@@ -190,11 +190,6 @@ def _unsigned(factors: Factors, targets: Array) -> tuple[Array, NDArray[np.bool_
     q, r, usable = factors
     onto = [dot(q[:, k], targets) for k in range(q.shape[1])]
     return np.stack(back(r, onto), axis=1), usable
-
-
-def _twins(axes: Sequence[Axis]) -> bool:
-    """Whether the axes are of one kind, so that exchanging them gives the same model again."""
-    return len(axes) > 1 and len({(a.low, a.high) for a in axes}) == 1
 
 
 @cache

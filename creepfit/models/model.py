@@ -142,6 +142,11 @@ class Axis:
         return np.exp(coordinate) if self.log else np.asarray(coordinate)
 
 
+def are_twins(axes: Sequence[Axis]) -> bool:
+    """Whether the axes are of one kind, so that exchanging them gives the same model again."""
+    return len(axes) > 1 and len({(a.low, a.high) for a in axes}) == 1
+
+
 @dataclass(frozen=True)
 class Span:
     """What the data span, in s under load: first and last elapsed time of a reading."""
