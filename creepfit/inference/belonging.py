@@ -63,8 +63,19 @@ class SeveralSets(Mixture):
         joined = _joined([_in_terms_of(draws, self) for draws in found], np.random.default_rng(seed))
         return joined if self.warming is None else replace(joined, warmth=self.warming.draws(count, seed))
 
+    @property
+    def _own(self) -> float:
+        """Probability of its own set."""
+        return 1.0 - sum(p for p, _ in self.others)
+
+    def weight_of_members(self, wanted: Callable[[Member], bool]) -> float:
+        return self._own * super().weight_of_members(wanted) + sum(p * m.weight_of_members(wanted) for p, m in self.others)
+
     def of_members(self, wanted: Callable[[Member], bool]) -> Mixture:
-        others = [(p, m.of_members(wanted)) for p, m in self.others if any(wanted(q.member) for q in m.posteriors)]
+        """As of any mixture; of a set in which they are likelier there is more."""
+        total = self.weight_of_members(wanted)
+        found = [(p, m) for p, m in self.others if any(wanted(q.member) for q in m.posteriors)]
+        others = [(p * m.weight_of_members(wanted) / total if total else p, m.of_members(wanted)) for p, m in found]
         return replace(super().of_members(wanted), others=tuple(others))  # type: ignore[call-arg]
 
     def with_members(self, posteriors: Sequence[Posterior], weights: Array) -> Mixture:

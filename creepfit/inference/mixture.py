@@ -74,7 +74,11 @@ class Mixture:
 
     def weight_of(self, model: str) -> float:
         """Weight of all members of one model."""
-        return float(sum(w for w, p in zip(self.weights, self.posteriors, strict=True) if p.member.model.name == model))
+        return self.weight_of_members(lambda m: m.model.name == model)
+
+    def weight_of_members(self, wanted: Callable[[Member], bool]) -> float:
+        """Weight of some of the members."""
+        return float(sum(w for w, p in zip(self.weights, self.posteriors, strict=True) if wanted(p.member)))
 
     def draws(self, count: int = DEFAULT_DRAWS, seed: int = DEFAULT_SEED) -> Draws:
         """Draw creep responses; the same seed gives the same draws."""

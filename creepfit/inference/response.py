@@ -192,7 +192,7 @@ def families(fit: Fit) -> tuple[Family, ...]:
     labels = [label_of(p.member) for p in fit.mixture.posteriors]
     out = []
     for label in dict.fromkeys(labels):
-        weight = float(sum(w for w, own in zip(fit.mixture.weights, labels, strict=True) if own == label))
+        weight = fit.mixture.weight_of_members(lambda m, name=label: label_of(m) == name)  # type: ignore[misc]
         groups = [np.asarray(g.rows, dtype=np.intp) for g in fit.draws.groups if label_of(g.member) == label]
         rows = np.sort(np.concatenate(groups)) if groups else np.empty(0, dtype=np.intp)
         if rows.size >= FEWEST_DRAWS:

@@ -13,13 +13,13 @@ from scipy.stats import norm
 from creepfit.answers.doubts.known import known_doubts
 from creepfit.answers.specimen.with_known import WithKnown
 from creepfit.errors import InputError
-from creepfit.inference.belonging import run_sets
+from creepfit.inference.belonging import SeveralSets, run_sets
 from creepfit.inference.columns import observations
 from creepfit.inference.components import UnitCreep, members_of, nodes_of
 from creepfit.inference.fitting import fit
 from creepfit.inference.hindcast import Hindcast
 from creepfit.inference.known import DEPARTURE, KnownFit, fit_known
-from creepfit.inference.mixture import Draws
+from creepfit.inference.mixture import Draws, Mixture
 from creepfit.inference.priors import Priors
 from creepfit.inference.tested import LATE, late_columns, steeper_column
 from creepfit.mechanics.loading import Array, LoadHistory
@@ -166,6 +166,8 @@ def test_a_known_run_loses_its_weight_by_and_by() -> None:
     assert between.weight == pytest.approx(between.known[0].belongs)
     assert between.pooled is not None
     check_parts(between, {between.weight: between.pooled.draws(), 1.0 - between.weight: between.alone.draws})
+    names = between.mixture.priors.weights_by_name()
+    assert sum(between.mixture.weight_of(name) for name in names) == pytest.approx(1.0)
     own = between.mixture.posteriors[0]
     by_law = between.mixture.with_members([own], np.ones(1)).draws()
     assert np.isin(by_law.noise, own.noise).all()  # nothing of what the other sets have
@@ -333,3 +335,21 @@ def test_a_known_run_that_a_coarse_gauge_cannot_contradict_is_said_to_mislead(ta
 
 def test_hindcast_with_the_known_run(taught: KnownFit) -> None:
     assert "later readings" in taught.hindcast_with.text
+
+
+def test_models_weigh_as_in_all_sets_of_known_runs() -> None:
+    """A run that may not belong flows, the other does not: what flows weighs, and is drawn, as often as in both."""
+    known = [run_of("a", LONG[LONG <= 30 * DAY], 1), run_of("b", LONG, 2, n=0.28)]
+    mixed = fit_known(run_of("new", SHORT), known).mixture
+    assert isinstance(mixed, SeveralSets)
+    own = 1.0 - sum(share for share, _ in mixed.others)
+    alone = Mixture(mixed.posteriors, mixed.weights, mixed.observed, mixed.priors)
+    for name in mixed.priors.weights_by_name():
+        expected = own * alone.weight_of(name) + sum(share * other.weight_of(name) for share, other in mixed.others)
+        assert mixed.weight_of(name) == pytest.approx(expected)
+        drawn = sum(group.rows.size for group in mixed.draws().groups if group.member.model.name == name) / 4000
+        assert drawn == pytest.approx(expected, abs=0.005)
+        part = mixed.of_members(lambda m, name=name: m.model.name == name)  # type: ignore[misc]
+        assert isinstance(part, SeveralSets)
+        for (share, other), (kept, _) in zip(mixed.others, part.others, strict=True):
+            assert kept == pytest.approx(share * other.weight_of(name) / expected)
