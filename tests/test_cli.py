@@ -156,6 +156,7 @@ class TestFit:
 
         assert width(wide) > 1.5 * width(narrow)
 
+    @pytest.mark.fits_anew
     def test_the_same_input_gives_the_same_output(self, short: Path) -> None:
         assert run("fit", short, "--json").stdout == run("fit", short, "--json").stdout
 

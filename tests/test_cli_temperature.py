@@ -42,12 +42,17 @@ def test_two_bars_at_two_temperatures(bars) -> None:
     assert found["per_10_K"][0]["low"] < 1.2 ** (10 / 13) < found["per_10_K"][0]["high"]
 
 
-def test_it_is_drawn_and_has_a_chapter_on_the_page(bars, tmp_path: Path) -> None:
-    picture, page = tmp_path / "warmth.svg", tmp_path / "page.html"
+def test_it_is_drawn(bars, tmp_path: Path) -> None:
+    picture = tmp_path / "warmth.svg"
     done = run("temperature", *bars, "--figure", picture)
     assert done.exit_code == 0
     drawn = picture.read_text(encoding="utf-8")
     assert "35 °C" in drawn
+
+
+@pytest.mark.usefixtures("undrawn")
+def test_it_has_a_chapter_on_the_page(bars, tmp_path: Path) -> None:
+    page = tmp_path / "page.html"
     assert run("report", *bars, "-o", page).exit_code == 0
     shown = page.read_text(encoding="utf-8")
     assert "PP at several temperatures" in shown

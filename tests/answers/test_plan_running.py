@@ -69,6 +69,7 @@ def test_what_is_known_today_is_what_the_forecast_says() -> None:
     assert cf.plan(found).now == cf.forecast(found, ["1 year"]).rows[0].interval
 
 
+@pytest.mark.fits_anew
 def test_more_readings_tell_more_and_the_same_seed_says_the_same(loaded: Fit) -> None:
     plan = cf.plan(loaded)
     gains = [c.narrowing for c in plan.best]

@@ -75,9 +75,10 @@ def test_factors_agree_with_a_mixed_model_of_logarithms(specimens: Callable[...,
         warnings.simplefilter("ignore")  # it takes a variance below 0.01 for one at its boundary
         result = MixedLM(np.array(rows), np.array(design), groups=np.array(group)).fit()
     theirs = np.array([float(np.ravel(result.random_effects[k])[0]) for k in range(6)])
-    ours = np.log([f.median for f in fit_pooled(runs).factors])
+    found = fit_pooled(runs)
+    ours = np.log([f.median for f in found.factors])
     np.testing.assert_allclose(ours - ours.mean(), theirs - theirs.mean(), atol=0.008)
-    assert fit_pooled(runs).scatter.low < float(np.sqrt(result.cov_re[0, 0])) < fit_pooled(runs).scatter.high
+    assert found.scatter.low < float(np.sqrt(result.cov_re[0, 0])) < found.scatter.high
 
 
 @pytest.mark.parametrize(("count", "classical"), [(3, 4.97), (5, 3.04)])
@@ -100,16 +101,16 @@ def test_width_for_a_new_specimen_lies_below_the_classical_one(
 
 
 def test_interval_holds_a_new_specimen(specimens: Callable[..., list[Any]], truth: Any) -> None:
-    """90 % for a fourth specimen from three: 16 pools, 8 % scatter; 10 or fewer has a probability of 0.3 %."""
+    """90 % for a fourth specimen from three: 10 pools, 8 % scatter; 6 or fewer has a probability of 1.3 %."""
     held_count = 0
-    for seed in range(20, 36):
+    for seed in range(20, 30):
         found = fit_pooled(specimens(3, 0.08, seed))
         new = 2000.0 * np.exp(0.08 * np.random.default_rng(1000 + seed).standard_normal())
         held = LoadHistory.held(found.run.working_load)
         true = found.observed.factor * truth(modulus=new).deformation(held, np.array([5 * DAY]))[0]
         low, high = np.quantile(found.draws.deformation(held, np.array([5 * DAY]))[:, 0], [0.05, 0.95])
         held_count += low < true < high
-    assert held_count >= 11
+    assert held_count >= 7
 
 
 def test_average_is_narrower_than_a_new_specimen(specimens: Callable[..., list[Any]]) -> None:

@@ -156,6 +156,7 @@ def test_shares_of_many_draws_are_of_each_draw(petg: Fit) -> None:
     assert np.log(wide.first.high / wide.first.low) > 3.0 * np.log(tight.first.high / tight.first.low)
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_page_shows_the_force(tmp_path: Path, short: Path) -> None:
     part = tmp_path / "clip.toml"
     part.write_text(

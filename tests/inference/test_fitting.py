@@ -283,6 +283,7 @@ def test_the_best_model_is_the_one_that_made_the_readings() -> None:
     assert findley.best.name == "findley"
 
 
+@pytest.mark.fits_anew
 def test_the_same_run_gives_the_same_fit() -> None:
     run = a_run(noise=0.005)
     first, second = fit(run), fit(run)

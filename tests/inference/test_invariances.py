@@ -148,6 +148,7 @@ def test_superposition_is_linear(
         np.testing.assert_allclose(column(a.scaled(-2.5)), -2.5 * column(a), atol=1e-12 * size)
 
 
+@pytest.mark.fits_anew
 @pytest.mark.parametrize(("form", "seed"), [("inline", 15), ("csv", 29), ("workbook", 24)])
 def test_saved_and_read_back_gives_identical_answers(tmp_path: Path, form: str, seed: int) -> None:
     files: dict[str, bytes] = {}

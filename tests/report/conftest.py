@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -11,6 +13,7 @@ from creepfit.inference.fitting import fit
 from creepfit.records.files import read_run
 from creepfit.records.part_files import read_part
 from creepfit.report.page.findings import Findings, find
+from creepfit.report.page.html import RunPage, section
 
 DEMO = Path(__file__).parents[2] / "demo"
 
@@ -74,6 +77,12 @@ def pla() -> Findings:
 def bracket(strip: Findings) -> Sag:
     part = read_part(DEMO / "bracket.toml")
     return sag(part, strip.fit, ["30 d", "1 year"])
+
+
+@pytest.fixture(scope="session")
+def drawn_once() -> Callable[..., RunPage]:
+    """`section`, once for the same findings: next to all of its time goes into drawing."""
+    return cache(section)
 
 
 @pytest.fixture(scope="session")

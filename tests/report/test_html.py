@@ -13,6 +13,7 @@ import io
 import json
 import os
 import re
+from collections.abc import Callable
 from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
@@ -20,6 +21,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from matplotlib.figure import Figure
 
 from creepfit.answers.doubts.catalogue.entry import foremost
 from creepfit.answers.interval import Caution
@@ -31,13 +33,16 @@ from creepfit.inference.fitting import fit
 from creepfit.mechanics.load_plan import LoadStep
 from creepfit.records.files import read_run
 from creepfit.report.figures.saving import picture_files, save_pictures, slug
+from creepfit.report.figures.style import Drawing
 from creepfit.report.page.embed import COUNT, Sliders, most_factor, part_sliders, run_sliders
 from creepfit.report.page.findings import Findings, asked, find
-from creepfit.report.page.html import page, pictures_of, section
+from creepfit.report.page.html import RunPage, page, pictures_of, section
 from creepfit.report.page.limits import limit_table
 from creepfit.report.page.of_part import part_tables
 from creepfit.report.page.tables import as_csv, run_tables
 from creepfit.report.page.words import all_doubts, key_numbers
+
+DrawnOnce = Callable[..., RunPage]
 
 TEXTS = Path(__file__).parent / "texts"
 DEMO = Path(__file__).parents[2] / "demo"
@@ -95,13 +100,13 @@ def first_screen(text: str) -> str:
 
 
 @pytest.fixture(scope="module")
-def good(strip: Findings, bracket: Sag) -> str:
-    return page([section(strip, bracket, 1)], "creepfit report demo/petg-strip.toml -o report.html")
+def good(drawn_once: DrawnOnce, strip: Findings, bracket: Sag) -> str:
+    return page([drawn_once(strip, bracket, 1)], "creepfit report demo/petg-strip.toml -o report.html")
 
 
 @pytest.fixture(scope="module")
-def bad(daily: Findings) -> str:
-    return page([section(daily, None, 1)])
+def bad(drawn_once: DrawnOnce, daily: Findings) -> str:
+    return page([drawn_once(daily, None, 1)])
 
 
 class TestWhatItSays:
@@ -114,8 +119,8 @@ class TestWhatItSays:
         for word in ("nan", "None", "Undefined", "e+"):
             assert not re.search(rf"\b{re.escape(word)}", text), word
 
-    def test_the_answer_comes_first_with_interval_and_doubt(self, strip: Findings) -> None:
-        text = first_screen(page([section(strip, None, 1)]))
+    def test_the_answer_comes_first_with_interval_and_doubt(self, drawn_once: DrawnOnce, strip: Findings) -> None:
+        text = first_screen(page([drawn_once(strip, None, 1)]))
         head = text[: text.index("Readings, models and forecast")]
         said = r"After 1 year under 0\.4 kg \(3\.92 N\) the deflection will be [\d.]+ mm \(90 %: [\d.]+ to [\d.]+ mm\)"
         assert re.search(said, head)
@@ -148,8 +153,8 @@ class TestWhatItSays:
         keys = {key.what: key for key in key_numbers(find(fit(off)))}
         assert keys["what to read next"].value == "1 min, 1 h and 1 d after unloading"
 
-    def test_long_tables_are_folded(self, strip: Findings) -> None:
-        text = page([section(strip, None, 1)])
+    def test_long_tables_are_folded(self, drawn_once: DrawnOnce, strip: Findings) -> None:
+        text = page([drawn_once(strip, None, 1)])
         folded = "".join(re.findall(r"<details.*?</details>", text, re.DOTALL))
         for words in ("Best fits of the models", "before the readings", "thickness = ", "Readings, and what is left"):
             assert words in folded, words
@@ -179,8 +184,11 @@ class TestWhatItSays:
         for caution in bracket.cautions:
             assert text.count(" ".join(caution.text.split())) == 1
 
-    def test_what_is_doubtful_about_all_runs_is_said_once(self, strip: Findings, pla: Findings) -> None:
-        text = " ".join(read(page([section(f, None, i + 1) for i, f in enumerate((strip, pla, strip))])).text)
+    def test_what_is_doubtful_about_all_runs_is_said_once(
+        self, drawn_once: DrawnOnce, strip: Findings, pla: Findings
+    ) -> None:
+        first, second = drawn_once(strip, None, 1), drawn_once(pla, None, 2)
+        text = " ".join(read(page([first, second, first])).text)
         for caution in {*strip.cautions, *pla.cautions}:
             both = caution in strip.cautions and caution in pla.cautions
             assert text.count(" ".join(caution.text.split())) == (1 if both or caution in pla.cautions else 2)
@@ -255,11 +263,11 @@ class TestMarkup:
             assert f"{rule} 'sha256-{digest}'" in policy[1]
         assert not re.search(r"\sstyle=|\son[a-z]+=", re.sub(r"<script.*?</script>", "", good, flags=re.DOTALL))
 
-    def test_its_weight(self, good: str, strip: Findings, pla: Findings, bracket: Sag) -> None:
+    def test_its_weight(self, drawn_once: DrawnOnce, good: str, strip: Findings, pla: Findings, bracket: Sag) -> None:
         assert len(good.encode()) < MOST_BYTES
-        three = [section(f, bracket if f is strip else None, i + 1) for i, f in enumerate((strip, pla, strip))]
-        assert len(page(three).encode()) < MOST_BYTES
-        brief = section(pla, None, 1, brief=True)
+        first, second = drawn_once(strip, bracket, 1), drawn_once(pla, None, 2)
+        assert len(page([first, second, first]).encode()) < MOST_BYTES
+        brief = drawn_once(pla, None, 1, brief=True)
         one, two = (len(page([brief] * count).encode()) for count in (2, 3))
         assert one + 38 * (two - one) < MOST_BYTES  # forty runs
 
@@ -272,7 +280,8 @@ class TestMarkup:
         (tmp_path / "evil.toml").write_text(source, encoding="utf-8")
         (tmp_path / "petg-strip.csv").write_bytes((DEMO / "petg-strip.csv").read_bytes())
         found = find(fit(read_run(tmp_path / "evil.toml")))
-        text = page([section(found, None, 1), section(found, None, 2)], f"creepfit report {EVIL}")
+        shown = section(found, None, 1)
+        text = page([shown, shown], f"creepfit report {EVIL}")
         plain = read(text)
         assert plain.tags.count("script") == 3  # one for the page, the data of either run
         assert " ".join(EVIL.split()) in " ".join(plain.text)
@@ -379,12 +388,10 @@ class TestTimes:
 
 class TestFiles:
     @pytest.mark.parametrize("label", ["../../etc/passwd", "/abs/olute", "..", "a\x00b\nc", "CON", "Ж" * 99, "x" * 300])
-    def test_no_label_leads_out_of_the_folder(self, label: str, strip: Findings, tmp_path: Path) -> None:
+    def test_no_label_leads_out_of_the_folder(self, label: str, tmp_path: Path) -> None:
         assert re.fullmatch(r"[a-z0-9](?:[a-z0-9-]{0,38}[a-z0-9])?", slug(label))
-        from creepfit.report.figures.drawings import with_run
-
-        files = [(name, b"") for name, _ in picture_files(f"01-{slug(label)}", with_run(strip, brief=True))]
-        for path in save_pictures(files, tmp_path / "out"):
+        empty = Drawing("readings", "Readings", "none", Figure())
+        for path in save_pictures(picture_files(f"01-{slug(label)}", [empty]), tmp_path / "out"):
             assert path.resolve().parent == (tmp_path / "out").resolve()
 
     def test_nothing_is_written_over_and_then_nothing_at_all(self, tmp_path: Path) -> None:
@@ -400,8 +407,8 @@ class TestFiles:
         with pytest.raises(InputError, match="no folder"):
             save_pictures([], tmp_path / "f")
 
-    def test_pictures_are_made_only_where_wanted(self, strip: Findings, pla: Findings) -> None:
-        assert section(strip, None, 1, brief=True).pictures == ()
+    def test_pictures_are_made_only_where_wanted(self, drawn_once: DrawnOnce, strip: Findings, pla: Findings) -> None:
+        assert drawn_once(pla, None, 1, brief=True).pictures == ()
         both = [section(f, None, i + 1, brief=True, pictures=True) for i, f in enumerate((strip, pla))]
         assert [name for name, _ in pictures_of(both)] == [
             "01-petg-strip-1-readings.svg", "01-petg-strip-1-readings.png", "02-pla-strip-1-readings.svg",
@@ -419,11 +426,10 @@ class TestCommand:
         assert "after 30 d" in first_screen(out.read_text(encoding="utf-8"))
         assert {p.suffix for p in folder.iterdir()} == {".svg", ".png"}
 
-    def test_many_runs_of_which_one_is_broken(self, tmp_path: Path) -> None:
+    def test_many_runs_of_which_one_is_broken(self, short: Path, tmp_path: Path) -> None:
         (tmp_path / "broken.toml").write_text("format = 1\n")
-        for name in ("pla-strip.csv", *(f"run-{i}.toml" for i in range(5))):
-            source = DEMO / (name if name.endswith(".csv") else "pla-strip.toml")
-            (tmp_path / name).write_bytes(source.read_bytes())
+        for i in range(5):
+            (tmp_path / f"run-{i}.toml").write_bytes(short.read_bytes())
         runs = [*map(str, sorted(tmp_path.glob("run-*.toml"))), str(tmp_path / "broken.toml")]
         out = tmp_path / "r.html"
         result = CliRunner().invoke(main, ["report", *runs, "-o", str(out)])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -18,9 +19,11 @@ from creepfit.report.figures.style import svg
 from creepfit.report.figures.together import isochronous_figure, ratios_figure
 from creepfit.report.page.chapter import Chapter
 from creepfit.report.page.findings import Findings, find
-from creepfit.report.page.html import page, pictures_of, section
+from creepfit.report.page.html import RunPage, page, pictures_of, section
 from creepfit.report.page.together import chapters, materials, stresses
 from creepfit.units import DAY, HOUR, YEAR
+
+DrawnOnce = Callable[..., RunPage]
 
 DEMO = Path(__file__).parents[2] / "demo"
 
@@ -122,9 +125,11 @@ def test_of_many_runs_the_ranking_stands_for_the_pairs(strip: Findings, pla: Fin
     assert re.search(r"the first 3 of 6 \(PLA \d, PLA \d and PLA \d\) are not distinguishable", chapter.answer)
 
 
-def test_a_part_by_each_run_has_the_numbers_of_its_sag(bracket: Sag, strip: Findings, pla: Findings) -> None:
+def test_a_part_by_each_run_has_the_numbers_of_its_sag(
+    drawn_once: DrawnOnce, bracket: Sag, strip: Findings, pla: Findings
+) -> None:
     other = sag(bracket.part, pla.fit, ["30 d", "1 year"])
-    parts = [section(f, s, i, brief=True).part for i, (f, s) in enumerate(((strip, bracket), (pla, other)), start=1)]
+    parts = [drawn_once(f, s, i, brief=True).part for i, (f, s) in enumerate(((strip, bracket), (pla, other)), start=1)]
     first = chapters([strip.fit, pla.fit], ["1 year"], [p for p in parts if p is not None])[0]
     assert first.key == "part"
     assert [row[0] for row in first.tables["sag"].rows] == ["PLA strip 1", "PETG strip 1"]
@@ -136,9 +141,9 @@ def test_a_part_by_each_run_has_the_numbers_of_its_sag(bracket: Sag, strip: Find
     assert [c.code for c in first.cautions] == ["unseen-flow"]
 
 
-def test_a_part_by_a_run_far_too_short_is_no_forecast(bracket: Sag, strip: Findings) -> None:
+def test_a_part_by_a_run_far_too_short_is_no_forecast(drawn_once: DrawnOnce, bracket: Sag, strip: Findings) -> None:
     """A bending run of minutes once stood beside one of days as if it knew of a year."""
-    side = section(strip, bracket, 1, brief=True).part
+    side = drawn_once(strip, bracket, 1, brief=True).part
     assert side is not None
     # with times asked for it has a number for a year; with those of its own, one for the latest it may speak of
     for short in (replace(side, label="short", test=HOUR), replace(side, label="short", test=HOUR, time=30.0 * HOUR)):
@@ -203,8 +208,10 @@ def test_a_run_with_steps_has_curves_of_its_own() -> None:
     assert all(len(line.get_xdata()) == 9 for line in lines)  # smooth by the law, not from step to step
 
 
-def test_they_stand_on_the_page_and_among_the_files(strip: Findings, pla: Findings, under_stress: Chapter) -> None:
-    sections = [section(strip, None, 1), section(pla, None, 2)]
+def test_they_stand_on_the_page_and_among_the_files(
+    drawn_once: DrawnOnce, strip: Findings, pla: Findings, under_stress: Chapter
+) -> None:
+    sections = [drawn_once(strip, None, 1), drawn_once(pla, None, 2)]
     found = [*chapters([strip.fit, pla.fit], ["5 d"]), under_stress]
     text = page(sections, "", found).replace("\u00a0", " ")
     places = [text.index(f'id="{key}"') for key in ("materials", "shared-doubts", "stress1", "run1")]

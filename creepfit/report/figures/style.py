@@ -12,6 +12,7 @@ import re
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import cached_property
 
 import matplotlib as mpl
 import numpy as np
@@ -78,6 +79,15 @@ class Drawing:
     title: str
     alt: str
     figure: Figure
+
+    @cached_property
+    def written(self) -> str:
+        """The figure as SVG: a page and a file of its own are made from the same text."""
+        out = io.StringIO()
+        with look():
+            # without a date the same numbers give the same file
+            self.figure.savefig(out, format="svg", metadata={"Date": None, "Creator": None, "Title": self.title})
+        return out.getvalue()
 
 
 @contextmanager
@@ -230,7 +240,7 @@ def end_labels(ax: Axes, labels: Sequence[tuple[float, str, str]], gap: float = 
 
 def svg(drawing: Drawing) -> str:
     """The figure as an SVG file of its own, in the light colours."""
-    return _written(drawing.figure, drawing)
+    return drawing.written
 
 
 def png(drawing: Drawing, dpi: int = 160) -> bytes:
@@ -241,14 +251,6 @@ def png(drawing: Drawing, dpi: int = 160) -> bytes:
         paper.set_alpha(1.0)
         drawing.figure.savefig(out, format="png", dpi=dpi, facecolor=PAPER, metadata={"Title": drawing.title})
         paper.set_alpha(0.0)
-    return out.getvalue()
-
-
-def _written(figure: Figure, drawing: Drawing) -> str:
-    out = io.StringIO()
-    with look():
-        # without a date the same numbers give the same file
-        figure.savefig(out, format="svg", metadata={"Date": None, "Creator": None, "Title": drawing.title})
     return out.getvalue()
 
 
@@ -276,7 +278,7 @@ def inline(drawing: Drawing, prefix: str, text: str) -> str:
     Colours become classes, which the page's style sheet fills in for light, dark and print; other styling becomes
     attributes. Letters stay letters, in the page's own font.
     """
-    body = _TAGS.sub("", _written(drawing.figure, drawing))
+    body = _TAGS.sub("", drawing.written)
     used = set(_USED.findall(body))
     body = _ID.sub(lambda m: f' id="{prefix}-{m[1]}"' if m[1] in used else "", body)
     body = re.sub(r"url\(#", f"url(#{prefix}-", body)

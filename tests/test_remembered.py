@@ -1,0 +1,63 @@
+"""What is remembered between tests can neither be changed by one of them nor stand in for another run's or program's."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from creepfit.inference import run_fit
+from creepfit.inference.fitting import Fit, fit
+from creepfit.inference.priors import Priors
+from creepfit.records.files import read_run
+
+
+@pytest.fixture
+def twice(short: Path) -> tuple[Fit, Fit]:
+    again = short.with_name("again.toml")
+    again.write_bytes(short.read_bytes())
+    return fit(read_run(short)), fit(read_run(again))
+
+
+def test_one_run_is_fitted_once(twice: tuple[Fit, Fit]) -> None:
+    one, two = twice
+    assert one.mixture is two.mixture
+    assert one.draws is two.draws
+    assert one.run.file != two.run.file
+
+
+def test_no_test_can_change_what_another_one_gets(twice: tuple[Fit, Fit]) -> None:
+    one, two = twice
+    for array in (one.mixture.weights, one.observed.values, one.draws.instant):
+        with pytest.raises(ValueError, match="read-only"):
+            array[0] = 1.0
+    one.models.clear()
+    assert two.models
+
+
+def test_what_differs_is_worked_out_by_itself(twice: tuple[Fit, Fit]) -> None:
+    one, two = twice
+    last = one.run.readings[-1]
+    others = (
+        fit(replace(one.run, readings=(*one.run.readings[:-1], replace(last, value=last.value + 0.001)))),
+        fit(one.run, priors=Priors(creep_scale=2.0)),
+        replace(one, observed=replace(one.observed, factor=2.0 * one.observed.factor)),
+    )
+    assert all(other.mixture is not two.mixture for other in others)
+    assert fit(one.run, seed=3).draws is not two.draws
+    assert fit(one.run, seed=3).mixture is two.mixture
+
+
+@pytest.mark.fits_anew
+def test_tests_about_fitting_fit(twice: tuple[Fit, Fit]) -> None:
+    one, two = twice
+    assert one.mixture is not two.mixture
+
+
+def test_a_changed_program_is_not_answered_by_the_one_before(
+    twice: tuple[Fit, Fit], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(run_fit, "mixture", lambda *_: pytest.fail("worked out anew"))
+    with pytest.raises(pytest.fail.Exception):
+        _ = twice[0].mixture
