@@ -31,14 +31,14 @@ def run_sets(belongs: Sequence[float]) -> tuple[RunSet, ...]:
     A run does not belong unless those that are likelier do too: of K + 1 sets instead of 2^K.
     """
     order = sorted(range(len(belongs)), key=lambda k: -belongs[k])
-    found, before = [], 1.0
+    sets, before = [], 1.0
     for count in range(len(order) + 1):
         goes_on = belongs[order[count]] if count < len(order) else 0.0
-        found.append(RunSet(tuple(sorted(order[:count])), before * (1.0 - goes_on)))
+        sets.append(RunSet(tuple(sorted(order[:count])), before * (1.0 - goes_on)))
         before *= goes_on
-    kept = [s for s in found if s.probability >= NEGLIGIBLE]
-    total = sum(s.probability for s in kept)
-    return tuple(sorted((replace(s, probability=s.probability / total) for s in kept), key=lambda s: -s.probability))
+    likely = [s for s in sets if s.probability >= NEGLIGIBLE]
+    total = sum(s.probability for s in likely)
+    return tuple(sorted((replace(s, probability=s.probability / total) for s in likely), key=lambda s: -s.probability))
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,11 +56,11 @@ class SeveralSets(Mixture):
     def draws(self, count: int = DEFAULT_DRAWS, seed: int = DEFAULT_SEED) -> Draws:
         """As of any mixture; each set has its part of them."""
         bounds = np.rint(count * (1.0 - np.cumsum([0.0, *(p for p, _ in self.others)]))).astype(int)
-        found = [replace(super().draws(int(bounds[-1]), seed), warmth=None)] if bounds[-1] else []
+        drawn = [replace(super().draws(int(bounds[-1]), seed), warmth=None)] if bounds[-1] else []
         for k, (_, other) in enumerate(self.others):
             if bounds[k] > bounds[k + 1]:
-                found.append(replace(other, warming=None).draws(int(bounds[k] - bounds[k + 1]), seed + 1 + k))
-        joined = _joined([_in_terms_of(draws, self) for draws in found], np.random.default_rng(seed))
+                drawn.append(replace(other, warming=None).draws(int(bounds[k] - bounds[k + 1]), seed + 1 + k))
+        joined = _joined([_in_terms_of(draws, self) for draws in drawn], np.random.default_rng(seed))
         return joined if self.warming is None else replace(joined, warmth=self.warming.draws(count, seed))
 
     @property
@@ -83,10 +83,10 @@ class SeveralSets(Mixture):
         return replace(super().with_members(posteriors, weights), others=())  # type: ignore[call-arg]
 
     def without_ageing(self) -> Mixture | None:
-        own, found = super().without_ageing(), [(p, m, m.without_ageing()) for p, m in self.others]
-        if own is None and all(plain is None for _, _, plain in found):
+        own, others = super().without_ageing(), [(p, m, m.without_ageing()) for p, m in self.others]
+        if own is None and all(plain is None for _, _, plain in others):
             return None
-        return replace(own or self, others=tuple((p, plain or m) for p, m, plain in found))  # type: ignore[call-arg]
+        return replace(own or self, others=tuple((p, plain or m) for p, m, plain in others))  # type: ignore[call-arg]
 
 
 def _in_terms_of(draws: Draws, mixture: Mixture) -> Draws:
@@ -101,32 +101,32 @@ def _in_terms_of(draws: Draws, mixture: Mixture) -> Draws:
         groups.append(Group(group.member, group.rows, nodes))
     departure = np.broadcast_to(draws.departure, (draws.count, 3))
     observed = replace(mixture.tested.plain.blocks[0], span=span)
-    found = replace(
+    restated = replace(
         draws, groups=tuple(groups), creep=creep, departure=departure, observed=observed, departs_after=mixture.tested.last
     )
     if own_span.last == span.last:
-        return found
-    return replace(found, discrepancy=np.zeros(draws.count), further=((own_span.last, draws.discrepancy),))
+        return restated
+    return replace(restated, discrepancy=np.zeros(draws.count), further=((own_span.last, draws.discrepancy),))
 
 
-def _joined(found: Sequence[Draws], rng: np.random.Generator) -> Draws:
+def _joined(sets: Sequence[Draws], rng: np.random.Generator) -> Draws:
     """All of them as one, in an order that tells nothing of where each came from."""
-    count = sum(d.count for d in found)
+    count = sum(d.count for d in sets)
     place, groups, first = rng.permutation(count), [], 0
-    for draws in found:
+    for draws in sets:
         groups += [Group(g.member, place[first + np.asarray(g.rows)], g.nodes) for g in draws.groups]
         first += draws.count
 
     def whole(of: Callable[[Draws], Array]) -> Array:
-        every = np.concatenate([of(draws) for draws in found])
+        every = np.concatenate([of(draws) for draws in sets])
         out = np.empty_like(every)
         out[place] = every
         return out
 
     none = np.zeros(1)
-    ends = dict.fromkeys(last for draws in found for last, _ in draws.further)
+    ends = dict.fromkeys(last for draws in sets for last, _ in draws.further)
     return replace(
-        found[0],
+        sets[0],
         groups=tuple(groups),
         instant=whole(lambda d: d.instant),
         creep=whole(lambda d: d.creep),

@@ -133,13 +133,13 @@ class KnownFit(Fit):
     @property
     def used(self) -> tuple[KnownRun, ...]:
         """The known runs that count."""
-        counting = {i for found in self.sets for i in found.runs}
+        counting = {i for one in self.sets for i in one.runs}
         return tuple(k for i, k in enumerate(self.known) if i in counting)
 
     @property
     def weight(self) -> float:
         """Probability that any known run belongs: the part that they have in the answer."""
-        return 1.0 - sum(found.probability for found in self.sets if not found.runs)
+        return 1.0 - sum(one.probability for one in self.sets if not one.runs)
 
     @cached_property
     def mixture(self) -> Mixture:
@@ -224,17 +224,17 @@ def fit_known(
                 expected="a known run that lasted longer, or fit --pool for several runs of one length",
             )
     differences = [check_poolable([run, other], anyway) for other in known]
-    found = _observed(every, names)
+    seen = _observed(every, names)
     chosen = priors or priors_for(run.kind, run.prior)
     alone = fit_run(run, models, chosen, level, seed)
-    pairs = zip(known, names[1:], found[1:], differences, strict=True)
+    pairs = zip(known, names[1:], seen[1:], differences, strict=True)
     judged = tuple(
         KnownRun(
             other,
             name,
             other.test_length,
             differ,
-            _judged(names[0], found[0], observed, chosen, _stated_departure(run, other, differ)),
+            _judged(names[0], seen[0], observed, chosen, _stated_departure(run, other, differ)),
         )
         for other, name, observed, differ in pairs
     )
@@ -244,9 +244,9 @@ def fit_known(
         if one.runs:
             use = [0, *(i + 1 for i in one.runs)]
             runs, counting = [every[i] for i in use], [judged[i] for i in one.runs]
-            plain = stack([found[i] for i in use], specimen_names(runs), [r.age for r in runs])
+            plain = stack([seen[i] for i in use], specimen_names(runs), [r.age for r in runs])
             stated = min(_stated_departure(run, k.run, k.differences) for k in counting)
-            of_set = tested_mixtures(plain, found[0].span.last, stated, _apart(run, counting), chosen)
+            of_set = tested_mixtures(plain, seen[0].span.last, stated, _apart(run, counting), chosen)
             pools += [replace(pool, probability=one.probability * pool.probability) for pool in of_set]
     if not pools:
         return KnownFit(
@@ -258,7 +258,7 @@ def fit_known(
     stacked = first.mixture.tested.likelihood.observed
     return KnownFit(
         run,
-        replace(found[0], span=stacked.span),
+        replace(seen[0], span=stacked.span),
         alone.models,
         chosen,
         level,
@@ -275,14 +275,14 @@ def fit_known(
 
 
 def _observed(runs: Sequence[Run], names: Sequence[str]) -> list[Observations]:
-    found = []
+    observed = []
     for run, name in zip(runs, names, strict=True):
         try:
-            found.append(observations(run))
-            check_readings(found[-1])
+            observed.append(observations(run))
+            check_readings(observed[-1])
         except FitError as error:
             raise FitError(f"{name}: {error}") from None
-    return found
+    return observed
 
 
 def _judged(name: str, new: Observations, known: Observations, priors: Priors, departure: float) -> Misfit:

@@ -117,8 +117,8 @@ def mixture(observed: Observations, priors: Priors, age: float | None = None) ->
 
 def mixture_of(members: Sequence[Member], shared: Likelihood) -> Mixture:
     """The same of members that are known, by a likelihood that is."""
-    found, observed, priors = tuple(posteriors(members, shared)), shared.observed, shared.priors
-    return Mixture(found, weights_of(found, priors, observed.telling), observed, priors)
+    each, observed, priors = tuple(posteriors(members, shared)), shared.observed, shared.priors
+    return Mixture(each, weights_of(each, priors, observed.telling), observed, priors)
 
 
 def weights_of(posteriors: tuple[Posterior, ...], priors: Priors, telling: int) -> Array:

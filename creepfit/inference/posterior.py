@@ -49,7 +49,7 @@ FEWEST_NODES = 3
 
 @dataclass(frozen=True, eq=False)
 class Posterior:
-    """Posterior of one member on its kept nodes.
+    """Posterior of one member on the nodes that matter.
 
     Attributes
     ----------
@@ -171,7 +171,7 @@ def posteriors(members: Sequence[Member], shared: Likelihood) -> list[Posterior]
         best = max(best, coarse[k].log_evidence)
     finer = [_finer(members[k], whole[k], coarse[k], shared, low, high) for k in expected]
     ready = dict(zip(expected, zip(finer, cells_of_each([grid for grid, _ in finer], shared), strict=True), strict=True))
-    best, found = -np.inf, []
+    best, each = -np.inf, []
     for k, member in enumerate(members):
         grid, cells, ranges = whole[k], coarse[k], None
         if _goes_on(member, grid, cells, best):
@@ -185,8 +185,8 @@ def posteriors(members: Sequence[Member], shared: Likelihood) -> list[Posterior]
                 if hopeless or _resolved(grid.noise, cells.profile, low):
                     break
         best = max(best, cells.log_evidence)
-        found.append(_posterior(member, shared, grid, cells))
-    return found
+        each.append(_posterior(member, shared, grid, cells))
+    return each
 
 
 def _posterior(member: Member, shared: Likelihood, grid: Grid[Likelihood], cells: Cells) -> Posterior:
@@ -343,23 +343,25 @@ def _values(coordinate: Coordinate, nodes: Nodes) -> Array:
     return nodes.shares[:, -1] if coordinate.role == "share" else nodes.set_share
 
 
-def _seen_by(member: Member, kept: Nodes) -> bool:
+def _seen_by(member: Member, nodes: Nodes) -> bool:
     """Whether a grid shows how likely its member is: the probability is not between its nodes."""
-    return all(np.unique(_values(c, kept)).size >= FEWEST_NODES for c in member.coordinates)
+    return all(np.unique(_values(c, nodes)).size >= FEWEST_NODES for c in member.coordinates)
 
 
-def _ranges(member: Member, kept: Nodes, ranges: list[tuple[float, float]], counts: list[int]) -> list[tuple[float, float]]:
-    """For each coordinate the range that holds the kept nodes, one cell wider on both sides.
+def _ranges(
+    member: Member, nodes: Nodes, ranges: list[tuple[float, float]], counts: list[int]
+) -> list[tuple[float, float]]:
+    """For each coordinate the range that holds the nodes, one cell wider on both sides.
 
     `ranges` and `counts` are those of the nodes' own grid.
     """
-    found = []
+    tighter = []
     for c, (low, high), count in zip(member.coordinates, ranges, counts, strict=True):
-        here = _values(c, kept)
+        here = _values(c, nodes)
         if c.log:
             cell = np.exp(np.log(high / low) / count)
-            found.append((max(c.low, here.min() / cell), min(c.high, here.max() * cell)))
+            tighter.append((max(c.low, here.min() / cell), min(c.high, here.max() * cell)))
         else:
             cell = (high - low) / count
-            found.append((max(c.low, here.min() - cell), min(c.high, here.max() + cell)))
-    return found
+            tighter.append((max(c.low, here.min() - cell), min(c.high, here.max() + cell)))
+    return tighter
