@@ -212,11 +212,13 @@ class UnitCreep:
     def parts_at(self, observed: Observations, nodes: Nodes) -> list[ColumnPart]:
         """The same function by function."""
         runs = [
-            [replace(part, columns=part.columns * unit / run.load) for part in self.parts_of(nodes, run.loads, age)]
+            [ColumnPart(p.weight, p.columns * unit / run.load, p.where) for p in self.parts_of(nodes, run.loads, age)]
             for run, age, unit in observed.by_run()
         ]
-        of_each_function = zip(*runs, strict=True)
-        return [replace(p[0], columns=np.concatenate([q.columns for q in p], axis=1)) for p in of_each_function]
+        return [
+            ColumnPart(of_runs[0].weight, np.concatenate([p.columns for p in of_runs], axis=1), of_runs[0].where)
+            for of_runs in zip(*runs, strict=True)
+        ]
 
     def _set(self, loads: Superposition) -> Array:
         """Set per unit of set at the end of the test under unit load, times the load, shape (T,)."""

@@ -141,7 +141,8 @@ def _step(problem: Problem, state: Descent, rows: Indices, damping: Array, unfel
     count, d = places.shape
     q = state.orthonormal[rows]
     some = np.flatnonzero((amplitudes <= 0.0).any(axis=1))
-    q[some] = orthonormal(np.where(amplitudes[some, :, None] > 0.0, state.columns[rows[some]], 0.0))[0]
+    if some.size:
+        q[some] = orthonormal(np.where(amplitudes[some, :, None] > 0.0, state.columns[rows[some]], 0.0))[0]
     beside = np.clip(places + STEP * np.concatenate([np.eye(d), -np.eye(d)])[:, None, :], 0.0, 1.0)
     columns = problem.columns(beside.reshape(-1, d), np.tile(rows, 2 * d)).reshape(2, d, count, *state.columns.shape[1:])
     apart = (beside[:d] - beside[d:])[np.arange(d), :, np.arange(d)]
