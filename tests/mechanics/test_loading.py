@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from scipy.integrate import quad
 
 from creepfit.mechanics.clock import AgeingClock
-from creepfit.mechanics.loading import LoadHistory, superpose
+from creepfit.mechanics.loading import DIRECT_LIMIT, LoadHistory, superpose
 from creepfit.models.findley import PurePower
 from creepfit.models.model import HOUR, Dashpot, Instant, Kelvin
 from creepfit.models.power_family import PowerFamily
@@ -55,6 +55,23 @@ def test_held_scaled_joined_and_until() -> None:
     assert (np.diff(both.start) >= 0.0).all()
     assert TIMED_BENDING.until(120.0).change.tolist() == [1.0, 1.0]
     assert TIMED_BENDING.until(120.1).change.tolist() == [1.0, 1.0, 1.0]
+
+
+def test_a_law_of_the_load_maps_the_totals() -> None:
+    times = np.array([-5.0, 30.0, 65.0, 130.0, 400.0])
+    squared = TIMED_BENDING.with_loads_mapped(np.square)
+    assert squared.at(times).tolist() == [0.0, 1.0, 4.0, 9.0, 0.0]
+
+
+def test_many_changes_are_the_sum_of_their_parts() -> None:
+    """Beyond the limit of direct summation the load is counted another way."""
+    count = 2 * DIRECT_LIMIT
+    rng = np.random.default_rng(1)
+    steps = list(zip(10.0 * np.arange(count), rng.choice([0.0, 3.0], count), rng.uniform(0.0, 5.0, count), strict=True))
+    history = LoadHistory.from_steps(steps)
+    parts = [LoadHistory(history.start[k::4], history.end[k::4], history.change[k::4]) for k in range(4)]
+    times = np.concatenate([rng.uniform(-10.0, 10.0 * count, 500), history.start[::50], history.end[::50]])
+    assert history.at(times) == pytest.approx(sum(part.at(times) for part in parts), abs=1e-9)
 
 
 def test_peak_is_the_highest_load_so_far() -> None:
