@@ -15,11 +15,11 @@ GAUGE_DEGREES = 5.0
 """How much the stated gauge noise is worth, in degrees of freedom, beside repeated readings and in alarms: with 5 the
 scale may be 0.6 to 1.7 times the stated one (judgement)."""
 
-SCALE_DEGREES, SCALE_CENTRE = 2.0, 0.8
-"""The prior of the scale has a longer upper tail, as gauges are rather worse than they claim: the statement is worth two
-degrees of freedom around 0.8 of it, so that the scale is 0.5 to 3.5 times the stated one (90 %), 1.0 in the middle. Chosen
-on every third of the published curves of three readings: halving the statement costs 3 points of the level, with five
-around the whole 8; one around 0.4 costs 4 and let a forecast of the demo's first 90 minutes miss four of nine readings."""
+SCALE_DEGREES, SCALE_CENTRE, UNSTEADY = 2.0, 0.5, 0.002
+"""The prior of the scale has a longer upper tail, as gauges are rather worse than they claim: two degrees of freedom around
+the root of the squares of half of what is stated and of 0.002 of the deformation. No gauge's statement has that second
+part: 0.4 K of a room, where a plastic gives way by 0.5 % per K, and what published curves are off a smooth line. With it a
+statement half as large costs the intervals of three readings one point of their level, without it six."""
 
 DEFAULT_DRIFT = 0.5
 """Random walk assumed where no drift is given, in gauge noise per square root of a day: small, but not absent.
@@ -41,7 +41,7 @@ class Noise:
     stated : float
         Standard deviation of a single reading as the gauge data give it, mm (or strain).
     degrees : float
-        What is behind `stated`, in degrees of freedom: see `prior` for the scale's prior.
+        What is behind `stated`, in degrees of freedom: see `prior_of` for the scale's prior.
     correlation : ndarray, shape (T, T)
         Covariance over scale^2: repeats on the diagonal, drift and temperature off it.
     drift, drift_source : float, str
@@ -58,15 +58,16 @@ class Noise:
     drift_source: str
     random: Array | None = None
 
-    @property
-    def prior(self) -> tuple[float, float]:
+    def prior_of(self, deformation: float) -> tuple[float, float]:
         """Centre [mm or strain] and degrees of freedom of the scaled inverse chi-square prior of the scale.
 
-        What repeated readings showed counts in full beside what is said of the gauge.
+        `deformation` [mm or strain] is how far the readings moved. What repeated readings showed counts in full beside
+        what is said of the gauge.
         """
         seen = max(self.degrees - GAUGE_DEGREES, 0.0)
         degrees = SCALE_DEGREES + seen
-        return self.stated * float(np.sqrt((SCALE_DEGREES * SCALE_CENTRE**2 + seen) / degrees)), degrees
+        expected = (SCALE_CENTRE * self.stated) ** 2 + (UNSTEADY * deformation) ** 2
+        return float(np.sqrt((SCALE_DEGREES * expected + seen * self.stated**2) / degrees)), degrees
 
     def whiten(self, columns: Array) -> Array:
         """Return L^-1 columns with L L' the whole covariance over scale^2; columns of shape (..., T, K) or (T,)."""

@@ -118,7 +118,7 @@ class Likelihood:
 
     def noise_grid(self, low: float, high: float, count: int) -> tuple[Array, Array]:
         """Noise scales (S,) at even steps of the logarithm, and their log prior: a scaled inverse chi-square."""
-        centre, degrees = self.observed.noise.prior
+        centre, degrees = self.observed.noise.prior_of(self.observed.scale)
         step = np.log(high / low) / count
         scales = low * np.exp(step * (np.arange(count) + 0.5))
         ratio = scales / centre

@@ -219,7 +219,7 @@ def _against_chain(observed: Observations, priors: Priors) -> None:
     ends = np.array([observed.span.first, observed.span.last])
     scales = np.array([priors.instant_scale, priors.creep_scale]) * observed.scale
     whitened = shared.transform
-    centre, degrees = noise.prior
+    centre, degrees = noise.prior_of(observed.scale)
 
     def log_probability(p: Array) -> float:
         x0, x1, n, log_s = p

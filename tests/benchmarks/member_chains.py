@@ -106,7 +106,8 @@ class Density:
         found = -0.5 * squares / noise**2 - (self.held.size - 1) * np.log(noise)
         found -= 0.5 * (instant / (PRIORS.instant_scale * self.observed.scale)) ** 2
         found -= 0.5 * (creep / (PRIORS.creep_scale * self.observed.scale)) ** 2
-        centre, degrees = self.observed.noise.prior  # sigma^2 is degrees times centre^2 over a chi-square of so many
+        # sigma^2 is degrees times centre^2 over a chi-square of so many
+        centre, degrees = self.observed.noise.prior_of(self.observed.scale)
         x = degrees * (centre / noise) ** 2
         found += 0.5 * degrees * np.log(x) - 0.5 * x
         for c, value in zip(self.member.coordinates, points.T, strict=True):

@@ -88,9 +88,9 @@ class Plain:
         return total
 
     def log_prior_of_noise(self, noise: Array) -> Array:
-        """sigma^2 is 2 (0.8 stated)^2 over a chi-square of two degrees; density in the logarithm of sigma."""
+        """sigma^2 is 2 ((0.5 stated)^2 + (0.002 deformation)^2) over a chi-square of two degrees, in log sigma."""
         nu = 2.0
-        x = nu * (0.8 * self.observed.noise.stated) ** 2 / noise**2
+        x = nu * ((0.5 * self.observed.noise.stated) ** 2 + (0.002 * self.observed.scale) ** 2) / noise**2
         return np.asarray(np.log(2.0) + 0.5 * nu * np.log(0.5 * x) - 0.5 * x - gammaln(0.5 * nu))
 
 
