@@ -237,21 +237,30 @@ def members_of(observed: Observations, priors: Priors, age: float | None) -> tup
         Member(model.title, model, model.coordinates(observed.span, priors), weight)
         for model, weight in priors.weighted_models()
     ]
-    if age is not None:
-        members = [aged for m in members for aged in _with_ageing(m, priors, age)]
     if observed.has_initial and observed.has_recovery:
         members = _with_sets(members, priors)
+    if age is not None:
+        members = [aged for m in members for aged in _with_ageing(m, members, priors, age)]
     return tuple(members)
 
 
-def _with_ageing(member: Member, priors: Priors, age: float) -> list[Member]:
+def _with_ageing(member: Member, members: Sequence[Member], priors: Priors, age: float) -> list[Member]:
+    """A member as it is, and on clocks of several rates; what its model has with a set goes to the clocks without one.
+
+    Last of all, so that without the clocks the others weigh as they would if nothing aged.
+    """
     if not member.model.ages:
         return [member]
+    plain = replace(member, weight=member.weight * (1.0 - priors.ageing_weight))
+    if member.set_growth is not None:
+        return [plain]
     # each rate is a whole grid: where that has two axes already, the ends of the range are enough
     rates = np.linspace(priors.ageing_low, priors.ageing_high, 4 if len(member.coordinates) == 1 else 2)
-    weight = member.weight * priors.ageing_weight / rates.size
-    aged = [replace(member, label=f"{member.label}, ageing", weight=weight, age=age, rate=float(rate)) for rate in rates]
-    return [replace(member, weight=member.weight * (1.0 - priors.ageing_weight)), *aged]
+    weight = sum(m.weight for m in members if m.model is member.model) * priors.ageing_weight / rates.size
+    return [
+        plain,
+        *(replace(member, label=f"{member.label}, ageing", weight=weight, age=age, rate=float(rate)) for rate in rates),
+    ]
 
 
 def _with_sets(members: Sequence[Member], priors: Priors) -> list[Member]:
@@ -266,7 +275,7 @@ def _with_sets(members: Sequence[Member], priors: Priors) -> list[Member]:
 def _with_set(member: Member, priors: Priors, in_proportion: float) -> list[Member]:
     """A member as it is, and with a set by each law that its model allows; without what is left to flow."""
     growths = member.model.set_growths
-    if not growths or member.rate is not None:
+    if not growths:
         return [member]
     weight = member.weight * priors.set_weight * (1.0 - in_proportion) / len(growths)
     # a grid of four axes is large, and eight cells of this one change its log evidence by less than 0.03
