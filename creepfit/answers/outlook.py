@@ -3,9 +3,10 @@
 An answer is made in three steps. Ask for the outlook, `outlook(fit, load=..., history=..., level=...)`. Take draws from
 it: `response(times)`, `compliance(times)`, `first_reached(limit)`, `largest_factor(limit, life)`, each a `Predicted`, which
 holds the draws with ageing and without; `.map(...)` makes other quantities of them. Turn them into intervals or
-probabilities last, by `.intervals(level)`, `.interval(level)` or `.least(event)`: these hold the rule that ageing makes no
-answer safer. Times, levels and limits are read by `creepfit.asked` only; `fit.horizon` is the cap at 100 times the data;
-`cautions(times)` are the doubts, which a result hands out when asked for them.
+probabilities last, by `.intervals(level)`, `.interval(level)` or `.least(event)`: these hold the rules that ageing makes no
+answer safer, and that what is promised (`first_reached`, `largest_factor`) does not lean on how likely flow is. Times,
+levels and limits are read by `creepfit.asked` only; `fit.horizon` is the cap at 100 times the data; `cautions(times)` are
+the doubts, which a result hands out when asked for them.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ from creepfit.answers.interval import Caution
 from creepfit.asked import asked_level
 from creepfit.errors import FitError, InputError
 from creepfit.inference.fitting import Fit
-from creepfit.inference.response import Predicted, predicted, standing_load
+from creepfit.inference.response import Predicted, predicted, promised, standing_load
 from creepfit.inference.run_fit import asked_fit
 from creepfit.mechanics.load_plan import LoadPlan
 from creepfit.mechanics.loading import Array, LoadHistory
@@ -96,7 +97,7 @@ class Outlook:
         """Time [s] at which each draw first reaches a limit in mm (strain), as far as the horizon; see `first_passage`."""
         times = self.load.follow(self.fit.horizon)
         along = self.response(times).map(lambda draws: first_passage(self.toward * draws, times, limit))
-        return along.as_drawn()
+        return promised(self.fit, along).as_drawn()
 
     def largest_factor(self, limit: float, life: float) -> Predicted:
         """By what each draw's load could be multiplied before a limit is reached within a life [s], shape (N,); or inf.
@@ -114,7 +115,7 @@ class Outlook:
         nothing = predicted(self.fit, LoadHistory.from_steps([]), times).map(lambda draws: self.toward * draws)
         whole = self.response(times).map(lambda draws: self.toward * draws)
         pairs = zip(nothing.both, whole.both, strict=True)
-        return Predicted.of(_factor(limit, standing, both) for standing, both in pairs)
+        return promised(self.fit, Predicted.of(_factor(limit, standing, both) for standing, both in pairs))
 
     def cautions(self, times: Array) -> tuple[Caution, ...]:
         """What is doubtful about the response at these times, with the doubts about run and fit."""

@@ -38,6 +38,14 @@ them a location of 0.14 costs a tenth of the accuracy."""
 EXPONENT_BY_KIND: dict[str, ExponentPrior] = {"glassy": GLASSY_EXPONENT}
 
 
+FLOW_COUNTED = 2.0
+"""How many times as likely as in a forecast a material flows, and as likely again by a share between faint and plain. With
+twice this no simulated truth but broke a promise in fewer runs, and what is kept was called unlikely."""
+
+BETWEEN_SHAPE, BETWEEN_MEAN = 2.0, 0.1
+"""That share's Beta prior by its first number and its mean: shares of about a tenth went by most in simulated truths."""
+
+
 @dataclass(frozen=True)
 class Priors:
     """Every prior and allowance of the forecast.
@@ -144,6 +152,8 @@ class Priors:
             f"share of flow in the creep of the test, where it flows: {100.0 * self.flow_mean:g} % on average, beside a "
             f"power of time with probability {self.faint_flow:g} a faint {100.0 * self.faint_flow_mean:g} %; a set "
             f"besides flow: {set_aside}",
+            f"where a limit is to be kept: flow {FLOW_COUNTED:g} times as likely, and as likely again by a share around "
+            f"{100.0 * BETWEEN_MEAN:g} %, so that no promise leans on what a test could not see of it",
             f"what no model has: {100.0 * self.discrepancy:g} % of the deformation for each decade beyond the test "
             f"(Student t, {self.discrepancy_degrees:g} degrees of freedom), at most "
             f"{100.0 * self.discrepancy_of_growth:g} % of what the model itself adds",

@@ -17,6 +17,7 @@ from creepfit.asked import tails
 from creepfit.inference.components import Member
 from creepfit.inference.fitting import Fit
 from creepfit.inference.mixture import Draws
+from creepfit.inference.promises import counted
 from creepfit.mechanics.loading import Array, LoadHistory
 
 FEWEST_DRAWS = 200
@@ -46,7 +47,8 @@ class Predicted:
     """Draws of a quantity, shape (N,) or (N, T), and the same without ageing, None where no model ages.
 
     Ageing slows creep, and its rate is known from other materials only: so it may never make an answer safer than the plain
-    clock does. Whatever ends an interval or a probability is taken from both sets here, and nowhere else.
+    clock does. Whatever ends an interval or a probability is taken from both sets here, and nowhere else. Of what is
+    `promised` these sets are there a second time, as a promise counts them: `careful`.
 
     `method` is how quantiles are read off: "linear", or "inverted_cdf" for draws that may be infinite, as between a time
     and "never" there is nothing to interpolate.
@@ -55,6 +57,7 @@ class Predicted:
     draws: Array
     unaged: Array | None = None
     method: Literal["linear", "inverted_cdf"] = "linear"
+    careful: tuple[Array, ...] = ()
 
     @classmethod
     def of(cls, sets: Iterable[Array]) -> Predicted:
@@ -67,36 +70,42 @@ class Predicted:
         """The one set, or both."""
         return (self.draws,) if self.unaged is None else (self.draws, self.unaged)
 
+    @property
+    def every(self) -> tuple[Array, ...]:
+        """All sets: what is said holds by each."""
+        return (*self.both, *self.careful)
+
     def map(self, step: Callable[[Array], Array]) -> Predicted:
         """The draws of a quantity that follows from this one."""
-        return replace(self, draws=step(self.draws), unaged=None if self.unaged is None else step(self.unaged))
+        unaged = None if self.unaged is None else step(self.unaged)
+        return replace(self, draws=step(self.draws), unaged=unaged, careful=tuple(step(d) for d in self.careful))
 
     def as_drawn(self) -> Predicted:
         """The same with quantiles that are draws."""
         return replace(self, method="inverted_cdf")
 
     def lowest(self, probability: float) -> Array:
-        """Quantile, the lower one of both sets; shape (T,) or ()."""
-        return np.asarray(np.min([np.quantile(d, probability, axis=0, method=self.method) for d in self.both], axis=0))
+        """Quantile, the lowest of all sets; shape (T,) or ()."""
+        return np.asarray(np.min([np.quantile(d, probability, axis=0, method=self.method) for d in self.every], axis=0))
 
     def highest(self, probability: float) -> Array:
-        """Quantile, the higher one of both sets; shape (T,) or ()."""
-        return np.asarray(np.max([np.quantile(d, probability, axis=0, method=self.method) for d in self.both], axis=0))
+        """Quantile, the highest of all sets; shape (T,) or ()."""
+        return np.asarray(np.max([np.quantile(d, probability, axis=0, method=self.method) for d in self.every], axis=0))
 
     def least(self, event: Callable[[Array], NDArray[np.bool_]]) -> Array:
-        """Probability of an event, the lesser one of both sets; shape (T,) or ()."""
-        return np.asarray(np.min([event(d).mean(axis=0) for d in self.both], axis=0))
+        """Probability of an event, the least of all sets; shape (T,) or ()."""
+        return np.asarray(np.min([event(d).mean(axis=0) for d in self.every], axis=0))
 
     def ends(self, level: float, more_is_safe: bool = False) -> Array:
         """Low, median and high of the central interval, shape (3, T) or (3,).
 
-        Of a deformation or a stiffness to be given the end away from zero is never nearer to it than without ageing; of
-        what is `more_is_safe`, a life or a load, the low end is never higher.
+        Of a deformation or a stiffness to be given the end away from zero is nearer to it in no set of draws; of what is
+        `more_is_safe`, a life or a load, the low end is lower in none.
         """
         lower, _, upper = probabilities = tails(level)
         # of thousands of draws several quantiles are found sooner when sorted
         low, median, high = np.quantile(np.sort(self.draws, axis=0), probabilities, axis=0, method=self.method)
-        if self.unaged is not None:
+        if len(self.every) > 1:
             downward = np.broadcast_to(more_is_safe, median.shape) | (median < 0.0)
             if downward.any():
                 low = np.where(downward, self.lowest(lower), low)
@@ -128,6 +137,13 @@ def predicted(fit: Fit, history: LoadHistory, times: Array) -> Predicted:
     plain = fit.unaged_draws
     without = None if plain is None else response(fit, plain, history, times)
     return Predicted(response(fit, fit.draws, history, times), without)
+
+
+def promised(fit: Fit, found: Predicted) -> Predicted:
+    """A quantity (N,) or (N, T), of the fit's draws in their order, of which something is promised; see `promises`."""
+    sets = (fit.draws, fit.unaged_draws)[: len(found.both)]
+    pairs = zip(found.both, sets, strict=True)
+    return replace(found, careful=tuple(drawn[counted(own)] for drawn, own in pairs if own is not None))
 
 
 def response(fit: Fit, draws: Draws, history: LoadHistory, times: Array, discrepancy: bool = True) -> Array:

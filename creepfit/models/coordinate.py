@@ -93,6 +93,11 @@ class Coordinate:
         """Length of a range on the axis that the density lives on."""
         return float(np.log(high / low)) if self.log else high - low
 
+    def log_prior(self, values: Array) -> Array:
+        """Logarithm of the prior's density at values of the coordinate, per unit of it."""
+        on_axis = self.log_density(values) - self.log_total
+        return np.asarray(on_axis - np.log(values) if self.log else on_axis)
+
     @property
     def log_total(self) -> float:
         """Logarithm of the integral of the density over the whole axis."""
@@ -132,7 +137,7 @@ def even(low: float, high: float, coarse: int, fine: int, index: int = 0, log: b
 
 def flow_share(beliefs: PriorSettings, coarse: int, fine: int) -> Coordinate:
     """Share of flow in the creep of the test: Beta with the mean believed."""
-    return Coordinate("share", 0, 0.0, 1.0, coarse, fine, _beta(FLOW_SHAPE, beliefs.flow_mean))
+    return Coordinate("share", 0, 0.0, 1.0, coarse, fine, beta_log_density(FLOW_SHAPE, beliefs.flow_mean))
 
 
 def flow_share_or_faint(beliefs: PriorSettings, coarse: int, fine: int) -> Coordinate:
@@ -167,7 +172,7 @@ def _student(prior: ExponentPrior) -> LogDensity:
 
 
 @lru_cache
-def _beta(first: float, mean: float) -> LogDensity:
+def beta_log_density(first: float, mean: float) -> LogDensity:
     """Log density of a Beta distribution by its first number and its mean."""
     second = first * (1.0 / mean - 1.0)
     constant = betaln(first, second)
@@ -176,7 +181,7 @@ def _beta(first: float, mean: float) -> LogDensity:
 
 @lru_cache
 def _plain_or_faint(plain_mean: float, faint_mean: float, faint_probability: float) -> LogDensity:
-    plain, faint = _beta(FLOW_SHAPE, plain_mean), _beta(FAINT_SHAPE, faint_mean)
+    plain, faint = beta_log_density(FLOW_SHAPE, plain_mean), beta_log_density(FAINT_SHAPE, faint_mean)
 
     def log_density(share: Array) -> Array:
         either = np.logaddexp(plain(share) + math.log1p(-faint_probability), faint(share) + math.log(faint_probability))

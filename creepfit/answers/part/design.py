@@ -16,7 +16,7 @@ from creepfit.answers.part.loads import CourseCreep
 from creepfit.answers.part.response import PartResponse
 from creepfit.answers.part.thickness import keeping_thickness
 from creepfit.answers.specimen.limit import UNCHECKED, Life, life_of
-from creepfit.inference.response import Predicted
+from creepfit.inference.response import Predicted, promised
 from creepfit.mechanics.analysed import AnalysedLoad
 from creepfit.mechanics.beam_loads import EndMoment, LineLoad
 from creepfit.mechanics.loading import Array
@@ -55,8 +55,8 @@ def design(response: PartResponse, limit: float, life: float, level: float) -> D
     times = to_horizon if life > horizon else np.union1d(to_horizon, in_life)
     creep = response.creep(times)
     sag = response.sag(tuple(c.at(to_horizon) for c in creep))
-    passed = sag.map(lambda draws: first_passage(np.abs(draws), to_horizon, limit)).as_drawn()
-    reached = life_of(passed, horizon, life, level)
+    passed = sag.map(lambda draws: first_passage(np.abs(draws), to_horizon, limit))
+    reached = life_of(promised(response.fit, passed).as_drawn(), horizon, life, level)
     if life > horizon:
         why = f"{show_time(life)} is more than 100 times the data ({show_time(horizon)})"
         unknown = Keeping.unknown(life, level, why)
@@ -80,7 +80,7 @@ def _load(response: PartResponse, creep: tuple[CourseCreep, ...], limit: float, 
     if response.bent is not None:
         bent = response.bent
         largest = [factor_when_bent(bent, c, lever, limit, f) for c, f in zip(creep, largest, strict=True)]
-    factors = Predicted.of(largest).as_drawn()
+    factors = promised(response.fit, Predicted.of(largest)).as_drawn()
     ends = factors.ends(level, more_is_safe=True)
     if ends[0] <= 0.0:
         return Keeping.unknown(life, level, "its own weight may reach the limit alone, so no load keeps it for certain")

@@ -17,7 +17,7 @@ from creepfit.answers.part.loads import CourseCreep, Leverage
 from creepfit.answers.part.response import PartResponse
 from creepfit.answers.specimen.limit import UNCHECKED
 from creepfit.errors import InputError
-from creepfit.inference.response import Predicted
+from creepfit.inference.response import Predicted, promised
 from creepfit.mechanics.beam import Beam
 from creepfit.mechanics.beam_axis import Segment
 from creepfit.mechanics.frame import Frame
@@ -51,7 +51,8 @@ def keeping_thickness(
     levers = [response.courses.leverage(beam) for beam in beams.values()]
     factors, shapes = np.array(list(beams)), list(beams.values())
     bent = BentBeams(response.courses, shapes)
-    thickness = Predicted.of(_smallest_thickness(c, bent, levers, factors, limit) for c in creep).as_drawn()
+    smallest = Predicted.of(_smallest_thickness(c, bent, levers, factors, limit) for c in creep)
+    thickness = promised(response.fit, smallest).as_drawn()
     ends = thickness.ends(level)
     if not np.isfinite(ends[2]):
         why = f"not certain at any thickness up to {show_number(max(beams))} times the part's own"

@@ -131,7 +131,7 @@ def life_of(reached: Predicted, horizon: float, asked: float, level: float) -> L
     ends = reached.ends(level, more_is_safe=True)
     low, median, high = (float(end) if np.isfinite(end) else None for end in ends)
     probability = None if asked > horizon else float(reached.least(lambda times: times > asked))
-    return Life(low, median, high, float(np.mean(np.isinf(reached.draws))), horizon, asked, probability)
+    return Life(low, median, high, float(reached.least(np.isinf)), horizon, asked, probability)
 
 
 def _safe_load(ahead: Outlook, limit: float, life: float) -> SafeLoad | None:

@@ -17,7 +17,7 @@ from creepfit.answers.part.checks import tested_stresses, worst_stress
 from creepfit.answers.part.sag import Sag
 from creepfit.asked import tails
 from creepfit.inference.fitting import FARTHEST
-from creepfit.inference.response import Predicted, response, standing_load
+from creepfit.inference.response import Predicted, promised, response, standing_load
 from creepfit.mechanics.loading import Array, LoadHistory
 from creepfit.records.load_unit import LoadUnit
 from creepfit.records.run import Run
@@ -47,8 +47,9 @@ class Sliders:
         counted along the load.
     sign : float
         -1 where that is not the way the gauge counts.
-    outer : ndarray, shape (T,)
-        What the upper end is multiplied by, 1 and more: it is never below that without ageing.
+    outer, promised : ndarray, shape (T,)
+        What the upper end is multiplied by, 1 and more: it is never below that without ageing; and where it decides how
+        long a limit is kept, as a promise counts flow.
     load : float
         The load as it is, in `typed.internal`; the slider ends at `most`.
     typed : LoadUnit
@@ -62,6 +63,7 @@ class Sliders:
     scaled: Array
     fixed: Array | None
     outer: Array
+    promised: Array
     load: float
     most: float
     typed: LoadUnit
@@ -86,6 +88,7 @@ class Sliders:
             "scaled": _packed(self.scaled),
             "fixed": None if self.fixed is None else _packed(self.fixed),
             "outer": [round(float(f), 5) for f in self.outer],
+            "promised": [round(float(f), 5) for f in self.promised],
             "load": {
                 "now": self.load,
                 "most": self.most,
@@ -134,8 +137,9 @@ def run_sliders(findings: Findings) -> Sliders:
         why = "the deformation at once was not read, so no limit on the whole can be answered"
     return Sliders(
         findings.label, fit.quantity, unit.name, times, drawn if still is None else drawn - still, still,
-        _outer(whole, fit.level), abs(run.working_load), abs(run.peak_load), run.load_unit,
-        "load, up to the highest tested", findings.test, findings.forecast.rows[-1].time,
+        _outer(whole, fit.level), _outer(promised(fit, whole), fit.level),
+        abs(run.working_load), abs(run.peak_load), run.load_unit, "load, up to the highest tested", findings.test,
+        findings.forecast.rows[-1].time,
         None if limit is None else unit.factor * limit.value, fit.level, why, sign,
         _load_units(run),
     )  # fmt: skip
@@ -173,7 +177,9 @@ def part_sliders(result: Sag) -> Sliders:
             most = min(most, 1.0)
     return Sliders(
         result.part.name or "part", "sag", "mm", creep[0].times, drawn if still is None else drawn - still, still,
-        _outer(whole.map(np.abs), result.level), 1.0, most, LoadUnit("× the loads", 1.0, "× the loads"),
+        _outer(whole.map(np.abs), result.level),
+        _outer(promised(result.fit, whole.map(np.abs)), result.level), 1.0, most,
+        LoadUnit("× the loads", 1.0, "× the loads"),
         f"all loads together (up to {show_number(tested_stresses(result.fit.run)[1])} MPa, the highest stress tested)",
         test, latest, None if result.design is None else result.design.limit, result.level, None, others={"×": 1.0},
     )  # fmt: skip
@@ -230,7 +236,7 @@ def _like_all(draws: Array, chosen: Array) -> Array:
 
 
 def _outer(drawn: Predicted, level: float) -> Array:
-    """By how much the upper end lies above that of all draws, 1 where it does not: ageing makes no answer safer."""
+    """By how much the upper end lies above that of all draws, 1 where it does not."""
     high, guarded = Predicted(drawn.draws).ends(level)[2], drawn.ends(level)[2]
     return np.where(high > 0.0, np.maximum(guarded / np.where(high > 0.0, high, 1.0), 1.0), 1.0)
 

@@ -11,7 +11,7 @@ from creepfit.answers.specimen.limit import Life
 from creepfit.report.page.findings import Findings
 from creepfit.report.page.tables import PageTable
 from creepfit.report.text.first_words import exceeded_at_once
-from creepfit.report.text.pieces import Unit, kept_chance, life_words, read_unit, show_load
+from creepfit.report.text.pieces import PROMISED, Unit, kept_chance, life_words, read_unit, show_load
 from creepfit.shown import capital
 from creepfit.units import show_number, show_time
 
@@ -31,7 +31,7 @@ def limit_table(findings: Findings) -> PageTable | None:
     note = _reached(limit.life, limit.value, float(loading), unit, findings.fit.level)
     note = f"{note} {capital(limit.load.note)}." if limit.load is not None else f"{note} {limit.why or ''}".rstrip()
     caption = f"Limit of {unit.number(limit.value)} {unit.name}, to be kept for {show_time(limit.life.asked)}"
-    return PageTable(caption, HEADS, tuple(rows), note=note, words=(1, 2))
+    return PageTable(caption, HEADS, tuple(rows), note=f"{note} {capital(PROMISED)}.", words=(1, 2))
 
 
 def part_limit_table(sag: Sag, design: Design) -> PageTable:
@@ -48,7 +48,7 @@ def part_limit_table(sag: Sag, design: Design) -> PageTable:
         notes.append(f"{capital(what)}{' (they hold together only)' if many else ''}: {keeping.note}.")
     note = _reached(design.life, design.limit, float(sag.loading.interval.median), Unit("mm"), sag.level)
     caption = f"Limit of {show_number(design.limit)} mm, to be kept for {show_time(design.life.asked)}"
-    return PageTable(caption, HEADS, tuple(rows), note=" ".join([note, *notes]), words=(1, 2))
+    return PageTable(caption, HEADS, tuple(rows), note=" ".join([note, *notes, f"{capital(PROMISED)}."]), words=(1, 2))
 
 
 def _as_it_is(life: Life, now: str) -> tuple[str, ...]:

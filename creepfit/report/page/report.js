@@ -103,8 +103,8 @@
       return [k, (at - logs[k - 1]) / (logs[k] - logs[k - 1])];
     }
 
-    this.curve = function (load) {
-      return columns(load).map(function (column, t) { return ends(column, data.outer[t]); });
+    this.curve = function (load, outer) {
+      return columns(load).map(function (column, t) { return ends(column, (outer || data.outer)[t]); });
     };
 
     this.size = function (load, time) {
@@ -135,8 +135,8 @@
         var below = sorted[Math.floor(place)], above = sorted[Math.min(Math.floor(place) + 1, data.count - 1)];
         return isFinite(below) && isFinite(above) ? below + (place - Math.floor(place)) * (above - below) : below;
       });
-      // the upper end of the size, which is never below that without ageing, may pass the limit earlier
-      var high = this.curve(load).map(function (e) { return e[2]; });
+      // the upper end of the size as a promise counts it, never below that without ageing, may pass the limit earlier
+      var high = this.curve(load, data.promised).map(function (e) { return e[2]; });
       for (var t = 0; t < high.length; t += 1) {
         if (high[t] >= limit) {
           var early = t === 0 ? -Infinity : logs[t - 1] + (limit - high[t - 1]) / (high[t] - high[t - 1]) * (logs[t] - logs[t - 1]);

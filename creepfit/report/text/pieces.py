@@ -213,6 +213,9 @@ def kept_chance(probability: float) -> str:
     return chance(math.floor(100.0 * probability) / 100.0 if probability <= 0.99 else probability)
 
 
+PROMISED = "what is promised counts flow more often than the forecast does, as tests seldom rule it out"
+
+
 def kept_lines(life: Life, level: float) -> list[str]:
     """Whether a limit is kept as things are, for the time asked about; nothing where that is out of reach."""
     if life.kept is None:
@@ -220,7 +223,7 @@ def kept_lines(life: Life, level: float) -> list[str]:
     sure = 0.5 + level / 2.0
     verdict = "enough" if life.kept >= sure else "not enough"
     first = f"as it is, kept for {show_time(life.asked)} with probability {kept_chance(life.kept)}"
-    return paragraph(f"{first}: {verdict} for {sure:g}", "  ", "    ")
+    return paragraph(f"{first}: {verdict} for {sure:g}; {PROMISED}", "  ", "    ")
 
 
 def times_the_test(decades_beyond: float) -> str:
