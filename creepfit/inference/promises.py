@@ -26,7 +26,7 @@ def counted(draws: Draws) -> NDArray[np.intp]:
         if group.member.model.flows:
             weight[group.rows] = _weight(group.member, group.nodes.shares[:, -1])
     edges = np.cumsum(weight)
-    return np.searchsorted(edges, (np.arange(draws.count) + 0.5) / draws.count * edges[-1])
+    return np.asarray(np.searchsorted(edges, (np.arange(draws.count) + 0.5) / draws.count * edges[-1]))
 
 
 def _weight(member: Member, share: Array) -> Array:

@@ -4,7 +4,7 @@
     python tests/benchmarks/simulated_runs.py thinned --runs 50 --keep FILE
     python tests/benchmarks/simulated_runs.py nudged --runs 50 --keep FILE
     python tests/benchmarks/simulated_runs.py unseen --runs 10 --keep FILE
-    python tests/benchmarks/simulated_runs.py stops
+    python tests/benchmarks/simulated_runs.py stops --runs 4 --keep FILE
 
 Every run that is finished is written to FILE, a line each, so that what was stopped goes on, and `--runs 0` prints what is
 there. A file is of one version of creepfit. Seeds are fixed.
@@ -60,6 +60,8 @@ THINNED = (
 NUDGED = ("n 0.1", "n 0.2", "n 0.3", "n 0.2, never unloaded", "n 0.3, never unloaded", "n 0.2 + flow 0.156")
 
 HELD = LoadHistory.held(1.0)
+
+STOPPED = ("no", "gauge only", "material", "cannot be told")
 
 
 def measured(
@@ -204,19 +206,24 @@ def unseen(keep: Path, runs: int, jobs: int, only: Sequence[str]) -> None:
         print(f"{name} | raised {int(score[:, 0].sum())}, holds {int(score[:, 1].sum())} of {len(score)}")
 
 
-def stops(runs: int, only: Sequence[str]) -> None:
+def score_stopped(name: str, seed: int) -> list[float]:
+    """For either gauge what is still to come by a year, over 1 % of the deformation, and what is said (of `STOPPED`)."""
+    numbers = []
+    for case in (CASES[name], CASES[name].changed(days=10, sd=0.001, rounded=0.001)):
+        ends = case.truth.response(HELD, np.array([case.days * DAY, YEAR]))
+        run = case.run(np.random.default_rng(seed))
+        said = creep_stop(fit(run, models=["power-family"], priors=priors_for(None))).stopped
+        numbers += [float(np.diff(ends)[0] / ends[0]) / 0.01, float(STOPPED.index(said))]
+    return numbers
+
+
+def stops(keep: Path, runs: int, jobs: int, only: Sequence[str]) -> None:
     """How often creep is said to have stopped, of truths that go on and truths at rest, with a plain and a fine gauge."""
     print("truth, gauge | still to come by a year over 1 % of the deformation | said, in runs")
-    fine = {"sd": 0.001, "rounded": 0.001}
     said: dict[bool, list[str]] = {True: [], False: []}
-    for name in names(only):
-        for gauge, case in (("0.01 mm", CASES[name]), ("0.001 mm, 10 d", CASES[name].changed(days=10, **fine))):
-            ends = case.truth.response(HELD, np.array([case.days * DAY, YEAR]))
-            share = float(np.diff(ends)[0] / ends[0]) / 0.01
-            words = []
-            for seed in range(runs):
-                run = case.run(np.random.default_rng(seed))
-                words.append(creep_stop(fit(run, models=["power-family"], priors=priors_for(None))).stopped)
+    for name, score in measured(keep, score_stopped, names(only), runs, jobs).items():
+        for k, gauge in enumerate(("0.01 mm", "0.001 mm, 10 d")):
+            share, words = score[0, 2 * k], [STOPPED[int(w)] for w in score[:, 2 * k + 1]]
             said[share > 1.0] += words
             counts = ", ".join(f"{word} {words.count(word)}" for word in dict.fromkeys(words))
             print(f"{name}, {gauge} | {share:.2f} | {counts}", flush=True)
@@ -243,7 +250,7 @@ def main() -> None:
     elif given.what == "unseen":
         unseen(given.keep, given.runs, given.jobs, given.only)
     else:
-        stops(given.runs, given.only)
+        stops(given.keep, given.runs, given.jobs, given.only)
 
 
 if __name__ == "__main__":

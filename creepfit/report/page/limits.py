@@ -30,8 +30,8 @@ def limit_table(findings: Findings) -> PageTable | None:
     loading = outlook.response(findings.curve.times[:1]).ends(findings.fit.level)[1, 0]
     note = _reached(limit.life, limit.value, float(loading), unit, findings.fit.level)
     note = f"{note} {capital(limit.load.note)}." if limit.load is not None else f"{note} {limit.why or ''}".rstrip()
-    caption = f"Limit of {unit.number(limit.value)} {unit.name}, to be kept for {show_time(limit.life.asked)}"
-    return PageTable(caption, HEADS, tuple(rows), note=f"{note} {capital(PROMISED)}.", words=(1, 2))
+    caption = f"Limit of {unit.number(limit.value)} {unit.name}, to be kept for {show_time(limit.life.asked)}, {PROMISED}"
+    return PageTable(caption, HEADS, tuple(rows), note=note, words=(1, 2))
 
 
 def part_limit_table(sag: Sag, design: Design) -> PageTable:
@@ -47,8 +47,8 @@ def part_limit_table(sag: Sag, design: Design) -> PageTable:
         many = len(keeping.sizes) > 1
         notes.append(f"{capital(what)}{' (they hold together only)' if many else ''}: {keeping.note}.")
     note = _reached(design.life, design.limit, float(sag.loading.interval.median), Unit("mm"), sag.level)
-    caption = f"Limit of {show_number(design.limit)} mm, to be kept for {show_time(design.life.asked)}"
-    return PageTable(caption, HEADS, tuple(rows), note=" ".join([note, *notes, f"{capital(PROMISED)}."]), words=(1, 2))
+    caption = f"Limit of {show_number(design.limit)} mm, to be kept for {show_time(design.life.asked)}, {PROMISED}"
+    return PageTable(caption, HEADS, tuple(rows), note=" ".join([note, *notes]), words=(1, 2))
 
 
 def _as_it_is(life: Life, now: str) -> tuple[str, ...]:

@@ -8,7 +8,7 @@ from creepfit.report.page.tables import PageTable
 from creepfit.report.page.words import Key, life_ends, life_words, not_given
 from creepfit.report.text.first_words import exceeded_at_once, no_forecast
 from creepfit.report.text.part import headline as part_headline
-from creepfit.report.text.pieces import Unit, kept_chance, percent
+from creepfit.report.text.pieces import PROMISED, Unit, kept_chance, percent
 from creepfit.units import show_number, show_time
 
 
@@ -24,7 +24,7 @@ def part_answer(sag: Sag) -> str:
     if life.kept is None:
         return f"{part_headline(sag)} Whether {limit} kept that long cannot be said."
     limit_words = f"{limit} kept for {show_time(life.asked)} with probability {kept_chance(life.kept)}"
-    return f"{part_headline(sag).removesuffix('.')}; {limit_words}."
+    return f"{part_headline(sag).removesuffix('.')}; {limit_words}, {PROMISED}."
 
 
 def part_keys(sag: Sag) -> list[Key]:

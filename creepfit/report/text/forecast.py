@@ -14,6 +14,7 @@ from creepfit.report.text.columns import columns
 from creepfit.report.text.first_words import contradiction, exceeded_at_once, instead_of_a_forecast, no_forecast
 from creepfit.report.text.known import hindcast_lines, with_known_lines
 from creepfit.report.text.pieces import (
+    PROMISED,
     Unit,
     interval_table,
     kept_lines,
@@ -163,7 +164,7 @@ def limit_lines(result: Forecast) -> list[str]:
     limit, unit = result.limit, read_unit(result.fit)
     if limit is None:
         return []
-    lines = ["", f"Limit of {unit.number(limit.value)} {unit.name}", *_warning(result)]
+    lines = ["", f"Limit of {unit.number(limit.value)} {unit.name}, {PROMISED}", *_warning(result)]
     life = limit.life
     if life is not None and life.median == 0.0:
         loading = float(np.median(result.outlook.response(np.array([LOADING])).draws))

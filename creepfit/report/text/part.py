@@ -13,6 +13,7 @@ from creepfit.inference.fitting import FARTHEST
 from creepfit.report.text.first_words import contradiction, exceeded_at_once, instead_of_a_forecast, no_forecast
 from creepfit.report.text.pieces import (
     MM,
+    PROMISED,
     Unit,
     cautions,
     kept_lines,
@@ -123,7 +124,7 @@ def limit_lines(result: Sag) -> list[str]:
     reached = exceeded_at_once(limit, result.loading.interval.median, MM) if at_once else life_words(life, result.level)
     return [
         "",
-        f"Limit of {MM.number(limit)} mm",
+        f"Limit of {MM.number(limit)} mm, {PROMISED}",
         *paragraph(reached, "  ", "    "),
         *kept_lines(life, result.level),
         *_keeping(result.design.load, "load", result.level),

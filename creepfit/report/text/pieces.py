@@ -213,7 +213,8 @@ def kept_chance(probability: float) -> str:
     return chance(math.floor(100.0 * probability) / 100.0 if probability <= 0.99 else probability)
 
 
-PROMISED = "what is promised counts flow more often than the forecast does, as tests seldom rule it out"
+PROMISED = "with more flow counted than in the forecast"
+"""Said beside what keeps a limit, as its ends lie beyond those of the forecast."""
 
 
 def kept_lines(life: Life, level: float) -> list[str]:
@@ -223,7 +224,7 @@ def kept_lines(life: Life, level: float) -> list[str]:
     sure = 0.5 + level / 2.0
     verdict = "enough" if life.kept >= sure else "not enough"
     first = f"as it is, kept for {show_time(life.asked)} with probability {kept_chance(life.kept)}"
-    return paragraph(f"{first}: {verdict} for {sure:g}; {PROMISED}", "  ", "    ")
+    return paragraph(f"{first}: {verdict} for {sure:g}", "  ", "    ")
 
 
 def times_the_test(decades_beyond: float) -> str:

@@ -131,7 +131,7 @@ UNSEEN_FLOW_IN_PART = Entry(
     "unseen-flow",
     f"{_UNSEEN} up to {{size}} to the sag by {{horizon:time}}{{stay_on:|, if the loads stayed on}} (probability "
     f"{{probability:.2g}} of less, if the material flows). Tables of moulded bars show next to none, so little of it is in "
-    "the interval, or in a load or a thickness named here.",
+    "the interval, more in what keeps a limit.",
     _FLOW_SHOWN_BY,
     rank=315,
 )
