@@ -47,6 +47,11 @@ class TestMistakes:
                 ["batch", STRIP, "-o", "results"],
                 "creepfit: -o: a result is written for each run; expected a folder for them: --into results\n",
             ),
+            (
+                ["sag", str(DEMO / "petg-strip.csv"), "--material", STRIP, "--at", "1 d"],
+                f"creepfit: {DEMO / 'petg-strip.csv'}: this is a table; expected a TOML file here",
+            ),
+            (["add", str(DEMO / "petg-strip.png"), "2 mm"], f"creepfit: {DEMO / 'petg-strip.png'}: this is a picture;"),
             (["fit", STRIP, "--level", "90"], "creepfit: --level: found '90'; expected a probability between 0 and 1"),
             (
                 ["report", STRIP, "-o", "pages/"],

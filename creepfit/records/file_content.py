@@ -23,6 +23,20 @@ _KIND_OF_FILE = {
 }
 
 
+_OTHER_KINDS = {
+    ".csv": "a table",
+    ".tsv": "a table",
+    ".xlsx": "a workbook",
+    ".xlsm": "a workbook",
+    ".ods": "a workbook",
+    ".json": "a JSON file",
+    ".html": "a page",
+    ".svg": "a picture",
+    ".png": "a picture",
+}
+"""What is often named where a TOML file is wanted, by the ending of its name."""
+
+
 def read_bytes(path: Path, file: str, most: int = LARGEST_TEXT) -> bytes:
     """Return a file's bytes; an unreadable or empty one is the user's mistake.
 
@@ -104,9 +118,13 @@ def read_toml(path: Path, file: str) -> dict[str, Any]:
     Raises
     ------
     InputError
-        As `read_bytes` and `decoded`; also for what is no TOML, with the line it stopped at.
+        As `read_bytes` and `decoded`; also for what is no TOML, with the line it stopped at or what its name says it is.
     """
-    text = decoded(read_bytes(path, file), file)
+    content = read_bytes(path, file)
+    other = _OTHER_KINDS.get(path.suffix.casefold())
+    if other is not None:
+        raise InputError(f"this is {other}", file=file, expected="a TOML file here, such as creepfit new writes")
+    text = decoded(content, file)
     try:
         return tomllib.loads(text)
     except RecursionError:
