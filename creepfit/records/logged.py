@@ -101,7 +101,7 @@ def logged_csv(content: bytes, file: str) -> Logged | None:
         return None
     decimal = "," if delimiter != "," and re.search(r"\d,\d", "".join(start[first + 1 : first + 3])) else "."
     table = Table(file, tuple(header), (), delimiter == ",")
-    frame = _frame(content, table, list(columns.values()), first, delimiter, decimal)
+    frame = _frame(content, table, first, delimiter, decimal)
     if frame is None:
         return None
     reading = columns["reading"]
@@ -139,20 +139,20 @@ def logged_csv(content: bytes, file: str) -> Logged | None:
     )
 
 
-def _frame(
-    content: bytes, table: Table, columns: list[Column], first: int, delimiter: str, decimal: str
-) -> DataFrame | None:
-    """The columns that count, by position; None where pandas cannot make a table of it."""
+def _frame(content: bytes, table: Table, first: int, delimiter: str, decimal: str) -> DataFrame | None:
+    """The columns by position; None where pandas cannot make a table of it.
+
+    All of them: asked for some, pandas refuses one that no row has.
+    """
     import pandas
 
     beyond = len(table.header)  # a column more than there are, as pandas passes over what has none
-    wanted = sorted([*(c.index for c in columns), beyond])
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("error")
             frame = pandas.read_csv(
                 io.BytesIO(content), sep=delimiter, header=None, names=range(beyond + 1), index_col=False,
-                skiprows=first + 1, usecols=wanted, decimal=decimal, skip_blank_lines=False, keep_default_na=False,
+                skiprows=first + 1, decimal=decimal, skip_blank_lines=False, keep_default_na=False,
                 na_values=[""], encoding="utf-8-sig", low_memory=False,
             )  # fmt: skip
     except Exception as error:  # one of pandas's own kinds, or a warning: a row of another length, a broken quote

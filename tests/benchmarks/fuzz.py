@@ -318,7 +318,7 @@ def faults(found: Case, folder: Path, debug: bool = False) -> list[str]:
 
     for name, content in found.files.items():
         (folder / name).write_bytes(content)
-    words = [str(folder / w) if w in found.files or w == "out.svg" else w for w in found.command]
+    words = [str(folder / w) if w in found.files or w in ("out.svg", "out.html") else w for w in found.command]
     with warnings.catch_warnings():
         warnings.simplefilter("error")
         done = CliRunner().invoke(main, [*words, *(["--debug"] if debug else [])])

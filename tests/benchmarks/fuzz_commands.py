@@ -62,7 +62,7 @@ CLIMATES: tuple[Tree, ...] = (
 )
 
 COMMON = ("check", "fit", "forecast", "forecast", "recover", "sag", "compare")
-RARE = ("known", "warm", "climate", "pool", "stress", "temperature", "soften", "relax", "draw", "add", "add")
+RARE = ("known", "warm", "climate", "pool", "stress", "temperature", "soften", "relax", "draw", "add", "add", "report")
 """One input in five is of these; some of them take seconds."""
 
 
@@ -79,12 +79,15 @@ def words_for(rng: random.Random, name: str, write: Write, run: Callable[[], Tre
         "relax": _relax,
         "draw": lambda *_: ["draw", name if rng.random() < 0.3 else write(rng.choice(PARTS), "part.toml"), "-o", "out.svg"],
         "add": _add,
+        "report": lambda *_: ["report", name, "-o", "out.html"],
     }.get(kind, _several)(rng, name, at, write, run, kind)
-    if kind in ("draw", "add"):
+    if kind in ("draw", "add", "report"):
         return [*words, "--json"] if kind == "add" else words
     if rng.random() < 0.2:
         words += ["--level", rng.choice(("0.5", "0.999999", "90 %", "0", "1", "x", "1e-9"))]
-    return [*words, "--json"]
+    if rng.random() < 0.7:
+        return [*words, "--json"]
+    return [*words, "--full"] if kind in ("fit", "forecast", "sag") else words  # tables and words have numbers of their own
 
 
 def _forecast(rng: random.Random, name: str, at: list[str], write: Write, run: Callable[[], Tree], kind: str) -> list[str]:

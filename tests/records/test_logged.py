@@ -177,6 +177,10 @@ class TestThinning:
 class TestColumns:
     def test_the_columns_are_those_of_the_rows(self, long: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         by_columns = read_run(long)
+        log = long.parent / "log.csv"
+        table = logged.logged_csv(log.read_bytes(), str(log))
+        assert table is not None  # else both would be read by rows, and be alike
+        assert table.values.size == 20_000
         monkeypatch.setattr(logged, "LONG", 1 << 40)
         by_rows = read_run(long)
         assert [r.where for r in by_columns.readings] == [r.where for r in by_rows.readings]

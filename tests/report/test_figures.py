@@ -5,7 +5,9 @@ from __future__ import annotations
 import re
 import subprocess
 import sys
+import warnings
 import xml.etree.ElementTree as ElementTree
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -13,11 +15,13 @@ from matplotlib.collections import PolyCollection
 
 from creepfit.answers.materials.comparison import compare
 from creepfit.answers.part.sag import Sag
+from creepfit.inference.fitting import fit
 from creepfit.inference.hindcast import Hindcast
 from creepfit.report.figures.drawings import Drawing, inline, png, svg, with_part, with_run
+from creepfit.report.figures.rate import rate_figure
 from creepfit.report.figures.style import INK, MUTED, NAMES, TEXT
 from creepfit.report.figures.together import values_figure
-from creepfit.report.page.findings import Findings
+from creepfit.report.page.findings import Findings, find
 
 
 def named(drawn: list[Drawing], name: str) -> Drawing:
@@ -85,6 +89,15 @@ class TestWhatIsShown:
 
 
 class TestCreepHasRoom:
+    def test_a_reading_typed_twice_has_no_rate(self, daily: Findings) -> None:
+        run = daily.fit.run
+        twice = find(fit(replace(run, readings=(*run.readings, run.readings[-1])), models=["findley"]), points=5)
+        with warnings.catch_warnings():
+            warnings.simplefilter("error")
+            drawn = rate_figure(twice)
+        assert drawn is not None
+        assert len(points(drawn)[0][0]) + len(points(drawn)[1][0]) == len(run.readings) - 1
+
     def test_creep_alone_has_a_panel_at_a_scale_of_its_own(self, strip: Findings) -> None:
         # on an axis from 0 on five days of creep got a tenth of the height
         creep, figure = strip.creep, named(with_run(strip), "readings").figure

@@ -30,9 +30,10 @@ def rate_figure(findings: Findings) -> Drawing | None:
     """Mean rate of creep between successive readings, the gauge's floor for each gap, and the threshold as a rate.
 
     A gap of nine minutes and one of a day are not judged by one change: what counts is how fast it goes. None where no two
-    readings were taken under one load.
+    readings were taken under one load at two moments.
     """
-    rows = [r for r in findings.summary.increments if r.change is not None and r.std_error is not None][-MOST:]
+    known = [r for r in findings.summary.increments if r.change is not None and r.std_error is not None]
+    rows = [r for r in known if r.end > r.start][-MOST:]
     if not rows:
         return None
     unit, stop, k = read_unit(findings.fit), findings.summary.stop, read_unit(findings.fit).factor
