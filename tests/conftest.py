@@ -26,7 +26,7 @@ from hypothesis import settings
 
 from creepfit.answers.specimen import forecast
 from creepfit.answers.temperature import dependence
-from creepfit.inference import hindcast, known, pool_checks, pooling, run_fit, scatter, stress_law, temperature
+from creepfit.inference import departing, hindcast, known, pool_checks, pooling, run_fit, scatter, stress_law, temperature
 from creepfit.inference.hindcast import Hindcast, NoHindcast
 from creepfit.inference.run_fit import Fit
 from creepfit.models.registry import MODELS
@@ -134,7 +134,7 @@ def remember_fits() -> None:
         return found
 
     run_fit.observations, run_fit.fit_models = observations, fit_models
-    for room in (scatter, pooling, known, pool_checks, stress_law):
+    for room in (scatter, pooling, known, departing, pool_checks, stress_law):
         room.pool_mixture = pool_mixture
     temperature.temperature_posterior = dependence.temperature_posterior = temperature_posterior
     hindcast.hindcast = known.hindcast = forecast.hindcast = hindcast_of
