@@ -37,10 +37,10 @@ them a location of 0.14 costs a tenth of the accuracy."""
 
 EXPONENT_BY_KIND: dict[str, ExponentPrior] = {"glassy": GLASSY_EXPONENT}
 
-
 FLOW_COUNTED = 2.0
-"""How many times as likely as in a forecast a material flows, and as likely again by a share between faint and plain. With
-twice this no simulated truth but broke a promise in fewer runs, and what is kept was called unlikely."""
+"""How many times as likely as in a forecast a material flows where a limit is to be kept, and as likely again by a share
+between faint and plain. Without those shares half of the loads called safe broke with a flow of 0.06; more of either calls
+unlikely what is kept (`tests/benchmarks/README.md`)."""
 
 BETWEEN_SHAPE, BETWEEN_MEAN = 2.0, 0.1
 """That share's Beta prior by its first number and its mean: shares of about a tenth went by most in simulated truths."""
