@@ -18,7 +18,7 @@ from scipy.special import gammaln, logsumexp
 from creepfit.inference.cells import KEEP, Cells, Grid
 from creepfit.inference.columns import Observations, observations
 from creepfit.inference.components import Member, Nodes, UnitCreep, members_of, nodes_of
-from creepfit.inference.posterior import Likelihood, Posterior, cells_of_each, posterior
+from creepfit.inference.posterior import HOPELESS, Likelihood, Posterior, cells_of_each, posterior, posteriors
 from creepfit.inference.priors import Priors
 from creepfit.inference.truncated import Quadrant
 from creepfit.mechanics.loading import superpose
@@ -304,3 +304,21 @@ def test_units_of_length_change_no_ratio_of_evidence() -> None:
         evidence = [posterior(m, shared).log_evidence for m in members_of(observed, PRIORS, None)[:4]]
         ratios.append(np.diff(evidence))
     assert ratios[1] == pytest.approx(ratios[0], abs=1e-6)
+
+
+def test_members_gone_through_together_come_out_as_each_alone() -> None:
+    observed = observations(a_run())
+    shared = Likelihood(observed, PRIORS)
+    members = members_of(observed, PRIORS, None)
+    together = posteriors(members, shared)
+    best = -np.inf
+    compared = 0
+    for member, found in zip(members, together, strict=True):
+        if found.log_evidence > best - HOPELESS:  # one far behind has had its coarse pass only
+            alone = posterior(member, shared)
+            assert found.log_evidence == pytest.approx(alone.log_evidence, rel=1e-12)
+            assert found.log_weight == pytest.approx(alone.log_weight, abs=1e-9)
+            assert found.nodes.shapes == pytest.approx(alone.nodes.shapes)
+            compared += 1
+        best = max(best, found.log_evidence)
+    assert compared >= 4

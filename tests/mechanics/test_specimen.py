@@ -246,6 +246,22 @@ def test_tolerance_at_the_edge_of_what_is_possible():
     assert log_sd(area_of, bar, [tolerance])[0] == pytest.approx(6.0 * 0.1 / np.sqrt(3.0) / 40.0, rel=1e-4)
 
 
+def test_sizes_that_share_an_error_add_up_with_their_signs_an_edge_among_them_or_not():
+    def area_of(section: Rectangle) -> list[float]:
+        return [float(section.area)]
+
+    # area b h - 0.5 (b - 2w)(h - 2w); by width: h - 0.5 (h - 2w), by walls: 2 (b - 2w)/2 + 2 (h - 2w)/2
+    for walls in (1.0, 2.0 - 1e-9):
+        bar = Rectangle(10.0, 4.0, walls=walls, core_stiffness=0.5)
+        together = [Tolerance(("width",), 0.2, "print"), Tolerance(("walls",), 0.1, "print")]
+        by_width, by_walls = 4.0 - 0.5 * (4.0 - 2 * walls), (10.0 - 2 * walls) + (4.0 - 2 * walls)
+        wanted = (0.2 * by_width + 0.1 * by_walls) / np.sqrt(3.0) / float(bar.area)
+        assert log_sd(area_of, bar, together)[0] == pytest.approx(wanted, rel=1e-4)
+        apart = [replace(t, shared="") for t in together]
+        wanted = np.hypot(0.2 * by_width, 0.1 * by_walls) / np.sqrt(3.0) / float(bar.area)
+        assert log_sd(area_of, bar, apart)[0] == pytest.approx(wanted, rel=1e-4)
+
+
 def test_shifted_changes_one_size_only():
     arc = Arc(section=Rectangle(9.0, 3.0), radius=20.0, angle=90.0)
     beam = Beam((Straight(section=Rectangle(12.0, 4.0), length=60.0), arc))
