@@ -48,7 +48,8 @@ class SeveralSets(Mixture):
     Attributes
     ----------
     others : tuple of (float, Mixture)
-        Of the other sets, with the probability of each; the rest is its own.
+        Of the other sets, or of the same where the models miss more or less of it, with the probability of each; the rest
+        is its own.
     """
 
     others: tuple[tuple[float, Mixture], ...] = field(kw_only=True)

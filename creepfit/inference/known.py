@@ -2,7 +2,8 @@
 
 All runs are one problem of specimens with amplitudes of their own and a shape in common (`specimen_amplitudes.py`); what is
 asked for is not a new specimen but the tested one. Beyond its own last reading its curve may depart from the common one:
-a second discrepancy, smaller than that of the models, whose size is learned from the known runs where there are several.
+a second discrepancy, smaller than that of the models, whose size is learned from its own readings and, where there are
+several, from the known runs (`departing.py`).
 """
 
 from __future__ import annotations
@@ -299,13 +300,15 @@ def _judged(name: str, new: Observations, known: Observations, priors: Priors, d
 
 def _apart(run: Run, known: Sequence[KnownRun]) -> float:
     """How far the nearest load of the known runs counts as another, 0 to 1; another setting counts as another load does."""
-    apart = min(np.inf if _settings(k) else abs(float(np.log(abs(_loading(run) / _loading(k.run))))) for k in known)
+    apart = min(
+        np.inf if _settings(k.differences) else abs(float(np.log(abs(_loading(run) / _loading(k.run))))) for k in known
+    )
     return float(-np.expm1(-apart / LOADS_APART))
 
 
-def _settings(known: KnownRun) -> int:
-    """How many conditions other than the temperature a known run differs in."""
-    return sum(not text.startswith("temperature") for text in known.differences)
+def _settings(differences: Sequence[str]) -> int:
+    """How many conditions other than the temperature differ."""
+    return sum(not text.startswith("temperature") for text in differences)
 
 
 def _loading(run: Run) -> float:
@@ -317,7 +320,7 @@ def _stated_departure(run: Run, other: Run, differences: Sequence[str]) -> float
     """Scale of the departure where nothing has been seen of it: what is usual, and what conditions add."""
     known_both = run.temperature is not None and other.temperature is not None
     warmer = DEPARTURE_PER_KELVIN * abs((run.temperature or 0.0) - (other.temperature or 0.0)) if known_both else 0.0
-    settings = DEPARTURE_PER_SETTING * sum(not text.startswith("temperature") for text in differences)
+    settings = DEPARTURE_PER_SETTING * _settings(differences)
     older = 0.0
     if run.age is not None and other.age is not None:
         older = DEPARTURE_PER_AGE * abs(np.log10(max(run.age, DAY) / max(other.age, DAY)))

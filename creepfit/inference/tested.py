@@ -213,7 +213,7 @@ class TestedSpecimen:
         size = self._size(tells, along, chosen)
         tightness = tells + size**-2.0
         steeper = along / tightness + own_normal / np.sqrt(tightness)
-        known, shares, late = [], [], []
+        known, shares, late, before = [], [], [], np.diag(np.square(self.late) ** -1.0)
         for k, i in enumerate(self.others):
             at_once, later = drawn(i, uniform[1 + k])
             then = np.maximum(at_once + later * crept, 1e-300)
@@ -224,9 +224,7 @@ class TestedSpecimen:
             shown = np.outer(at_once, self._without_zeros.instant[rows]) + later[:, None] * (columns @ white.T)[where]
             columns_late = white @ self._beyond
             # random columns about the specimen's own curve: normal, given the readings that are left
-            precision = np.multiply.outer((then / noise) ** 2, columns_late.T @ columns_late) + np.diag(
-                np.square(self.late) ** -1.0
-            )
+            precision = np.multiply.outer((then / noise) ** 2, columns_late.T @ columns_late) + before
             along = (self._without_zeros.values[rows] - shown) @ columns_late * (then / noise**2)[:, None]
             covariance = np.linalg.inv(precision)
             mean = np.einsum("nij,nj->ni", covariance, along)
@@ -264,7 +262,7 @@ def with_departures(
         Mean deformation at each reading.
     last : float
         Time from which on models may miss, s.
-    departure, late : float
+    departure, late : float, tuple of float
         See `TestedSpecimen.stated` and `LATE`.
     """
     columns = np.zeros((stacked.times.size, stacked.count, 2))
