@@ -100,7 +100,8 @@ class Predicted:
         """Low, median and high of the central interval, shape (3, T) or (3,).
 
         Of a deformation or a stiffness to be given the end away from zero is nearer to it in no set of draws; of what is
-        `more_is_safe`, a life or a load, the low end is lower in none.
+        `more_is_safe`, a life or a load, the low end is lower in none. The median of what is promised is on the same side,
+        so that it does not lie within a limit that is called broken with a probability above one half.
         """
         lower, _, upper = probabilities = tails(level)
         # of thousands of draws several quantiles are found sooner when sorted
@@ -111,6 +112,8 @@ class Predicted:
                 low = np.where(downward, self.lowest(lower), low)
             if not downward.all():
                 high = np.where(downward, high, self.highest(upper))
+            if self.careful:
+                median = np.where(downward, self.lowest(0.5), self.highest(0.5))
         return np.array([low, median, high])
 
     def intervals(self, level: float, more_is_safe: bool = False) -> list[Interval]:
