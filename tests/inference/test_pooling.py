@@ -21,6 +21,7 @@ from creepfit.inference.columns import observations
 from creepfit.inference.components import UnitCreep, members_of, nodes_of
 from creepfit.inference.fitting import fit
 from creepfit.inference.mixture import mixture
+from creepfit.inference.noise import UNSTEADY
 from creepfit.inference.pooling import PooledFit, fit_pooled
 from creepfit.inference.priors import Priors
 from creepfit.inference.scatter import (
@@ -154,7 +155,8 @@ def test_any_ratio_of_scatter_to_noise_is_resolved(decades: float, load: float) 
         assert np.median(draws.creep_scatter) < 0.05
         found = np.median(specimen_factors(draws, stacked, ALONE, 1), axis=0)
         np.testing.assert_allclose(found / found.mean(), factors, rtol=0.01)
-        assert np.median(draws.noise) == pytest.approx(noise, rel=0.3)
+        # a gauge far finer than 0.2 % of the deformation is believed only in part: that much is expected of bar and room
+        assert 0.7 * noise < np.median(draws.noise) < max(1.3 * noise, 0.5 * UNSTEADY * stacked.scale)
 
 
 def test_the_creep_of_specimens_scatters_on_its_own() -> None:
