@@ -47,9 +47,10 @@ class Sliders:
         counted along the load.
     sign : float
         -1 where that is not the way the gauge counts.
-    outer, promised : ndarray, shape (T,)
-        What the upper end is multiplied by, 1 and more: it is never below that without ageing; and where it decides how
-        long a limit is kept, as a promise counts flow.
+    outer : ndarray, shape (T,)
+        What the upper end is multiplied by, 1 and more: it is never below that without ageing.
+    promised : ndarray, shape (2, T)
+        What median and upper end are multiplied by where they decide how long a limit is kept: as a promise counts flow.
     load : float
         The load as it is, in `typed.internal`; the slider ends at `most`.
     typed : LoadUnit
@@ -88,7 +89,7 @@ class Sliders:
             "scaled": _packed(self.scaled),
             "fixed": None if self.fixed is None else _packed(self.fixed),
             "outer": [round(float(f), 5) for f in self.outer],
-            "promised": [round(float(f), 5) for f in self.promised],
+            "promised": [[round(float(f), 5) for f in row] for row in self.promised],
             "load": {
                 "now": self.load,
                 "most": self.most,
@@ -137,7 +138,7 @@ def run_sliders(findings: Findings) -> Sliders:
         why = "the deformation at once was not read, so no limit on the whole can be answered"
     return Sliders(
         findings.label, fit.quantity, unit.name, times, drawn if still is None else drawn - still, still,
-        _outer(whole, fit.level), _outer(promised(fit, whole), fit.level),
+        _outer(whole, fit.level)[1], _outer(promised(fit, whole), fit.level),
         abs(run.working_load), abs(run.peak_load), run.load_unit, "load, up to the highest tested", findings.test,
         findings.forecast.rows[-1].time,
         None if limit is None else unit.factor * limit.value, fit.level, why, sign,
@@ -177,7 +178,7 @@ def part_sliders(result: Sag) -> Sliders:
             most = min(most, 1.0)
     return Sliders(
         result.part.name or "part", "sag", "mm", creep[0].times, drawn if still is None else drawn - still, still,
-        _outer(whole.map(np.abs), result.level),
+        _outer(whole.map(np.abs), result.level)[1],
         _outer(promised(result.fit, whole.map(np.abs)), result.level), 1.0, most,
         LoadUnit("× the loads", 1.0, "× the loads"),
         f"all loads together (up to {show_number(tested_stresses(result.fit.run)[1])} MPa, the highest stress tested)",
@@ -236,9 +237,9 @@ def _like_all(draws: Array, chosen: Array) -> Array:
 
 
 def _outer(drawn: Predicted, level: float) -> Array:
-    """By how much the upper end lies above that of all draws, 1 where it does not."""
-    high, guarded = Predicted(drawn.draws).ends(level)[2], drawn.ends(level)[2]
-    return np.where(high > 0.0, np.maximum(guarded / np.where(high > 0.0, high, 1.0), 1.0), 1.0)
+    """By how much median and upper end lie above those of all draws, 1 where they do not; shape (2, T)."""
+    plain, guarded = Predicted(drawn.draws).ends(level)[1:], drawn.ends(level)[1:]
+    return np.where(plain > 0.0, np.maximum(guarded / np.where(plain > 0.0, plain, 1.0), 1.0), 1.0)
 
 
 def _packed(draws: Array) -> dict[str, Any]:

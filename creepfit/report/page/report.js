@@ -103,8 +103,8 @@
       return [k, (at - logs[k - 1]) / (logs[k] - logs[k - 1])];
     }
 
-    this.curve = function (load, outer) {
-      return columns(load).map(function (column, t) { return ends(column, (outer || data.outer)[t]); });
+    this.curve = function (load) {
+      return columns(load).map(function (column, t) { return ends(column, data.outer[t]); });
     };
 
     this.size = function (load, time) {
@@ -135,15 +135,18 @@
         var below = sorted[Math.floor(place)], above = sorted[Math.min(Math.floor(place) + 1, data.count - 1)];
         return isFinite(below) && isFinite(above) ? below + (place - Math.floor(place)) * (above - below) : below;
       });
-      // the upper end of the size as a promise counts it, never below that without ageing, may pass the limit earlier
-      var high = this.curve(load, data.promised).map(function (e) { return e[2]; });
-      for (var t = 0; t < high.length; t += 1) {
-        if (high[t] >= limit) {
-          var early = t === 0 ? -Infinity : logs[t - 1] + (limit - high[t - 1]) / (high[t] - high[t - 1]) * (logs[t] - logs[t - 1]);
-          found[0] = Math.min(found[0], early);
-          break;
+      // median and upper end of the size as a promise counts it, never below those without ageing, may pass the limit earlier
+      var whole = columns(load).map(function (column) { return ends(column, 1); });
+      [1, 0].forEach(function (end, row) {
+        var size = whole.map(function (e, t) { return e[1 + row] * data.promised[row][t]; });
+        for (var t = 0; t < size.length; t += 1) {
+          if (size[t] >= limit) {
+            var early = t === 0 ? -Infinity : logs[t - 1] + (limit - size[t - 1]) / (size[t] - size[t - 1]) * (logs[t] - logs[t - 1]);
+            found[end] = Math.min(found[end], early);
+            break;
+          }
         }
-      }
+      });
       return found.map(function (log) { return log > most ? Infinity : Math.exp(log); });
     };
   }
