@@ -17,8 +17,9 @@ from creepfit.inference.tested import LATE, TestedSpecimen, with_departures
 from creepfit.mechanics.loading import Array
 
 DEPARTURE_PER_DIFFERENCE = 0.16
-"""The same as a share of the deformation, for each unit of ln compliance that the two differ by at the tested specimen's
-last reading: under another load what differs more so far also goes on differently. From the same curves."""
+"""Scale of a departure besides (`known.DEPARTURE`), a decade later, as a share of the deformation, for each unit of ln
+compliance by which the tested specimen and the known differ at its last reading: under another load what differs more so
+far also goes on differently. Tried on published curves (`tests/benchmarks/known_runs.py`)."""
 
 REVERTS = 0.5
 """By how much of the way what a specimen's readings show of its own under another load, its share of creep and its
