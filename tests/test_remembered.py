@@ -58,6 +58,8 @@ def test_tests_about_fitting_fit(twice: tuple[Fit, Fit]) -> None:
 def test_a_changed_program_is_not_answered_by_the_one_before(
     twice: tuple[Fit, Fit], monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    one, two = twice
+    assert one.mixture.weights.size  # were it remembered, it would answer for the other one
     monkeypatch.setattr(run_fit, "mixture", lambda *_: pytest.fail("worked out anew"))
     with pytest.raises(pytest.fail.Exception):
-        _ = twice[0].mixture
+        _ = two.mixture
