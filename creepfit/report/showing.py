@@ -45,7 +45,7 @@ if TYPE_CHECKING:
 
 
 @singledispatch
-def text(result: Any) -> str:
+def text(result: Any, /) -> str:
     """Return a result in words, as the command of the same name prints it; a fit as `creepfit fit` does.
 
     Raises

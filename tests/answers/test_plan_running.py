@@ -21,6 +21,7 @@ from creepfit.mechanics.loading import LoadHistory, superpose
 from creepfit.mechanics.specimen import Direct
 from creepfit.models.findley import PurePower
 from creepfit.records.run import Gauge, LoadStep, Reading, Run
+from creepfit.report.text.pieces import kept_chance
 
 MINUTE, HOUR, DAY = 60.0, 3600.0, 86400.0
 MONDAY = datetime(2031, 5, 5, 10, 0)
@@ -103,6 +104,13 @@ def test_a_limit_and_a_comparison_are_asked_about_as_yes_or_no(loaded: Fit) -> N
     assert kept.doubt == pytest.approx(min(kept.now, 1.0 - kept.now))
     assert all(c.doubt < kept.doubt and c.width is None for c in kept.best)
     assert "wrong" in cf.text(kept)
+    # beside it the probability that a forecast with this limit gives, which counts more flow
+    limit = cf.forecast(loaded, "1 year", limit=1.05 * sag).limit
+    assert limit is not None
+    assert limit.life is not None
+    assert kept.question.promised == limit.life.kept
+    assert kept.to_dict()["now"]["promised"] == limit.life.kept < kept.now - 0.02
+    assert f"yes with {kept_chance(limit.life.kept)}" in " ".join(cf.text(kept).split())
     sure = cf.plan(loaded, limit=100.0 * sag)
     assert not sure.best
     other = fit(replace(bar(), material="PLA"), models=["findley"])
@@ -162,6 +170,8 @@ def test_questions_that_cannot_be_asked(loaded: Fit) -> None:
     blind = fit(replace(bar(), readings=bar().readings[1:]), models=["findley"])
     with pytest.raises(FitError, match="no reading before loading"):
         cf.plan(blind, question="set")
+    with pytest.raises(FitError, match="how much of the limit is taken at once"):
+        cf.plan(blind, limit="3 mm")
     with pytest.raises(InputError, match="several runs pooled"):
         cf.plan(cf.fit([bar(), replace(bar(), name="2")], pool=True))
 

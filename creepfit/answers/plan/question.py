@@ -44,6 +44,8 @@ class Question:
         What is asked, to stand in a sentence: "the deflection at 1 year".
     forecast : Interval or None
         The deformation as `forecast` gives it, so that one run has one answer; None where something else is asked.
+    promised : float or None
+        Probability that the limit is kept as `forecast` gives it, which counts more flow; None for other questions.
     """
 
     kind: QuestionKind
@@ -53,6 +55,7 @@ class Question:
     by: float
     words: str
     forecast: Interval | None = None
+    promised: float | None = None
 
     @property
     def is_size(self) -> bool:
@@ -91,7 +94,7 @@ def question(
     InputError
         No such question, or one that lacks its limit or its other run.
     FitError
-        A set, or a comparison, where the run has no initial reading.
+        A set, a limit or a comparison, where the run has no initial reading.
     """
     fit = asked_fit(fit)
     if isinstance(fit, PooledFit):
@@ -106,8 +109,9 @@ def question(
             raise InputError("missing", key=name, expected=f"{what}, which the question {kind} is about")
         if given is not None and kind != needs:
             raise InputError(key="for", found=f"{kind}, and a value for {name}", expected=f"{needs}, or no {name}")
-    if kind in ("set", "compare") and not fit.observed.has_initial:
-        raise FitError(f"{fit.label}: no reading before loading, so what stays, and its compliance, cannot be known")
+    if kind != "forecast" and not fit.observed.has_initial:
+        unknown = "what stays, and its compliance," if kind != "limit" else "how much of the limit is taken at once"
+        raise FitError(f"{fit.label}: no reading before loading, so {unknown} cannot be known")
     horizon = min(asked_time(by, "by"), fit.horizon)
     whole = with_set_to_come(fit)
     at = show_time(horizon)
@@ -126,8 +130,9 @@ def question(
     allowed = asked_size(limit, "length" if fit.unit == "mm" else "strain", "limit")
     # the load is held, so the deformation is largest at the end of the life
     below = (outlook(whole).toward * values < allowed).astype(float)
+    kept = outlook(fit).first_reached(allowed).least(lambda times: times > horizon)
     words = f"whether {size(allowed, fit.unit, 3)} is kept for {at}"
-    return Question(kind, whole, Estimand(below, "verdict"), below, horizon, words)
+    return Question(kind, whole, Estimand(below, "verdict"), below, horizon, words, promised=float(kept))
 
 
 def _smaller(fit: Fit, other: Fit, time: float) -> Array:

@@ -139,6 +139,8 @@ class RunningPlan(Shown):
     def to_dict(self) -> dict[str, Any]:
         """What ``plan RUN --json`` prints."""
         now = self.now.to_dict() if isinstance(self.now, Interval) else {"probability": self.now}
+        if self.question.promised is not None:
+            now["promised"] = self.question.promised
         return {
             **heading(self.fit),
             "for": self.question.kind,

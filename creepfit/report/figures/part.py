@@ -176,6 +176,6 @@ def sag_figure(result: Sag) -> Drawing:
     last = Interval(curve.low[-1], curve.median[-1], curve.high[-1])
     alt = f"Sag over time: {MM.sentence(last, result.level)} after {show_time(float(curve.times[-1]))}"
     if result.design is not None:
-        side = "within" if curve.high[-1] <= result.design.limit else "not certain to stay within"
+        side = "below" if curve.high[-1] <= result.design.limit else "not all below"
         alt += f", {side} the limit of {show_number(result.design.limit)} mm"
     return Drawing("sag", "Sag over time", f"{alt}.", figure)

@@ -32,7 +32,7 @@ from creepfit.report.page.tables import PageTable, curve_csv, readings_csv, run_
 from creepfit.report.page.together import PartSide
 from creepfit.report.page.words import all_doubts, answer, key_numbers
 from creepfit.report.text.fit import circumstances
-from creepfit.report.text.pieces import Unit, percent, unbroken
+from creepfit.report.text.pieces import PROMISED, Unit, percent, unbroken
 from creepfit.report.text.relaxation import headline as held_headline
 from creepfit.units import show_time
 
@@ -261,6 +261,7 @@ def slider_content(sliders: Sliders, key: str) -> dict[str, Any]:
         "load_words": sliders.load_words,
         "quantity": sliders.quantity,
         "unit": sliders.unit,
+        "promised": PROMISED,
         "other": _other_loads(sliders),
     }
 

@@ -48,7 +48,7 @@ def part_keys(sag: Sag) -> list[Key]:
             beside = f"{loading[1]} mm as it is loaded"
             keys.append(Key(what.removesuffix(" reached"), "exceeded at once", beside))
         else:
-            keys.append(Key(what, life_words(life, "median"), f"{level}: {life_ends(life)}"))
+            keys.append(Key(what, life_words(life, "median"), f"{level}: {life_ends(life)}, {PROMISED}"))
     checks = sag.checks
     tested = f"{show_number(checks.stress.value / checks.tested[1], digits=2)} times the stress tested"
     keys.append(Key("largest stress", f"{show_number(checks.stress.value)} MPa", tested))

@@ -19,7 +19,7 @@ from creepfit.report.page.findings import Findings
 from creepfit.report.text.first_words import contradiction, no_forecast
 from creepfit.report.text.forecast import headline as forecast_headline
 from creepfit.report.text.known import with_known_sentence
-from creepfit.report.text.pieces import Unit, percent, read_unit, rough_time
+from creepfit.report.text.pieces import PROMISED, Unit, percent, read_unit, rough_time
 from creepfit.units import MINUTE, show_time
 
 STOPPED = {
@@ -129,7 +129,8 @@ def _limit_key(findings: Findings) -> Key | None:
     if limit.life.median == 0.0:
         loading = float(np.median(findings.forecast.outlook.response(np.array([MINUTE])).draws))
         return Key(what.removesuffix(" reached"), "exceeded at once", f"{unit.number(loading)} {unit.name} as it is loaded")
-    return Key(what, life_words(limit.life, "median"), f"{percent(findings.fit.level)}: {life_ends(limit.life)}")
+    beside = f"{percent(findings.fit.level)}: {life_ends(limit.life)}, {PROMISED}"
+    return Key(what, life_words(limit.life, "median"), beside)
 
 
 def life_ends(life: Life) -> str:

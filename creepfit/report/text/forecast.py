@@ -164,8 +164,9 @@ def limit_lines(result: Forecast) -> list[str]:
     limit, unit = result.limit, read_unit(result.fit)
     if limit is None:
         return []
-    lines = ["", f"Limit of {unit.number(limit.value)} {unit.name}, {PROMISED}", *_warning(result)]
     life = limit.life
+    counted = "" if life is None else f", {PROMISED}"
+    lines = ["", f"Limit of {unit.number(limit.value)} {unit.name}{counted}", *_warning(result)]
     if life is not None and life.median == 0.0:
         loading = float(np.median(result.outlook.response(np.array([LOADING])).draws))
         lines += paragraph(exceeded_at_once(limit.value, loading, unit), "  ", "    ")

@@ -11,7 +11,7 @@ from creepfit.answers.plan.running import Choice, RunningPlan
 from creepfit.answers.wording import size_with_range
 from creepfit.inference.stress_law import RATIO_SPREAD
 from creepfit.report.text.first_words import contradiction, instead_of_a_forecast
-from creepfit.report.text.pieces import paragraph, percent, table
+from creepfit.report.text.pieces import PROMISED, kept_chance, paragraph, percent, table
 from creepfit.shown import capital, listed
 from creepfit.units import show_time
 
@@ -70,9 +70,10 @@ def _today(plan: RunningPlan) -> str:
     asked = plan.question
     if isinstance(plan.now, Interval):
         return f"Asked for is {asked.words}, today {size_with_range(plan.now, plan.fit.unit)}, {percent(plan.fit.level)}."
+    promised = "" if asked.promised is None else f"; {PROMISED}, as for a promise, yes with {kept_chance(asked.promised)}"
     return (
         f"Asked is {asked.words}: today yes with a probability of {_chance(plan.now)}, so that deciding now is wrong with "
-        f"one of {_chance(plan.doubt)}."
+        f"one of {_chance(plan.doubt)}{promised}."
     )
 
 
