@@ -85,6 +85,7 @@ def test_no_life_beyond_a_hundred_times_the_data(fitted: Fit) -> None:
     assert (found.life.median, found.life.high) == (None, None)
     assert found.why is not None
     assert found.why.startswith("not within 500 d (100 times the data): probability ")
+    assert found.why_no_load == ""
     some = answered(fitted, limit="2.2 mm")
     assert some.life is not None
     assert some.life.low is not None
@@ -118,6 +119,7 @@ def test_no_load_for_a_life_beyond_a_hundred_times_the_data(fitted: Fit) -> None
     assert found.load is None
     assert found.why is not None
     assert "more than 100 times the data" in found.why
+    assert found.why_no_load.startswith("no load for ")  # what the life's own words say already is not said again
     assert found.to_dict()["load"] is None
 
 

@@ -88,6 +88,12 @@ class Limit:
     load: SafeLoad | None
     why: str | None
 
+    @property
+    def why_no_load(self) -> str:
+        """What `why` says beside what the life's own words say; "" where nothing more is unknown."""
+        said = "" if self.life is None else self.life.why or ""
+        return (self.why or "").removeprefix(said).removeprefix("; ")
+
     def to_dict(self) -> dict[str, Any]:
         life = None if self.life is None or self.life.low is None else self.life.to_dict()
         load = None if self.load is None else self.load.to_dict()

@@ -29,7 +29,8 @@ def limit_table(findings: Findings) -> PageTable | None:
         rows.append(("load", now, outlook.load_unit.show(limit.load.value), _sure(limit.load.probability)))
     loading = outlook.response(findings.curve.times[:1]).ends(findings.fit.level)[1, 0]
     note = _reached(limit.life, limit.value, float(loading), unit, findings.fit.level)
-    note = f"{note} {capital(limit.load.note)}." if limit.load is not None else f"{note} {limit.why or ''}".rstrip()
+    beside = limit.why_no_load if limit.load is None else limit.load.note
+    note = f"{note} {capital(beside)}." if beside else note
     caption = f"Limit of {unit.number(limit.value)} {unit.name}, to be kept for {show_time(limit.life.asked)}, {PROMISED}"
     return PageTable(caption, HEADS, tuple(rows), note=note, words=(1, 2))
 

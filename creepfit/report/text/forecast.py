@@ -170,7 +170,7 @@ def limit_lines(result: Forecast) -> list[str]:
     if life is not None and life.median == 0.0:
         loading = float(np.median(result.outlook.response(np.array([LOADING])).draws))
         lines += paragraph(exceeded_at_once(limit.value, loading, unit), "  ", "    ")
-    elif life is not None and life.low is not None:
+    elif life is not None:
         lines += paragraph(life_words(life, result.level), "  ", "    ")
     if life is not None:
         lines += kept_lines(life, result.level)
@@ -181,8 +181,4 @@ def limit_lines(result: Forecast) -> list[str]:
             f"{result.outlook.load_unit.show(limit.load.value)}; {limit.load.note}"
         )
         lines += paragraph(text, "  ", "    ")
-    said = life.why or "" if life is not None and life.low is not None else ""
-    why = (limit.why or "").removeprefix(said).removeprefix("; ")
-    if why and (life is None or life.low is None or limit.load is None):
-        lines += paragraph(why, "  ", "    ")
-    return lines
+    return [*lines, *(paragraph(limit.why_no_load, "  ", "    ") if limit.why_no_load else [])]
