@@ -43,7 +43,7 @@ from creepfit.units import DAY, HOUR
 Array = NDArray[np.float64]
 HOURS = np.array([1.0, 10.0, 100.0, 1000.0, 10000.0]) * HOUR
 QUANTILES = (0.05, 0.25, 0.5, 0.75, 0.95)
-SETTINGS = tuple(product((0.12, 0.16), (0.5, 0.75)))
+SETTINGS = (*product((0.12, 0.16, 0.18, 0.2), (0.5,)), (0.12, 0.75), (0.16, 0.75))
 """Departures per difference, and by how much of the way what is a specimen's own goes back."""
 
 OURS = SETTINGS.index((DEPARTURE_PER_DIFFERENCE, REVERTS))
