@@ -195,7 +195,7 @@ def mark_times(ax: Axes, marks: Sequence[tuple[float, str]]) -> None:
     low, high = ax.get_xlim()
     shown = [(time, text, np.log(time / low) / np.log(high / low)) for time, text in marks if low < time < high]
     # two close together get their names on either side; the margin at the right is free above the axes
-    across = ax.get_position().width * ax.figure.get_figure(root=True).get_figwidth() * 72.0
+    across = ax.get_position().width * ax.figure.bbox.width * 72.0 / ax.figure.dpi
     room = 4.2 * sum(len(text) for _, text, _ in shown) / 2.0 + 12.0  # half of either text (8 points high) and a gap
     close = len(shown) == 2 and (shown[1][2] - shown[0][2]) * across < room
     for i, (time, text, place) in enumerate(shown):
