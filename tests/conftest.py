@@ -1,161 +1,60 @@
 """Settings for all tests: generated examples are the same in every run; fits are remembered; and a small run file.
 
-A run that was fitted in this process is not fitted again by another test: `Remembered` keeps what a `Fit` is made of, from
-its observations to its draws, under all that they depend on: the run, priors, seed, models at hand. Nothing outlives
-the session. Arrays that are handed out cannot be written to. Tests that change the program (those with `monkeypatch`) have
-none of it, nor have those marked `fits_anew`, which are about fitting itself: that it gives the same twice, its warnings,
-its time.
+What a fit is made of is remembered within a process (`shared/remembered.py`). Tests that change the program (those with
+`monkeypatch`) have none of it, nor have those marked `fits_anew`, which are about fitting itself: that it gives the same
+twice, its warnings, its time.
 """
 
 from __future__ import annotations
 
 import compileall
+import importlib
 import os
 import shutil
-from collections import OrderedDict
-from collections.abc import Callable, Hashable
-from dataclasses import replace
-from functools import cached_property, wraps
+import sys
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-import joblib
-import numpy as np
 import pytest
-from hypothesis import settings
-
-from creepfit.answers.specimen import forecast
-from creepfit.answers.temperature import dependence
-from creepfit.inference import departing, hindcast, known, pool_checks, pooling, run_fit, scatter, stress_law, temperature
-from creepfit.inference.hindcast import Hindcast, NoHindcast
-from creepfit.inference.run_fit import Fit
-from creepfit.models.registry import MODELS
-from creepfit.records.run import Run
 
 ROOT = Path(__file__).parents[1]
-
-settings.register_profile("fixed", derandomize=True, deadline=None)
-settings.load_profile("fixed")
-
-
-class Remembered:
-    """What was worked out already, the latest of it, each under its key."""
-
-    MOST = 300
-
-    def __init__(self) -> None:
-        self.on = False
-        self.results: OrderedDict[Hashable, Any] = OrderedDict()
-
-    def __call__(self, key: Hashable, work: Callable[[], Any]) -> Any:
-        if not self.on:
-            return work()
-        if key not in self.results:
-            self.results[key] = sealed(work(), set())
-            if len(self.results) > self.MOST:
-                self.results.popitem(last=False)
-        self.results.move_to_end(key)
-        return self.results[key]
-
-
-def sealed(value: Any, seen: set[int]) -> Any:
-    """The same object, in which no array can be written to."""
-    if id(value) in seen:
-        return value
-    seen.add(id(value))
-    if isinstance(value, np.ndarray):
-        value.flags.writeable = False
-    elif isinstance(value, dict):
-        for part in value.values():
-            sealed(part, seen)
-    elif isinstance(value, tuple | list):
-        for part in value:
-            sealed(part, seen)
-    elif type(value).__module__.startswith("creepfit."):
-        sealed(getattr(value, "__dict__", {}), seen)
-    return value
-
-
-REMEMBERED = Remembered()
-
-
-def of(run: Run) -> Hashable:
-    """What a fit depends on besides priors and seed: the run without where it was read, and the models at hand."""
-    return replace(run, file=None, source="", note=None), tuple(map(id, MODELS))
-
-
-def _key(fit: Fit) -> Hashable:
-    """The key of a fit's mixture; None where it is not just of the readings of its run."""
-    run = of(fit.run)
-    if type(fit) is not Fit or fit.warming is not None or REMEMBERED.results.get(("observations", run)) is not fit.observed:
-        return None
-    try:
-        hash(fit.priors)  # those with weights of their own have none
-    except TypeError:
-        return None
-    return run, fit.priors
-
-
-def remember_fits() -> None:
-    """Put the memory between a fit and what it is made of."""
-    read, best, pooled = run_fit.observations, run_fit.fit_models, scatter.pool_mixture
-    warmed, foretell = temperature.temperature_posterior, hindcast.hindcast
-
-    def observations(run: Run) -> Any:
-        return REMEMBERED(("observations", of(run)), lambda: read(run))
-
-    def fit_models(models: Any, observed: Any, run: Run) -> Any:
-        key = "best fits", tuple(map(id, models)), of(run)
-        return dict(REMEMBERED(key, lambda: best(models, observed, run)))
-
-    def pool_mixture(*given: Any, **options: Any) -> Any:
-        key = "pool", joblib.hash((given, options)) if REMEMBERED.on else None, tuple(map(id, MODELS))
-        return REMEMBERED(key, lambda: pooled(*given, **options))
-
-    def temperature_posterior(data: Any) -> Any:
-        key = "warmth", tuple(map(of, data.runs)), joblib.hash((data.degrees, data.priors, data.reference, data.law))
-        return REMEMBERED(key, lambda: warmed(data))
-
-    def remembered(name: str, work: Callable[[Fit], Any], seeded: bool) -> Callable[[Fit], Any]:
-        @wraps(work)
-        def found(fit: Fit) -> Any:
-            key = _key(fit) if REMEMBERED.on else None
-            if key is None:
-                return work(fit)
-            return REMEMBERED((name, key, fit.seed if seeded else None), lambda: work(fit))
-
-        return found
-
-    def hindcast_of(fit: Fit, refit: Any = None) -> Hindcast | NoHindcast:
-        key = _key(fit) if REMEMBERED.on and refit is None else None
-        if key is None:
-            return foretell(fit, refit)
-        found: Hindcast | NoHindcast = REMEMBERED(("hindcast", key, fit.seed, fit.level), lambda: foretell(fit))
-        return found
-
-    run_fit.observations, run_fit.fit_models = observations, fit_models
-    for room in (scatter, pooling, known, departing, pool_checks, stress_law):
-        room.pool_mixture = pool_mixture
-    temperature.temperature_posterior = dependence.temperature_posterior = temperature_posterior
-    hindcast.hindcast = known.hindcast = forecast.hindcast = hindcast_of
-    for name in ("freest", "with_steps", "mixture", "draws", "unaged_draws"):
-        made: cached_property[Any] = vars(Fit)[name]
-        made.func = remembered(name, made.func, "draws" in name)
-
-
-remember_fits()
+TESTS = Path(__file__).parent
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    """Compile the package once: in a fresh clone every process that a test starts would do it for itself."""
-    if not hasattr(config, "workerinput"):
+    """What every process of a test run needs, and what only those need that run tests themselves."""
+    worker: dict[str, Any] | None = getattr(config, "workerinput", None)
+    if worker is None:
+        # in a fresh clone every process that a test starts would do it for itself
         compileall.compile_dir(ROOT / "creepfit", quiet=1)
+        # workers that multiply matrices in several threads each only wait for one another
+        os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    else:
+        share_rewriting(config, worker)
+    if config.getoption("dist", "no") == "no":  # tests run in this process, not in workers of it
+        from hypothesis import settings
+
+        settings.register_profile("fixed", derandomize=True, deadline=None)
+        settings.load_profile("fixed")
+        config.pluginmanager.register(importlib.import_module("remembered"))
 
 
-def pytest_sessionfinish() -> None:
-    """Forget it all: mutants are tried in sessions of one process (`benchmarks/mutants.py`)."""
-    REMEMBERED.on = False
-    REMEMBERED.results.clear()
+def share_rewriting(config: pytest.Config, worker: dict[str, Any]) -> None:
+    """Each worker begins with another part of the files: what pytest makes of a file's asserts is kept beside it, and the
+    others read it there. To make it takes longer than all else that is done before the first test."""
+    sys.dont_write_bytecode = False
+    if config.args_source is config.ArgsSource.TESTPATHS:
+        files = sorted(map(str, TESTS.rglob("test_*.py")))
+        first = int(worker["workerid"].removeprefix("gw")) * len(files) // int(worker["workercount"])
+        config.args[:] = files[first:] + files[:first]
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """One order in all workers, whichever file they began with."""
+    if hasattr(config, "workerinput"):
+        items.sort(key=lambda item: str(item.path))
 
 
 @pytest.hookimpl(optionalhook=True)
@@ -171,7 +70,6 @@ NO_BROWSER = "no Chromium with chromedriver is installed"
 
 def pytest_runtest_setup(item: pytest.Item) -> None:
     """Tests of the page need a browser: without one they are left out, and in CI that is a failure."""
-    REMEMBERED.on = "monkeypatch" not in getattr(item, "fixturenames", ()) and not item.get_closest_marker("fits_anew")
     if item.get_closest_marker("browser") and not (shutil.which("chromium") and shutil.which("chromedriver")):
         if os.environ.get("CI"):
             pytest.fail(f"{NO_BROWSER}, and in CI the page has to be tried in one", pytrace=False)
@@ -188,11 +86,13 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
 
 
 @pytest.fixture
-def undrawn(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Pages whose figures are empty: where a page's words are tested and nothing else."""
+def undrawn() -> Iterator[None]:
+    """Pages whose figures are empty: where a page's words are tested and nothing else. Fits are remembered all the same."""
     from creepfit.report.figures.style import Drawing
 
-    monkeypatch.setattr(Drawing, "written", '<svg viewBox="0 0 1 1"></svg>')
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Drawing, "written", '<svg viewBox="0 0 1 1"></svg>')
+        yield
 
 
 @pytest.fixture

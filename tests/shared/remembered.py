@@ -1,0 +1,146 @@
+"""What tests have fitted already is not fitted again.
+
+A run that was fitted in this process is not fitted again by another test: `Remembered` keeps what a `Fit` is made of, from
+its observations to its draws, under all that they depend on: the run, priors, seed, models at hand. Nothing outlives
+the session. Arrays that are handed out cannot be written to. Tests that change the program (those with `monkeypatch`) have
+none of it, nor have those marked `fits_anew`. A plugin of pytest, which `conftest.py` registers.
+"""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Callable, Hashable
+from dataclasses import replace
+from functools import cached_property, wraps
+from typing import Any
+
+import joblib
+import numpy as np
+import pytest
+
+from creepfit.answers.specimen import forecast
+from creepfit.answers.temperature import dependence
+from creepfit.inference import departing, hindcast, known, pool_checks, pooling, run_fit, scatter, stress_law, temperature
+from creepfit.inference.hindcast import Hindcast, NoHindcast
+from creepfit.inference.run_fit import Fit
+from creepfit.models.registry import MODELS
+from creepfit.records.run import Run
+
+
+class Remembered:
+    """What was worked out already, the latest of it, each under its key."""
+
+    MOST = 300
+
+    def __init__(self) -> None:
+        self.on = False
+        self.results: OrderedDict[Hashable, Any] = OrderedDict()
+
+    def __call__(self, key: Hashable, work: Callable[[], Any]) -> Any:
+        if not self.on:
+            return work()
+        if key not in self.results:
+            self.results[key] = sealed(work(), set())
+            if len(self.results) > self.MOST:
+                self.results.popitem(last=False)
+        self.results.move_to_end(key)
+        return self.results[key]
+
+
+def sealed(value: Any, seen: set[int]) -> Any:
+    """The same object, in which no array can be written to."""
+    if id(value) in seen:
+        return value
+    seen.add(id(value))
+    if isinstance(value, np.ndarray):
+        value.flags.writeable = False
+    elif isinstance(value, dict):
+        for part in value.values():
+            sealed(part, seen)
+    elif isinstance(value, tuple | list):
+        for part in value:
+            sealed(part, seen)
+    elif type(value).__module__.startswith("creepfit."):
+        sealed(getattr(value, "__dict__", {}), seen)
+    return value
+
+
+REMEMBERED = Remembered()
+
+
+def of(run: Run) -> Hashable:
+    """What a fit depends on besides priors and seed: the run without where it was read, and the models at hand."""
+    return replace(run, file=None, source="", note=None), tuple(map(id, MODELS))
+
+
+def _key(fit: Fit) -> Hashable:
+    """The key of a fit's mixture; None where it is not just of the readings of its run."""
+    run = of(fit.run)
+    if type(fit) is not Fit or fit.warming is not None or REMEMBERED.results.get(("observations", run)) is not fit.observed:
+        return None
+    try:
+        hash(fit.priors)  # those with weights of their own have none
+    except TypeError:
+        return None
+    return run, fit.priors
+
+
+def remember_fits() -> None:
+    """Put the memory between a fit and what it is made of."""
+    read, best, pooled = run_fit.observations, run_fit.fit_models, scatter.pool_mixture
+    warmed, foretell = temperature.temperature_posterior, hindcast.hindcast
+
+    def observations(run: Run) -> Any:
+        return REMEMBERED(("observations", of(run)), lambda: read(run))
+
+    def fit_models(models: Any, observed: Any, run: Run) -> Any:
+        key = "best fits", tuple(map(id, models)), of(run)
+        return dict(REMEMBERED(key, lambda: best(models, observed, run)))
+
+    def pool_mixture(*given: Any, **options: Any) -> Any:
+        key = "pool", joblib.hash((given, options)) if REMEMBERED.on else None, tuple(map(id, MODELS))
+        return REMEMBERED(key, lambda: pooled(*given, **options))
+
+    def temperature_posterior(data: Any) -> Any:
+        key = "warmth", tuple(map(of, data.runs)), joblib.hash((data.degrees, data.priors, data.reference, data.law))
+        return REMEMBERED(key, lambda: warmed(data))
+
+    def remembered(name: str, work: Callable[[Fit], Any], seeded: bool) -> Callable[[Fit], Any]:
+        @wraps(work)
+        def found(fit: Fit) -> Any:
+            key = _key(fit) if REMEMBERED.on else None
+            if key is None:
+                return work(fit)
+            return REMEMBERED((name, key, fit.seed if seeded else None), lambda: work(fit))
+
+        return found
+
+    def hindcast_of(fit: Fit, refit: Any = None) -> Hindcast | NoHindcast:
+        key = _key(fit) if REMEMBERED.on and refit is None else None
+        if key is None:
+            return foretell(fit, refit)
+        found: Hindcast | NoHindcast = REMEMBERED(("hindcast", key, fit.seed, fit.level), lambda: foretell(fit))
+        return found
+
+    run_fit.observations, run_fit.fit_models = observations, fit_models
+    for room in (scatter, pooling, known, departing, pool_checks, stress_law):
+        room.pool_mixture = pool_mixture
+    temperature.temperature_posterior = dependence.temperature_posterior = temperature_posterior
+    hindcast.hindcast = known.hindcast = forecast.hindcast = hindcast_of
+    for name in ("freest", "with_steps", "mixture", "draws", "unaged_draws"):
+        made: cached_property[Any] = vars(Fit)[name]
+        made.func = remembered(name, made.func, "draws" in name)
+
+
+remember_fits()
+
+
+def pytest_runtest_setup(item: pytest.Item) -> None:
+    """Remember for tests that leave the program as it is."""
+    REMEMBERED.on = "monkeypatch" not in getattr(item, "fixturenames", ()) and not item.get_closest_marker("fits_anew")
+
+
+def pytest_sessionfinish() -> None:
+    """Forget it all: mutants are tried in sessions of one process (`benchmarks/mutants.py`)."""
+    REMEMBERED.on = False
+    REMEMBERED.results.clear()
