@@ -25,6 +25,7 @@ from creepfit.cli.options import (
     full_option,
     known_option,
     known_options,
+    one_thread,
     part_options,
     pool_options,
     progress,
@@ -61,6 +62,7 @@ def main() -> None:
     result kept with --save, or a folder of run files. Numbers go to standard output, messages to standard error. Exit
     code 0: done; 2: something in what was given; 1: a fault of ours.
     """
+    one_thread()
     collect_rarely()
     fit_to_terminal()
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import functools
 import gc
+import os
 import sys
 import traceback
 from collections.abc import Callable, Iterator
@@ -142,6 +143,14 @@ def option_name(param: click.Parameter | None) -> str:
 def collect_rarely() -> None:
     """Look for garbage less often: what is imported stays, and going through it costs a twentieth of a command's time."""
     gc.set_threshold(50_000, 20, 20)
+
+
+def one_thread() -> None:
+    """Sums in one thread, unless the environment says otherwise: matrices are so small that several wait for one another.
+
+    numpy asks the environment when it is first imported, so commands import it after this.
+    """
+    os.environ.setdefault("OMP_NUM_THREADS", "1")
 
 
 def debugging() -> bool:

@@ -10,14 +10,14 @@ where it explains the readings better than any such curve; the noise is the stat
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import nnls
 
 from creepfit.inference.columns import Observations
+from creepfit.inference.nonnegative import nonnegative_amplitudes
 from creepfit.mechanics.loading import Array, LoadHistory
 from creepfit.mechanics.long_history import Superposition
 from creepfit.models.model import Dashpot, Kelvin
@@ -79,6 +79,31 @@ class Solution:
         return int(np.sum(self.amplitudes > 0.0))
 
 
+@dataclass(frozen=True, eq=False)
+class Beside:
+    """What a fit has beside the smooth curve.
+
+    Attributes
+    ----------
+    extra : ndarray, shape (T, M), optional
+        Columns with amplitudes of either sign.
+    positive : ndarray, shape (T, P), optional
+        Columns with non-negative amplitudes, put behind the spectrum's.
+    stuck : sequence of int
+        Readings that follow the gauge's rest and not the curve: one constant of their own.
+    units : tuple of int
+        Places in `taus` of single retardation times.
+    near : ndarray, shape (K,), optional
+        Amplitudes of a curve that is likely to be near, from whose functions the search begins.
+    """
+
+    extra: Array | None = None
+    positive: Array | None = None
+    stuck: Sequence[int] = ()
+    units: tuple[int, ...] = ()
+    near: Array | None = None
+
+
 class FreestCurve:
     """Non-negative least squares fit of any creep spectrum to a run's observations."""
 
@@ -98,71 +123,71 @@ class FreestCurve:
         """The curve without any disturbance."""
         return self.best(np.zeros((self.observed.times.size, 0)))
 
+    @cached_property
+    def most_telling(self) -> tuple[Finding | None, Finding | None]:
+        """A plateau, where one is believed, and the most telling other disturbance; asked with several thresholds."""
+        return _plateau(self), _next(self, [])
+
     def off_curve(self, place: int) -> float:
         """How far a reading lies off the plain curve, in stated standard deviations."""
         return float(abs(self.plain.residuals[place])) / self.observed.noise.stated
 
     def best(self, extra: Array) -> Solution:
         """The curve with as many single retardation times as the readings ask for, beside given free columns."""
-        chosen = self.solve(extra=extra)
-        base = chosen
+        chosen = base = self.solve([Beside(extra)])[0]
         for _ in range(UNITS_AT_MOST):
             left = [i for i in range(self.taus.size) if i not in base.units]
-            base = max((self.solve(extra=extra, units=(*base.units, i)) for i in left), key=lambda s: s.score)
+            tries = [Beside(extra, units=(*base.units, i), near=base.amplitudes) for i in left]
+            base = max(self.solve(tries), key=lambda s: s.score)
             if base.score > chosen.score:
                 chosen = base
         return chosen
 
-    def solve(
-        self,
-        extra: Array | None = None,
-        positive: Array | None = None,
-        stuck: Sequence[int] = (),
-        units: tuple[int, ...] = (),
-    ) -> Solution:
-        """Fit with given disturbances.
+    def solve(self, tries: Sequence[Beside]) -> list[Solution]:
+        """Fit with each of several sets of disturbances."""
+        if not tries:
+            return []
+        pairs = [self._columns(beside) for beside in tries]
+        free, bound = (_side_by_side(columns) for columns in zip(*pairs, strict=True))
+        near = np.zeros((len(tries), bound.shape[2]), dtype=bool)
+        for row, beside in zip(near, tries, strict=True):
+            if beside.near is not None:
+                row[: beside.near.size] = beside.near > 0.0
+        found = self._least_squares(self.whiten @ free, self.whiten @ bound, near)
+        solutions = []
+        for beside, (own, spectrum), residuals, amplitudes, extra in zip(tries, pairs, *found, strict=True):
+            total = float(residuals @ residuals)
+            score = self._score(total) - PER_UNIT * len(beside.units)
+            widths = spectrum.shape[1], own.shape[1]
+            solutions.append(Solution(total, residuals, amplitudes[: widths[0]], extra[: widths[1]], beside.units, score))
+        return solutions
 
-        Parameters
-        ----------
-        extra : ndarray, shape (T, M), optional
-            Columns with amplitudes of either sign.
-        positive : ndarray, shape (T, P), optional
-            Columns with non-negative amplitudes, put behind the spectrum's.
-        stuck : sequence of int
-            Readings that follow the gauge's rest and not the curve: one constant of their own.
-        units : tuple of int
-            Places in `taus` of single retardation times.
-        """
-        size = self.observed.times.size
-        free = [self.observed.zeros, *([] if extra is None else [extra])]
-        bound = [self.smooth, *(self._unit(i) for i in units), *([] if positive is None else [positive])]
-        free_columns, bound_columns = np.column_stack(free), np.column_stack(bound)
-        if len(stuck):
-            rest = np.zeros((size, 1))
-            rest[list(stuck)] = 1.0
-            bound_columns = bound_columns * (1.0 - rest)
-            free_columns = np.column_stack([free_columns * (1.0 - rest), rest])
-        return self._least_squares(self.whiten @ free_columns, self.whiten @ bound_columns, units)
+    def _columns(self, beside: Beside) -> tuple[Array, Array]:
+        """Columns with amplitudes of either sign, shape (T, F), and non-negative ones, (T, B)."""
+        free = np.column_stack([self.observed.zeros, *([] if beside.extra is None else [beside.extra])])
+        positive = [] if beside.positive is None else [beside.positive]
+        bound = np.column_stack([self.smooth, *(self._unit(i) for i in beside.units), *positive])
+        if len(beside.stuck):
+            rest = np.zeros((self.observed.times.size, 1))
+            rest[list(beside.stuck)] = 1.0
+            return np.column_stack([free * (1.0 - rest), rest]), bound * (1.0 - rest)
+        return free, bound
 
-    def _least_squares(self, free: Array, bound: Array, units: tuple[int, ...]) -> Solution:
+    def _least_squares(self, free: Array, bound: Array, near: NDArray[np.bool_]) -> tuple[Array, Array, Array]:
+        """Residuals (S, T), non-negative amplitudes (S, B) and free ones (S, F) of whitened columns (S, T, F and B)."""
         y = self.whiten @ self.observed.values
         q, singular, back = np.linalg.svd(free, full_matrices=False)
-        rank = int(np.sum(singular > 1e-10 * singular[0]))
-        q = q[:, :rank]
-        a = bound - q @ (q.T @ bound)
-        norm = np.linalg.norm(a, axis=0)
-        usable = norm > NEXT_TO_NOTHING * np.maximum(np.linalg.norm(bound, axis=0), 1e-300)
-        amplitudes = np.zeros(bound.shape[1])
-        target = y - q @ (q.T @ y)
-        if usable.any():
-            solution, _ = nnls(a[:, usable] / norm[usable], target, maxiter=50 * bound.shape[1])
-            amplitudes[usable] = solution / norm[usable]
-        residuals = target - a @ amplitudes
-        inner = (q.T @ (y - bound @ amplitudes)) / singular[:rank]
-        total = float(residuals @ residuals)
-        return Solution(
-            total, residuals, amplitudes, back[:rank].T @ inner, units, self._score(total) - PER_UNIT * len(units)
-        )
+        told = singular > 1e-10 * singular[:, :1]
+        q = np.where(told[:, None, :], q, 0.0)
+        across = q.transpose(0, 2, 1)
+        a = bound - q @ (across @ bound)
+        usable = np.linalg.norm(a, axis=1) > NEXT_TO_NOTHING * np.maximum(np.linalg.norm(bound, axis=1), 1e-300)
+        target = y - (q @ (across @ y)[..., None])[..., 0]
+        amplitudes = nonnegative_amplitudes(np.where(usable[:, None, :], a, 0.0), target, near)
+        residuals = target - (a @ amplitudes[..., None])[..., 0]
+        left = y - (bound @ amplitudes[..., None])[..., 0]
+        inner = (across @ left[..., None])[..., 0] / np.where(told, singular, 1.0)
+        return residuals, amplitudes, (inner[:, None, :] @ back)[:, 0, :]
 
     def _score(self, residual_sum: float) -> float:
         """Logarithm of the Student likelihood of what is left, the stated noise being worth its degrees of freedom."""
@@ -209,6 +234,15 @@ class FreestCurve:
         return float(total)
 
 
+def _side_by_side(columns: Sequence[Array]) -> Array:
+    """Columns (T, K) of several problems as one array (S, T, K), with columns of nought where one has fewer."""
+    most = max(c.shape[1] for c in columns)
+    out = np.zeros((len(columns), columns[0].shape[0], most))
+    for row, own in zip(out, columns, strict=True):
+        row[:, : own.shape[1]] = own
+    return out
+
+
 def _part(history: LoadHistory, chosen: NDArray[np.bool_] | NDArray[np.intp]) -> LoadHistory:
     return LoadHistory(history.start[chosen], history.end[chosen], history.change[chosen])
 
@@ -228,28 +262,32 @@ def findings(curve: FreestCurve, believed: float = BELIEVED) -> list[Finding]:
 
     A disturbance is one from exp(`believed`) times as likely as the best curve without it.
     """
-    plateau = _plateau(curve)
-    disturbance = _next(curve, [], believed)
-    if plateau is not None and (disturbance is None or plateau.score >= disturbance.score):
+    plateau, disturbance = curve.most_telling
+    if plateau is not None and (disturbance is None or plateau.score >= max(disturbance.score, believed)):
         return [plateau]
     all_found: list[Finding] = []
-    while disturbance is not None and len(all_found) < MOST_FINDINGS:
+    while disturbance is not None and disturbance.score > believed and len(all_found) < MOST_FINDINGS:
         all_found.append(disturbance)
         # a curve that gains speed has no one shape, so what is left beside it means nothing
-        disturbance = None if disturbance.kind == "acceleration" else _next(curve, all_found, believed)
+        disturbance = None if disturbance.kind == "acceleration" else _next(curve, all_found)
     return all_found
 
 
 def rivals(curve: FreestCurve, finding: Finding) -> list[Finding]:
     """The jump or outlier found, and those beside it that explain the readings nearly as well."""
     around = range(finding.first - 1, finding.first + 2)
-    tried: list[Finding] = []
     none = np.zeros((curve.observed.times.size, 0))
+    near: list[Finding] = []
+    choice: list[float] = []
     for kind in ("outlier", "jump"):
         every = _candidates(curve.observed, kind)
         for c in (c for c in every if c.first in around):
-            score, size = _tried(curve, none, c, curve.plain.units)
-            tried.append(Finding(kind, c.first, c.last, size, score - 1.0 - float(np.log(len(every)))))
+            near.append(c)
+            choice.append(float(np.log(len(every))))
+    tried = [
+        replace(found, score=found.score - 1.0 - cost)
+        for found, cost in zip(_tried(curve, none, [(c, curve.plain) for c in near]), choice, strict=True)
+    ]
     best = max(t.score for t in tried)
     return [t for t in tried if t.score > best - RIVAL]
 
@@ -310,32 +348,42 @@ def _spread(places: range) -> list[int]:
     return sorted({*(places[i] for i in steps), *(places[-1 - i] for i in steps)})
 
 
-def _next(curve: FreestCurve, findings: list[Finding], believed: float) -> Finding | None:
-    """The most telling disturbance beside those found already, None where a curve explains the rest as well."""
+def _next(curve: FreestCurve, findings: list[Finding]) -> Finding | None:
+    """The most telling disturbance beside those found already, be it ever so unlikely."""
     observed = curve.observed
     before = np.array([column_of(f, observed) for f in findings]).reshape(-1, observed.times.size).T
     base = curve.best(before) if findings else curve.plain
-    best: Finding | None = None
+    bare = Beside(before, near=base.amplitudes[: curve.smooth.shape[1]])
+    starts = [base, *(curve.solve([bare]) if base.units else [])]
+    tries: list[tuple[Finding, Solution]] = []
+    choice: list[float] = []
     for kind in ("outlier", "jump", "acceleration"):
         candidates = [c for c in _candidates(observed, kind) if all(c.first != f.first for f in findings)]
-        for units in {(), base.units}:
-            start = base if units == base.units else curve.solve(before, units=units)
+        for start in starts:
             for c in _closest(curve, start, before, candidates):
-                score, size = _tried(curve, before, c, units)
-                gain = score - 1.0 - np.log(len(candidates)) - base.score
-                if gain > believed and (best is None or gain > best.score):
-                    best = Finding(c.kind, c.first, c.last, size, gain)
+                tries.append((c, start))
+                choice.append(float(np.log(len(candidates))))
+    best: Finding | None = None
+    for found, cost in zip(_tried(curve, before, tries), choice, strict=True):
+        gain = found.score - 1.0 - cost - base.score
+        if best is None or gain > best.score:
+            best = replace(found, score=gain)
     return best
 
 
-def _tried(curve: FreestCurve, before: Array, c: Finding, units: tuple[int, ...]) -> tuple[float, float]:
-    """Score of the curve with one disturbance more, and the disturbance's size."""
-    own = column_of(c, curve.observed)[:, None]
-    if c.kind == "acceleration":  # creep can gain speed, but losing it is what any curve does
-        with_it = curve.solve(before, positive=own, units=units)
-        return with_it.score, float(with_it.amplitudes[-1])
-    with_it = curve.solve(np.column_stack([before, own]), units=units)
-    return with_it.score, float(with_it.extra[-1])
+def _tried(curve: FreestCurve, before: Array, tries: Sequence[tuple[Finding, Solution]]) -> list[Finding]:
+    """Each disturbance with its size, and the score of the curve that has it, from a curve near it that has it not."""
+    besides: list[Beside] = []
+    for c, near in tries:
+        own = column_of(c, curve.observed)[:, None]
+        # creep can gain speed, but losing it is what any curve does
+        speeds_up = c.kind == "acceleration"
+        extra = before if speeds_up else np.column_stack([before, own])
+        besides.append(Beside(extra, own if speeds_up else None, (), near.units, near.amplitudes))
+    return [
+        replace(c, size=float((s.extra if b.positive is None else s.amplitudes)[-1]), score=s.score)
+        for (c, _), b, s in zip(tries, besides, curve.solve(besides), strict=True)
+    ]
 
 
 def _closest(curve: FreestCurve, base: Solution, before: Array, candidates: list[Finding]) -> list[Finding]:
@@ -362,9 +410,9 @@ def _plateau(curve: FreestCurve) -> Finding | None:
         c for c in _candidates(observed, "acceleration") if np.ptp(observed.values[c.first : c.last + 1]) <= still
     ]
     best: Finding | None = None
-    for c in candidates:
-        score = curve.solve(stuck=range(c.first, c.last + 1)).score
-        gain = score - PLATEAU_COST - np.log(len(candidates)) - curve.plain.score
+    solved = curve.solve([Beside(stuck=range(c.first, c.last + 1)) for c in candidates])
+    for c, solution in zip(candidates, solved, strict=True):
+        gain = solution.score - PLATEAU_COST - np.log(len(candidates)) - curve.plain.score
         if gain > BELIEVED and (best is None or gain > best.score):
             best = Finding("plateau", c.first, c.last, None, gain)
     return best

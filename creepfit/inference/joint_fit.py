@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 
 from creepfit.inference.columns import Observations
 from creepfit.inference.descent import Factors, back, descend, dot
-from creepfit.inference.projection import HIDDEN, nonnegative_amplitudes
+from creepfit.inference.nonnegative import exact_amplitudes
+from creepfit.inference.projection import HIDDEN
 from creepfit.inference.refit import grid_sums
 from creepfit.mechanics.loading import Array, Indices
 from creepfit.models.model import Axis, CreepModel, Term, are_twins
@@ -114,12 +115,11 @@ class JointColumns:
         return np.where((dot(rest, rest) > HIDDEN**2 * dot(full, full))[..., None], rest, 0.0)
 
     def solve(self, columns: Array, targets: Array, factors: Factors) -> tuple[Array, Array]:
-        """Amplitudes (P, K), none negative, and residuals (P, T): few of them, so that active sets are found one by one."""
+        """Amplitudes (P, K), none negative, and residuals (P, T)."""
         amplitudes, usable = _unsigned(factors, targets)
         bad = np.flatnonzero(~(usable & (amplitudes >= 0.0).all(axis=1)))
         if bad.size:
-            solved = np.array([nonnegative_amplitudes(columns[i].T, targets[i]) for i in bad])
-            amplitudes[bad] = solved
+            amplitudes[bad] = exact_amplitudes(columns[bad].transpose(0, 2, 1), targets[bad])
         return amplitudes, targets - np.einsum("pkt,pk->pt", columns, amplitudes)
 
     def starts(self) -> tuple[NDArray[np.intp], Array]:

@@ -20,7 +20,6 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from scipy.optimize import brentq
 from scipy.special import log_ndtr, ndtr
 
 from creepfit.mechanics.loading import Array
@@ -73,6 +72,8 @@ class LifeLine:
 
     def life(self, stress: float, probability: float) -> float:
         """The life (s) that a new bar under a stress (MPa) breaks before with this probability."""
+        from scipy.optimize import brentq  # slow to import, and few answers need it
+
         level, slope, scatter, weight = self._grid
         mean = level - slope * (np.log10(stress) - self._centre)
 

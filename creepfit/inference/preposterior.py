@@ -244,9 +244,11 @@ def narrowing_of(fit: Fit, asked: Estimand, history: LoadHistory, times: Array) 
     times : ndarray, shape (T,)
         Of the reading, s since first loading.
     """
-    # each on its own: a time that is over has no place among further ones whose drift goes on from the last reading
-    each = [FurtherReadings.of(asked, fit, history, np.array([t])) for t in times]
-    return [asked.narrowing(one.doubt([0])) for one in each]
+    if not times.size:
+        return []
+    # only ever one of them: a time that is over has no place among further ones whose drift goes on from the last reading
+    further = FurtherReadings.of(asked, fit, history, times)
+    return [asked.narrowing(further.doubt([i])) for i in range(times.size)]
 
 
 def with_set_to_come(fit: Fit) -> Fit:

@@ -6,13 +6,12 @@ are left to search (Golub & Pereyra, SIAM J. Numer. Anal. 10 (1973) 413, from me
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Callable
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import nnls
 
+from creepfit.inference.nonnegative import exact_amplitudes, nonnegative_amplitudes
 from creepfit.mechanics.loading import Array
 
 Basis = Callable[[Array], Array]
@@ -58,7 +57,7 @@ class ProjectedProblem:
         scaled = columns / size
         amplitudes = np.linalg.lstsq(scaled, self.target, rcond=1e-15)[0]
         if self.nonnegative and not (amplitudes > 0.0).all():
-            amplitudes = nonnegative_amplitudes(scaled, self.target)
+            amplitudes = exact_amplitudes(scaled[None], self.target[None])[0]
         return np.asarray(amplitudes / size)
 
     def residuals(self, shape: Array) -> Array:
@@ -73,7 +72,7 @@ class ProjectedProblem:
     def lowest(self, shapes: Array) -> tuple[NDArray[np.intp], Array]:
         """Position of the best shape in each row of (R, P, d), and its residual sum; both of shape (R,).
 
-        Amplitudes of any sign, by QR of all at once, give bounds from below; nnls, one by one, is then needed only
+        Amplitudes of any sign, by QR of all at once, give bounds from below; active sets are then needed only
         where a bound that is not reached is the lowest of its row.
         """
         columns = self.columns(shapes.reshape(shapes.shape[0] * shapes.shape[1], shapes.shape[2]))
@@ -89,43 +88,12 @@ class ProjectedProblem:
         negative = (amplitudes[..., 0] < 0.0).any(axis=1) if self.nonnegative else False
         reached = ~(singular | negative).reshape(shapes.shape[:2])
         best = np.argmin(bounds, axis=1)
-        for row in np.flatnonzero(~reached[np.arange(best.size), best]):
-            while not reached[row, best[row]]:
-                x = scaled[row * shapes.shape[1] + best[row]]
-                left = self.target - x @ (_nnls(x, self.target) if self.nonnegative else self.solve(x))
-                bounds[row, best[row]], reached[row, best[row]] = left @ left, True
-                best[row] = np.argmin(bounds[row])
+        rows = np.arange(best.size)
+        while (rows := rows[~reached[rows, best[rows]]]).size:
+            x = scaled[rows * shapes.shape[1] + best[rows]]
+            targets = np.broadcast_to(self.target, x.shape[:2])
+            solved = nonnegative_amplitudes(x, targets) if self.nonnegative else np.array([self.solve(c) for c in x])
+            left = targets - (x @ solved[..., None])[..., 0]
+            bounds[rows, best[rows]], reached[rows, best[rows]] = (left * left).sum(axis=1), True
+            best[rows] = np.argmin(bounds[rows], axis=1)
         return best, bounds[np.arange(best.size), best]
-
-
-def nonnegative_amplitudes(columns: Array, target: Array) -> Array:
-    """Non-negative least squares with all digits: its active set from nnls, its values from QR."""
-    amplitudes = _nnls(columns, target)
-    active = amplitudes > 0.0
-    if active.any():
-        exact = np.linalg.lstsq(columns[:, active], target, rcond=1e-15)[0]
-        if (exact > 0.0).all():
-            amplitudes[active] = exact
-    return np.asarray(amplitudes)
-
-
-def _nnls(columns: Array, target: Array) -> Array:
-    try:
-        return np.asarray(nnls(columns, target)[0])
-    except RuntimeError:  # it can go round in circles where columns nearly coincide; these few are quick to go through
-        return _best_subset(columns, target)
-
-
-def _best_subset(columns: Array, target: Array) -> Array:
-    """Non-negative least squares by going through all sets of columns: the best of those that turn out positive."""
-    best, lowest = np.zeros(columns.shape[1]), float(target @ target)
-    for chosen in itertools.product((False, True), repeat=columns.shape[1]):
-        active = np.array(chosen)
-        if not active.any():
-            continue
-        amplitudes = np.zeros(active.size)
-        amplitudes[active] = np.linalg.lstsq(columns[:, active], target, rcond=1e-15)[0]
-        rest = target - columns @ amplitudes
-        if (amplitudes >= 0.0).all() and rest @ rest < lowest:
-            best, lowest = amplitudes, float(rest @ rest)
-    return best

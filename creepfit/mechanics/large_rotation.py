@@ -23,7 +23,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import linalg
 
 from creepfit.mechanics.beam import Beam
 from creepfit.mechanics.beam_axis import BeamAxis
@@ -212,6 +211,8 @@ class BentBeam:
         The smallest positive one at which a small turning holds itself (linear buckling: shape before bending, and
         only bending gives way).
         """
+        from scipy import linalg  # slow to import, and little bends far
+
         along = np.einsum("in,in->n", self._made, np.tensordot(compliance, self._forces, 1))
         count = self.distance.size
         if not self.beam.rests:

@@ -7,9 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
-from scipy.optimize import nnls
 
-from creepfit.inference import projection
 from creepfit.inference.best_fit import BestFit, best_fit
 from creepfit.inference.projection import ProjectedProblem
 from creepfit.models.model import Axis
@@ -270,16 +268,3 @@ def test_nonnegative_amplitudes_satisfy_the_optimality_conditions(seed: int, col
     assert (np.abs(slope[amplitudes > 0.0]) <= 1e-8 * size).all()
     total = float(np.sum(problem.residuals(np.empty(0)) ** 2))
     assert problem.residual_sums(np.empty((1, 0)))[0] == pytest.approx(total, rel=1e-7)
-
-
-def test_where_nnls_goes_round_in_circles_all_sets_are_tried(monkeypatch: pytest.MonkeyPatch) -> None:
-    def circles(*_: object) -> None:
-        raise RuntimeError("Maximum number of iterations reached.")
-
-    rng = np.random.default_rng(6)
-    cases = [(rng.normal(size=(8, 3)), rng.normal(size=8)) for _ in range(30)]
-    wanted = [nnls(x, y)[0] for x, y in cases]
-    monkeypatch.setattr(projection, "nnls", circles)
-    for (x, y), amplitudes in zip(cases, wanted, strict=True):
-        problem = ProjectedProblem(lambda shapes, x=x: x[None], y, np.empty((8, 0)), True)
-        assert problem.solve(x) == pytest.approx(amplitudes, abs=1e-12)

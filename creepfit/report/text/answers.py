@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
-from creepfit.answers.specimen.check import Check
-from creepfit.answers.specimen.forecast import Forecast
-from creepfit.answers.specimen.recovery import Recovery
-from creepfit.answers.specimen.summary import Summary
+from typing import TYPE_CHECKING
+
 from creepfit.report.text.fit import circumstances, fit_lines
 from creepfit.report.text.forecast import forecast_lines
 from creepfit.report.text.pieces import cautions, paragraph, title
 from creepfit.report.text.recovery import recovery_lines
+
+if TYPE_CHECKING:
+    from creepfit.answers.specimen.check import Check
+    from creepfit.answers.specimen.forecast import Forecast
+    from creepfit.answers.specimen.recovery import Recovery
+    from creepfit.answers.specimen.summary import Summary
 
 __all__ = ["cautions", "check_text", "fit_text", "forecast_text", "recovery_text", "title"]
 

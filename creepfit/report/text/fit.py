@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from creepfit.answers.interval import Interval
-from creepfit.answers.specimen.creep_stop import CreepStop
-from creepfit.answers.specimen.increments import Increment, Increments
-from creepfit.answers.specimen.modulus import CreepModulus
-from creepfit.answers.specimen.summary import Summary
 from creepfit.answers.wording import left_out
 from creepfit.asked import tails
-from creepfit.inference.fitting import Fit
-from creepfit.inference.model_fit import FittedParameter, ModelFit
 from creepfit.inference.response import families
 from creepfit.report.text.first_words import contradiction, instead_of_a_number
 from creepfit.report.text.pieces import (
@@ -29,6 +25,14 @@ from creepfit.report.text.pieces import (
 )
 from creepfit.shown import listed
 from creepfit.units import MINUTE, show_number, show_time
+
+if TYPE_CHECKING:
+    from creepfit.answers.specimen.creep_stop import CreepStop
+    from creepfit.answers.specimen.increments import Increment, Increments
+    from creepfit.answers.specimen.modulus import CreepModulus
+    from creepfit.answers.specimen.summary import Summary
+    from creepfit.inference.fitting import Fit
+    from creepfit.inference.model_fit import FittedParameter, ModelFit
 
 _LEGEND = {
     "1/GPa": "D0, m and the like are compliances (strain over stress), E moduli, eta viscosities, tau times, n an "

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from creepfit.answers.interval import Interval
-from creepfit.answers.specimen.forecast import Forecast, ForecastRow
 from creepfit.inference.fitting import FARTHEST
 from creepfit.report.text.columns import columns
 from creepfit.report.text.first_words import contradiction, exceeded_at_once, instead_of_a_forecast, no_forecast
@@ -29,6 +28,10 @@ from creepfit.report.text.pieces import (
     weight_words,
 )
 from creepfit.units import MINUTE, show_number, show_time
+
+if TYPE_CHECKING:
+    from creepfit.answers.interval import Interval
+    from creepfit.answers.specimen.forecast import Forecast, ForecastRow
 
 LOADING = MINUTE
 """When what a load does at once is quoted, s."""

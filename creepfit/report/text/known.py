@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from creepfit.answers.interval import Interval
-from creepfit.answers.specimen.with_known import WithKnown
+from typing import TYPE_CHECKING
+
 from creepfit.report.text.pieces import Unit, paragraph, shown_unit
 from creepfit.shown import listed
 from creepfit.units import show_time
+
+if TYPE_CHECKING:
+    from creepfit.answers.interval import Interval
+    from creepfit.answers.specimen.with_known import WithKnown
 
 
 def with_known_sentence(with_known: WithKnown, when: bool = True) -> str:

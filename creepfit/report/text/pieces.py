@@ -7,14 +7,17 @@ import re
 import textwrap
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from creepfit.answers.interval import Caution, Interval
-from creepfit.answers.specimen.limit import Life
 from creepfit.answers.wording import show_interval
-from creepfit.inference.fitting import Fit
-from creepfit.records.load_unit import LoadUnit
 from creepfit.report.text.columns import columns
 from creepfit.units import DAY, STANDARD_GRAVITY, show_number, show_time, show_with_error
+
+if TYPE_CHECKING:
+    from creepfit.answers.interval import Caution, Interval
+    from creepfit.answers.specimen.limit import Life
+    from creepfit.inference.fitting import Fit
+    from creepfit.records.load_unit import LoadUnit
 
 GAP = "  "
 

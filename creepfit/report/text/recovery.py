@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from creepfit.answers.interval import Interval
-from creepfit.answers.specimen.permanent_set import PermanentSet
-from creepfit.answers.specimen.recovery import Recovery
 from creepfit.report.text.pieces import Unit, chance, paragraph, percent, read_unit, shown_unit, table
 from creepfit.shown import capital
 from creepfit.units import show_number, show_time
+
+if TYPE_CHECKING:
+    from creepfit.answers.specimen.permanent_set import PermanentSet
+    from creepfit.answers.specimen.recovery import Recovery
 
 
 def recovery_lines(result: Recovery) -> list[str]:

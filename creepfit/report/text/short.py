@@ -6,9 +6,6 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from creepfit.answers.doubts.catalogue.entry import ranked
-from creepfit.answers.interval import Caution
-from creepfit.answers.specimen.forecast import Forecast
-from creepfit.answers.specimen.summary import Summary
 from creepfit.report.text.fit import circumstances
 from creepfit.report.text.fit import headline as fit_headline
 from creepfit.report.text.forecast import headline as forecast_headline
@@ -17,7 +14,10 @@ from creepfit.report.text.known import with_known_lines
 from creepfit.report.text.pieces import caution_lines, paragraph, several, title
 
 if TYPE_CHECKING:
+    from creepfit.answers.interval import Caution
     from creepfit.answers.part.sag import Sag
+    from creepfit.answers.specimen.forecast import Forecast
+    from creepfit.answers.specimen.summary import Summary
 
 FOREMOST = 2
 """Doubts that are shown in a short answer."""

@@ -1,0 +1,130 @@
+"""Least squares with amplitudes that are not negative, many small problems at once.
+
+Active sets as Lawson & Hanson (Solving Least Squares Problems, 1974, chapter 23, from memory): a column comes in where the
+residuals ask for it most, and goes out where its amplitude would turn negative. Written here because a library's takes one
+problem at a time, and longer to import than to fit a run.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from creepfit.mechanics.loading import Array, Indices
+
+Mask = NDArray[np.bool_]
+
+ASKED = 1e-13
+"""A column of unit size that would take up less than this share of the target is asked for by rounding."""
+
+RIDGE = 4e-15
+"""Keeps normal equations of columns that depend on one another solvable; the second pass takes it out of all others."""
+
+
+def nonnegative_amplitudes(columns: Array, targets: Array, begin: Mask | None = None) -> Array:
+    """Amplitudes that leave the smallest residual sums.
+
+    Parameters
+    ----------
+    columns : ndarray, shape (S, N, K)
+        Of each problem; units do not matter.
+    targets : ndarray, shape (S, N)
+    begin : ndarray of bool, shape (S, K), optional
+        Columns that are likely to be in use, where the search begins.
+
+    Returns
+    -------
+    ndarray, shape (S, K)
+    """
+    size = np.sqrt((columns * columns).sum(axis=1))
+    nothing = size == 0.0
+    size = np.where(nothing, 1.0, size)
+    problems = _Problems(columns / size[:, None, :], targets)
+    amplitudes, used, barred = np.zeros(size.shape), np.zeros(size.shape, dtype=bool), nothing.copy()
+    sums = (targets * targets).sum(axis=1)
+    least = ASKED * np.sqrt(sums)
+    slopes = problems.right.copy()
+    rows, tried = np.arange(sums.size), used if begin is None else begin & ~nothing
+    while rows.size and size.shape[1]:
+        found, tried = problems.positive(rows, amplitudes[rows], tried)
+        rest = problems.left(rows, found)
+        total = (rest * rest).sum(axis=1)
+        lower = total < sums[rows]
+        on = rows[lower]
+        amplitudes[on], used[on], sums[on], barred[on] = found[lower], tried[lower], total[lower], nothing[on]
+        slopes[on] = problems.onto(on, rest[lower])
+        open_still = np.where(used[rows] | barred[rows], -1.0, slopes[rows])
+        entering = open_still.argmax(axis=1)
+        asked = open_still[np.arange(rows.size), entering] > least[rows]
+        rows, entering = rows[asked], entering[asked]
+        # what comes in and lowers nothing is left out until another column has, so that none goes round in circles
+        barred[rows, entering] = True
+        tried = used[rows]
+        tried[np.arange(rows.size), entering] = True
+    return np.asarray(amplitudes / size)
+
+
+def exact_amplitudes(columns: Array, targets: Array) -> Array:
+    """The same to the last digit, by singular values of the columns in use: best fits show them all.
+
+    One problem at a time, which takes longer.
+    """
+    amplitudes = nonnegative_amplitudes(columns, targets)
+    for x, y, found in zip(columns, targets, amplitudes, strict=True):
+        used = found > 0.0
+        if used.any():
+            exact = np.linalg.lstsq(x[:, used], y, rcond=1e-15)[0]
+            if (exact > 0.0).all():
+                found[used] = exact
+    return amplitudes
+
+
+class _Problems:
+    """Least squares of any sign over columns of unit size (S, N, K), of which each problem uses some."""
+
+    def __init__(self, columns: Array, targets: Array) -> None:
+        self.columns, self.targets = columns, targets
+        self.across = columns.transpose(0, 2, 1)
+        self.gram = self.across @ columns
+        self.right = (self.across @ targets[..., None])[..., 0]
+
+    def left(self, rows: Indices, amplitudes: Array) -> Array:
+        return np.asarray(self.targets[rows] - (self.columns[rows] @ amplitudes[..., None])[..., 0])
+
+    def onto(self, rows: Indices, residuals: Array) -> Array:
+        return np.asarray((self.across[rows] @ residuals[..., None])[..., 0])
+
+    def positive(self, rows: Indices, start: Array, used: Mask) -> tuple[Array, Mask]:
+        """From amplitudes `start` (P, K) go towards those of the columns in use, without what turns negative on the way."""
+        found, used = self.solve(rows, used), used.copy()
+        at = np.arange(rows.size)
+        while True:
+            negative = used[at] & (found[at] <= 0.0)
+            some = negative.any(axis=1)
+            at, negative = at[some], negative[some]
+            if not at.size:
+                return found, used
+            old, new = start[at], found[at]
+            share = np.where(negative, old / np.where(negative & (old > new), old - new, 1.0), np.inf)
+            reach = share.min(axis=1, keepdims=True)
+            used[at] &= share > reach
+            start[at] = np.where(used[at], old + reach * (new - old), 0.0)
+            found[at] = self.solve(rows[at], used[at])
+
+    def solve(self, rows: Indices, used: Mask) -> Array:
+        """Amplitudes (P, K) of the columns in use.
+
+        By normal equations, and once more for what these leave, which has the digits of QR (Bjorck, Linear Algebra Appl.
+        88 (1987) 31, from memory) unless a column is made up of others but for 1e-7 of its size. Such a one could lower
+        the residuals by no more than that share of amplitudes, as none of these may be large against one another.
+        """
+        some = np.flatnonzero(used.any(axis=0))
+        mine = used[:, some]
+        both = mine[:, :, None] & mine[:, None, :]
+        normal = np.where(both, self.gram[rows[:, None, None], some[:, None], some], 0.0)
+        normal[:, np.arange(some.size), np.arange(some.size)] = 1.0 + RIDGE
+        out = np.zeros(used.shape)
+        out[:, some] = np.linalg.solve(normal, np.where(mine, self.right[rows[:, None], some], 0.0)[..., None])[..., 0]
+        more = np.where(mine, self.onto(rows, self.left(rows, out))[:, some], 0.0)
+        out[:, some] += np.linalg.solve(normal, more[..., None])[..., 0]
+        return out
