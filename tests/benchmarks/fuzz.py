@@ -1,12 +1,13 @@
 """Inputs nobody would think of: files of every kind and options, spoilt in structure or in bytes, on the command line.
 
-    nice python tests/benchmarks/fuzz.py --count 20000 --seed 1 --jobs 2
+    nice python tests/benchmarks/fuzz.py --count 20000 --seed 1 --jobs 2 --into done.jsonl
 
 Each input is a valid one with up to three things wrong, often none, and one command with options for it. Warnings are
 errors. A fault is: an exit code other than 0 and 2, a traceback or "a fault of ours", a message of no line or of endless
 ones, numbers that are none, a low above a median above a high, a deflection against the load, a minute of a core. Faults
 are printed with their number, and `--only N` runs that one input again with its traceback; its files stay in the folder
-printed.
+printed. What is in the file `--into` is not done again, so that a run goes on where it was stopped; `--again` does those
+anew that had a fault or took more than ten seconds.
 
 `tests/test_fuzz.py` runs a hundred of them in the suite.
 """
@@ -17,7 +18,9 @@ import argparse
 import json
 import math
 import multiprocessing
+import os
 import random
+import re
 import signal
 import tempfile
 import time
@@ -28,7 +31,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from fuzz_commands import words_for
+from fuzz_commands import OUT, TYPED, words_for
 
 ODD_NUMBERS = (
     "0",
@@ -71,6 +74,13 @@ MOST_SECONDS = 60.0
 """Of a core for one input: the largest pools of runs that tell nothing take a third of it."""
 
 
+SLOW = 10.0
+"""Seconds of a core that are told, and no fault."""
+
+
+NO_NUMBER = re.compile(r"\b(?:nan|inf)\b", re.IGNORECASE)
+
+
 @dataclass
 class Case:
     """One input: its files, by name, and the command."""
@@ -78,6 +88,7 @@ class Case:
     files: dict[str, bytes]
     command: list[str]
     load: float
+    typed: str = ""
 
 
 def case(seed: int, number: int, slow: bool = True) -> Case:
@@ -109,7 +120,7 @@ def case(seed: int, number: int, slow: bool = True) -> Case:
         load = float(str(run["load"][0]["mass"]).split()[0])
     except (LookupError, ValueError, TypeError):
         load = math.nan
-    return Case(files, command, load)
+    return Case(files, command, load, "\n".join(rng.choice(TYPED) for _ in range(30)) + "\n")
 
 
 def _run(rng: random.Random) -> dict[str, Any]:
@@ -318,10 +329,10 @@ def faults(found: Case, folder: Path, debug: bool = False) -> list[str]:
 
     for name, content in found.files.items():
         (folder / name).write_bytes(content)
-    words = [str(folder / w) if w in found.files or w in ("out.svg", "out.html") else w for w in found.command]
+    words = [str(folder / w) if w and (w in found.files or w in OUT) else w for w in found.command]
     with warnings.catch_warnings():
         warnings.simplefilter("error")
-        done = CliRunner().invoke(main, [*words, *(["--debug"] if debug else [])])
+        done = CliRunner().invoke(main, [*words, *(["--debug"] if debug else [])], input=found.typed)
     said = done.stderr
     wrong: list[str] = []
     if done.exit_code not in (0, 2) or (done.exception is not None and not isinstance(done.exception, SystemExit)):
@@ -330,7 +341,7 @@ def faults(found: Case, folder: Path, debug: bool = False) -> list[str]:
         wrong.append(said.strip()[-300:])
     if done.exit_code == 2 and not said.strip():
         wrong.append("exit code 2 without a word")
-    if len(said) > 4000 or said.count("\n") > 30:
+    if (len(said) > 4000 or said.count("\n") > 30) and found.command[0] != "new":  # which asks until it knows enough
         wrong.append(f"a message of {len(said)} characters")
     if done.exit_code == 0 and "--json" in found.command:
         try:
@@ -339,7 +350,13 @@ def faults(found: Case, folder: Path, debug: bool = False) -> list[str]:
             wrong.append(f"no JSON: {done.stdout[:200]}")
         else:
             wrong += _nonsense(answer, found)
+    elif done.exit_code == 0 and not any(NO_NUMBER.search(text) for text in _given(found)):
+        wrong += [f"{x} in the answer" for x in NO_NUMBER.findall(done.stdout)[:1]]
     return wrong
+
+
+def _given(found: Case) -> list[str]:
+    return [*(content.decode("latin-1") for content in found.files.values()), *found.command]
 
 
 def _nonsense(answer: Any, found: Case) -> Iterator[str]:
@@ -396,6 +413,8 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--jobs", type=int, default=1)
     parser.add_argument("--only", type=int)
+    parser.add_argument("--into", type=Path, default=Path(os.devnull), help="a line for each input that was done")
+    parser.add_argument("--again", action="store_true", help="those of --into that had a fault")
     parser.add_argument("--seconds", type=float, default=math.inf, help="stop after so long")
     options = parser.parse_args()
     if options.only is not None:
@@ -404,21 +423,26 @@ def main() -> None:
         print(folder, found.command)
         print("\n".join(faults(found, folder, debug=True)) or "no fault")
         return
-    start, kinds, cpu, done = time.monotonic(), Counter[str](), 0.0, 0
+    earlier = [json.loads(line) for line in options.into.read_text().splitlines()] if options.into.exists() else []
+    last = {number: (faulty, took) for number, faulty, took in earlier}
     tasks = [(options.seed, options.first + i) for i in range(options.count)]
-    for number, found, took in _each(_one, tasks, options.jobs):
-        cpu, done = cpu + took, done + 1
-        for line in found:
-            kinds[line.split(":")[0][:40]] += 1
-            print(number, line, flush=True)
-        if done % 500 == 0:
-            print(f"{done} inputs so far", flush=True)
-        if took > 10.0:
-            print(number, f"slow: {took:.0f} s", flush=True)
-        if time.monotonic() - start > options.seconds:
-            break
-    wall = time.monotonic() - start
-    print(f"{done} inputs, {sum(kinds.values())} faults, {wall:.0f} s, {cpu:.0f} s of a core: {dict(kinds)}")
+    if options.again:
+        tasks = [(options.seed, number) for number, (faulty, took) in last.items() if faulty or took > SLOW]
+    else:
+        tasks = [task for task in tasks if task[1] not in last]
+    start = time.monotonic()
+    with options.into.open("a") as into:
+        for number, faulty, took in _each(_one, tasks, options.jobs):
+            last[number] = faulty, took
+            into.write(json.dumps([number, faulty, round(took, 4)]) + "\n")
+            into.flush()
+            for line in [*faulty, *([f"slow: {took:.0f} s"] if took > SLOW else [])]:
+                print(number, line, flush=True)
+            if time.monotonic() - start > options.seconds:
+                break
+    kinds = Counter(line.split(":")[0][:40] for faulty, _ in last.values() for line in faulty)
+    cpu = sum(took for _, took in last.values())
+    print(f"{len(last)} inputs, {kinds.total()} faults, {cpu:.0f} s of a core, {cpu / len(last):.3f} each: {dict(kinds)}")
 
 
 if __name__ == "__main__":

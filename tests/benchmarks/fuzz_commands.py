@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any
 
 Tree = dict[str, Any]
@@ -62,8 +62,59 @@ CLIMATES: tuple[Tree, ...] = (
 )
 
 COMMON = ("check", "fit", "forecast", "forecast", "recover", "sag", "compare")
-RARE = ("known", "warm", "climate", "pool", "stress", "temperature", "soften", "relax", "draw", "add", "add", "report")
+RARE = (
+    *("known", "warm", "climate", "pool", "stress", "temperature", "soften", "relax", "draw", "add", "add", "report"),
+    *("plan", "plan", "new", "shelf", "batch", "against", "broke", "each"),
+)
 """One input in five is of these; some of them take seconds."""
+OUT = (
+    "out.svg",
+    "out.svg",
+    "out.png",
+    "out.html",
+    "out.json",
+    "out.csv",
+    "out.txt",
+    "out",
+    "out/of/here.svg",
+    "",
+    ".",
+    "run.toml",
+)
+"""Where an answer goes, which may be nowhere."""
+BEFORE = (
+    ("--material", ("PETG", "PP", "?", "", "=1")),
+    ("--test", ("cantilever", "cantilever", "three-point-bending", "tension", "direct", "x")),
+    ("--size", ("length=60 mm", "length", "length=0 mm", "span=64 mm")),
+    ("--size", ("width=12 mm", "width=x", "width=1e9 mm")),
+    ("--size", ("thickness=4 mm", "thickness=0.001 mm", "depth=4 mm")),
+    ("--gauge", ("dial gauge", "caliper", "x")),
+    ("--resolution", ("0.01 mm", "0 mm", "10 mm", "x")),
+    ("--load", ("0.4 kg", "10 N", "-1 kg", "1e9 kg")),
+    ("--stress", ("4 MPa", "0 MPa", "1e9 MPa")),
+    ("--lasts", AT),
+    ("--wanted", ("15 %", "0 %", "1 %", "200 %", "x")),
+    ("--begin", ("2031-05-05", "1.6.31", "x")),
+)
+"""Options of a plan before a test, mostly the first value of each."""
+TYPED = (
+    "PETG",
+    "cantilever",
+    "1",
+    "60 mm",
+    "12 mm",
+    "4 mm",
+    "0.4 kg",
+    "0.01 mm",
+    "23 degC",
+    "2 d",
+    "",
+    "",
+    "",
+    "x",
+    "-1 mm",
+)
+"""What is typed where a command asks."""
 
 
 def words_for(rng: random.Random, name: str, write: Write, run: Callable[[], Tree], slow: bool) -> list[str]:
@@ -79,10 +130,19 @@ def words_for(rng: random.Random, name: str, write: Write, run: Callable[[], Tre
         "relax": _relax,
         "draw": lambda *_: ["draw", name if rng.random() < 0.3 else write(rng.choice(PARTS), "part.toml"), "-o", "out.svg"],
         "add": _add,
-        "report": lambda *_: ["report", name, "-o", "out.html"],
+        "report": lambda *_: ["report", name, "-o", rng.choice(("out.html", "out.html", *OUT))],
+        "plan": _plan,
+        "new": lambda *_: [
+            "new",
+            rng.choice(("run", "run", "part", "workbook")),
+            _mostly(rng, ("out.txt", *OUT)),
+            *rng.choice((["--from", name], ["--from", "r.csv"], ["--from", "r.csv"], [])),
+        ],
     }.get(kind, _several)(rng, name, at, write, run, kind)
-    if kind in ("draw", "add", "report"):
+    if kind in ("draw", "add", "report", "new", "batch"):
         return [*words, "--json"] if kind == "add" else words
+    if rng.random() < 0.04:
+        words += [rng.choice(("--figure", "--save")), rng.choice(OUT), *rng.choice(([], ["--force"]))]
     if rng.random() < 0.2:
         words += ["--level", rng.choice(("0.5", "0.999999", "90 %", "0", "1", "x", "1e-9"))]
     if rng.random() < 0.7:
@@ -134,6 +194,31 @@ def _add(rng: random.Random, name: str, at: list[str], write: Write, run: Callab
     )
 
 
+def _mostly(rng: random.Random, values: Sequence[str]) -> str:
+    return values[0] if rng.random() < 0.8 else rng.choice(values)
+
+
+def _plan(rng: random.Random, name: str, at: list[str], write: Write, run: Callable[[], Tree], kind: str) -> list[str]:
+    """Of a running test, or before one."""
+    words = ["plan", name, "--within", _mostly(rng, ("1 d", *AT)), "--for", rng.choice(("forecast", "set", "limit"))]
+    if rng.random() < 0.6:
+        often = {"--material": 0.97, "--test": 0.97, "--size": 0.97}
+        words = [
+            "plan",
+            *(x for key, values in BEFORE if rng.random() < often.get(key, 0.4) for x in (key, _mostly(rng, values))),
+        ]
+        words += rng.choice(([], ["--part", write(rng.choice(PARTS), "part.toml")], ["-o", rng.choice(OUT)]))
+    words += rng.choice(
+        (
+            [],
+            [],
+            ["--by", _mostly(rng, ("1 year", *AT))],
+            ["--hours", _mostly(rng, ("8-17", "17-8", "x", "0-24")), "--weekends"],
+        )
+    )
+    return words + rng.choice(([], [], ["--limit", rng.choice(("2 mm", "0 mm", "1e-9 mm", "x"))], ["--force"]))
+
+
 def _several(rng: random.Random, name: str, at: list[str], write: Write, run: Callable[[], Tree], kind: str) -> list[str]:
     """Commands of one run alone, and of one beside others."""
     if kind in ("check", "fit"):
@@ -146,6 +231,17 @@ def _several(rng: random.Random, name: str, at: list[str], write: Write, run: Ca
     if rng.random() < 0.5:
         other["run"] |= {"temperature": rng.choice(("23 degC", "35 degC"))}
     write(other, "other.toml")
+    if kind == "shelf":
+        return ["shelf", name, "other.toml", "--jobs", "1", *rng.choice(([], ["-o", rng.choice(OUT)]))]
+    if kind == "batch":
+        return ["batch", name, "other.toml", "--jobs", "1", "--into", rng.choice(OUT)]
+    if kind == "against":
+        return ["check", "other.toml", "--against", name]
+    if kind == "broke":
+        return ["forecast", "other.toml", *at, "--broke", name, "--broke", "other.toml", "--anyway"]
+    if kind == "each":
+        by = rng.choice(("deformation", "increment", "compliance", "recovered", "residual"))
+        return ["compare", name, "other.toml", *at, "--by", by, *rng.choice(([], ["--each"], ["--pool"]))]
     if kind == "known":
         return ["forecast", name, *at, "--known", "other.toml", "--anyway"]
     if kind == "pool":
