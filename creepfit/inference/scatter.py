@@ -44,6 +44,11 @@ BEHIND = 9.0
 TOGETHER = 10_000
 """Nodes times pairs of scatters worked out at once: enough to count in bulk, few enough to stay close to the processor."""
 
+MOST_NODES = 4000
+"""Nodes of a member that are followed over scatters: as many as there will be draws. Pools that tell something have fewer;
+where readings tell nothing a chain of two units with a set has ten times as many, and then so many of them, drawn evenly by
+their weight, stand for all."""
+
 
 @dataclass(frozen=True, eq=False)
 class Pool:
@@ -141,6 +146,7 @@ def _evidence_of(posterior: Posterior, shared: SpecimensLikelihood, pairs: Scatt
 
 def _over_scatters(posterior: Posterior, shared: SpecimensLikelihood, pairs: Scatters) -> Posterior:
     """The posterior over scatters too, from that under one of them."""
+    posterior = _fewer(posterior)
     cells = _cells(posterior, shared, pairs)
     return Posterior(
         posterior.member,
@@ -151,6 +157,22 @@ def _over_scatters(posterior: Posterior, shared: SpecimensLikelihood, pairs: Sca
         cells.log_evidence,
         pairs.whole[cells.scale],
         pairs.creep[cells.scale],
+    )
+
+
+def _fewer(posterior: Posterior) -> Posterior:
+    """The same posterior on at most `MOST_NODES` of its nodes."""
+    if posterior.noise.size <= MOST_NODES:
+        return posterior
+    below = np.cumsum(np.exp(posterior.log_weight))
+    evenly = (np.arange(MOST_NODES) + 0.5) / MOST_NODES * below[-1]
+    at, times = np.unique(np.searchsorted(below, evenly), return_counts=True)
+    return replace(
+        posterior,
+        nodes=posterior.nodes.take(at),
+        noise=posterior.noise[at],
+        log_weight=np.log(times / MOST_NODES),
+        quadrant=posterior.quadrant.take(at),
     )
 
 

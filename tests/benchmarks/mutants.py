@@ -1,11 +1,13 @@
 """Mutants: one operator, comparison, number or condition in a function changed, and whether a test notices.
 
-    python tests/benchmarks/mutants.py creepfit/mechanics/loading.py --tests tests/mechanics/test_loading.py --count 30
+    python tests/benchmarks/mutants.py map MAP --tests tests/models tests/mechanics/test_loading.py
+    python tests/benchmarks/mutants.py try MAP creepfit/models creepfit/mechanics/loading.py --count 30
 
-Mutants are drawn with a fixed seed. The tests run once as they are, then in a forked process for each mutant until the
-first fails; the changed function's code is put into the modules that are loaded already, so that a mutant costs the tests
-alone. Numbers outside functions (what was judged or chosen) are left alone. Survivors are printed with their line: each is
-the same function in other words, or a test that is missing.
+`map` runs test files as they are and writes down which lines of creepfit each test runs and how long it takes. `try` draws
+mutants with a fixed seed and tries each in a forked process on the tests that run its line, the fastest first, until one
+fails; the changed function's code is put into the modules that are loaded already, so that a mutant costs the tests alone.
+Both go on where they were stopped: what was tried is in MAP.tried. Numbers outside functions (what was judged or chosen)
+are left alone. Survivors are printed with their line: each is the same function in other words, or a test that is missing.
 """
 
 from __future__ import annotations
@@ -13,16 +15,20 @@ from __future__ import annotations
 import argparse
 import ast
 import copy
+import functools
 import gc
 import importlib
+import json
 import os
 import random
 import signal
 import sys
 import time
+from collections import Counter, defaultdict
 from collections.abc import Iterator
 from pathlib import Path
-from types import CodeType, FunctionType
+from types import CodeType, FrameType, FunctionType
+from typing import Any
 
 import pytest
 
@@ -45,10 +51,17 @@ SWAPPED: dict[type[ast.AST], type[ast.AST]] = {
     ast.And: ast.Or,
     ast.Or: ast.And,
 }
-MOST_SECONDS = 300
+MOST_SECONDS = 120
 """After so long a mutant counts as noticed: it runs for ever."""
 
+CALLS = 3
+"""Calls of a function that are looked at line by line in each test."""
+
+ENOUGH = 20.0
+"""Seconds of tests, as they took with nothing changed, after which a mutant counts as a survivor."""
+
 Function = ast.FunctionDef | ast.AsyncFunctionDef
+Place = tuple[str, int]
 
 
 def functions(tree: ast.Module | ast.ClassDef) -> Iterator[Function]:
@@ -110,66 +123,192 @@ def changed(tree: ast.Module, which: int, place: int, how: str) -> tuple[ast.Mod
     return ast.fix_missing_locations(tree), shown.lineno, f"{function.name}: {how}: {ast.unparse(shown)[:90]}"
 
 
-def put_in(tree: ast.Module, path: Path) -> int:
-    """Give the functions that are loaded from a file the code of a changed tree; return how many were."""
-    new: dict[tuple[str, int], CodeType] = {}
+def code_of(tree: ast.Module, path: Path) -> dict[Place, CodeType]:
+    """The code of all functions of a tree, by their names and first lines."""
+    found: dict[Place, CodeType] = {}
 
     def gather(code: CodeType) -> None:
         for const in code.co_consts:
             if isinstance(const, CodeType):
-                new[const.co_qualname, const.co_firstlineno] = const
+                found[const.co_qualname, const.co_firstlineno] = const
                 gather(const)
 
     gather(compile(tree, str(path), "exec"))
-    count = 0
-    for found in gc.get_objects():
-        if isinstance(found, FunctionType) and found.__code__.co_filename == str(path):
-            code = new.get((found.__code__.co_qualname, found.__code__.co_firstlineno))
-            if code is not None and code.co_freevars == found.__code__.co_freevars:
-                found.__code__ = code
-                count += 1
-    return count
+    return found
 
 
-def noticed(tree: ast.Module, path: Path, tests: list[str]) -> bool:
-    """Whether a test fails, in a process of its own."""
-    child = os.fork()
-    if child == 0:
-        quiet = os.open(os.devnull, os.O_WRONLY)
-        os.dup2(quiet, 1)
-        os.dup2(quiet, 2)
-        signal.alarm(MOST_SECONDS)
-        put_in(tree, path)
-        os._exit(int(pytest.main(["-x", "-q", "-p", "no:cacheprovider", *tests])))
-    return os.waitpid(child, 0)[1] != 0
+class Watched:
+    """A plugin that writes down, for each test file, the lines of the package that each test runs, and its time."""
+
+    def __init__(self, into: Path) -> None:
+        self.into, self.lines, self.calls = into, defaultdict[str, set[int]](set), Counter[CodeType]()
+        self.failed: set[str] = set()
+        self.written: list[str] = []
+
+    @pytest.hookimpl(hookwrapper=True)
+    def pytest_runtest_protocol(self, item: pytest.Item) -> Iterator[None]:
+        self.lines.clear()
+        self.calls.clear()
+        start = time.process_time()
+        sys.settrace(self._call)
+        yield
+        sys.settrace(None)
+        if item.nodeid not in self.failed:
+            lines = {name: sorted(numbers) for name, numbers in self.lines.items()}
+            self.written.append(json.dumps([item.nodeid, round(time.process_time() - start, 3), lines]) + "\n")
+
+    def pytest_sessionfinish(self) -> None:
+        with self.into.open("a") as into:
+            into.writelines(self.written)
+
+    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        if not report.passed:
+            self.failed.add(report.nodeid)
+
+    def _call(self, frame: FrameType, *_: object) -> Any:
+        code = frame.f_code
+        if not code.co_filename.startswith(PACKAGE):
+            return None
+        self.calls[code] += 1
+        if self.calls[code] > CALLS:
+            return None
+        lines = self.lines[code.co_filename.removeprefix(PACKAGE)]
+        lines.add(code.co_firstlineno)
+
+        def line(frame: FrameType, event: str, _: object) -> Any:
+            if event == "line":
+                lines.add(frame.f_lineno)
+            return line
+
+        return line
+
+
+class Tried:
+    """A plugin that tries mutants on tests that were collected, in place of running them."""
+
+    def __init__(self, mutants: list[Mutant], into: Path, until: float) -> None:
+        self.mutants, self.into, self.until, self.failed = mutants, into, until, False
+
+    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        self.failed = self.failed or report.failed
+
+    @pytest.hookimpl(tryfirst=True)
+    def pytest_runtestloop(self, session: pytest.Session) -> bool:
+        items = {item.nodeid: item for item in session.items}
+        loaded = defaultdict[str, list[FunctionType]](list)
+        for found in gc.get_objects():
+            if isinstance(found, FunctionType):
+                loaded[found.__code__.co_filename].append(found)
+        for mutant in self.mutants:
+            start = time.monotonic()
+            if start > self.until:
+                break
+            tests = [items[name] for name in mutant.tests if name in items]
+            noticed = self._noticed(mutant, tests, loaded[str(mutant.path)]) if tests else False
+            took = time.monotonic() - start
+            with self.into.open("a") as into:
+                into.write(json.dumps([mutant.name, noticed, mutant.says, len(tests), round(took, 1)]) + "\n")
+            if not noticed:
+                print(f"\n{mutant.says}: survived {len(tests)} tests", flush=True)
+        return True
+
+    def _noticed(self, mutant: Mutant, tests: list[pytest.Item], loaded: list[FunctionType]) -> bool:
+        child = os.fork()
+        if child == 0:
+            quiet = os.open(os.devnull, os.O_WRONLY)
+            os.dup2(quiet, 1)
+            os.dup2(quiet, 2)
+            signal.alarm(MOST_SECONDS)
+            new = code_of(mutant.tree(), mutant.path)
+            for function in loaded:
+                code = new.get((function.__code__.co_qualname, function.__code__.co_firstlineno))
+                if code is not None and code.co_freevars == function.__code__.co_freevars:
+                    function.__code__ = code
+            for test in tests:
+                test.ihook.pytest_runtest_protocol(item=test, nextitem=None)
+                if self.failed:
+                    os._exit(1)
+            os._exit(0)
+        return os.waitpid(child, 0)[1] != 0
+
+
+class Mutant:
+    """One change in one function."""
+
+    def __init__(self, path: Path, which: int, place: int, how: str) -> None:
+        self.path, self.change = path, (which, place, how)
+        self.name = f"{path.relative_to(PACKAGE)} {which} {place} {how}"
+        _, self.line, says = changed(tree_of(path), *self.change)
+        self.says = f"{path.relative_to(PACKAGE)}:{self.line}: {says}"
+        self.first = list(functions(tree_of(path)))[which].body[0].lineno
+        self.tests: list[str] = []
+
+    def tree(self) -> ast.Module:
+        return changed(tree_of(self.path), *self.change)[0]
+
+
+@functools.cache
+def tree_of(path: Path) -> ast.Module:
+    return ast.parse(path.read_text(encoding="utf-8"))
+
+
+PACKAGE = str(Path("creepfit").resolve()) + os.sep
+PYTEST = ["-q", "-p", "no:cacheprovider", "-p", "no:xdist"]
+
+
+def watch(into: Path, tests: list[str]) -> None:
+    """Map each test file in a process of its own, so that none has fits that another made."""
+    seen = {json.loads(line)[0].split("::")[0] for line in into.read_text().splitlines()} if into.exists() else set()
+    for file in sorted(p for t in map(Path, tests) for p in (t.rglob("test_*.py") if t.is_dir() else [t])):
+        if str(file) not in seen:
+            child = os.fork()
+            if child == 0:
+                os._exit(int(pytest.main([*PYTEST, str(file)], plugins=[Watched(into)])))
+            os.waitpid(child, 0)
+
+
+def attempt(into: Path, files: list[Path], count: int, seed: int, seconds: float) -> None:
+    """Try so many mutants of the files, without those tried before."""
+    tried = into.with_suffix(".tried")
+    before = {json.loads(line)[0] for line in tried.read_text().splitlines()} if tried.exists() else set()
+    every = [
+        (path, which, *change)
+        for path in sorted(p.resolve() for f in files for p in (f.rglob("*.py") if f.is_dir() else [f]))
+        for which, function in enumerate(functions(tree_of(path)))
+        for change in changes(function)
+    ]
+    mutants = [Mutant(*one) for one in random.Random(seed).sample(every, min(count, len(every)))]
+    mutants = [mutant for mutant in mutants if mutant.name not in before]
+    tests = [json.loads(line) for line in into.read_text().splitlines()]
+    for mutant in mutants:
+        name = str(mutant.path).removeprefix(PACKAGE)
+        of_line = sorted((took, test) for test, took, lines in tests if mutant.line in lines.get(name, ()))
+        of_function = sorted((took, test) for test, took, lines in tests if mutant.first in lines.get(name, ()))
+        spent = 0.0
+        for took, test in dict.fromkeys([*of_line, *of_function]):
+            spent += took
+            if spent < ENOUGH or not mutant.tests:
+                mutant.tests.append(test)
+        importlib.import_module(".".join(("creepfit", *mutant.path.relative_to(PACKAGE).with_suffix("").parts)))
+    wanted = sorted({test.split("::")[0] for mutant in mutants for test in mutant.tests})
+    if wanted:
+        pytest.main([*PYTEST, *wanted], plugins=[Tried(mutants, tried, time.monotonic() + seconds)])
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("files", nargs="+", type=Path)
-    parser.add_argument("--tests", nargs="+", required=True)
-    parser.add_argument("--count", type=int, default=30)
-    parser.add_argument("--first", type=int, default=0, help="of the drawn ones, so many were tried before")
+    parser.add_argument("what", choices=("map", "try"))
+    parser.add_argument("map", type=Path)
+    parser.add_argument("files", nargs="*", type=Path)
+    parser.add_argument("--tests", nargs="+", default=[])
+    parser.add_argument("--count", type=int, default=30, help="drawn of the files")
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--seconds", type=float, default=1e9, help="stop after so long")
     options = parser.parse_args()
-    trees, every = {}, []
-    for path in sorted(p.resolve() for f in options.files for p in (f.rglob("*.py") if f.is_dir() else [f])):
-        trees[path] = ast.parse(path.read_text(encoding="utf-8"))
-        for which, function in enumerate(functions(trees[path])):
-            every += [(path, which, *change) for change in changes(function)]
-        importlib.import_module(".".join(path.relative_to(Path.cwd()).with_suffix("").parts))
-    if pytest.main(["-q", "-p", "no:cacheprovider", *options.tests]):
-        sys.exit("the tests fail as they are")
-    chosen = random.Random(options.seed).sample(every, min(len(every), options.first + options.count))[options.first :]
-    survived, start = 0, time.monotonic()
-    for number, (path, which, place, how) in enumerate(chosen, start=1):
-        tree, line, says = changed(trees[path], which, place, how)
-        if not noticed(tree, path, options.tests):
-            survived += 1
-            print(f"{path.relative_to(Path.cwd())}:{line}: {says}", flush=True)
-        if number % 10 == 0:
-            print(f"{number} of {len(chosen)}, {survived} survived, {time.monotonic() - start:.0f} s", flush=True)
-    print(f"{len(chosen)} of {len(every)} mutants tried, {survived} survived")
+    if options.what == "map":
+        watch(options.map, options.tests)
+    else:
+        attempt(options.map, options.files, options.count, options.seed, options.seconds)
 
 
 if __name__ == "__main__":

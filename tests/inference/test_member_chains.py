@@ -5,9 +5,14 @@ Allowed beside the chain's own error: what cells of a grid leave out, which the 
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import member_chains
 import numpy as np
 import pytest
+
+from creepfit.inference.columns import observations
+from creepfit.inference.components import Member, members_of
 
 CHOSEN = [
     ("power family", 0.0, 0.15),
@@ -16,6 +21,20 @@ CHOSEN = [
     ("standard linear solid", 0.0, 0.15),
     ("Kelvin chain", None, 0.25),  # its share is a grid of eight
 ]
+
+
+def test_the_benchmark_has_every_member_that_any_run_has() -> None:
+    def kind(member: Member) -> tuple[object, ...]:
+        return member.label, member.set_growth, member.rate, len(member.coordinates)
+
+    compared = {kind(member) for member in member_chains.MEMBERS}
+    whole = member_chains.a_run()
+    loaded = replace(whole, steps=whole.steps[:1], readings=tuple(r for r in whole.readings if r.time <= 5 * 86400.0))
+    for run in (whole, loaded, replace(loaded, readings=loaded.readings[1:])):
+        for age in (None, 3600.0):
+            members = members_of(observations(run), member_chains.PRIORS, age)
+            assert {kind(member) for member in members} <= compared
+    assert len(compared) > 15
 
 
 @pytest.mark.parametrize(("label", "growth", "allowed"), CHOSEN)

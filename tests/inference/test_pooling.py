@@ -17,6 +17,7 @@ from creepfit.answers.specimen.forecast import forecast
 from creepfit.answers.specimen.modulus import creep_modulus
 from creepfit.answers.specimen.recovery import recovery
 from creepfit.errors import FitError, InputError
+from creepfit.inference import scatter
 from creepfit.inference.columns import observations
 from creepfit.inference.components import UnitCreep, members_of, nodes_of
 from creepfit.inference.fitting import fit
@@ -427,3 +428,22 @@ def test_an_amplitude_that_cannot_scatter_is_drawn_as_it_is() -> None:
         instant, creep = own.draw(np.array([0.3]), np.array([0.3]))
     assert instant == pytest.approx(15.2, rel=1e-8)
     assert 0.0 < creep[0] < 0.04
+
+
+def test_a_pool_that_tells_nothing_is_worked_out_on_some_of_its_nodes(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of a chain of two units with a set it has tens of thousands, times all pairs of scatters."""
+    runs = [run_of("deaf", seed=s, noise=3e-2, unload=True) for s in (1, 2)]
+    observed = stack([observations(r) for r in runs], specimen_names(runs), [None] * 2)
+    priors = Priors(weights={"kelvin-chain": 1.0})
+    some = pool_mixture(observed, priors)
+    monkeypatch.setattr(scatter, "MOST_NODES", 10**9)
+    every = pool_mixture(observed, priors)
+    most = [max(np.unique(p.scatter, return_counts=True)[1].max() for p in of.mixture.posteriors) for of in (some, every)]
+    assert most[1] > 5 * most[0]
+    assert some.log_evidence == pytest.approx(every.log_evidence, abs=2e-3)
+    np.testing.assert_allclose(some.mixture.weights, every.mixture.weights, atol=2e-3)
+    for a, b in zip(some.mixture.posteriors, every.mixture.posteriors, strict=True):
+        mine, theirs = (np.average(np.log(p.noise), weights=np.exp(p.log_weight)) for p in (a, b))
+        assert mine == pytest.approx(theirs, abs=5e-3)
+        mine, theirs = (np.average(p.nodes.shapes[:, 0], weights=np.exp(p.log_weight)) for p in (a, b))
+        assert mine == pytest.approx(theirs, rel=0.02)
