@@ -88,6 +88,27 @@ class TestMistakes:
         assert (done.exit_code, done.stdout) == (2, "")
         assert list(tmp_path.iterdir()) == []
 
+    @pytest.mark.parametrize(
+        ("arguments", "endings"),
+        [
+            (["fit", "short.toml", "--save"], ".json"),
+            (["forecast", "short.toml", "--at", "1 d", "--save"], ".json"),
+            (["report", "short.toml", "-o"], ".html or .htm"),
+            (["fit", "short.toml", "--figure"], ".svg or .png"),
+        ],
+    )
+    @pytest.mark.parametrize("name", ["short.toml", "readings.csv"])
+    def test_force_never_puts_an_answer_in_place_of_a_run_or_its_readings(
+        self, arguments: list[str], endings: str, name: str, short: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.chdir(short.parent)
+        Path("readings.csv").write_text("time,reading\n", encoding="utf-8")
+        before = Path(name).read_bytes()
+        done = run(*arguments, name, "--force")
+        assert (done.exit_code, done.stdout) == (2, "")
+        assert done.stderr == f"creepfit: {name}: expected a file name that ends in {endings}\n"
+        assert Path(name).read_bytes() == before
+
     def test_a_run_that_cannot_be_fitted_is_named(self, short: Path, tmp_path: Path) -> None:
         path = tmp_path / "one.toml"
         text = short.read_text(encoding="utf-8").replace('"1 min", "10 min", "100 min", "1 d"]', '"1 min"]')

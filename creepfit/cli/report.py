@@ -80,9 +80,10 @@ def report(
 
     It has the answers, figures, sliders, tables and doubts. The page needs no network and prints on A4 and letter.
     """
-    from creepfit.records.outputs import check_writable, write_text
+    from creepfit.records.outputs import check_ending, check_writable, write_text
 
     check_writable(output, force)
+    check_ending(output, ".html", ".htm")
     if figures is not None:
         from creepfit.report.figures.saving import picture_folder
 

@@ -225,9 +225,11 @@ def _check_save(name: str, common: Common, several: bool) -> None:
     """Refuse a place that cannot be written to before the work for it is done."""
     if common.save_to is None:
         return
-    from creepfit.records.outputs import check_writable
+    from creepfit.records.outputs import check_ending, check_writable
 
-    check_writable(save_path(common.save_to, name, several), common.force)
+    path = save_path(common.save_to, name, several)
+    check_writable(path, common.force)
+    check_ending(path, ".json")
 
 
 def _save(result: Fit, name: str, common: Common, several: bool) -> None:

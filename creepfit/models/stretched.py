@@ -68,7 +68,7 @@ class Stretched(Term):
         return Modes(1.0 - weights.sum(axis=1), weights[:, :below] @ slower, weights[:, below:])
 
     def own_rates(self, shape: Array | None = None) -> Array:
-        """Closer rates for a beta near 1: the narrower the spectrum, the closer they must be for 1e-7."""
+        """Closer rates for a beta near 1: the narrower the spectrum, the closer they must be for 1e-7 of the whole."""
         tau = np.ravel(needed(shape))
         if self.beta == 1.0:
             return Kelvin().own_rates(shape)

@@ -161,6 +161,16 @@ def check_figure(path: str | os.PathLike[str], force: bool = False) -> None:
     ------
     InputError, OutputExistsError
     """
-    if Path(path).suffix.casefold() not in (".svg", ".png"):
-        raise InputError(file=os.fspath(path), expected="a file name that ends in .svg or .png")
+    check_ending(path, ".svg", ".png")
     check_writable(path, force)
+
+
+def check_ending(path: str | os.PathLike[str], *endings: str) -> None:
+    """Refuse a name of another ending: with --force a slip would put a page or a result in place of a run or its readings.
+
+    Raises
+    ------
+    InputError
+    """
+    if Path(path).suffix.casefold() not in endings:
+        raise InputError(file=os.fspath(path), expected=f"a file name that ends in {' or '.join(endings)}")

@@ -24,7 +24,7 @@ from typing import Any
 from creepfit.errors import InputError
 from creepfit.records.build_run import build_run
 from creepfit.records.fields import did_you_mean
-from creepfit.records.outputs import write_bytes
+from creepfit.records.outputs import check_ending, write_bytes
 from creepfit.records.run import Run
 from creepfit.records.schema import RUN_TABLES, check_format
 from creepfit.records.sheets import CellRows, table_of, workbook_cells
@@ -177,8 +177,7 @@ def workbook_template(path: str | os.PathLike[str], force: bool = False) -> None
     OutputExistsError, InputError
         As `outputs.write_bytes`; also for a file name that does not end in .xlsx.
     """
-    if Path(path).suffix.casefold() != ".xlsx":
-        raise InputError(file=os.fspath(path), expected="a file name that ends in .xlsx")
+    check_ending(path, ".xlsx")
     import openpyxl
 
     from creepfit.records.templates import template_rows

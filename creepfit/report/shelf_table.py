@@ -10,20 +10,17 @@ from pathlib import Path
 
 from creepfit.answers.interval import Interval
 from creepfit.answers.materials.shelf import CREEP_AT, Shelf, ShelfRow
-from creepfit.errors import InputError
-from creepfit.records.outputs import write_bytes
+from creepfit.records.outputs import check_ending, write_bytes
 from creepfit.report.csv_cells import csv_cell
 from creepfit.report.text.pieces import percent
 from creepfit.units import DAY, show_time
 
 Cell = str | float | None
-SUFFIXES = (".csv", ".xlsx")
 
 
 def check_table_name(path: str | os.PathLike[str]) -> None:
     """Raise InputError for a file of another kind."""
-    if Path(path).suffix.casefold() not in SUFFIXES:
-        raise InputError(file=os.fspath(path), expected="a file name that ends in .csv or .xlsx")
+    check_ending(path, ".csv", ".xlsx")
 
 
 def write_table(shelf: Shelf, path: str | os.PathLike[str], force: bool = False) -> None:

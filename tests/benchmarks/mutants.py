@@ -173,7 +173,7 @@ class Watched:
         if self.calls[code] > CALLS:
             return None
         lines = self.lines[code.co_filename.removeprefix(PACKAGE)]
-        lines.add(code.co_firstlineno)
+        lines.add(code.co_firstlineno)  # where a change is in no line of its own, the tests of the function stand for it
 
         def line(frame: FrameType, event: str, _: object) -> Any:
             if event == "line":
@@ -240,7 +240,8 @@ class Mutant:
         self.name = f"{path.relative_to(PACKAGE)} {which} {place} {how}"
         _, self.line, says = changed(tree_of(path), *self.change)
         self.says = f"{path.relative_to(PACKAGE)}:{self.line}: {says}"
-        self.first = list(functions(tree_of(path)))[which].body[0].lineno
+        function = list(functions(tree_of(path)))[which]
+        self.first = min(node.lineno for node in (function, *function.decorator_list))
         self.tests: list[str] = []
 
     def tree(self) -> ast.Module:
@@ -292,7 +293,7 @@ def attempt(into: Path, files: list[Path], count: int, seed: int, seconds: float
         importlib.import_module(".".join(("creepfit", *mutant.path.relative_to(PACKAGE).with_suffix("").parts)))
     wanted = sorted({test.split("::")[0] for mutant in mutants for test in mutant.tests})
     if wanted:
-        pytest.main([*PYTEST, *wanted], plugins=[Tried(mutants, tried, time.monotonic() + seconds)])
+        pytest.main([*PYTEST, "-s", *wanted], plugins=[Tried(mutants, tried, time.monotonic() + seconds)])
 
 
 def main() -> None:

@@ -182,6 +182,14 @@ def test_a_ramp_is_the_limit_of_many_small_steps() -> None:
     assert superpose(PurePower(), ramp, times, p) == pytest.approx(superpose(PurePower(), steps, times, p), rel=1e-6)
 
 
+@pytest.mark.parametrize("length", [1e-6, 1e-3, 1.0])
+def test_a_short_ramp_long_ago_is_a_step_at_its_middle(length: float) -> None:
+    """Of two integrals that are nearly the same no digits would be left after ten years."""
+    late, n = np.array([10 * 365.25 * DAY]), np.array([0.2])
+    ramp = superpose(PurePower(), LoadHistory.from_steps([(0.0, length, 3.0)]), late, n)
+    assert ramp == pytest.approx(superpose(PurePower(), LoadHistory.held(3.0, length / 2), late, n), rel=1e-12)
+
+
 def test_many_shapes_at_once_are_each_alone() -> None:
     times = np.array([30.0, 61.0, 250.0, 305.0, DAY])
     shapes = np.array([0.05, 0.2, 0.6])
