@@ -138,9 +138,3 @@ remember_fits()
 def pytest_runtest_setup(item: pytest.Item) -> None:
     """Remember for tests that leave the program as it is."""
     REMEMBERED.on = "monkeypatch" not in getattr(item, "fixturenames", ()) and not item.get_closest_marker("fits_anew")
-
-
-def pytest_sessionfinish() -> None:
-    """Forget it all: mutants are tried in sessions of one process (`benchmarks/mutants.py`)."""
-    REMEMBERED.on = False
-    REMEMBERED.results.clear()
