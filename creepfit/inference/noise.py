@@ -31,6 +31,12 @@ MODULUS_PER_KELVIN = 0.005
 REPEATS_WORTH_AT_MOST = 10.0
 """Scatter within a row tells the gauge from one day to the next only in part, so its weight is capped."""
 
+UNAVERAGED = 1e-4
+"""Of the deformation: what no averaging takes away from a mean of thousands of readings, be it 0.02 K of the room."""
+
+LEAST_SDS = 1.64
+"""How many of its own standard errors below the scatter within the bins of a logger the scale may lie."""
+
 
 @dataclass(frozen=True, eq=False)
 class Noise:
@@ -46,6 +52,8 @@ class Noise:
         Covariance over scale^2: repeats on the diagonal, drift and temperature off it.
     drift, drift_source : float, str
         Random walk in mm per square root of a day, and where the number comes from.
+    least : float
+        Lowest scale that is looked at, mm: what a logger's readings scatter by within their bins leaves no doubt of.
     random : ndarray, shape (T, R), optional
         Columns, over the scale, that come in with a random factor each, normal with variance 1: scatter between specimens.
         They are kept apart from `correlation`, whose root they would spoil where they are a million times the noise.
@@ -56,6 +64,7 @@ class Noise:
     correlation: Array
     drift: float
     drift_source: str
+    least: float = 0.0
     random: Array | None = None
 
     def prior_of(self, deformation: float) -> tuple[float, float]:
@@ -133,16 +142,43 @@ def noise_of(run: Run, deformation: Array, temperature: bool = True) -> Noise:
 
     times = np.array([r.time for r in run.used])
     repeatable = max(variance - rounding, 0.0)
-    correlation = np.diag((repeatable / repeats + rounding) / variance)
+    shared = rounding
+    if run.logger is not None:
+        shared = min(rounding, _shared_rounding(gauge.resolution, seen) + (UNAVERAGED * float(np.ptp(deformation))) ** 2)
+    correlation = np.diag((repeatable / repeats + np.maximum(shared, rounding / repeats)) / variance)
     drift = DEFAULT_DRIFT * stated if gauge.drift is None else gauge.drift
     since = (times - times[0]) / DAY
-    correlation = correlation + (drift / stated) ** 2 * np.minimum(since[:, None], since[None, :])
+    walk = np.minimum(since[:, None], since[None, :])
+    walk -= np.diag([r.over / (6.0 * DAY) for r in run.used])  # the mean of a walk strays less than the walk at mean time
+    correlation = correlation + (drift / stated) ** 2 * walk
     swing = temperature_swing(run)
     if temperature and swing is not None:
         column = MODULUS_PER_KELVIN * swing * deformation / stated
         correlation = correlation + np.outer(column, column)
     source = "given" if gauge.drift is not None else f"default, {DEFAULT_DRIFT:g} of the gauge noise"
-    return Noise(stated, GAUGE_DEGREES + worth, correlation, drift, source)
+    least = 0.0 if run.logger is None else _least(repeats, seen)
+    return Noise(stated, GAUGE_DEGREES + worth, correlation, drift, source, least)
+
+
+def _shared_rounding(step: float, seen: float) -> float:
+    """Variance of rounding to a step that averages keep, where readings vary by `seen` about a line, rounding and all.
+
+    The error is a sawtooth of the reading; noise of standard deviation s leaves exp(-2 pi^2 k^2 s^2/step^2) of its k-th
+    harmonic (Widrow's theory of quantization, from memory).
+    """
+    k = np.arange(1, 20)
+    steps = max(seen - step**2 / 12.0, 0.0) / step**2 if step > 0.0 else 0.0
+    return float(step**2 * np.sum(np.exp(-4.0 * np.pi**2 * steps * k**2) / (2.0 * np.pi**2 * k**2)))
+
+
+def _least(repeats: Array, seen: float) -> float:
+    """Lower end of the standard deviation that readings scatter by within their bins, `seen` their variance.
+
+    The scale that means leave would be lower wherever the drift that is allowed for does not come: it is one scale for all.
+    More it may well be, from one day to the next.
+    """
+    free = float(np.sum(repeats - 1.0))
+    return float(np.sqrt(seen) * max(1.0 - LEAST_SDS / np.sqrt(2.0 * free), 0.0)) if free > 0.0 else 0.0
 
 
 def temperature_swing(run: Run) -> Array | None:

@@ -115,8 +115,8 @@ class Likelihood:
 
     def noise_range(self) -> tuple[float, float]:
         """Range of the noise scale in mm, wide enough for gauges worse than they claim."""
-        stated = self.observed.noise.stated
-        return LEAST_SCALE * stated, max(MOST_SCALE * stated, 3.0 * self.misfit[0])
+        noise = self.observed.noise
+        return max(LEAST_SCALE * noise.stated, noise.least), max(MOST_SCALE * noise.stated, 3.0 * self.misfit[0])
 
     def noise_grid(self, low: float, high: float, count: int) -> tuple[Array, Array]:
         """Noise scales (S,) at even steps of the logarithm, and their log prior: a scaled inverse chi-square."""

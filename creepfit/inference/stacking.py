@@ -151,7 +151,8 @@ def _noise(observed: Sequence[Observations]) -> Noise:
     blocks = [o.noise.correlation * (o.noise.stated / first.stated) ** 2 for o in observed]
     repeats = sum(o.noise.degrees - GAUGE_DEGREES for o in observed)
     degrees = GAUGE_DEGREES + min(repeats, MOST_REPEATS)
-    return replace(first, degrees=degrees, correlation=_block_diagonal(blocks))
+    least = min(o.noise.least / o.noise.stated for o in observed) * first.stated
+    return replace(first, degrees=degrees, correlation=_block_diagonal(blocks), least=least)
 
 
 def _block_diagonal(blocks: Sequence[Array]) -> Array:

@@ -110,11 +110,12 @@ def _averaged(
             readings.append(as_read(b.first))
             continue
         where = f"{as_read(b.first).where} to {as_read(b.last).where.removeprefix('row ')}"
-        own = (b.worth, b.spread or 0.0)
+        own = (b.worth, b.spread or 0.0, b.over)
         readings.append(RawReading(_moment(clock, b.time, dated), (b.value,), kind, b.temperature, where, None, own))
     apart = as_read(result.apart[0]).where if result.apart else ""
     unsorted = reading(int(early[0])).where if early.size else ""
-    return readings, Logger(values.size, len(result.bins), len(result.apart), apart, int(early.size), unsorted)
+    made = Logger(values.size, len(result.bins), len(result.apart), apart, int(early.size), unsorted, result.settling)
+    return readings, made
 
 
 def _moment(clock: Clock, time: float, dated: bool) -> Moment:

@@ -98,9 +98,10 @@ def _raw_reading(
         raise ValueError("numbers")
     if kind not in ("length", "strain") or not isinstance(where, str) or not isinstance(skip, str | None):
         raise ValueError("kind")
-    if averaged is not None and not (averaged[0] >= 1 and averaged[1] >= 0.0):
+    if averaged is not None and not (averaged[0] >= 1 and averaged[1] >= 0.0 and 0.0 <= sum(averaged[2:]) < math.inf):
         raise ValueError("averaged")
-    own = None if averaged is None else (int(averaged[0]), float(averaged[1]))
+    # results saved before it was known over how long have none
+    own = None if averaged is None else (int(averaged[0]), float(averaged[1]), float(sum(averaged[2:])))
     return RawReading(moment, tuple(map(float, values)), kind, temperature, where, skip, own)
 
 
@@ -108,8 +109,8 @@ def _logger(saved: list[Any] | None) -> Logger | None:
     """Raises ValueError or TypeError where it is none."""
     if saved is None:
         return None
-    early = (int(saved[4]), str(saved[5])) if len(saved) > 4 else ()  # results saved before that was counted have none
-    return Logger(int(saved[0]), int(saved[1]), int(saved[2]), str(saved[3]), *early)
+    kinds = (int, int, int, str, int, str, int)  # results saved before the last ones were counted have fewer
+    return Logger(*(kind(value) for kind, value in zip(kinds, saved, strict=False)))
 
 
 def _assembled(
@@ -229,7 +230,7 @@ def _on_clock(raw: Sequence[RawReading], clock: Clock, file: str | None) -> tupl
             time = clock.seconds(r.moment, r.where)
         except InputError as error:
             raise error.within(file) from None
-        readings.append(Reading(time, r.mean, r.repeats, r.spread, r.temperature, r.where, row, r.skip))
+        readings.append(Reading(time, r.mean, r.repeats, r.spread, r.temperature, r.where, row, r.skip, r.over))
     return tuple(sorted(readings, key=lambda reading: reading.time))
 
 

@@ -33,7 +33,7 @@ class Reading:
 
     `spread` is the standard deviation among the repeats, None where there was one; `where` names the row for
     messages, `row` is its place in the table counted from 1, by which readings out of order are known. `skip` is the
-    reason for which it is left out, None for one that counts.
+    reason for which it is left out, None for one that counts. `over` is for how long it is a mean, s.
     """
 
     time: float
@@ -44,6 +44,7 @@ class Reading:
     where: str = ""
     row: int = 0
     skip: str | None = None
+    over: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -97,7 +98,8 @@ class Rig:
 class Logger:
     """What was averaged (see `thinning`): `rows` readings into `made`; `apart` were left out, the first one at `first`.
 
-    `early` stood behind a later one in the file and were put in order, the first one at `first_early`.
+    `early` stood behind a later one in the file and were put in order, the first one at `first_early`; `settling` were left
+    out because the load had only just changed.
     """
 
     rows: int
@@ -106,6 +108,7 @@ class Logger:
     first: str = ""
     early: int = 0
     first_early: str = ""
+    settling: int = 0
 
 
 @dataclass(frozen=True, repr=False)

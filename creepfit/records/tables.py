@@ -50,8 +50,8 @@ class RawReading:
     temperature: float | None
     where: str
     skip: str | None = None
-    averaged: tuple[int, float] | None = None
-    """Of a logger's readings made one: how many independent ones it is worth, and their standard deviation."""
+    averaged: tuple[int, float, float] | None = None
+    """Of a logger's readings made one: how many independent ones it is worth, their standard deviation, over how long."""
 
     @property
     def mean(self) -> float:
@@ -68,6 +68,11 @@ class RawReading:
         if self.averaged is not None:
             return self.averaged[1]
         return statistics.stdev(self.values) if len(self.values) > 1 else None
+
+    @property
+    def over(self) -> float:
+        """Seconds that a mean of a logger's readings is over."""
+        return 0.0 if self.averaged is None else self.averaged[2]
 
 
 def csv_table(content: bytes, file: str) -> Table:

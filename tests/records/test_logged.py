@@ -105,6 +105,36 @@ class TestThinning:
         errors = [abs(b.value - creep(np.array([b.time]))[0]) * np.sqrt(b.worth) / 0.002 for b in late]
         assert np.sqrt(np.mean(np.square(errors))) < 2.0
 
+    def test_what_is_read_while_the_load_settles_is_left_out_and_told_of(self, tmp_path: Path) -> None:
+        """A minute after each change, of a short stretch a thousandth; here one reading in 5 s, half a day of recovery."""
+        times = np.arange(-600.0, 5.5 * DAY, 5.0)
+        run = read_run(written(tmp_path, as_rows(times, creep(times))))
+        assert run.logger is not None
+        assert min(r.time for r in run.readings if r.time > 0.0) >= 60.0
+        assert min(r.time for r in run.readings if r.time > 5 * DAY) >= 5 * DAY + 43.2
+        assert run.logger.settling >= 11 + 8  # a bin that begins sooner goes whole
+        said = next(c for c in check_run(run) if c.code == "averaged").text
+        assert said.endswith(
+            f" {run.logger.settling} within a minute after a load change are not used, as no load is on at once."
+        )
+        short = thinned(times[:2000], creep(times[:2000]), None, [0.0, 100.0, 200.0])
+        assert short.settling < 3
+
+    def test_the_scatter_within_bins_holds_the_noise_up(self, long: Path) -> None:
+        """Means follow a smooth curve better than a drift that is allowed for would let them, and one scale has both."""
+        found = fit(read_run(long), models=["findley"])
+        assert found.observed.noise.least == pytest.approx(0.002, rel=0.03)
+        assert found.draws.noise.min() >= found.observed.noise.least
+        assert np.median(found.draws.noise) == pytest.approx(0.002, rel=0.05)
+
+    def test_a_mean_of_a_drift_strays_less_than_the_drift_itself(self, tmp_path: Path) -> None:
+        """Half the mean distance of two readings of a bin, which for many is a sixth of its length."""
+        times = np.linspace(0.0, 600.0, 7)
+        one = thinned(np.append(np.linspace(-60.0, 0.0, 3), 3000.0 + times), np.arange(10.0), None, [0.0]).bins[-1]
+        t = 3000.0 + times[-one.count :]
+        assert one.count > 1
+        assert one.over / 6.0 == pytest.approx(one.time - np.minimum(t[:, None], t[None, :]).mean())
+
     def test_readings_that_stand_apart_are_left_out_and_told_of(self, tmp_path: Path) -> None:
         times, values = readings(20_000)
         values[[7000, 12_000]] += [0.2, -3.0]
@@ -169,8 +199,8 @@ class TestThinning:
         save_fit(found, tmp_path / "saved.json")
         again = load_saved(tmp_path / "saved.json")
         assert again.run.logger == found.run.logger
-        assert [(r.time, r.value, r.repeats, r.spread) for r in again.run.readings] == [
-            (r.time, r.value, r.repeats, r.spread) for r in found.run.readings
+        assert [(r.time, r.value, r.repeats, r.spread, r.over) for r in again.run.readings] == [
+            (r.time, r.value, r.repeats, r.spread, r.over) for r in found.run.readings
         ]
 
 

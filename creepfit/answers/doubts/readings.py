@@ -38,10 +38,11 @@ def logger_doubts(run: Run) -> Iterator[Caution]:
     if made is None:
         return
     rows = f"{made.rows:,}".replace(",", " ")
+    case = {"rows": rows, "made": made.made, "some": made.settling > 0, "early": made.settling}
     if made.apart:
-        yield words.AVERAGED_ALL_BUT_SOME(rows=rows, made=made.made, apart=made.apart, first=made.first)
+        yield words.AVERAGED_ALL_BUT_SOME(**case, apart=made.apart, first=made.first)
     else:
-        yield words.AVERAGED(rows=rows, made=made.made)
+        yield words.AVERAGED(**case)
     if made.early:
         yield words.LOGGER_OUT_OF_ORDER(count=made.early, first=made.first_early)
 

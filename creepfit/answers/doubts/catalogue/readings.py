@@ -10,7 +10,8 @@ LATER_UNDER_LOAD = (
 
 _AVERAGED = (
     "{rows} readings were averaged into {made}, evenly in the logarithm of the time since the last load change; each "
-    "weighs as many as its scatter shows to be independent."
+    "weighs as many as its scatter shows to be independent.{some: {early:One|{early}} within a minute after a load change "
+    "{early:is|are} not used, as no load is on at once.|}"
 )
 
 AVERAGED = Entry("averaged", _AVERAGED)
