@@ -1,8 +1,7 @@
 """Settings for all tests: generated examples are the same in every run; fits are remembered; and a small run file.
 
-What a fit is made of is remembered within a process (`shared/remembered.py`). Tests that change the program (those with
-`monkeypatch`) have none of it, nor have those marked `fits_anew`, which are about fitting itself: that it gives the same
-twice, its warnings, its time.
+What a fit is made of is remembered within a process (`shared/remembered.py`), but not for tests that change the program and
+those marked `fits_anew`, which are about fitting itself: that it gives the same twice, its warnings, its time.
 """
 
 from __future__ import annotations
@@ -87,11 +86,10 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
 
 @pytest.fixture
 def undrawn() -> Iterator[None]:
-    """Pages whose figures are empty: where a page's words are tested and nothing else. Fits are remembered all the same."""
-    from creepfit.report.figures.style import Drawing
+    """Pages whose figures are empty: where a page's words are tested and nothing else."""
+    from figureless import figureless
 
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(Drawing, "written", '<svg viewBox="0 0 1 1"></svg>')
+    with figureless():
         yield
 
 

@@ -125,6 +125,7 @@ def speeding_up(creep_run):
     return fit(creep_run(times=times, unload=None, extra=lambda t: 0.1 * (np.clip(t, 0.0, None) / (15 * DAY)) ** 3))
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_creep_that_speeds_up_gets_no_number_for_a_year(speeding_up):
     result = forecast(speeding_up, ["30 d", "1 year"], limit="4 mm")
     said = " ".join(" ".join(forecast_lines(result)).split())

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import pytest
+from figureless import figureless
 
 from creepfit.answers.part.sag import Sag, sag
 from creepfit.inference.fitting import fit
@@ -83,6 +85,17 @@ def bracket(strip: Findings) -> Sag:
 def drawn_once() -> Callable[..., RunPage]:
     """`section`, once for the same findings: next to all of its time goes into drawing."""
     return cache(section)
+
+
+@pytest.fixture(scope="session")
+def worded_once() -> Callable[..., RunPage]:
+    """The same without its figures."""
+
+    def worded(*given: Any, **options: Any) -> RunPage:
+        with figureless():
+            return section(*given, **options)
+
+    return cache(worded)
 
 
 @pytest.fixture(scope="session")

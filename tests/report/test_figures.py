@@ -38,19 +38,34 @@ def hatched(drawing: Drawing, axes: int = 0) -> list[PolyCollection]:
     return [c for c in drawing.figure.axes[axes].collections if isinstance(c, PolyCollection) and c.get_hatch()]
 
 
+@pytest.fixture(scope="module")
+def drawn(strip: Findings) -> list[Drawing]:
+    return with_run(strip)
+
+
+@pytest.fixture(scope="module")
+def daily_drawn(daily: Findings) -> list[Drawing]:
+    return with_run(daily)
+
+
+@pytest.fixture(scope="module")
+def part_drawn(bracket: Sag) -> list[Drawing]:
+    return with_part(bracket)
+
+
 class TestWhatIsShown:
-    def test_all_readings_stand_in_the_first_figure(self, strip: Findings) -> None:
-        shown = np.concatenate([y for _, y in points(named(with_run(strip), "readings"))])
+    def test_all_readings_stand_in_the_first_figure(self, drawn: list[Drawing], strip: Findings) -> None:
+        shown = np.concatenate([y for _, y in points(named(drawn, "readings"))])
         values = strip.fit.observed.values
         np.testing.assert_allclose(np.sort(shown), np.sort(values - values[0]), atol=1e-12)
 
-    def test_the_gauges_own_first_and_last_number_under_load_are_named(self, strip: Findings) -> None:
-        text = svg(named(with_run(strip), "readings"))
+    def test_the_gauges_own_first_and_last_number_under_load_are_named(self, drawn: list[Drawing]) -> None:
+        text = svg(named(drawn, "readings"))
         assert "gauge 3.42 mm" in text
         assert "gauge 5.74 mm" in text
 
-    def test_the_line_ends_at_the_forecast(self, strip: Findings) -> None:
-        ax = named(with_run(strip), "readings").figure.axes[0]
+    def test_the_line_ends_at_the_forecast(self, drawn: list[Drawing], strip: Findings) -> None:
+        ax = named(drawn, "readings").figure.axes[0]
         blue = max((line for line in ax.lines if line.get_color() == "#0072b2"), key=lambda line: line.get_linewidth())
         answer = strip.forecast.rows[-1]
         assert blue.get_xdata()[-1] == answer.time
@@ -62,29 +77,29 @@ class TestWhatIsShown:
         rates = [86400.0 * r.change / (r.end - r.start) for r in rows if r.distinguishable]
         np.testing.assert_allclose(filled[1], rates)
 
-    def test_the_threshold_is_a_rate_as_the_changes_are(self, strip: Findings) -> None:
+    def test_the_threshold_is_a_rate_as_the_changes_are(self, drawn: list[Drawing], strip: Findings) -> None:
         # a threshold per 7 d over changes of minutes and of days said "stopped" beside a text that says it has not
-        ax = named(with_run(strip), "increments").figure.axes[0]
+        ax = named(drawn, "increments").figure.axes[0]
         line = next(line for line in ax.lines if line.get_color() == "#d55e00")
         stop = strip.summary.stop
         assert line.get_ydata()[0] == pytest.approx(stop.threshold / (stop.window / 86400.0))
         assert (ax.get_xscale(), ax.get_yscale()) == ("log", "log")
-        filled, _ = points(named(with_run(strip), "increments"))
+        filled, _ = points(named(drawn, "increments"))
         assert stop.stopped != "no" or filled[1][-1] > line.get_ydata()[0]
 
-    def test_shares_fill_the_bar(self, strip: Findings) -> None:
-        ax = named(with_run(strip), "shares").figure.axes[0]
+    def test_shares_fill_the_bar(self, drawn: list[Drawing], strip: Findings) -> None:
+        ax = named(drawn, "shares").figure.axes[0]
         widths = [patch.get_width() for patch in ax.patches]
         assert sum(widths) == pytest.approx(100.0 * len(strip.forecast.rows))
 
-    def test_the_bent_shape_is_to_scale(self, bracket: Sag) -> None:
-        for ax in named(with_part(bracket), "shape").figure.axes:
+    def test_the_bent_shape_is_to_scale(self, part_drawn: list[Drawing]) -> None:
+        for ax in named(part_drawn, "shape").figure.axes:
             box = ax.get_window_extent()
             (left, right), (low, high) = ax.get_xlim(), ax.get_ylim()
             assert box.width / (right - left) == pytest.approx(box.height / (high - low), rel=0.01)
 
-    def test_what_is_unknown_has_no_figure(self, daily: Findings, unsized: Findings) -> None:
-        assert [d.name for d in with_run(daily)] == ["readings", "timeline", "history", "increments", "shares"]
+    def test_what_is_unknown_has_no_figure(self, daily_drawn: list[Drawing], unsized: Findings) -> None:
+        assert [d.name for d in daily_drawn] == ["readings", "timeline", "history", "increments", "shares"]
         assert "modulus" not in [d.name for d in with_run(unsized)]
 
 
@@ -98,11 +113,11 @@ class TestCreepHasRoom:
         assert drawn is not None
         assert len(points(drawn)[0][0]) + len(points(drawn)[1][0]) == len(run.readings) - 1
 
-    def test_creep_alone_has_a_panel_at_a_scale_of_its_own(self, strip: Findings) -> None:
+    def test_creep_alone_has_a_panel_at_a_scale_of_its_own(self, drawn: list[Drawing], strip: Findings) -> None:
         # on an axis from 0 on five days of creep got a tenth of the height
-        creep, figure = strip.creep, named(with_run(strip), "readings").figure
+        creep, figure = strip.creep, named(drawn, "readings").figure
         assert creep is not None
-        (_, shown) = points(named(with_run(strip), "readings"), 1)[0]
+        (_, shown) = points(named(drawn, "readings"), 1)[0]
         np.testing.assert_allclose(shown, creep.readings)
         room, own = (np.ptp(axes.get_ylim()) for axes in figure.axes[:2])
         assert own < 0.7 * room  # the forecast's upper end, and not the readings, says how much less
@@ -112,20 +127,22 @@ class TestCreepHasRoom:
     def test_where_nothing_else_was_read_there_is_no_second_panel(self, daily: Findings) -> None:
         assert daily.creep is None
 
-    def test_a_hindcast_is_seen_reading_by_reading(self, strip: Findings) -> None:
+    def test_a_hindcast_is_seen_reading_by_reading(self, drawn: list[Drawing], strip: Findings) -> None:
         past = strip.forecast.hindcast
         assert isinstance(past, Hindcast)
         assert len(past.foretold) == past.readings
         assert sum(f.inside for f in past.foretold) == past.inside
         assert min(f.time for f in past.foretold) > past.fitted_to
-        hollow = points(named(with_run(strip), "hindcast"), 1)[0]
+        hollow = points(named(drawn, "hindcast"), 1)[0]
         np.testing.assert_allclose(hollow[1], [f.reading - f.median for f in past.foretold if f.inside])
 
-    def test_the_line_of_time_holds_every_reading_and_what_to_read_next(self, strip: Findings, daily: Findings) -> None:
+    def test_the_line_of_time_holds_every_reading_and_what_to_read_next(
+        self, daily_drawn: list[Drawing], strip: Findings, daily: Findings
+    ) -> None:
         for found in (strip, daily):
             line = named(with_run(found), "timeline").figure.axes[0].lines[0]
             assert line.get_xdata().size == len(found.fit.run.used)
-        assert "leave the load on and read at 45 d" in named(with_run(daily), "timeline").alt
+        assert "leave the load on and read at 45 d" in named(daily_drawn, "timeline").alt
 
     def test_letters_stand_out_from_white(self) -> None:
         def luminance(colour: str) -> float:
@@ -136,23 +153,25 @@ class TestCreepHasRoom:
         for colour in (*TEXT.values(), MUTED, INK):
             assert 1.05 / (luminance(colour) + 0.05) >= 4.5, colour
 
-    def test_names_of_lines_are_set_in_these_letters(self, strip: Findings, bracket: Sag) -> None:
-        for drawing in (*with_run(strip), *with_part(bracket)):
+    def test_names_of_lines_are_set_in_these_letters(self, drawn: list[Drawing], part_drawn: list[Drawing]) -> None:
+        for drawing in (*drawn, *part_drawn):
             for ax in drawing.figure.axes:
                 for text in ax.texts:
                     assert text.get_color() in {*TEXT.values(), MUTED, INK, "#000000"}, (drawing.name, text.get_text())
 
 
 class TestDoubtNeverLooksLighter:
-    def test_the_band_is_hatched_from_ten_times_the_test_on(self, strip: Findings, bracket: Sag) -> None:
-        for drawing in (named(with_run(strip), "readings"), named(with_run(strip), "modulus"), with_part(bracket)[1]):
+    def test_the_band_is_hatched_from_ten_times_the_test_on(
+        self, drawn: list[Drawing], part_drawn: list[Drawing], strip: Findings
+    ) -> None:
+        for drawing in (named(drawn, "readings"), named(drawn, "modulus"), part_drawn[1]):
             (area,) = hatched(drawing)
             places = area.get_paths()[0].vertices[:, 0]
             assert places.min() == pytest.approx(10.0 * strip.test, rel=1e-6)
             assert places.max() == pytest.approx(strip.curve.times[-1], rel=1e-6)
 
-    def test_the_tone_beneath_is_the_same_near_and_far(self, strip: Findings) -> None:
-        ax = named(with_run(strip), "readings").figure.axes[0]
+    def test_the_tone_beneath_is_the_same_near_and_far(self, drawn: list[Drawing], strip: Findings) -> None:
+        ax = named(drawn, "readings").figure.axes[0]
         toned = [c for c in ax.collections if isinstance(c, PolyCollection) and not c.get_hatch()]
         whole = next(c for c in toned if c.get_paths()[0].vertices[:, 0].max() == strip.curve.times[-1])
         assert whole.get_paths()[0].vertices[:, 0].min() == strip.curve.times[0]
@@ -165,8 +184,8 @@ class TestDoubtNeverLooksLighter:
             assert sum(bool(bar.get_hatch()) for bar in bars) == count
             assert ("hatched" in drawing.alt) is (count > 0)
 
-    def test_every_band_says_its_level(self, strip: Findings, bracket: Sag) -> None:
-        drawn = {d.name: svg(d) for d in with_run(strip) + with_part(bracket)}
+    def test_every_band_says_its_level(self, drawn: list[Drawing], part_drawn: list[Drawing]) -> None:
+        shown = {d.name: svg(d) for d in drawn + part_drawn}
         whole = {
             "readings",
             "timeline",
@@ -179,33 +198,32 @@ class TestDoubtNeverLooksLighter:
             "shape",
             "sag",
         }
-        assert set(drawn) == whole
-        for name in set(drawn) - {"shares", "shape", "timeline"}:  # which have no band
-            assert "90 %" in drawn[name], name
+        assert set(shown) == whole
+        for name in set(shown) - {"shares", "shape", "timeline"}:  # which have no band
+            assert "90 %" in shown[name], name
 
 
 class TestForThoseWhoCannotSeeIt:
     def test_every_figure_says_its_message_with_its_numbers(
-        self, strip: Findings, daily: Findings, unsized: Findings, bracket: Sag
+        self, drawn: list[Drawing], daily_drawn: list[Drawing], part_drawn: list[Drawing], unsized: Findings
     ) -> None:
-        drawn = [d for f in (strip, daily, unsized) for d in with_run(f)] + with_part(bracket)
-        for drawing in drawn:
+        for drawing in drawn + daily_drawn + with_run(unsized) + part_drawn:
             assert drawing.alt.endswith(".")
             assert len(drawing.alt) > 60
             assert drawing.name == "history" or re.search(r"\d", drawing.alt), drawing.name
             for word in ("nan", "inf", "None", "unknown mm"):
                 assert word not in drawing.alt
 
-    def test_the_message_holds_the_answer(self, strip: Findings) -> None:
-        assert "2." in named(with_run(strip), "readings").alt
-        assert "1 year" in named(with_run(strip), "readings").alt
-        assert "hatched" in named(with_run(strip), "readings").alt
+    def test_the_message_holds_the_answer(self, drawn: list[Drawing]) -> None:
+        assert "2." in named(drawn, "readings").alt
+        assert "1 year" in named(drawn, "readings").alt
+        assert "hatched" in named(drawn, "readings").alt
 
 
 class TestInAPage:
-    def test_ids_are_unique_and_every_reference_is_met(self, strip: Findings, bracket: Sag) -> None:
+    def test_ids_are_unique_and_every_reference_is_met(self, drawn: list[Drawing], part_drawn: list[Drawing]) -> None:
         ids: list[str] = []
-        for drawing in with_run(strip) + with_part(bracket):
+        for drawing in drawn + part_drawn:
             text = inline(drawing, f"run1-{drawing.name}", "message")
             own = re.findall(r'\sid="([^"]*)"', text)
             assert set(re.findall(r"""(?:url\(#|href="#)([^)"]+)""", text)) == set(own)
@@ -213,8 +231,8 @@ class TestInAPage:
             ids += own
         assert len(ids) == len(set(ids))
 
-    def test_it_is_well_formed_and_its_colours_are_left_to_the_style_sheet(self, strip: Findings) -> None:
-        for drawing in with_run(strip):
+    def test_it_is_well_formed_and_its_colours_are_left_to_the_style_sheet(self, drawn: list[Drawing]) -> None:
+        for drawing in drawn:
             text = inline(drawing, "a", "message")
             root = ElementTree.fromstring(text.replace("<svg", '<svg xmlns="http://www.w3.org/2000/svg"', 1))
             assert root.attrib["role"] == "img"
@@ -223,15 +241,15 @@ class TestInAPage:
             for colour in NAMES:
                 assert colour not in text
 
-    def test_numbers_in_labels_are_left_as_they_are(self, strip: Findings) -> None:
-        text = inline(named(with_run(strip), "readings"), "a", "message")
+    def test_numbers_in_labels_are_left_as_they_are(self, drawn: list[Drawing]) -> None:
+        text = inline(named(drawn, "readings"), "a", "message")
         assert ">gauge 5.74 mm<" in text
 
-    def test_the_same_numbers_give_the_same_file(self, strip: Findings) -> None:
-        assert svg(with_run(strip)[0]) == svg(with_run(strip)[0])
+    def test_the_same_numbers_give_the_same_file(self, drawn: list[Drawing], strip: Findings) -> None:
+        assert svg(drawn[0]) == svg(with_run(strip)[0])
 
-    def test_a_file_of_its_own_stands_on_white(self, strip: Findings) -> None:
-        content = png(with_run(strip)[0], dpi=50)
+    def test_a_file_of_its_own_stands_on_white(self, drawn: list[Drawing]) -> None:
+        content = png(drawn[0], dpi=50)
         assert content.startswith(b"\x89PNG\r\n")
         from io import BytesIO
 

@@ -119,14 +119,15 @@ class TestWhatItSays:
         for word in ("nan", "None", "Undefined", "e+"):
             assert not re.search(rf"\b{re.escape(word)}", text), word
 
-    def test_the_answer_comes_first_with_interval_and_doubt(self, drawn_once: DrawnOnce, strip: Findings) -> None:
-        text = first_screen(page([drawn_once(strip, None, 1)]))
+    def test_the_answer_comes_first_with_interval_and_doubt(self, worded_once: DrawnOnce, strip: Findings) -> None:
+        text = first_screen(page([worded_once(strip, None, 1)]))
         head = text[: text.index("Readings, models and forecast")]
         said = r"After 1 year under 0\.4 kg \(3\.92 N\) the deflection will be [\d.]+ mm \(90 %: [\d.]+ to [\d.]+ mm\)"
         assert re.search(said, head)
         mind = head.index("Mind:")
         assert head.index("times longer than it was tested") < mind < head.index("creep modulus after 1 year")
 
+    @pytest.mark.usefixtures("undrawn")
     def test_the_first_screen_answers_the_five_questions(self, strip: Findings) -> None:
         # with a limit the card on what is still to come was gone, and what to read next stood nowhere
         limited = find(strip.fit, ["1 year"], limit="3 mm")
@@ -153,8 +154,8 @@ class TestWhatItSays:
         keys = {key.what: key for key in key_numbers(find(fit(off)))}
         assert keys["what to read next"].value == "1 min, 1 h and 1 d after unloading"
 
-    def test_long_tables_are_folded(self, drawn_once: DrawnOnce, strip: Findings) -> None:
-        text = page([drawn_once(strip, None, 1)])
+    def test_long_tables_are_folded(self, worded_once: DrawnOnce, strip: Findings) -> None:
+        text = page([worded_once(strip, None, 1)])
         folded = "".join(re.findall(r"<details.*?</details>", text, re.DOTALL))
         for words in ("Best fits of the models", "before the readings", "thickness = ", "Readings, and what is left"):
             assert words in folded, words
@@ -185,9 +186,9 @@ class TestWhatItSays:
             assert text.count(" ".join(caution.text.split())) == 1
 
     def test_what_is_doubtful_about_all_runs_is_said_once(
-        self, drawn_once: DrawnOnce, strip: Findings, pla: Findings
+        self, worded_once: DrawnOnce, strip: Findings, pla: Findings
     ) -> None:
-        first, second = drawn_once(strip, None, 1), drawn_once(pla, None, 2)
+        first, second = worded_once(strip, None, 1), worded_once(pla, None, 2)
         text = " ".join(read(page([first, second, first])).text)
         for caution in {*strip.cautions, *pla.cautions}:
             both = caution in strip.cautions and caution in pla.cautions
@@ -314,6 +315,7 @@ class TestSliders:
         found = sliders.ends(row.time, load)
         np.testing.assert_allclose(found, [row.interval.low, row.interval.median, row.interval.high], rtol=3e-3)
 
+    @pytest.mark.usefixtures("undrawn")
     def test_a_load_below_zero_agrees_with_python(self, tmp_path: Path) -> None:
         source = (DEMO / "petg-strip.toml").read_text(encoding="utf-8").replace('mass = "0.4 kg"', 'force = "-3.92 N"')
         (tmp_path / "up.toml").write_text(source.replace('mass = "0 kg"', 'force = "0 N"'), encoding="utf-8")

@@ -23,7 +23,7 @@ from creepfit.report.page.html import RunPage, page, pictures_of, section
 from creepfit.report.page.together import chapters, materials, stresses
 from creepfit.units import DAY, HOUR, YEAR
 
-DrawnOnce = Callable[..., RunPage]
+WordedOnce = Callable[..., RunPage]
 
 DEMO = Path(__file__).parents[2] / "demo"
 
@@ -126,10 +126,10 @@ def test_of_many_runs_the_ranking_stands_for_the_pairs(strip: Findings, pla: Fin
 
 
 def test_a_part_by_each_run_has_the_numbers_of_its_sag(
-    drawn_once: DrawnOnce, bracket: Sag, strip: Findings, pla: Findings
+    worded_once: WordedOnce, bracket: Sag, strip: Findings, pla: Findings
 ) -> None:
     other = sag(bracket.part, pla.fit, ["30 d", "1 year"])
-    parts = [drawn_once(f, s, i, brief=True).part for i, (f, s) in enumerate(((strip, bracket), (pla, other)), start=1)]
+    parts = [worded_once(f, s, i, brief=True).part for i, (f, s) in enumerate(((strip, bracket), (pla, other)), start=1)]
     first = chapters([strip.fit, pla.fit], ["1 year"], [p for p in parts if p is not None])[0]
     assert first.key == "part"
     assert [row[0] for row in first.tables["sag"].rows] == ["PLA strip 1", "PETG strip 1"]
@@ -141,9 +141,9 @@ def test_a_part_by_each_run_has_the_numbers_of_its_sag(
     assert [c.code for c in first.cautions] == ["unseen-flow"]
 
 
-def test_a_part_by_a_run_far_too_short_is_no_forecast(drawn_once: DrawnOnce, bracket: Sag, strip: Findings) -> None:
+def test_a_part_by_a_run_far_too_short_is_no_forecast(worded_once: WordedOnce, bracket: Sag, strip: Findings) -> None:
     """A bending run of minutes once stood beside one of days as if it knew of a year."""
-    side = drawn_once(strip, bracket, 1, brief=True).part
+    side = worded_once(strip, bracket, 1, brief=True).part
     assert side is not None
     # with times asked for it has a number for a year; with those of its own, one for the latest it may speak of
     for short in (replace(side, label="short", test=HOUR), replace(side, label="short", test=HOUR, time=30.0 * HOUR)):
@@ -209,9 +209,9 @@ def test_a_run_with_steps_has_curves_of_its_own() -> None:
 
 
 def test_they_stand_on_the_page_and_among_the_files(
-    drawn_once: DrawnOnce, strip: Findings, pla: Findings, under_stress: Chapter
+    worded_once: WordedOnce, strip: Findings, pla: Findings, under_stress: Chapter
 ) -> None:
-    sections = [drawn_once(strip, None, 1), drawn_once(pla, None, 2)]
+    sections = [worded_once(strip, None, 1), worded_once(pla, None, 2)]
     found = [*chapters([strip.fit, pla.fit], ["5 d"]), under_stress]
     text = page(sections, "", found).replace("\u00a0", " ")
     places = [text.index(f'id="{key}"') for key in ("materials", "shared-doubts", "stress1", "run1")]

@@ -2,8 +2,8 @@
 
 A run that was fitted in this process is not fitted again by another test: `Remembered` keeps what a `Fit` is made of, from
 its observations to its draws, under all that they depend on: the run, priors, seed, models at hand. Nothing outlives
-the session. Arrays that are handed out cannot be written to. Tests that change the program (those with `monkeypatch`) have
-none of it, nor have those marked `fits_anew`. A plugin of pytest, which `conftest.py` registers.
+the session. Arrays that are handed out cannot be written to. A test that changes the program has none of it from then on
+(`monkeypatch.setattr` and its like), nor have those marked `fits_anew`. A plugin of pytest that `conftest.py` registers.
 """
 
 from __future__ import annotations
@@ -18,11 +18,14 @@ import joblib
 import numpy as np
 import pytest
 
+from creepfit.answers.part import sag
+from creepfit.answers.part.response import PartResponse
 from creepfit.answers.specimen import forecast
 from creepfit.answers.temperature import dependence
 from creepfit.inference import departing, hindcast, known, pool_checks, pooling, run_fit, scatter, stress_law, temperature
 from creepfit.inference.hindcast import Hindcast, NoHindcast
 from creepfit.inference.run_fit import Fit
+from creepfit.inference.stress_law import StressData
 from creepfit.models.registry import MODELS
 from creepfit.records.run import Run
 
@@ -88,7 +91,7 @@ def _key(fit: Fit) -> Hashable:
 def remember_fits() -> None:
     """Put the memory between a fit and what it is made of."""
     read, best, pooled = run_fit.observations, run_fit.fit_models, scatter.pool_mixture
-    warmed, foretell = temperature.temperature_posterior, hindcast.hindcast
+    warmed, foretell, design = temperature.temperature_posterior, hindcast.hindcast, sag.design
 
     def observations(run: Run) -> Any:
         return REMEMBERED(("observations", of(run)), lambda: read(run))
@@ -122,7 +125,25 @@ def remember_fits() -> None:
         found: Hindcast | NoHindcast = REMEMBERED(("hindcast", key, fit.seed, fit.level), lambda: foretell(fit))
         return found
 
+    def designed(response: PartResponse, *asked: float) -> Any:
+        fit = response.fit
+        key = _key(fit) if REMEMBERED.on else None
+        if key is None:
+            return design(response, *asked)
+        part = replace(response.part, file=None)
+        return REMEMBERED(("design", key, fit.seed, part, response.allowances, asked), lambda: design(response, *asked))
+
+    def by_stress(name: str, work: Callable[..., Any]) -> Callable[..., Any]:
+        def found(data: StressData, *stresses: float) -> Any:
+            key = name, tuple(map(of, data.runs)), joblib.hash(data.priors), stresses
+            return REMEMBERED(key, lambda: work(data, *stresses))
+
+        return found
+
     run_fit.observations, run_fit.fit_models = observations, fit_models
+    sag.design = designed
+    for name in ("steepness", "ratio"):
+        setattr(StressData, name, by_stress(name, vars(StressData)[name]))
     for room in (scatter, pooling, known, departing, pool_checks, stress_law):
         room.pool_mixture = pool_mixture
     temperature.temperature_posterior = dependence.temperature_posterior = temperature_posterior
@@ -132,9 +153,25 @@ def remember_fits() -> None:
         made.func = remembered(name, made.func, "draws" in name)
 
 
+def off_where_changed() -> None:
+    """Let a changed program work everything out itself."""
+
+    def changing(change: Callable[..., None]) -> Callable[..., None]:
+        @wraps(change)
+        def changed(*given: Any, **options: Any) -> None:
+            REMEMBERED.on = False
+            change(*given, **options)
+
+        return changed
+
+    for name in ("setattr", "delattr", "setitem", "delitem"):
+        setattr(pytest.MonkeyPatch, name, changing(vars(pytest.MonkeyPatch)[name]))
+
+
 remember_fits()
+off_where_changed()
 
 
 def pytest_runtest_setup(item: pytest.Item) -> None:
     """Remember for tests that leave the program as it is."""
-    REMEMBERED.on = "monkeypatch" not in getattr(item, "fixturenames", ()) and not item.get_closest_marker("fits_anew")
+    REMEMBERED.on = not item.get_closest_marker("fits_anew")
