@@ -391,9 +391,8 @@ class TestTerminal:
         assert done.stderr == b""
 
     def test_json_stays_json_in_ascii(self, short: Path) -> None:
-        program = [sys.executable, "-c", "from creepfit.cli.commands import main; main()", "fit", str(short), "--json"]
-        done = subprocess.run(program, capture_output=True, env={"PYTHONIOENCODING": "ascii", "PATH": ""}, check=True)
-        assert json.loads(done.stdout.decode("ascii"))["run"] == "PP"
+        done = CliRunner(charset="ascii").invoke(main, ["fit", str(short), "--json"])
+        assert json.loads(done.stdout_bytes.decode("ascii"))["run"] == "PP"
 
     def test_progress_is_shown_on_a_terminal_only(self, monkeypatch: pytest.MonkeyPatch) -> None:
         made = []

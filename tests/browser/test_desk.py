@@ -123,7 +123,7 @@ def desk(driver: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Desk
 
 
 SIZES = {"specimen.length": "60 mm", "specimen.width": "12 mm", "specimen.thickness": "4,00 +- 0,03 mm"}
-CREEP = [(1 / 60, "14.67"), (1, "14.77"), (24, "14.95"), (48, "15.03"), (72, "15.08"), (96, "15.11")]
+CREEP = [(1 / 60, "14.67"), (24, "14.95"), (48, "15.03"), (72, "15.08")]
 
 
 def test_the_whole_week_of_a_run(desk: Desk) -> None:
@@ -169,11 +169,11 @@ def test_the_whole_week_of_a_run(desk: Desk) -> None:
             desk.read("petg-p-03.toml", f"{value} mm", at)
     off = first + timedelta(days=5)
     desk.read("petg-p-03.toml", "15.14 mm", off, "unloaded")
-    for hour, value in [(1 / 60, "12.87"), (1, "12.77"), (24, "12.61")]:
+    for hour, value in [(1 / 60, "12.87"), (24, "12.61")]:
         desk.read("petg-p-03.toml", f"{value} mm", off + timedelta(hours=hour))
 
     run = read_run(desk.folder / "petg-p-03.toml")
-    shown = [12.40, 14.67, 14.77, 14.95, 15.03, 15.08, 15.11, 15.14, 12.87, 12.77, 12.61]
+    shown = [12.40, 14.67, 14.95, 15.03, 15.08, 15.14, 12.87, 12.61]
     assert [r.value for r in run.readings] == shown
     assert run.unloading == pytest.approx(5 * 86400.0)
     desk.until(lambda: "After 1 year" in desk.find(".answer").text)
