@@ -119,7 +119,8 @@ class JointColumns:
         amplitudes, usable = _unsigned(factors, targets)
         bad = np.flatnonzero(~(usable & (amplitudes >= 0.0).all(axis=1)))
         if bad.size:
-            amplitudes[bad] = exact_amplitudes(columns[bad].transpose(0, 2, 1), targets[bad])
+            likely = usable[bad, None] & (amplitudes[bad] > 0.0)
+            amplitudes[bad] = exact_amplitudes(columns[bad].transpose(0, 2, 1), targets[bad], likely)
         return amplitudes, targets - np.einsum("pkt,pk->pt", columns, amplitudes)
 
     def starts(self) -> tuple[NDArray[np.intp], Array]:

@@ -64,12 +64,12 @@ def nonnegative_amplitudes(columns: Array, targets: Array, begin: Mask | None = 
     return np.asarray(amplitudes / size)
 
 
-def exact_amplitudes(columns: Array, targets: Array) -> Array:
+def exact_amplitudes(columns: Array, targets: Array, begin: Mask | None = None) -> Array:
     """The same to the last digit, by singular values of the columns in use: best fits show them all.
 
     One problem at a time, which takes longer.
     """
-    amplitudes = nonnegative_amplitudes(columns, targets)
+    amplitudes = nonnegative_amplitudes(columns, targets, begin)
     for x, y, found in zip(columns, targets, amplitudes, strict=True):
         used = found > 0.0
         if used.any():
