@@ -19,12 +19,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.sparse import csr_array
 
 from creepfit.mechanics.loading import Array
 from creepfit.units import HOUR
+
+if TYPE_CHECKING:
+    from scipy.sparse import csr_array
 
 EARLIEST = 1e-2
 """s: where the steps begin, a hundredth of what counts as instantaneous."""
@@ -114,7 +117,8 @@ class Kernel:
     def _mean_weights(self, now: Array, start: Array, end: Array) -> csr_array:
         """Weights of the kernel's mean over lags from `now - end` to `now - start`, by Simpson's rule."""
         middle = self._weights(now - 0.5 * (start + end))
-        return csr_array((self._weights(now - start) + 4.0 * middle + self._weights(now - end)) / 6.0)
+        whole: csr_array = (self._weights(now - start) + 4.0 * middle + self._weights(now - end)) / 6.0
+        return whole
 
     @cached_property
     def _columns(self) -> Array:
@@ -135,6 +139,8 @@ class Kernel:
 
     def _weights(self, lags: Array) -> csr_array:
         """Interpolation of `_columns` at lags, (L, 1 + T): cubic in log time, linear before the first time."""
+        from scipy.sparse import csr_array  # slow to import, and few answers need it
+
         lags = np.maximum(lags, 0.0)
         times, count = self.times, self.times.size
         early = lags < times[0]

@@ -22,7 +22,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.linalg import eigh, null_space
 
 from creepfit.mechanics.beam import Influence
 from creepfit.mechanics.beam_loads import Load
@@ -64,6 +63,8 @@ class Sharing:
     """
 
     def __init__(self, frame: Frame) -> None:
+        from scipy.linalg import eigh, null_space  # slow to import, and few parts share their load
+
         self._frame = frame
         creeping, elastic = frame.flexibilities
         balance = frame.balance

@@ -10,9 +10,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from copy import copy
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.interpolate import PchipInterpolator
 
 from creepfit.answers.part.loads import CourseCreep, Courses
 from creepfit.mechanics.beam import Beam
@@ -21,6 +21,9 @@ from creepfit.mechanics.frame import Frame
 from creepfit.mechanics.large_rotation import Bent, BentBeam
 from creepfit.mechanics.loading import Array
 from creepfit.records.part import PartLoad
+
+if TYPE_CHECKING:
+    from scipy.interpolate import PchipInterpolator
 
 NEGLIGIBLE = 0.005
 """Of the sag: what bending far adds is left out below this."""
@@ -235,6 +238,8 @@ class BentSag:
         path = self._bent.path(per_turn, acting, grid)
         if len(path) < 2:
             return _Path(share, acting, most, 0.0, None, 0.0)
+        from scipy.interpolate import PchipInterpolator  # slow to import, and little bends far
+
         along = np.concatenate([[0.0], grid[: len(path)]])
         added = np.array([0.0, *(self._read(b) - x * linear - standing for b, x in zip(path, along[1:], strict=True))])
         slope = float((added[-1] - added[-2]) / (along[-1] - along[-2]))

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import brentq
 
 from creepfit.answers.interval import Interval
 from creepfit.answers.outlook import first_passage
@@ -140,6 +139,8 @@ def _load_at_stress(
         return np.inf
     if excess(0.0) > 0.0:
         return None
+    from scipy.optimize import brentq  # slow to import, and few answers need it
+
     top = high if np.isfinite(high) else max(low, 1.0)
     while excess(top) <= 0.0:
         top *= 2.0

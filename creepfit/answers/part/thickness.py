@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
-from scipy.optimize import brentq
 
 from creepfit.answers.interval import Interval
 from creepfit.answers.part.bent import bent_sag, upper_compliance
@@ -70,6 +69,8 @@ def keeping_thickness(
         if excess(most) > 0.0:
             why = f"the stress stays above the highest tested, {show_number(tested)} MPa, at every thickness looked at"
             return Keeping.unknown(life, level, why)
+        from scipy.optimize import brentq  # slow to import, and few answers need it
+
         least = float(brentq(excess, ends[0], most, xtol=1e-5))
     capped = bool(ends[0] < least)
     note = (
