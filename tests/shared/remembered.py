@@ -8,6 +8,7 @@ the session. Arrays that are handed out cannot be written to. A test that change
 
 from __future__ import annotations
 
+import gc
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from dataclasses import replace
@@ -175,3 +176,9 @@ off_where_changed()
 def pytest_runtest_setup(item: pytest.Item) -> None:
     """Remember for tests that leave the program as it is."""
     REMEMBERED.on = not item.get_closest_marker("fits_anew")
+
+
+def pytest_collection_finish() -> None:
+    """What is there before the first test stays to the end: it need not be looked through for garbage again and again."""
+    gc.collect()
+    gc.freeze()
