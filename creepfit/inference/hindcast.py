@@ -5,6 +5,7 @@ The only check of a forecast that a user's own readings can make; failures are p
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -81,9 +82,11 @@ class Foretold:
 
     @property
     def off(self) -> float:
-        """How far off it is, in what its interval reaches on that side."""
+        """How far off it is, in what its interval reaches on that side; infinite where that is nothing."""
+        if self.reading == self.median:
+            return 0.0
         end = self.high if self.reading > self.median else self.low
-        return float((self.reading - self.median) / (end - self.median)) if end != self.median else 0.0
+        return (self.reading - self.median) / (end - self.median) if end != self.median else math.inf
 
 
 @dataclass(frozen=True)
@@ -184,10 +187,10 @@ def _counted(observed: Observations, cut: int, last: int, band: tuple[Array, Arr
     low, median, high = band
     shown = observed.values[cut:last]
     inside = (shown >= low) & (shown <= high)
+    each = tuple(Foretold(*map(float, row)) for row in zip(observed.times[cut:last], low, median, high, shown, strict=True))
     miss = shown - median
     # by its own interval: a large miss where much was open is less of one than a small miss where nothing was
-    reach = np.where(miss > 0.0, high - median, median - low)
-    worst = int(np.argmax(np.abs(miss) / np.where(reach > 0.0, reach, 1.0)))
+    worst = int(np.argmax([one.off for one in each]))
     moved = float(np.abs(observed.deformation[: cut + worst + 1]).max())
     largest = Miss(
         float(observed.times[cut + worst]),
@@ -196,7 +199,6 @@ def _counted(observed: Observations, cut: int, last: int, band: tuple[Array, Arr
         not bool(inside[worst]),
         fit.unit,
     )
-    each = tuple(Foretold(*map(float, row)) for row in zip(observed.times[cut:last], low, median, high, shown, strict=True))
     return Hindcast(float(observed.times[cut - 1]), int(inside.size), int(inside.sum()), fit.level, largest, each)
 
 

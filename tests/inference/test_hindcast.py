@@ -11,7 +11,7 @@ from creepfit.answers.specimen.forecast import forecast
 from creepfit.inference.columns import Observations
 from creepfit.inference.components import Member, Nodes
 from creepfit.inference.fitting import Fit, fit
-from creepfit.inference.hindcast import Hindcast, NoHindcast, hindcast, score
+from creepfit.inference.hindcast import Foretold, Hindcast, NoHindcast, hindcast, score
 from creepfit.inference.mixture import Draws, Group
 from creepfit.inference.next_reading import joint_correlation, next_readings
 from creepfit.inference.noise import Noise
@@ -101,6 +101,15 @@ def test_a_jump_after_the_first_part_is_told_as_a_failure() -> None:
     assert "above the forecast at" in found.text
     assert "outside the interval" in found.text
     assert "\n" not in found.text
+
+
+def test_a_reading_is_off_by_what_its_interval_reaches_on_that_side() -> None:
+    band = {"time": 1.0, "low": 1.8, "median": 2.0, "high": 2.4}
+    assert Foretold(**band, reading=2.6).off == pytest.approx(1.5)
+    assert Foretold(**band, reading=1.7).off == pytest.approx(1.5)
+    nothing_open = band | {"low": 2.0}
+    assert Foretold(**nothing_open, reading=1.99).off == np.inf
+    assert Foretold(**nothing_open, reading=2.0).off == 0.0
 
 
 def test_what_json_gets() -> None:
