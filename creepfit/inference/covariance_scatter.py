@@ -123,7 +123,7 @@ def _combined(groups: list[tuple[Posterior, ...]], observed: StackedObservations
     """Weigh the members by their evidence over all scatters, then each member's scatters among themselves."""
     evidence = [float(logsumexp([p.log_evidence for p in group])) for group in groups]
     whole = tuple(replace(group[0], log_evidence=e) for group, e in zip(groups, evidence, strict=True))
-    weights = weights_of(whole, priors, observed.telling)
+    weights = weights_of(whole, priors, observed)
     within = [np.exp([p.log_evidence - e for p in group]) for group, e in zip(groups, evidence, strict=True)]
     stated = observed.noise.stated
     flat = tuple(replace(p, scatter=p.scatter * p.noise / stated) for group in groups for p in group)

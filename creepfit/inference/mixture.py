@@ -41,6 +41,21 @@ def trust_in_evidence(telling: int) -> float:
     return spare / (spare + HALF_TRUST)
 
 
+TABLES_SPAN = 2.0
+"""Decades under load that readings of tables span; over fewer next to nothing is seen of how creep slows down."""
+
+
+def flow_counts(observed: Observations, priors: Priors) -> float:
+    """What the weight of models that flow is multiplied by: `Priors.flow_untested` for what looks like a table of readings.
+
+    Readings to spare take it off sooner than they make evidence count, and so do readings over less than a table's time:
+    else to leave out readings, those after the unloading or the early ones, would make a forecast surer.
+    """
+    decades = np.log10(observed.span.last / observed.span.first)
+    alike = (1.0 - trust_in_evidence(observed.telling)) * min(float(decades) / TABLES_SPAN, 1.0)
+    return float(priors.flow_untested ** (alike**2))
+
+
 RULED_OUT = 7.0
 """A model whose evidence is exp(-7), one in a thousand, of the best one's has half its floor; beyond, it fades."""
 
@@ -107,7 +122,7 @@ class Mixture:
         plain = tuple(
             p.weighted(1.0 / left) if p.member.model.ages else p for p in self.posteriors if p.member.rate is None
         )
-        return replace(self, posteriors=plain, weights=weights_of(plain, self.priors, self.observed.telling))
+        return replace(self, posteriors=plain, weights=weights_of(plain, self.priors, self.observed))
 
 
 def mixture(observed: Observations, priors: Priors, age: float | None = None) -> Mixture:
@@ -118,19 +133,19 @@ def mixture(observed: Observations, priors: Priors, age: float | None = None) ->
 def mixture_of(members: Sequence[Member], shared: Likelihood) -> Mixture:
     """The same of members that are known, by a likelihood that is."""
     each, observed, priors = tuple(posteriors(members, shared)), shared.observed, shared.priors
-    return Mixture(each, weights_of(each, priors, observed.telling), observed, priors)
+    return Mixture(each, weights_of(each, priors, observed), observed, priors)
 
 
-def weights_of(posteriors: tuple[Posterior, ...], priors: Priors, telling: int) -> Array:
-    """Prior weight times evidence as far as `telling` readings make it worth; floored, sum 1.
+def weights_of(posteriors: tuple[Posterior, ...], priors: Priors, observed: Observations) -> Array:
+    """Prior weight times evidence as far as the readings make it worth; floored, sum 1.
 
     Evidence between models is trusted in part only; within one (its set, its stretching exponent) it is that of its
     own coordinates and counts in full. Each model keeps a floor unless the readings contradict it, shared among its
     members by their own probability.
     """
-    trust = trust_in_evidence(telling)
-    untested = priors.flow_untested ** (1.0 - trust)
-    prior = np.array([p.member.weight * (untested if p.member.model.flows else 1.0) for p in posteriors])
+    trust = trust_in_evidence(observed.telling)
+    flow = flow_counts(observed, priors)
+    prior = np.array([p.member.weight * (flow if p.member.model.flows else 1.0) for p in posteriors])
     log_joint = np.log(prior / prior.sum()) + np.array([p.log_evidence for p in posteriors])
     families = [p.member.family for p in posteriors]
     groups = [np.array([f == name for f in families]) for name in dict.fromkeys(families)]

@@ -64,9 +64,9 @@ class Priors:
         prior whose first number is 4. Without it intervals had either no flow or one that would be seen: where the
         probability of flow passed that of the upper tail, the upper end doubled.
     flow_untested : float
-        What the weight of models that flow is multiplied by where no reading is to spare, so that nothing can speak for
-        or against flow. Readings of tables, three to a curve, are such, and next to none of these curves flows; with
-        readings to spare, each of them brings it nearer to 1, and they decide.
+        What the weight of models that flow is multiplied by where two decades or more were read without a reading to
+        spare, so that nothing can speak for or against flow. Readings of tables, three to a curve, are such, and next to
+        none of these curves flows. With readings to spare, or less time read, it is nearer to 1 (`mixture.flow_counts`).
     set_scale : float
         Scale of the half-normal prior of the set, as a share of the creep in the test.
     set_weight : float
@@ -96,7 +96,7 @@ class Priors:
     flow_mean: float = 0.2
     faint_flow: float = 0.55
     faint_flow_mean: float = 0.025
-    flow_untested: float = 0.05
+    flow_untested: float = 0.06
     set_scale: float = 0.3
     set_weight: float = 0.3
     set_in_proportion: float = 0.3
@@ -148,7 +148,7 @@ class Priors:
             f"exponent n of the power family: Student t around {self.exponent.location:g}, scale {self.exponent.scale:g}, "
             f"{self.exponent.degrees:g} degrees of freedom",
             f"models before any reading: {share}; floor {100.0 * self.floor:g} %; those that flow "
-            f"{self.flow_untested:g} of it without a reading to spare",
+            f"{self.flow_untested:g} of it where two decades or more were read without a reading to spare",
             f"share of flow in the creep of the test, where it flows: {100.0 * self.flow_mean:g} % on average, beside a "
             f"power of time with probability {self.faint_flow:g} a faint {100.0 * self.faint_flow_mean:g} %; a set "
             f"besides flow: {set_aside}",

@@ -130,7 +130,7 @@ def pool_mixture(observed: StackedObservations, priors: Priors, ageing: bool = T
         else:
             weighed.append(_over_scatters(one, shared, pairs))
     posteriors = tuple(weighed)
-    weights = weights_of(posteriors, priors, observed.telling)
+    weights = weights_of(posteriors, priors, observed)
     prior = np.array([p.member.weight for p in posteriors])
     total = float(logsumexp(np.log(prior / prior.sum()) + np.array([p.log_evidence for p in posteriors])))
     return Pool(Mixture(posteriors, weights, observed, priors), total)

@@ -36,7 +36,7 @@ class Burgers(CreepModel):
         "eta1": "Viscosity of what flows and never comes back: the larger, the less it flows.",
         "eta2": "Viscosity that delays the late part; over E2 it is the time of delay.",
     }
-    weight = 0.025
+    weight = 0.03
     set_growths = ()
     terms = (Instant(), Kelvin(), Dashpot())
 

@@ -84,7 +84,7 @@ class PowerFamilyModel(CreepModel):
         "creep at 1 h": "Compliance that creep has added after 1 h.",
         "n": EXPONENT_MEANING,
     }
-    weight = 0.61
+    weight = 0.655
     # within the test a set that grows with the root of time looks like one that came with the load, so one of the
     # models is enough to let it grow beyond
     set_growths = (SET_WITH_LOAD, 0.5)

@@ -33,7 +33,7 @@ class PowerFlow(CreepModel):
         "n": EXPONENT_MEANING,
         "eta1": "Viscosity of what flows and never comes back: the larger, the less it flows.",
     }
-    weight = 0.2
+    weight = 0.15
     set_growths = ()
     ages = True
     terms = (Instant(), PowerFamily(), Dashpot())

@@ -12,7 +12,7 @@ from scipy.special import stdtrit
 
 from creepfit.inference.columns import observations
 from creepfit.inference.fitting import Fit, fit
-from creepfit.inference.mixture import mixture
+from creepfit.inference.mixture import flow_counts, mixture
 from creepfit.inference.priors import Priors
 from creepfit.mechanics.loading import LoadHistory
 from creepfit.mechanics.specimen import Direct
@@ -106,6 +106,25 @@ def test_a_model_keeps_its_floor_unless_the_readings_contradict_it() -> None:
     assert refuted["standard linear solid"] < 1e-4
     no_floor = of_models(fit(strain_run(times.tolist(), creeping + rough, 1e-4), priors=replace(doubted, floor=0.0)))
     assert no_floor["standard linear solid"] < 1e-4
+
+
+def test_flow_is_rare_only_where_as_much_was_read_as_in_a_table_and_nothing_to_spare() -> None:
+    """Three readings over two decades: 0.06 of its weight. What else is left out of a run never lowers it."""
+
+    def counts(loaded: int, first: float = HOUR, last: float = 100 * HOUR) -> float:
+        times = np.geomspace(first, last, loaded)
+        strain = 5e-4 * (1.0 + 0.02 * PowerFamily().value(times, np.array(0.2)))
+        return flow_counts(observations(strain_run(times.tolist(), strain, 5e-6)), Priors())
+
+    assert counts(3) == pytest.approx(0.06)
+    assert counts(3, MINUTE) == pytest.approx(0.06)
+    assert counts(4) == pytest.approx(0.06**0.25)
+    assert counts(3, 10 * HOUR) == pytest.approx(0.06**0.25)
+    fewer_to_spare = [counts(n) for n in (12, 8, 6, 5, 4, 3)]
+    assert fewer_to_spare == sorted(fewer_to_spare, reverse=True)
+    assert fewer_to_spare[0] > 0.95
+    shorter = [counts(3, first * HOUR) for first in (1, 3, 10, 30, 90)]
+    assert shorter == sorted(shorter)
 
 
 def test_more_readings_of_the_zero_or_of_one_moment_do_not_speak_for_a_model():
