@@ -281,7 +281,16 @@ class Beam:
         return StressPeak(value, best, int(self.axis.segment_of(np.array(best))))
 
     def influence_on(self, load: Load, unit: Load) -> Influence:
-        """Deflection per unit of a load, where and as the force (or pair of forces) `unit` acts."""
+        """Deflection per unit of a load, where and as the force (or pair of forces) `unit` acts; worked out once."""
+        if (load, unit) not in self._known:
+            self._known[load, unit] = self._influence(load, unit)
+        return self._known[load, unit]
+
+    @cached_property
+    def _known(self) -> dict[tuple[Load, Load], Influence]:
+        return {}
+
+    def _influence(self, load: Load, unit: Load) -> Influence:
         nodes = self._nodes([*load.breaks(self.axis), *unit.breaks(self.axis)])
         real = self.forces(load, nodes.distance)
         parts = self._integrals(nodes, real, real if unit == load else self.forces(unit, nodes.distance))

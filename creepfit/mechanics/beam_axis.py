@@ -139,6 +139,7 @@ class BeamAxis:
         self.segments = tuple(segments)
         self.joints = start + np.concatenate([[0.0], np.cumsum([s.axis_length for s in self.segments])])
         self._curvatures = np.array([s.curvature for s in self.segments])
+        self._tapers = [i for i, s in enumerate(self.segments) if s.end_section is not None]
         self._headings, self._origins = self._chain(headings)
 
     @property
@@ -186,7 +187,7 @@ class BeamAxis:
     def segment_of(self, distance: Array) -> IntArray:
         """Index of the segment each distance lies in; a joint belongs to the outer one."""
         index = np.searchsorted(self.joints, distance, side="right") - 1
-        return np.clip(index, 0, len(self.segments) - 1)
+        return np.minimum(np.maximum(index, 0), len(self.segments) - 1)
 
     def heading(self, distance: Array) -> Array:
         """Heading in radians above the horizontal; same shape as `distance`."""
@@ -205,9 +206,10 @@ class BeamAxis:
 
     def section_values(self, distance: Array, *properties: Callable[[Section], Size]) -> list[Array]:
         """Properties of the section at each distance; one array of the shape of `distance` per property."""
-        values = [np.empty(distance.shape) for _ in properties]
         index = self.segment_of(distance)
-        for i in np.unique(index):
+        # of segments with one section a number each; where one tapers it is that of its beginning until it is replaced
+        values = [np.array([float(prop(s.section)) for s in self.segments])[index] for prop in properties]
+        for i in self._tapers:
             here = index == i
             length = self.joints[i + 1] - self.joints[i]
             fraction = np.clip((distance[here] - self.joints[i]) / length, 0.0, 1.0)

@@ -27,7 +27,7 @@ from numpy.typing import NDArray
 from creepfit.mechanics.beam import Beam
 from creepfit.mechanics.beam_axis import BeamAxis
 from creepfit.mechanics.beam_loads import Load
-from creepfit.mechanics.loading import Array
+from creepfit.mechanics.loading import Array, Indices
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(10)
 # Integral of the interpolating polynomial from the left end (-1) to each node: exact to the ninth power.
@@ -134,6 +134,7 @@ class BentBeam:
                 self._couples[k] += amount * load.couple(axis, self.distance)
                 self._totals[k, :2] += amount * load.beyond(axis, before)[0][:, 0]
                 self._totals[k, 2] += amount * load.couple(axis, before)[0]
+        self._flat_forces = self._forces.reshape(len(groups), 2 * count)
         self._between = np.zeros(count)
         self._overhang = np.zeros(count)
         if beam.rests:
@@ -162,29 +163,32 @@ class BentBeam:
         Bent or None
             None where none is found.
         """
+        from scipy.linalg.lapack import dgesv  # slow to import, and little bends far
+
         count = self.distance.size
         pinned = bool(self.beam.rests)
         z = np.zeros(count + 2 * pinned) if start is None else start.copy()
         for _ in range(_MOST_STEPS):
             residual, slope = self._residual(z, compliance, acting)
-            try:
-                step = np.linalg.solve(slope, residual)
-            except np.linalg.LinAlgError:
+            factors, swaps, step, singular = dgesv(slope, residual)
+            if singular:
                 return None
             size = float(np.max(np.abs(step[:count])))
             if not np.isfinite(size):
                 return None
             z -= step * min(1.0, 0.5 / size) if size > 0.5 else step
             if size < _CLOSE * (1.0 + float(np.max(np.abs(z[:count])))):
-                return self._bent(z, compliance, acting) if self._stable(slope) else None
+                return self._bent(z, compliance, acting) if self._stable(factors, swaps) else None
         return None
 
-    def _stable(self, slope: Array) -> bool:
+    def _stable(self, factors: Array, swaps: Indices) -> bool:
         """Whether no small turning would run away: the determinant has the sign that it has without load.
 
-        Beyond its critical load a strut has a straight equilibrium too, which no real one keeps.
+        It is that of the triangular factors and of the rows swapped for them. Beyond its critical load a strut has a
+        straight equilibrium too, which no real one keeps.
         """
-        return bool(np.linalg.slogdet(slope)[0] == self._unloaded)
+        turned = np.count_nonzero(np.diagonal(factors) < 0.0) + np.count_nonzero(swaps != np.arange(swaps.size))
+        return bool((-1.0) ** turned == self._unloaded)
 
     def path(self, compliance: Array, acting: Array, scales: Array) -> list[Bent]:
         """Equilibria along a growing compliance, as far as they can be followed.
@@ -196,13 +200,20 @@ class BentBeam:
             Factors on the compliance.
         """
         shapes: list[Bent] = []
-        done, z = 0.0, None
-        for scale in scales:
-            bent = self._reach(compliance, acting, done, float(scale), z)
+        done = 0.0
+        z: Array | None = None
+        ahead: Array | None = None
+        for scale in map(float, scales):
+            # on from the last two first, which is near where the path is smooth
+            bent = (
+                None if z is None or ahead is None else self.solve(compliance * scale, acting, z + ahead * (scale - done))
+            )
+            bent = bent or self._reach(compliance, acting, done, scale, z)
             if bent is None:
                 break
             shapes.append(bent)
-            done, z = float(scale), bent.unknowns
+            ahead = (bent.unknowns - (0.0 if z is None else z)) / (scale - done)
+            done, z = scale, bent.unknowns
         return shapes
 
     def critical(self, compliance: Array) -> float | None:
@@ -250,7 +261,7 @@ class BentBeam:
 
     def _loads(self, share: Array, lift: float) -> tuple[Array, Array, float]:
         """Force (2, n) and couple (n,) beyond each node, and couple on the whole beam; `lift` by the second rest."""
-        force = np.tensordot(share, self._forces, 1)
+        force = (share @ self._flat_forces).reshape(2, -1)
         if self.beam.rests:
             force = force - self._overhang * (share @ self._totals[:, :2])[:, None]
             force[1] += lift * self._between
@@ -259,10 +270,10 @@ class BentBeam:
     def _axis(self, turning: Array, force: Array) -> tuple[Array, Array]:
         """Stretched direction of the bent axis and its change with the angle; each of shape (2, n)."""
         heading = self._heading + turning
-        along = np.stack([np.cos(heading), np.sin(heading)])
-        across = np.stack([-along[1], along[0]])
-        stretch = 1.0 + np.sum(along * force, axis=0) / self._area
-        slip = self.beam.ratio * np.sum(across * force, axis=0) / self._shear_area
+        along = np.array([np.cos(heading), np.sin(heading)])
+        across = np.array([-along[1], along[0]])
+        stretch = 1.0 + (along[0] * force[0] + along[1] * force[1]) / self._area
+        slip = self.beam.ratio * _cross(along, force) / self._shear_area
         return stretch * along + slip * across, stretch * across - slip * along
 
     def _residual(self, z: Array, compliance: Array, acting: Array) -> tuple[Array, Array]:
@@ -272,8 +283,9 @@ class BentBeam:
         axis, slope = self._axis(turning, force)
         density, change = _cross(axis, force), _cross(slope, force)
         angle = self._bend @ density + self._forward @ (couple / self._second)
-        jacobian = np.eye(z.size)
-        jacobian[:count, :count] -= self._bend * change
+        jacobian = np.zeros((z.size, z.size))
+        np.multiply(self._bend, -change, out=jacobian[:count, :count])
+        jacobian.flat[:: z.size + 1] += 1.0
         if not self.beam.rests:
             residual = turning - angle
             if self.beam.root_compliance:
