@@ -9,6 +9,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
+import creepfit as cf
 from creepfit.answers.doubts.collected import about_fit, about_forecast, about_recovery, check_run, prior_share
 from creepfit.answers.doubts.material import shift_effect, usual_modulus
 from creepfit.inference.columns import observations
@@ -19,7 +20,7 @@ from creepfit.mechanics.specimen import Cantilever, Direct, Tension, ThreePointB
 from creepfit.records.run import Event, LoadStep
 from creepfit.units import DAY, HOUR, MINUTE, YEAR, Measure
 
-READING_TESTS = {"outlier", "jump", "plateau", "copied-reading", "accelerating", "noise-above-gauge"}
+READING_TESTS = {"outlier", "jump", "plateau", "copied-reading", "accelerating", "noise-above-gauge", "no-creep-seen"}
 
 
 def codes(cautions):
@@ -138,9 +139,27 @@ def test_plateau_at_a_stop(creep_run):
     assert "touch a stop" in caution(check_run(run), "plateau").text
 
 
-def test_plateau_of_a_stuck_gauge_from_the_start(creep_run):
-    run = with_values(creep_run(), lambda t, v: 13.95 if 0.0 < t <= 5 * DAY else v)
-    assert "plateau" in codes(check_run(run))
+@pytest.mark.parametrize("by_the_end", [0.0, 0.01])
+def test_a_gauge_stuck_from_the_start_promises_nothing(creep_run, by_the_end):
+    run = creep_run(unload=None, noise=0.01)
+    run = with_values(run, lambda t, v: 14.6 + (by_the_end if t > DAY else 0.0) if t > 0.0 else v)
+    found = caution(check_run(run), "no-creep-seen")
+    assert "does the plunger stick" in found.text
+    forecast = cf.forecast(cf.fit(run), at=["1 year"], limit="3 mm")
+    assert forecast.withheld == found.text
+    said = cf.text(forecast)
+    assert "No number is given for 1 year" in said
+    assert "nothing is promised" in said
+    assert "kept for" not in said
+
+
+@pytest.mark.parametrize("share", [0.0134, 0.03])
+def test_a_plastic_that_creeps_least_is_no_stuck_gauge(creep_run, truth, share):
+    run = creep_run(unload=None, noise=0.005)
+    first = next(r for r in run.readings if r.time > 0.0)
+    least = share * (first.value - 12.4)
+    run = with_values(run, lambda t, v: first.value + least * np.log10(t / first.time) if t > 0.0 else v)
+    assert "no-creep-seen" not in codes(check_run(run))
 
 
 def test_creep_that_levels_off_is_no_plateau(creep_run, truth):

@@ -107,7 +107,21 @@ def test_readings_that_contradict_each_other_come_first(creep_run):
     assert "The reading at 5 d" in said
     assert "whether creep has stopped cannot be told from them" in said
     assert forecast_headline(forecast(wrong, ["30 d"])).startswith("The readings contradict each other")
+    limited = " ".join(forecast_lines(forecast(wrong, ["30 d"], limit="4 mm")))
+    assert "nothing is promised, as the readings contradict each other" in limited
+    assert "kept for" not in limited
     assert not fit_headline(summarise(fit(run))).startswith("The readings")
+
+
+def test_a_load_far_above_the_tested_one_is_said_first(strip):
+    load = strip.run.steps[0].value
+
+    def said(times):
+        return forecast_headline(forecast(strip, ["30 d"], load=f"{times * load:.6g} N"))
+
+    assert "highest stress tested" not in said(1.0)
+    assert said(2.0).endswith("at 2 times the highest stress tested.")
+    assert "is out of reach: at 12 times the highest stress tested the strain comes to" in said(12.0)
 
 
 def test_no_number_first_beside_a_deflection_that_the_bar_cannot_have(creep_run):
@@ -132,7 +146,8 @@ def test_creep_that_speeds_up_gets_no_number_for_a_year(speeding_up):
     assert said.startswith("No number is given for 1 year under 1.96 N")
     assert "grows faster than any creep curve that slows down" in forecast_headline(result)
     assert "mm" not in forecast_headline(result).replace(result.withheld.split("(")[1].split(")")[0], "")
-    assert said.count("Not a forecast: every model slows down, and these readings do not.") == 2  # table and limit
+    assert said.count("Not a forecast: every model slows down, and these readings do not.") == 1
+    assert "Limit of 4 mm nothing is promised, as every model slows down, and these readings do not" in said
     assert result.to_dict()["withheld"] == result.withheld
     assert "no number is given. From " in result.headline
     found = find(speeding_up, ["30 d", "1 year"], limit="4 mm", points=6)

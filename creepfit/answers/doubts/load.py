@@ -67,10 +67,24 @@ def below_zero_doubts(fit: Fit) -> Iterator[Caution]:
 
 
 def load_doubts(fit: Fit, load: float) -> Iterator[Caution]:
-    """Doubts about the response under `load`, N (MPa for a run in strain), the largest that is asked about.
+    """Doubts about the response under `load`, N (MPa for a run in strain), the largest that is asked about."""
+    known = fit.run.specimen.geometry.stress_per_load is not None
+    asked, tested = _beside_tested(fit, load)
+    needed = fit.run.load_unit.show(abs(load))
+    if asked > max(tested) * (1.0 + 1e-9):
+        yield words.STRESS_NOT_TESTED(asked=asked, stress=known, tested=max(tested), needed=needed)
+    elif asked < min(tested) / BELOW:
+        yield words.STRESS_WELL_BELOW_TEST(asked=asked, stress=known, tested=min(tested), needed=needed)
 
-    Runs of a pool may have specimens of different size, so it is stresses that are set side by side where sizes are known.
-    """
+
+def times_the_tested(fit: Fit, load: float) -> float:
+    """`load`, N (MPa for a run in strain), over the highest one tested."""
+    asked, tested = _beside_tested(fit, load)
+    return asked / max(tested)
+
+
+def _beside_tested(fit: Fit, load: float) -> tuple[float, list[float]]:
+    """A load beside all those tested, as stresses where sizes are known: specimens of a pool may differ in size."""
     per_load = fit.run.specimen.geometry.stress_per_load
     known = per_load is not None
     tested = [
@@ -79,9 +93,4 @@ def load_doubts(fit: Fit, load: float) -> Iterator[Caution]:
         for step in run.steps
         if step.value != 0.0
     ]
-    asked = abs(load) * ((per_load or 1.0) if known else 1.0)
-    needed = fit.run.load_unit.show(abs(load))
-    if asked > max(tested) * (1.0 + 1e-9):
-        yield words.STRESS_NOT_TESTED(asked=asked, stress=known, tested=max(tested), needed=needed)
-    elif asked < min(tested) / BELOW:
-        yield words.STRESS_WELL_BELOW_TEST(asked=asked, stress=known, tested=min(tested), needed=needed)
+    return abs(load) * ((per_load or 1.0) if known else 1.0), tested

@@ -7,6 +7,7 @@ deflection is larger than the specimen can have no forecast is shown first (`WIT
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -28,8 +29,44 @@ MOST_CREEP = 3.0
 WITHHELD = ("larger-than-specimen", "columns-swapped", "reads-the-other-way")
 """Slips beside which a number would only mislead: no answer begins with one."""
 
-WITHHELD_BEYOND = ("accelerating",)
-"""Doubts beside which a number for a time beyond the test would mislead: every model slows down, the readings do not."""
+
+@dataclass(frozen=True)
+class NotForecast:
+    """What is said in place of numbers for times beyond the test.
+
+    Attributes
+    ----------
+    because : str
+        Why there is none, as it goes on behind "as".
+    short : str
+        Where there is room for three words.
+    unadvised : str
+        Why no reading is advised.
+    stopped : str
+        Whether creep has stopped.
+    """
+
+    because: str
+    short: str
+    unadvised: str
+    stopped: str
+
+
+WITHHELD_BEYOND = {
+    "accelerating": NotForecast(
+        "every model slows down, and these readings do not",
+        "creep speeds up",
+        "creep speeds up, and every model slows down: none can say what a reading would tell",
+        "no",
+    ),
+    "no-creep-seen": NotForecast(
+        "no plastic creeps as little as these readings say",
+        "no creep was read",
+        "first find out whether the gauge follows the specimen: it shows less creep than any plastic has",
+        "cannot be told",
+    ),
+}
+"""Doubts beside which a number for a time beyond the test would mislead, as no model or no plastic is like the readings."""
 
 
 def withheld(cautions: tuple[Caution, ...], slips: bool = True, beyond: bool = False) -> Caution | None:
@@ -37,7 +74,7 @@ def withheld(cautions: tuple[Caution, ...], slips: bool = True, beyond: bool = F
 
     `slips` is whether slips of the bench are looked for, `beyond` whether the answer is of a time beyond the test.
     """
-    codes = (WITHHELD if slips else ()) + (WITHHELD_BEYOND if beyond else ())
+    codes = (WITHHELD if slips else ()) + (tuple(WITHHELD_BEYOND) if beyond else ())
     return next((c for c in cautions if c.code in codes), None)
 
 

@@ -160,7 +160,7 @@ def to_settle_first(fit: Fit, time: float) -> str | None:
     if doubt is None:
         return None
     if doubt.code in WITHHELD_BEYOND:
-        return "creep speeds up, and every model slows down: none can say what a reading would tell"
+        return WITHHELD_BEYOND[doubt.code].unadvised
     return "first settle what is asked about sizes, columns or gauge: what a reading would tell depends on it"
 
 

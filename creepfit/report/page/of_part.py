@@ -5,8 +5,8 @@ from __future__ import annotations
 from creepfit.answers.part.sag import Sag
 from creepfit.report.page.limits import part_limit_table
 from creepfit.report.page.tables import PageTable
-from creepfit.report.page.words import Key, life_ends, life_words, not_given
-from creepfit.report.text.first_words import exceeded_at_once, no_forecast
+from creepfit.report.page.words import Key, life_ends, life_words
+from creepfit.report.text.first_words import exceeded_at_once, no_forecast, not_forecast, nothing_promised
 from creepfit.report.text.part import headline as part_headline
 from creepfit.report.text.pieces import PROMISED, Unit, kept_chance, percent
 from creepfit.units import show_number, show_time
@@ -14,7 +14,7 @@ from creepfit.units import show_number, show_time
 
 def part_answer(sag: Sag) -> str:
     """The answer for a part in one sentence."""
-    if sag.design is None or sag.falls is not None or sag.withheld is not None:
+    if sag.design is None or sag.falls is not None or nothing_promised(sag.fit, sag.rows[-1].time) is not None:
         return part_headline(sag)
     limit = f"the limit of {show_number(sag.design.limit)} mm is"
     life = sag.design.life
@@ -35,13 +35,13 @@ def part_keys(sag: Sag) -> list[Key]:
     keys.append(Key("sag right after loading", f"{loading[1]} mm", f"{level}: {loading[0]} to {loading[2]} mm"))
     for row in sag.rows[-2:]:
         interval = row.interval if row.peak is None else row.peak.interval
-        if no_forecast(sag.fit, row.time):
-            keys.append(not_given(f"sag after {show_time(row.time)}"))
+        if (instead := not_forecast(sag.fit, row.time)) is not None:
+            keys.append(Key(f"sag after {show_time(row.time)}", "not given", instead.short))
             continue
         low, median, high = mm.interval(interval)
         what = f"sag after {show_time(row.time)}" if row.peak is None else f"largest sag up to {show_time(row.time)}"
         keys.append(Key(what, f"{median} mm", f"{level}: {low} to {high} mm"))
-    if sag.design is not None and sag.withheld is None:
+    if sag.design is not None and nothing_promised(sag.fit, sag.rows[-1].time) is None:
         life = sag.design.life
         what = f"limit of {show_number(sag.design.limit)} mm reached"
         if life.median == 0.0:
@@ -71,6 +71,7 @@ def part_tables(sag: Sag) -> dict[str, PageTable]:
         f"Sag, {percent(sag.level)} intervals",
         tuple(heads[i] for i in shown),
         tuple(tuple(row[i] for i in shown) for row in rows),
+        note=no_forecast(sag.fit, sag.rows[-1].time),
     )
     low, high = sag.checks.tested
     strain = Unit("%", 100.0).interval(sag.checks.strain)
@@ -82,7 +83,7 @@ def part_tables(sag: Sag) -> dict[str, PageTable]:
         (f"strain there after {show_time(sag.checks.strain_time)}", f"{strain[1]} % ({strain[0]} to {strain[2]} %)"),
     )  # fmt: skip
     tables = {"sag": times}
-    if sag.design is not None:
+    if sag.design is not None and nothing_promised(sag.fit, sag.rows[-1].time) is None:
         tables["limit"] = part_limit_table(sag, sag.design)
     tables["stress"] = PageTable("Stress of the part over the stress tested", ("what", "value"), stress, words=(1,))
     if len(sag.segments) > 1:

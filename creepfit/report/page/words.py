@@ -16,7 +16,7 @@ from creepfit.answers.specimen.to_take import to_take
 from creepfit.answers.wording import clock_time
 from creepfit.inference.hindcast import Hindcast
 from creepfit.report.page.findings import Findings
-from creepfit.report.text.first_words import contradiction, no_forecast
+from creepfit.report.text.first_words import contradiction, not_forecast
 from creepfit.report.text.forecast import headline as forecast_headline
 from creepfit.report.text.known import with_known_sentence
 from creepfit.report.text.pieces import PROMISED, Unit, percent, read_unit, rough_time
@@ -77,21 +77,16 @@ def key_numbers(findings: Findings, brief: bool = False) -> list[Key]:
 def _size_key(findings: Findings, row: ForecastRow) -> Key:
     fit, unit = findings.fit, read_unit(findings.fit)
     what = f"{fit.quantity} after {show_time(row.time)}"
-    if no_forecast(fit, row.time):
-        return not_given(what)
+    if (instead := not_forecast(fit, row.time)) is not None:
+        return Key(what, "not given", instead.short)
     low, median, high = unit.interval(row.interval)
     return Key(what, f"{median} {unit.name}", f"{percent(fit.level)}: {low} to {high} {unit.name}")
 
 
-def not_given(what: str) -> Key:
-    """A number that would mislead, as the readings speed up."""
-    return Key(what, "not given", "creep speeds up")
-
-
 def _modulus_key(findings: Findings) -> Key:
     row = findings.forecast.modulus.rows[-1]
-    if no_forecast(findings.fit, row.time):
-        return not_given(f"creep modulus after {show_time(row.time)}")
+    if (instead := not_forecast(findings.fit, row.time)) is not None:
+        return Key(f"creep modulus after {show_time(row.time)}", "not given", instead.short)
     if row.modulus is None:
         return Key("creep modulus", "unknown", _short(row.why))
     low, median, high = Unit("MPa").interval(row.modulus)
@@ -123,7 +118,10 @@ def _limit_key(findings: Findings) -> Key | None:
         return None
     what = f"limit of {unit.number(limit.value)} {unit.name} reached"
     if findings.forecast.withheld is not None:
-        return not_given(what)
+        instead = not_forecast(findings.fit, findings.forecast.rows[-1].time)
+        return Key(what, "not given", "to be settled first" if instead is None else instead.short)
+    if contradiction(findings.fit) is not None:
+        return Key(what, "not given", "the readings contradict each other")
     if limit.life is None:
         return Key(what, "unknown", _short(limit.why))
     if limit.life.median == 0.0:
@@ -152,8 +150,8 @@ def life_words(life: Life, end: str) -> str:
 
 def _stop_key(findings: Findings) -> Key:
     stop, unit = findings.summary.stop, read_unit(findings.fit)
-    if no_forecast(findings.fit, stop.by):
-        return Key("has creep stopped?", "no", "it speeds up")
+    if (instead := not_forecast(findings.fit, stop.by)) is not None:
+        return Key("has creep stopped?", instead.stopped, instead.short)
     low, median, high = unit.interval(stop.still_to_come)
     answer = "cannot be told" if contradiction(findings.fit) is not None else STOPPED_SHORT[stop.stopped]
     come = f"still to come by {show_time(stop.by)}{_along(findings)}: {median} {unit.name}"

@@ -6,7 +6,7 @@ import math
 
 from creepfit.answers.doubts.collected import about_fit, no_number
 from creepfit.answers.doubts.readings import CONTRADICTING
-from creepfit.answers.doubts.slips import WITHHELD_BEYOND, withheld
+from creepfit.answers.doubts.slips import WITHHELD_BEYOND, NotForecast, withheld
 from creepfit.answers.interval import Caution
 from creepfit.inference.fitting import Fit
 from creepfit.inference.pooling import PooledFit
@@ -41,10 +41,25 @@ def after_colon(doubt: Caution) -> str:
 
 def no_forecast(fit: Fit, time: float) -> str:
     """What is said beside numbers that follow although none is given for a time [s] in the first line; "" elsewhere."""
+    instead = not_forecast(fit, time)
+    return "" if instead is None else f"Not a forecast: {instead.because}."
+
+
+def not_forecast(fit: Fit, time: float) -> NotForecast | None:
+    """What is said where the readings allow no number for a time [s] beyond the test; None where they do."""
     why = no_number(fit, time)
-    if why is None or why.code not in WITHHELD_BEYOND:
-        return ""
-    return "Not a forecast: every model slows down, and these readings do not."
+    return None if why is None else WITHHELD_BEYOND.get(why.code)
+
+
+def nothing_promised(fit: Fit, time: float) -> str | None:
+    """Why no load, thickness or life is named for a time [s] from such readings; None where they can be."""
+    why = no_number(fit, time)
+    if why is not None:
+        instead = WITHHELD_BEYOND.get(why.code)
+        return f"nothing is promised{' before that is settled' if instead is None else f', as {instead.because}'}"
+    return (
+        None if contradiction(fit) is None else "nothing is promised, as the readings contradict each other or every model"
+    )
 
 
 def contradiction(fit: Fit) -> str | None:

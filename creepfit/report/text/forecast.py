@@ -8,13 +8,21 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from creepfit.answers.doubts.load import times_the_tested
 from creepfit.inference.fitting import FARTHEST
 from creepfit.report.text.columns import columns
-from creepfit.report.text.first_words import contradiction, exceeded_at_once, instead_of_a_forecast, no_forecast
+from creepfit.report.text.first_words import (
+    contradiction,
+    exceeded_at_once,
+    instead_of_a_forecast,
+    no_forecast,
+    nothing_promised,
+)
 from creepfit.report.text.known import hindcast_lines, with_known_lines
 from creepfit.report.text.pieces import (
     PROMISED,
     Unit,
+    beyond_the_stress,
     interval_table,
     kept_lines,
     life_words,
@@ -35,6 +43,12 @@ if TYPE_CHECKING:
 
 LOADING = MINUTE
 """When what a load does at once is quoted, s."""
+
+FAR_ABOVE = 1.5
+"""Times the highest stress tested up to which the test itself shows that the plastic bears it nearly as well."""
+
+YIELDING = 0.02
+"""Strain from which a rigid plastic may yield (common practice, no source)."""
 
 MOST_COLUMNS = 3
 """Times that the models' own lines are shown for at most; of more, the last ones."""
@@ -91,8 +105,17 @@ def _headline(result: Forecast) -> str:
     largest = row.interval if row.peak is None else row.peak.interval
     if ratio > FARTHEST:
         return f"{start} is out of reach: {out_of_reach(largest, ratio, unit, result.level)}"
-    far = f", {show_number(ratio, digits=2)} times longer than it was tested" if ratio >= 1.5 else ""
+    times = times_the_tested(result.fit, result.case.peak)
     size = unit.sentence(largest, result.level)
+    strain = largest.high * (result.fit.run.specimen.geometry.strain_per_reading or 0.0)
+    if times > FAR_ABOVE and strain > YIELDING:
+        return (
+            f"{start} is out of reach: at {show_number(times, digits=2)} times the highest stress tested the strain comes "
+            f"to {show_number(100.0 * strain, digits=2)} %, where rigid plastics yield or break. In proportion to the load "
+            f"it would be {size}."
+        )
+    far = f", {show_number(ratio, digits=2)} times longer than it was tested" if ratio >= 1.5 else ""
+    far += beyond_the_stress(times)
     if row.peak is None:
         return f"{start} will be {size}{far}."
     then = unit.interval(row.interval)[1]
@@ -168,8 +191,11 @@ def limit_lines(result: Forecast) -> list[str]:
     if limit is None:
         return []
     life = limit.life
-    counted = "" if life is None else f", {PROMISED}"
-    lines = ["", f"Limit of {unit.number(limit.value)} {unit.name}{counted}", *_warning(result)]
+    title = f"Limit of {unit.number(limit.value)} {unit.name}"
+    nothing = nothing_promised(result.fit, max(row.time for row in result.rows))
+    if nothing is not None:
+        return ["", title, *paragraph(nothing, "  ", "    ")]
+    lines = ["", title if life is None else f"{title}, {PROMISED}"]
     if life is not None and life.median == 0.0:
         loading = float(np.median(result.outlook.response(np.array([LOADING])).draws))
         lines += paragraph(exceeded_at_once(limit.value, loading, unit), "  ", "    ")

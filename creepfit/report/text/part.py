@@ -10,11 +10,18 @@ from creepfit.answers.part.keeping import Keeping
 from creepfit.answers.part.response import Inclusion
 from creepfit.answers.part.sag import Sag
 from creepfit.inference.fitting import FARTHEST
-from creepfit.report.text.first_words import contradiction, exceeded_at_once, instead_of_a_forecast, no_forecast
+from creepfit.report.text.first_words import (
+    contradiction,
+    exceeded_at_once,
+    instead_of_a_forecast,
+    no_forecast,
+    nothing_promised,
+)
 from creepfit.report.text.pieces import (
     MM,
     PROMISED,
     Unit,
+    beyond_the_stress,
     cautions,
     kept_lines,
     life_words,
@@ -81,10 +88,8 @@ def _headline(result: Sag) -> str:
 
 def _beyond_the_stress_tested(result: Sag) -> str:
     """By how much the part's stress lies above what was tested, where the doubt about that is raised."""
-    if not any(caution.code == "stress-not-tested" for caution in result.cautions):
-        return ""
-    times = result.checks.stress.value / result.checks.tested[1]
-    return f", at {show_number(times, digits=2)} times the highest stress tested"
+    doubted = any(caution.code == "stress-not-tested" for caution in result.cautions)
+    return beyond_the_stress(result.checks.stress.value / result.checks.tested[1]) if doubted else ""
 
 
 def time_lines(result: Sag) -> list[str]:
@@ -120,11 +125,15 @@ def limit_lines(result: Sag) -> list[str]:
     if result.design is None:
         return []
     limit, life = result.design.limit, result.design.life
+    title = f"Limit of {MM.number(limit)} mm"
+    nothing = nothing_promised(result.fit, max(row.time for row in result.rows))
+    if nothing is not None:
+        return ["", title, *paragraph(nothing, "  ", "    ")]
     at_once = life.median == 0.0
     reached = exceeded_at_once(limit, result.loading.interval.median, MM) if at_once else life_words(life, result.level)
     return [
         "",
-        f"Limit of {MM.number(limit)} mm, {PROMISED}",
+        f"{title}, {PROMISED}",
         *paragraph(reached, "  ", "    "),
         *kept_lines(life, result.level),
         *_keeping(result.design.load, "load", result.level),

@@ -204,6 +204,11 @@ def out_of_reach(item: Interval, ratio: float, unit: Unit, level: float) -> str:
     )
 
 
+def beyond_the_stress(times: float) -> str:
+    """Return what a first sentence says of stress above the highest that was tested, `times` of it; "" where none is."""
+    return f", at {show_number(times, digits=2)} times the highest stress tested" if times > 1.0 + 1e-9 else ""
+
+
 def chance(probability: float) -> str:
     """Return a probability in two digits; draws show neither nothing nor certainty."""
     if probability < 0.01 or probability > 0.99:

@@ -10,6 +10,7 @@ from creepfit.report.text.pieces import (
     MM,
     N,
     Unit,
+    beyond_the_stress,
     cautions,
     out_of_reach,
     paragraph,
@@ -53,6 +54,7 @@ def headline(result: Relaxation) -> str:
         words = out_of_reach(row.force, ratio, N, result.level)
         return f"What force is left after {show_time(row.time)}, {bent}, cannot be forecast: {words}"
     far = f", {show_number(ratio, digits=2)} times longer than the specimen was tested" if ratio >= 1.5 else ""
+    far += beyond_the_stress(result.checks.stress / result.checks.tested[1])
     low, median, high = PERCENT.interval(row.share)
     return (
         f"After {show_time(row.time)}, {bent}, the force will be {N.sentence(row.force, result.level)}, which is "

@@ -129,6 +129,15 @@ PLATEAU = Entry(
     rank=250,
 )
 
+NO_CREEP_SEEN = Entry(
+    "no-creep-seen",
+    "From {first:moment} to {last:moment} under one load the readings move by {moved}, where the one that creeps least of "
+    "303 published plastics would have moved them by {least}: does the plunger stick, does the specimen touch a stop, or "
+    "was one reading copied down? A forecast of such readings would promise a bar that hardly creeps.",
+    "tap the gauge and look for contact; press the specimen lightly: the reading has to follow and come back",
+    rank=150,
+)
+
 ACCELERATING = Entry(
     "accelerating",
     "From {first:moment} on the deformation grows faster than any creep curve that slows down ({size} more at "
