@@ -7,10 +7,12 @@ from pathlib import Path
 
 import pytest
 
+from creepfit.answers.part.sag import sag
 from creepfit.inference import run_fit
 from creepfit.inference.fitting import Fit, fit
 from creepfit.inference.priors import Priors
 from creepfit.records.files import read_run
+from creepfit.records.part_files import read_part
 
 
 @pytest.fixture
@@ -47,6 +49,40 @@ def test_what_differs_is_worked_out_by_itself(twice: tuple[Fit, Fit]) -> None:
     assert all(other.mixture is not two.mixture for other in others)
     assert fit(one.run, seed=3).draws is not two.draws
     assert fit(one.run, seed=3).mixture is two.mixture
+
+
+ARM = """\
+format = 1
+[part]
+name = "arm"
+[[segment]]
+length = "60 mm"
+section = "round"
+diameter = "6 mm"
+[[load]]
+force = "1 N"
+at = "end"
+[limit]
+sag = "1 mm"
+life = "2 d"
+"""
+
+
+def test_what_keeps_a_limit_is_worked_out_once_for_each_question(short: Path) -> None:
+    path, again = short.with_name("arm.toml"), short.with_name("again.toml")
+    path.write_text(ARM, encoding="utf-8")
+    again.write_text(ARM, encoding="utf-8")
+    part, fitted = read_part(path), fit(read_run(short))
+    first = sag(part, fitted, "1 d").design
+    assert first is not None
+    assert sag(read_part(again), fitted, "1 d").design is first
+    heavier = replace(part, loads=(replace(part.loads[0], size=2.0),))
+    others = (
+        sag(heavier, fitted, "1 d"), sag(part, fit(fitted.run, seed=3), "1 d"), sag(part, fitted, "1 d", limit="2 mm"),
+        sag(part, fitted, "1 d", life="3 d"), sag(part, fitted, "1 d", level=0.5),
+        sag(part, fitted, "1 d", specimen_scatter=0.2),
+    )  # fmt: skip
+    assert all(other.design is not first for other in others)
 
 
 @pytest.mark.fits_anew
