@@ -6,7 +6,7 @@ Internal units: s, mm, kg, N, MPa, degC, rad, strain and humidity as fractions; 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 STANDARD_GRAVITY = 9.80665  # m/s^2, exact by definition (3rd CGPM, 1901)
@@ -23,6 +23,7 @@ Kind = Literal[
 class KindOfUnit:
     """What a kind of quantity is called, an example, and its units: factor (or factor and offset) to the internal one.
 
+    `meant` are words that are refused, with what they are likely to mean.
     `reference` is the internal unit as pint spells it; without one only the table counts, as pint takes rad and
     per cent for the same thing and gets temperature offsets wrong where they are multiplied.
     """
@@ -31,6 +32,7 @@ class KindOfUnit:
     example: str
     units: dict[str, float]
     reference: str | None = None
+    meant: dict[str, str] = field(default_factory=dict)
 
 
 TIME = {
@@ -39,36 +41,18 @@ TIME = {
     "week": 7 * DAY, "weeks": 7 * DAY, "month": YEAR / 12, "months": YEAR / 12, "year": YEAR, "years": YEAR,
     "yr": YEAR, "a": YEAR,
 }  # fmt: skip
-MEANT = {
-    "jahr": "year",
-    "jahre": "years",
-    "jahren": "years",
-    "monat": "month",
-    "monate": "months",
-    "woche": "week",
-    "wochen": "weeks",
-    "tag": "d",
-    "tage": "d",
-    "tagen": "d",
-    "stunde": "h",
-    "stunden": "h",
-    "std": "h",
-    "minute": "min",
-    "minuten": "min",
-    "sekunde": "s",
-    "sekunden": "s",
-    "an": "year",
-    "ans": "years",
-    "jour": "d",
-    "jours": "d",
-    "heure": "h",
-    "heures": "h",
-    "secs": "s",
-    "yrs": "years",
-    "hrs": "h",
-    "wks": "weeks",
-}
-"""What words of time are likely to mean that are not taken."""
+_TIME_MEANT = {
+    "jahr": "year", "jahre": "years", "jahren": "years", "monat": "month", "monate": "months", "woche": "week",
+    "wochen": "weeks", "tag": "d", "tage": "d", "tagen": "d", "stunde": "h", "stunden": "h", "std": "h",
+    "minuten": "min", "sekunde": "s", "sekunden": "s", "an": "year", "ans": "years", "jour": "d", "jours": "d",
+    "heure": "h", "heures": "h", "wks": "weeks",
+}  # fmt: skip
+_MASS_MEANT = {
+    "gr": "g", "grs": "g", "gramm": "g", "gramme": "g", "grammes": "g", "kilo": "kg", "kilos": "kg", "kgr": "kg",
+    "kilogramm": "kg", "kilogramme": "kg", "kilogrammes": "kg", "tonnen": "t",
+}  # fmt: skip
+"""Words that are not taken, and what they are likely to mean: "gr" is a grain to a library of units, 65 mg, and a gram to
+whoever writes it."""
 
 _LENGTH = {"mm": 1.0, "cm": 10.0, "dm": 100.0, "m": 1e3, "um": 1e-3, "in": 25.4, "inch": 25.4, "ft": 304.8}
 _MASS = {"kg": 1.0, "g": 1e-3, "mg": 1e-6, "t": 1e3, "lb": 0.45359237, "oz": 0.45359237 / 16}
@@ -103,9 +87,9 @@ _TEMPERATURE = {"degC": 1.0, "°C": 1.0, "C": 1.0, "K": 1.0, "degF": 5 / 9, "°F
 TEMPERATURE_ZERO = {"K": -273.15, "degF": -160 / 9, "°F": -160 / 9, "F": -160 / 9}
 
 KINDS: dict[str, KindOfUnit] = {
-    "time": KindOfUnit("a time", "5 d", TIME, "s"),
+    "time": KindOfUnit("a time", "5 d", TIME, "s", _TIME_MEANT),
     "length": KindOfUnit("a length", "60 mm", _LENGTH, "mm"),
-    "mass": KindOfUnit("a mass", "0.2 kg", _MASS, "kg"),
+    "mass": KindOfUnit("a mass", "0.2 kg", _MASS, "kg", _MASS_MEANT),
     "force": KindOfUnit("a force", "2 N", _FORCE, "N"),
     "stress": KindOfUnit("a stress", "10 MPa", _STRESS, "MPa"),
     "temperature": KindOfUnit("a temperature", "23 degC", _TEMPERATURE),

@@ -21,7 +21,6 @@ from creepfit.unit_tables import (
     DAY,
     HOUR,
     KINDS,
-    MEANT,
     MINUTE,
     STANDARD_GRAVITY,
     TEMPERATURE_ZERO,
@@ -234,11 +233,11 @@ def _factor(unit: str, kind: Kind) -> float:
     other = next((k for k in KINDS.values() if unit in k.units), None)
     if other is not None:
         raise InputError(f'"{unit}" is the unit of {other.name}', found=unit, expected=expected)
-    near = MEANT.get(unit.casefold()) if known is KINDS["time"] else None
-    near = near or _nearest_unit(unit, known.units)
+    meant = known.meant.get(unit.casefold())
+    near = meant or _nearest_unit(unit, known.units)
     # "60 Mm" is sixty thousand kilometres and "6 mPa" next to nothing: a slip of the shift key, not what was meant.
     slip = near is not None and near.casefold() == unit.casefold()
-    only_table = known.reference is None or slip
+    only_table = known.reference is None or slip or meant is not None
     factor = None if only_table else _factor_from_pint(unit, known.reference or "")
     if factor is not None and factor > 0.0:
         return factor
