@@ -109,7 +109,11 @@ def test_rare_units_are_asked_from_pint(text: str, kind: Kind, value: float) -> 
             'unknown unit "Mm" (did you mean "mm"?); found \'60 Mm\'; expected a length such as "60 mm"',
         ),
         ("400 gr", "mass", 'unknown unit "gr" (did you mean "g"?); found \'400 gr\'; expected a mass such as "0.2 kg"'),
-        ("4 Gramm", "mass", 'unknown unit "Gramm" (did you mean "g"?); found \'4 Gramm\'; expected a mass such as "0.2 kg"'),
+        (
+            "4 Gramm",
+            "mass",
+            'unknown unit "Gramm" (did you mean "g"?); found \'4 Gramm\'; expected a mass such as "0.2 kg"',
+        ),
         ("2 kilo", "mass", 'unknown unit "kilo" (did you mean "kg"?); found \'2 kilo\'; expected a mass such as "0.2 kg"'),
         ("1 mm^9999", "length", 'unknown unit "mm^9999"; found \'1 mm^9999\'; expected a length such as "60 mm"'),
         ("nan mm", "length", "found 'nan mm'; expected a length such as \"60 mm\""),

@@ -236,8 +236,9 @@ def _no_advice(question: Question, open_ways: Sequence[Way]) -> str:
         return "there is no time left for a reading that would tell anything new"
     if question.asked.now == 0.0:
         return "these readings leave no doubt about it that further ones could take off"
-    what = "narrow it" if question.is_size else "make the verdict surer"
-    return f"no reading in that time is expected to {what} by {100.0 * LEAST:g} % or more"
+    least = f"{100.0 * LEAST:g} % or more"
+    what = f"take off {least} of the doubt" if question.is_size else f"make the verdict surer by {least}"
+    return f"no reading in that time is expected to {what}"
 
 
 def _more(question: Question, open_ways: Sequence[Way], days: float) -> MoreDays:

@@ -35,6 +35,12 @@ ROUND_TIMES = (
 )
 """Times that a person would set an alarm to. Those inside the test are candidates for the next specimen."""
 
+DOUBT = (
+    "The doubt is the standard deviation of the forecast's logarithm, in which what is unlikely but far off counts too. "
+    "The interval, which leaves that out, may narrow less."
+)
+"""Said beside a list of suggestions."""
+
 APART = 1.4
 """A candidate nearer to a reading than this factor in time is left out: it would say the same again."""
 
@@ -148,7 +154,7 @@ def next_reading(fit: Fit, by: str | float = "1 year", count: int = 5) -> Schedu
             todos.append(Suggestion(place, float(t - since), narrowing, words))
     todos.sort(key=lambda s: -s.narrowing)
     chosen = _apart([s for s in todos if s.narrowing >= LEAST])[:count]
-    why = None if chosen else f"no single reading is expected to narrow the forecast by {100.0 * LEAST:g} % or more"
+    why = None if chosen else f"no single reading is expected to take off {100.0 * LEAST:g} % or more of the doubt"
     return Schedule(chosen, horizon, why, fit)
 
 
@@ -219,4 +225,4 @@ def _words(fit: Fit, place: ReadingPlace, time: float, narrowing: float, horizon
         ),
         "next specimen": f"on the next specimen read at {when} too",
     }[place]
-    return f"{what}: expected to narrow the forecast at {show_time(horizon)} by {100.0 * narrowing:.0f} %"
+    return f"{what}: expected to take off {100.0 * narrowing:.0f} % of the doubt about {show_time(horizon)}"

@@ -127,5 +127,7 @@ def _alt(findings: Findings, todo: Sequence[ToDo]) -> str:
     off = "" if run.unloading is None else f", unloaded after {show_time(run.unloading)}"
     text = f"{several(len(run.used), 'reading')} over {show_time(float(findings.fit.observed.times[-1]))}{off}."
     if not todo:
-        return f"{text} {findings.schedule.why or 'No further reading on this specimen would narrow the forecast much'}."
+        return (
+            f"{text} {findings.schedule.why or 'No further reading on this specimen would tell much about the forecast'}."
+        )
     return f"{text} To read next: {'; '.join(t.text for t in todo)}."

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from creepfit.answers.specimen.schedule import DOUBT
 from creepfit.report.text.fit import circumstances, fit_lines
 from creepfit.report.text.forecast import forecast_lines
 from creepfit.report.text.pieces import cautions, paragraph, title
@@ -28,9 +29,11 @@ def check_text(result: Check) -> str:
     """Text of `check`."""
     doubts = cautions(result.cautions) or ["", "Nothing is doubtful about these readings."]
     lines = [*title(result.fit.run.label), *circumstances(result.fit), *doubts]
-    lines += ["", "Readings that would narrow the forecast most"]
+    lines += ["", "Readings that would tell most about the forecast"]
     for suggestion in result.schedule.suggestions:
         lines += paragraph(suggestion.text, "  - ", "    ")
+    if result.schedule.suggestions:
+        lines += paragraph(DOUBT, "  ")
     if result.schedule.why:
         lines += paragraph(result.schedule.why, "  ")
     if result.against is not None:

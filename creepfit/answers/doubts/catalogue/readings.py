@@ -278,8 +278,8 @@ COPIED_STREAK = Entry(
 
 LATE_FIRST_READING = Entry(
     "late-first-reading",
-    "The first reading under load was taken {first:time} after loading. One at 1 min would have been expected to narrow "
-    "the forecast at {horizon:time} by {share:.0f} % (standard deviation of its logarithm).",
+    "The first reading under load was taken {first:time} after loading. One at 1 min would have been expected to take off "
+    "{share:.0f} % of the doubt about {horizon:time} (standard deviation of the logarithm).",
     "a reading 1 min after loading, in the next run{came_off:|; here readings at 1 min and 1 h after unloading make up "
     "for it}",
     rank=360,
