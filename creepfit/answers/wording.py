@@ -34,6 +34,21 @@ def show_interval(low: float, median: float, high: float, resolution: float = 0.
     return show_number(low, error=left), show_number(median, error=near), show_number(high, error=right)
 
 
+def show_ratio(low: float, median: float, high: float) -> tuple[str, str, str]:
+    """Return the three as `show_interval` does, with digits until no end that differs from 1 reads as 1.
+
+    1 is no difference: an end of 1.04 rounded to 1.0 would say the opposite of the verdict beside it.
+    """
+    low_text, median_text, high_text = show_interval(low, median, high)
+    return _unlike_one(low, low_text), median_text, _unlike_one(high, high_text)
+
+
+def _unlike_one(value: float, shown: str) -> str:
+    if value == 1.0 or not math.isfinite(value) or float(shown) != 1.0:
+        return shown
+    return next((text for places in range(1, 5) if float(text := f"{value:.{places}f}") != 1.0), shown)
+
+
 def size(value: float, unit: str, digits: int = 2) -> str:
     """A deformation in `unit` ("mm", or "1" for strain as a fraction, shown as per cent)."""
     if unit == "1":

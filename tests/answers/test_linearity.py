@@ -250,3 +250,14 @@ def test_without_initial_readings_two_specimens_cannot_be_compared(creep_run: Ca
     assert found.ratios == ()
     assert "cannot be told" in found.text
     assert "counted from an initial reading" in str(found.why)
+
+
+def test_softening_is_not_called_likelier_at_a_probability_shown_as_a_half(creep_run: Callable[..., Run]) -> None:
+    # "softening is likelier than not (probability 0.50)" stood there
+    found = linearity([held(creep_run, s, seed=k) for k, s in enumerate((5.0, 7.0, 10.0))])
+    assert found.law is not None
+    half, less = (replace(found, law=replace(found.law, probability_linear=p)) for p in (0.4996, 0.45))
+    assert (half.proportional, less.proportional) == ("cannot be told", "cannot be told")
+    assert "the readings say nothing for or against softening" in half.text
+    assert "likelier" not in half.text
+    assert "softening is likelier than not (probability 0.55)" in less.text

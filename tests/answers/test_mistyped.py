@@ -1,4 +1,4 @@
-"""One reading with two digits swapped is one question; what would follow from it is not asked besides."""
+"""One reading that was mistyped or misread is one question; what would follow from it is not asked besides."""
 
 from __future__ import annotations
 
@@ -12,6 +12,32 @@ from creepfit.answers.specimen.forecast import forecast
 from creepfit.inference.fitting import fit
 from creepfit.records.files import read_run
 from creepfit.records.templates import RUN_TEMPLATE
+
+
+SMALL = """\
+format = 1
+[run]
+material = "PETG"
+[specimen]
+test = "cantilever"
+length = "60 mm"
+width = "12 mm"
+thickness = "4 mm"
+[gauge]
+resolution = "0.01 mm"
+[[load]]
+at = "0 s"
+mass = "400 g"
+[[load]]
+at = "5 d"
+mass = "0 kg"
+[readings]
+time = ["-1 min", "1 min", "1 d", "2 d", "3 d", "4 d", "4 d 23 h", "5 d 1 min", "6 d", "7 d"]
+reading = [
+  "1.31 mm", "3.59 mm", "3.84 mm", "3.88 mm", "3.92 mm", "3.95 mm", "3.96 mm", "1.67 mm", "1.44 mm", "1.41 mm",
+]
+"""
+"""A bar whose gauge shows so little that ten times that is still a deflection that it can have."""
 
 
 def typed(tmp_path: Path, right: str, wrong: str):
@@ -31,6 +57,38 @@ def test_swapped_digits_are_one_question(tmp_path: Path, right: str, wrong: str)
     assert [c.code for c in asked] == ["swapped-digits"]
     assert f"{float(wrong):g} mm, lies" in asked[0].text
     assert f"{float(right):g} mm would fit. Were two digits swapped?" in asked[0].text
+
+
+@pytest.mark.parametrize(
+    ("right", "wrong", "code", "question"),
+    [
+        ("15.14", "1.514", "slipped-comma", "15.14 mm would fit. Did the comma slip?"),
+        ("15.11", "14.11", "misread-turn", "15.11 mm would fit. Was the small hand read wrong, by one turn of 1 mm?"),
+        ("15.11", "16.11", "misread-turn", "15.11 mm would fit. Was the small hand read wrong, by one turn of 1 mm?"),
+    ],
+)
+def test_a_slipped_comma_or_a_turn_of_the_dial_is_one_question(
+    tmp_path: Path, right: str, wrong: str, code: str, question: str
+) -> None:
+    asked = check_run(typed(tmp_path, right, wrong))
+    assert [c.code for c in asked] == [code]
+    assert question in asked[0].text
+
+
+@pytest.mark.parametrize(("right", "wrong"), [("3.84 mm", "3.84 cm"), ("3.88 mm", "38.8 mm"), ("3.96 mm", "39.6 mm")])
+def test_a_reading_ten_times_too_large_makes_no_size_doubtful(tmp_path: Path, right: str, wrong: str) -> None:
+    # before: "lies 35 mm above", then a modulus too low, a deflection too large for the formulas, a strain beyond 5 %
+    path = tmp_path / "run.toml"
+    path.write_text(SMALL.replace(right, wrong), encoding="utf-8")
+    asked = check_run(read_run(path))
+    assert [c.code for c in asked] == ["slipped-comma"]
+    assert f"{right} would fit. Did the comma slip, or was its unit mm and not cm?" in asked[0].text
+
+
+def test_a_deflection_that_no_bar_can_have_stays_first_and_the_reading_is_named(tmp_path: Path) -> None:
+    asked = check_run(typed(tmp_path, "15.14", "1514"))
+    assert [c.code for c in asked] == ["larger-than-specimen", "slipped-comma"]
+    assert "15.14 mm would fit. Did the comma slip? Best fits take it as typed" in asked[1].text
 
 
 def test_a_reading_that_no_swap_explains_is_asked_about_as_before(tmp_path: Path) -> None:

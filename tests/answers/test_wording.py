@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from creepfit.answers.wording import show_interval
+from creepfit.answers.wording import show_interval, show_ratio
 
 
 @pytest.mark.parametrize(
@@ -23,3 +23,18 @@ def test_interval_is_rounded_alike_or_each_side_to_its_own_width(
     bounds: tuple[float, float, float], shown: tuple[str, str, str]
 ) -> None:
     assert show_interval(*bounds) == shown
+
+
+@pytest.mark.parametrize(
+    ("bounds", "shown"),
+    [
+        ((1.04, 1.7, 2.7), ("1.04", "1.7", "2.7")),  # once "1.0 to 2.7" beside "the difference is real"
+        ((0.41, 0.62, 0.996), ("0.41", "0.62", "0.996")),
+        ((0.97, 1.02, 1.31), ("0.97", "1.02", "1.31")),
+        ((1.0, 1.0, 1.0), ("1", "1", "1")),
+    ],
+)
+def test_no_end_of_a_ratio_that_differs_from_1_is_shown_as_1(
+    bounds: tuple[float, float, float], shown: tuple[str, str, str]
+) -> None:
+    assert show_ratio(*bounds) == shown

@@ -26,7 +26,7 @@ from creepfit.answers.doubts.material import (
     strain_doubts,
     temperature_doubts,
 )
-from creepfit.answers.doubts.mistyped import swapped_digits, template_doubts
+from creepfit.answers.doubts.mistyped import SWAPPED, mistyped_reading, template_doubts
 from creepfit.answers.doubts.readings import (
     FIRST_BY,
     came_off_by_the_end,
@@ -119,11 +119,16 @@ def about_recovery(fit: Fit) -> tuple[Caution, ...]:
 
 def _of_run(run: Run, curve: FreestCurve) -> Iterator[Caution]:
     yield from template_doubts(run)
-    swapped = swapped_digits(run, curve)
-    if swapped is None:
+    impossible = larger_than_specimen(run, curve)
+    mistyped = mistyped_reading(run, curve, alone=impossible is not None)
+    if impossible is not None and mistyped is not None and mistyped[0].code != SWAPPED:
+        yield impossible  # no number is given beside it, whatever was meant
+        yield mistyped[0]
+        return
+    if mistyped is None:
         yield from _as_typed(run, curve)
         return
-    caution, run = swapped  # what else is doubtful would only follow from that one reading
+    caution, run = mistyped  # what else is doubtful would only follow from that one reading
     yield caution
     yield from _as_typed(run, FreestCurve(observations(run)))
 

@@ -1,6 +1,7 @@
-"""What was typed for something else: a template's readings left as they are, swapped digits, a reading as a limit.
+"""What was typed for something else: a template's readings left as they are, one mistyped reading, a reading as a limit.
 
-A reading whose neighbouring digits were swapped is one question, and all other doubts are as if it had been typed right.
+A reading whose neighbouring digits were swapped, whose comma slipped or that is one turn of the dial off is one question,
+and all other doubts are as if it had been typed right.
 """
 
 from __future__ import annotations
@@ -8,7 +9,7 @@ from __future__ import annotations
 import math
 import tomllib
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -33,17 +34,36 @@ LIMIT_AT_LEAST = 2.0
 MOST_READINGS = 100
 """A logger swaps no digits."""
 
+SWAPPED, SLIPPED, TURNED = MISTYPED = ("swapped-digits", "slipped-comma", "misread-turn")
+"""Codes of the doubts about one mistyped reading."""
 
-def swapped_digits(run: Run, curve: FreestCurve) -> tuple[Caution, Run] | None:
-    """The doubt about a reading that fits with two neighbouring digits swapped, and the run with them put right.
+TURN = {0.01: 1.0, 0.1: 10.0}
+"""mm that one turn of the large hand is worth, by the dial's division in mm (ISO 463: a hundred divisions a turn)."""
 
-    None where every reading fits as well as it is, or none would with its digits swapped.
+HAND = 0.03
+"""Share of a turn that a reading may be off beside it: who misreads the small hand reads the large one right."""
+
+
+@dataclass(frozen=True)
+class Meant:
+    """What a reading may have been, in mm, by which mistake, and how it is asked about."""
+
+    value: float
+    code: str
+    question: str
+
+
+def mistyped_reading(run: Run, curve: FreestCurve, alone: bool = False) -> tuple[Caution, Run] | None:
+    """The doubt about a reading that fits once a slip of typing or reading is put right, and the run with it put right.
+
+    `alone` is whether other doubts are said of it as typed. None where every reading fits as well as it is, or none would
+    with any slip that has a name.
     """
     noise, count = curve.observed.noise.stated, curve.observed.times.size
     off = curve.plain.residual_sum > APART**2 * noise**2
     if not off or count > MOST_READINGS or run.unit != "mm" or run.logger is not None or run.gauge.resolution <= 0.0:
         return None
-    best: tuple[float, int, float, float] | None = None
+    best: tuple[float, int, float, Meant] | None = None
     for place in range(count):
         column = np.zeros((count, 1))
         column[place] = 1.0
@@ -51,18 +71,51 @@ def swapped_digits(run: Run, curve: FreestCurve) -> tuple[Caution, Run] | None:
         gain, by = moved.score - curve.plain.score, float(moved.extra[-1])
         if gain < PLAIN or abs(by) < APART * noise or (best is not None and gain <= best[0]):
             continue
-        typed = run.used[place].value
-        meant = min(_swaps(typed, run.gauge.resolution), key=lambda v: abs(v - typed + by), default=None)
-        if meant is not None and abs(meant - typed + by) < NEAR * math.hypot(noise, 0.05 * by):
+        meant = _likeliest(run.used[place].value, by, run, noise)
+        if meant is not None:
             best = gain, place, by, meant
     if best is None or any(f.kind == "jump" and f.score > best[0] for f in findings(curve)):
         return None
     _, place, by, meant = best
     reading = run.used[place]
-    caution = words.DIGITS_SWAPPED(
-        at=reading, typed=_shown(reading.value), off=size(abs(by), run.unit), above=by > 0.0, meant=_shown(meant)
+    caution = words.MISTYPED(
+        code=meant.code,
+        question=meant.question,
+        alone=alone and meant.code != SWAPPED,
+        at=reading,
+        typed=_shown(reading.value),
+        off=size(abs(by), run.unit),
+        above=by > 0.0,
+        meant=_shown(meant.value),
     )
-    return caution, replace(run, readings=tuple(_right(run, reading, meant)))
+    return caution, replace(run, readings=tuple(_right(run, reading, meant.value)))
+
+
+def _likeliest(typed: float, by: float, run: Run, noise: float) -> Meant | None:
+    """What a reading that is off `by` was most likely meant to be; None where nothing with a name comes near enough."""
+
+    def off(meant: Meant) -> float:
+        return abs(meant.value - typed + by)
+
+    def near(meant: Meant) -> bool:
+        turned = meant.code == TURNED
+        return off(meant) < NEAR * math.hypot(noise, 0.0 if turned else 0.05 * by) + (HAND * abs(by) if turned else 0.0)
+
+    return min(filter(near, _meanings(typed, run.gauge.resolution)), key=off, default=None)
+
+
+def _meanings(typed: float, resolution: float) -> Iterator[Meant]:
+    """All that a value may have been, see `MISTYPED`."""
+    for value in _swaps(typed, resolution):
+        yield Meant(value, SWAPPED, "Were two digits swapped?")
+    for power, unit in ((1, "cm"), (2, ""), (3, "m")):
+        other = f", or was its unit mm and not {unit}" if unit else ""
+        yield Meant(typed / 10.0**power, SLIPPED, f"Did the comma slip{other}?")
+        yield Meant(typed * 10.0**power, SLIPPED, "Did the comma slip?")
+    turn = next((size for division, size in TURN.items() if math.isclose(division, resolution)), None)
+    if turn is not None:
+        for value in (typed - turn, typed + turn):
+            yield Meant(value, TURNED, f"Was the small hand read wrong, by one turn of {turn:g} mm?")
 
 
 def _right(run: Run, wrong: Reading, meant: float) -> Iterator[Reading]:

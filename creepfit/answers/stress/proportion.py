@@ -154,17 +154,23 @@ class Linearity(Tabled):
             )
         advice = self.next_test
         hidden = "one as large as proportion itself" if size > 1.0 else f"one of {most} at the highest, in tension,"
-        shows = self._hint() or f"no departure shows, but {hidden} could hide"
+        open_ = "the readings say nothing for or against softening, and" if self._even else "no departure shows, but"
+        shows = self._hint() or f"{open_} {hidden} could hide"
         return f"whether creep is in proportion to stress {span} cannot be told with these stresses: {shows}" + (
             f"; next: {advice}" if advice else ""
         )
 
     def _hint(self) -> str | None:
         """A departure that is likelier than not and yet not clear, in words."""
-        if self.law is not None and self.law.probability_linear < 0.5:
+        if self.law is not None and self.law.probability_linear < 0.5 and not self._even:
             chance = 1.0 - self.law.probability_linear
             return f"softening is likelier than not (probability {chance:.2f}), but errors and unlike bars may feign it"
         return None
+
+    @property
+    def _even(self) -> bool:
+        """Whether softening is as likely after the readings as before, in the digits that are shown."""
+        return self.law is not None and round(self.law.probability_linear, 2) == 0.5
 
     def _told(self) -> str:
         if self.law is not None and self.law.probability_linear <= 1.0 - CLEAR:

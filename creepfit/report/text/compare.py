@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from creepfit.answers.materials.comparison import LONGER_TESTS_TELL_MORE, Comparison, Ratio, RatiosAt
 from creepfit.report.text.answers import cautions
-from creepfit.report.text.pieces import Unit, chance, paragraph, percent, several, shown_unit, table
+from creepfit.report.text.pieces import chance, paragraph, percent, ratio_cells, several, shown_unit, table
 from creepfit.shown import capital, listed
 from creepfit.units import show_number, show_time
 
@@ -67,7 +67,7 @@ def _better(comparison: Comparison, other: str, best: str) -> str:
     ratio = comparison.between(other, best)
     size = f"{ratio.why}"
     if ratio.interval is not None:
-        low, median, high = Unit("").interval(ratio.interval)
+        low, median, high = ratio_cells(ratio.interval)
         who = other if two else f"{other}, the next,"
         size = f"{who} has {median} times as much ({percent(comparison.level)}: {low} to {high})"
     return f"{better}, and the difference is real: {size}"
@@ -82,7 +82,7 @@ def _size(ratio: Ratio, level: float) -> str:
     words = f"probability {chance(ratio.probability_smaller)} that {ratio.of} is the smaller"
     if ratio.interval is None:
         return f"{ratio.why}; {words}"
-    low, median, high = Unit("").interval(ratio.interval)
+    low, median, high = ratio_cells(ratio.interval)
     return f"{ratio.of} over {ratio.to} is {median} ({percent(level)}: {low} to {high}), {words}"
 
 
@@ -106,7 +106,7 @@ def _moment(comparison: Comparison, moment: RatiosAt) -> list[str]:
     if len(moment.ratios) <= MOST_PAIRS:
         cells = []
         for r in moment.ratios:
-            low, median, high = Unit("").interval(r.interval)
+            low, median, high = ratio_cells(r.interval)
             verdict = "real" if r.distinguishable else "not distinguishable"
             cells.append([f"{r.of} / {r.to}", low, median, high, chance(r.probability_smaller), verdict])
         lines += ["", *table(["ratio", "low", "median", "high", "first smaller", "difference"], cells)]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from creepfit.answers.doubts.collected import about_fit, no_number
+from creepfit.answers.doubts.mistyped import MISTYPED
 from creepfit.answers.doubts.readings import CONTRADICTING
 from creepfit.answers.doubts.slips import WITHHELD_BEYOND, NotForecast, withheld
 from creepfit.answers.interval import Caution
@@ -13,7 +14,7 @@ from creepfit.inference.pooling import PooledFit
 from creepfit.report.text.pieces import Unit
 from creepfit.units import show_number
 
-_NAMING = ("swapped-digits", "readings-contradict", "load-came-off", "event-by-one-reading", "outlier", "load-time", "jump",
+_NAMING = (*MISTYPED, "readings-contradict", "load-came-off", "event-by-one-reading", "outlier", "load-time", "jump",
            "copied-reading", "no-model-fits-loads")  # fmt: skip
 """Doubts that name the reading or load to look at, the most telling first."""
 

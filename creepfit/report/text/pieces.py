@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from creepfit.answers.wording import show_interval
+from creepfit.answers.wording import show_interval, show_ratio
 from creepfit.report.text.columns import columns
 from creepfit.units import DAY, STANDARD_GRAVITY, show_number, show_time, show_with_error
 
@@ -173,6 +173,11 @@ class Unit:
 
 
 N, MM = Unit("N"), Unit("mm")
+
+
+def ratio_cells(ratio: Interval | None) -> tuple[str, str, str]:
+    """Return low, median and high of a ratio; see `show_ratio`."""
+    return ("unknown",) * 3 if ratio is None else show_ratio(ratio.low, ratio.median, ratio.high)
 
 
 def interval_table(rows: Sequence[tuple[float, Interval]], unit: Unit) -> list[str]:

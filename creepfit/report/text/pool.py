@@ -6,7 +6,7 @@ from creepfit.answers.interval import Interval
 from creepfit.answers.materials.pool import PoolSummary
 from creepfit.report.text.answers import cautions, title
 from creepfit.report.text.fit import fit_lines
-from creepfit.report.text.pieces import Unit, paragraph, percent, several, table
+from creepfit.report.text.pieces import paragraph, percent, ratio_cells, several, table
 from creepfit.shown import listed
 
 
@@ -31,7 +31,7 @@ def _scatter(summary: PoolSummary) -> list[str]:
     )
     rows = []
     for factor in fit.factors:
-        low, median, high = Unit("").interval(Interval(factor.low, factor.median, factor.high))
+        low, median, high = ratio_cells(Interval(factor.low, factor.median, factor.high))
         rows.append([factor.specimen, low, median, high])
     lines += [
         "",

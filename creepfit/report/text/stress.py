@@ -12,7 +12,7 @@ from creepfit.answers.stress.linearity import Linearity, StressRatio
 from creepfit.report.text.answers import cautions
 from creepfit.report.text.columns import columns
 from creepfit.report.text.fit import circumstances
-from creepfit.report.text.pieces import Unit, paragraph, percent, several, table
+from creepfit.report.text.pieces import Unit, paragraph, percent, ratio_cells, several, table
 from creepfit.shown import capital, listed
 from creepfit.units import show_number, show_time
 
@@ -66,7 +66,7 @@ def _ratios(linearity: Linearity) -> list[str]:
         return []
     rows = []
     for r in _chosen(linearity.ratios):
-        low, median, high = Unit("").interval(r.ratio)
+        low, median, high = ratio_cells(r.ratio)
         pair = f"{show_number(r.high_stress)} / {show_number(r.low_stress)} MPa"
         when = "steps" if r.time is None else show_time(r.time)
         verdict = "real" if r.distinguishable else "not distinguishable"
@@ -106,7 +106,7 @@ def _law(linearity: Linearity) -> list[str]:
     real = linearity.proportional == "no" and law.factor.low > 1.0
     size = law.factor if real else law.factor_if_not_linear
     beside = "" if real else ", if it is not in proportion"
-    factor = Unit("").interval(size)
+    factor = ratio_cells(size)
     text = (
         f"strain at {show_number(law.highest)} MPa over that in proportion, in tension{beside}: {factor[1]} "
         f"({percent(linearity.level)}: {factor[0]} to {factor[2]})"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from creepfit.answers.temperature.dependence import WHY, TemperatureDependence
 from creepfit.report.text.answers import cautions
-from creepfit.report.text.pieces import Unit, paragraph, percent, several, shown_unit, table
+from creepfit.report.text.pieces import Unit, paragraph, percent, ratio_cells, several, shown_unit, table
 from creepfit.shown import listed
 from creepfit.units import show_number, show_time
 
@@ -46,7 +46,7 @@ def headline(dependence: TemperatureDependence) -> str:
 
 
 def _factor(dependence: TemperatureDependence, time: float) -> str:
-    low, median, high = Unit("").interval(dependence.per_ten_kelvin(time))
+    low, median, high = ratio_cells(dependence.per_ten_kelvin(time))
     return f"{median} times as much ({low} to {high})"
 
 

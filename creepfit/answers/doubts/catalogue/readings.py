@@ -95,11 +95,11 @@ LIMIT_IS_A_READING = Entry(
     rank=40,
 )
 
-DIGITS_SWAPPED = Entry(
-    "swapped-digits",
+MISTYPED = Entry(
+    "{code}",
     "The reading at {at:moment}, {typed}, lies {off} {above:above|below} what any creep curve through the others allows, "
-    "and {meant} would fit. Were two digits swapped? All other doubts are said as if it had been {meant}; best fits take "
-    "it as typed, and forecasts leave open how far it is off.",
+    "and {meant} would fit. {question} {alone:Best|All other doubts are said as if it had been {meant}; best} fits take it "
+    "as typed, and forecasts leave open how far it is off.",
     "look it up in the notes, and type it right; leave it out only with a reason",
     rank=60,
 )
