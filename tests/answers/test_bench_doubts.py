@@ -130,6 +130,9 @@ def test_one_time_with_two_readings(creep_run):
     copies = [replace(r, row=r.row + 40) for r in run.readings]
     both = sorted([*run.readings, *copies], key=lambda r: r.time)
     assert "same-time-twice" not in codes(check_run(replace(run, readings=tuple(both))))
+    pasted = [replace(r, row=r.row + 40) for r in run.readings if r.time == 2 * DAY]
+    both = sorted([*run.readings, *pasted], key=lambda r: r.time)
+    assert "2 d" in caution(check_run(replace(run, readings=tuple(both))), "row-twice").text
     habit = [replace(r, value=r.value + 0.01) for r in copies]
     both = sorted([*run.readings, *habit], key=lambda r: r.time)
     assert "same-time-twice" not in codes(check_run(replace(run, readings=tuple(both))))

@@ -147,7 +147,7 @@ def test_sentences_say_numbers_as_they_ask_for(words: str, case: dict[str, Any],
 
 
 def pool(**parts: Any) -> Any:
-    return SimpleNamespace(**{"misfits": (), "differences": (), "shared_shape": None, **parts})
+    return SimpleNamespace(**{"runs": (), "misfits": (), "differences": (), "shared_shape": None, **parts})
 
 
 MISFIT = SimpleNamespace(run="PETG b", chi_square=41.0, free=8, probability=2e-6)

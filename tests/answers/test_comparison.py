@@ -37,6 +37,15 @@ def pair(creep_run: Callable[..., Any], truth: Any) -> list[Fit]:
     return [fitted(stiff), fitted(soft)]
 
 
+def test_a_copy_of_a_run_under_another_name_is_noticed(pair: list[Fit]) -> None:
+    # only one path named twice was refused, so that a copied file counted as one more specimen
+    copy = replace(pair[0], run=replace(pair[0].run, name="copy", source="another file"))
+    found = compare([*pair, copy], at=["5 d"])
+    caution = next(c for c in found.cautions if c.code == "same-readings")
+    assert f"{pair[0].run.label} and {copy.run.label} hold the same {len(copy.run.used)} readings" in caution.text
+    assert "same-readings" not in [c.code for c in compare(pair, at=["5 d"]).cautions]
+
+
 def test_values_and_ratio_hold_the_truth(pair: list[Fit], truth: Any) -> None:
     found = compare(pair, at=["5 d", "30 d"])
     assert (found.by, found.unit) == ("deformation", "mm")

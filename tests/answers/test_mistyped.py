@@ -13,7 +13,6 @@ from creepfit.inference.fitting import fit
 from creepfit.records.files import read_run
 from creepfit.records.templates import RUN_TEMPLATE
 
-
 SMALL = """\
 format = 1
 [run]

@@ -55,12 +55,16 @@ def wrong_columns(run: Run, curve: FreestCurve) -> Caution | None:
 
 
 def double_times(run: Run) -> Iterator[Caution]:
-    """Two different readings at one time under load or after it."""
+    """Two readings at one time under load or after it: different ones, or the same one typed twice."""
     rows = sorted((r for r in run.used if r.row > 0 and r.time > 0.0), key=lambda r: r.time)
     groups = [list(g) for _, g in groupby(rows, key=lambda r: r.time)]
     twice = [g for g in groups if len({r.value for r in g}) > 1]
-    if twice and len(twice) <= max(1.0, FEW_DOUBLES * len(groups)):
+    few = max(1.0, FEW_DOUBLES * len(groups))
+    if twice and len(twice) <= few:
         yield words.SAME_TIME_TWICE(twice=[r for g in twice for r in g])
+    same = [g for g in groups if len(g) > 1 and len({r.value for r in g}) == 1]
+    if same and len(same) <= few:
+        yield words.ROW_TWICE(twice=[r for g in same for r in g])
 
 
 def load_instead(run: Run, curve: FreestCurve, f: Finding) -> Caution | None:

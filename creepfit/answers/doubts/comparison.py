@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from creepfit.answers.doubts.catalogue import several as words
+from creepfit.answers.doubts.pool import same_readings
 from creepfit.answers.interval import Caution
 from creepfit.inference.fitting import Fit
 from creepfit.units import show_number
@@ -29,6 +30,7 @@ def comparison_doubts(fits: Sequence[Fit], by: str, alike: bool, latest: float) 
         Latest time asked for, s.
     """
     return (
+        *same_readings([run for fit in fits for run in fit.runs]),
         *_stress(fits, by, alike),
         *_surroundings(fits),
         *_printing(fits),

@@ -8,6 +8,7 @@ import numpy as np
 from scipy.special import ndtri
 
 from creepfit.answers.doubts.catalogue import several as words
+from creepfit.answers.doubts.pool import same_readings
 from creepfit.answers.interval import Caution
 from creepfit.answers.stress.levels import IsochronousPoint
 from creepfit.answers.stress.proportion import Linearity, StressRatio
@@ -33,6 +34,7 @@ WIDE = 3.0
 def stress_doubts(proportion: Linearity) -> tuple[Caution, ...]:
     """Everything that is doubtful about an answer on proportion, by the case."""
     return (
+        *same_readings(proportion.runs),
         *_too_little(proportion),
         *_of_specimens(proportion),
         *(words.RUNS_DIFFER(difference=d) for d in proportion.differences),

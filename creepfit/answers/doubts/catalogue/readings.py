@@ -257,6 +257,13 @@ SAME_TIME_TWICE = Entry(
     "compare the times with the notes made at the bench",
 )
 
+ROW_TWICE = Entry(
+    "row-twice",
+    "The same reading stands twice at one time: {twice:moment}. If it was typed or pasted twice, it counts for more than "
+    "it is worth.",
+    "the notes made at the bench; delete what is there twice",
+)
+
 LOAD_TIME = Entry(
     "load-time",
     "Between {before:moment} and {after:moment} the readings shift by {size}, about what a load {put_on:put on|taken "

@@ -11,6 +11,14 @@ POOL_MISFIT = Entry(
     "a second look at that run's sizes, loads and gauge; or a fit without it",
 )
 
+SAME_READINGS = Entry(
+    "same-readings",
+    "{one} and {other} hold the same {count} readings digit for digit, at the same times: is one a copy of the other? It "
+    "counts as one more run, and makes the answer surer than it is.",
+    "the notes made at the bench; name the run once",
+    rank=50,
+)
+
 POOL_DIFFERS = Entry(
     "pool-differs",
     "Pooled although they differ: {difference}. What that does is taken for scatter between specimens.",
