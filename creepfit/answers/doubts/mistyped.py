@@ -71,7 +71,8 @@ def mistyped_reading(run: Run, curve: FreestCurve, alone: bool = False) -> tuple
         gain, by = moved.score - curve.plain.score, float(moved.extra[-1])
         if gain < PLAIN or abs(by) < APART * noise or (best is not None and gain <= best[0]):
             continue
-        meant = _likeliest(run.used[place].value, by, run, noise)
+        alike = moved.residual_sum <= APART**2 * noise**2
+        meant = _likeliest(run.used[place].value, by, run, noise, turned=alike)
         if meant is not None:
             best = gain, place, by, meant
     if best is None or any(f.kind == "jump" and f.score > best[0] for f in findings(curve)):
@@ -91,15 +92,19 @@ def mistyped_reading(run: Run, curve: FreestCurve, alone: bool = False) -> tuple
     return caution, replace(run, readings=tuple(_right(run, reading, meant.value)))
 
 
-def _likeliest(typed: float, by: float, run: Run, noise: float) -> Meant | None:
-    """What a reading that is off `by` was most likely meant to be; None where nothing with a name comes near enough."""
+def _likeliest(typed: float, by: float, run: Run, noise: float, turned: bool) -> Meant | None:
+    """What a reading that is off `by` was most likely meant to be; None where nothing with a name comes near enough.
+
+    `turned` is whether all is well beside it: where more is off, a millimetre is no turn of the dial.
+    """
 
     def off(meant: Meant) -> float:
         return abs(meant.value - typed + by)
 
     def near(meant: Meant) -> bool:
-        turned = meant.code == TURNED
-        return off(meant) < NEAR * math.hypot(noise, 0.0 if turned else 0.05 * by) + (HAND * abs(by) if turned else 0.0)
+        if meant.code == TURNED:
+            return turned and off(meant) < NEAR * noise + HAND * abs(by)
+        return off(meant) < NEAR * math.hypot(noise, 0.05 * by)
 
     return min(filter(near, _meanings(typed, run.gauge.resolution)), key=off, default=None)
 
