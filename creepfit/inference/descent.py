@@ -26,6 +26,9 @@ MOST_STEPS = 60
 LOST = 5
 """Steps after which a search that promises no less than another of its group has ended."""
 
+STRAIGHT, LONGEST_SHARE, UNDAMPED = 0.98, 0.95, 0.01
+"""Cosine of two steps along one line; the share that a step has of the last one counts up to this; least damping."""
+
 UNFELT = 1e-9
 """Of the data: below this share the slope along a coordinate is rounding."""
 
@@ -107,12 +110,15 @@ def descend(problem: Problem, targets: Array, places: Array, groups: Indices) ->
     size = dot(targets, targets)
     damping = np.full(state.sums.size, 1e-3)
     lost = np.zeros(state.sums.size, dtype=bool)
+    last = np.zeros_like(places)
     for number in range(MOST_STEPS):
         rows = np.flatnonzero(~state.converged & ~lost)
         if rows.size == 0:
             break
         step, promised, state.gains[rows] = _step(problem, state, rows, damping[rows], UNFELT**2 * size[rows])
         before, gain = state.sums[rows], state.gains[rows]
+        free = (damping[rows] < UNDAMPED)[:, None]
+        step, last[rows] = step * _further(step, np.where(free, last[rows], 0.0))[:, None], np.where(free, step, 0.0)
         moved = np.clip(state.places[rows] + step, 0.0, 1.0)
         trial = Descent.at(problem, moved, rows, targets[rows])
         lower = trial.sums < before
@@ -123,6 +129,7 @@ def descend(problem: Problem, targets: Array, places: Array, groups: Indices) ->
         share = (before - trial.sums) / np.maximum(promised, 1e-300)
         damping[rows] = np.where(share > 0.75, 0.2 * damping[rows], np.where(share > 0.25, 1.0, 5.0) * damping[rows] + 0.02)
         state.take(trial, rows, lower)
+        last[rows[~lower]] = 0.0
         lost[rows[still]] = True
         if number >= LOST:
             lowest = np.full(groups.max() + 1, np.inf)
@@ -162,6 +169,19 @@ def _step(problem: Problem, state: Descent, rows: Indices, damping: Array, unfel
     hessian[:, index, index] = own + damping[:, None] * own.max(axis=1, keepdims=True) + np.where(own > 0.0, 0.0, 1.0)
     step = np.linalg.solve(hessian, gradient[:, :, None])[:, :, 0]
     return step, dot(step, gradient), gains
+
+
+def _further(step: Array, last: Array) -> Array:
+    """How many times its step (P, d) each search goes, its last one having been `last` (Aitken).
+
+    Where residuals are not small, each step is one share of the last one, on in its direction or back: of forty such steps
+    one can go the way. Only undamped steps are compared, as damping changes them too.
+    """
+    square = dot(last, last)
+    along = dot(step, last)
+    share = along / np.where(square > 0.0, square, 1.0)
+    straight = np.abs(along) > STRAIGHT * np.sqrt(square * dot(step, step))
+    return np.where(straight & (np.abs(share) < 1.0), 1.0 / (1.0 - np.minimum(share, LONGEST_SHARE)), 1.0)
 
 
 def _gains(hessian: Array, gradient: Array) -> Array:

@@ -15,9 +15,8 @@ from numpy.typing import NDArray
 
 from creepfit.inference.columns import Observations
 from creepfit.inference.descent import Factors, back, descend, dot
-from creepfit.inference.nonnegative import exact_amplitudes
+from creepfit.inference.nonnegative import exact_amplitudes, nonnegative_amplitudes
 from creepfit.inference.projection import HIDDEN
-from creepfit.inference.refit import grid_sums
 from creepfit.mechanics.loading import Array, Indices
 from creepfit.models.model import Axis, CreepModel, Term, are_twins
 
@@ -131,10 +130,12 @@ class JointColumns:
         sums = np.full(which.size, np.inf)
         twins = np.array([are_twins(axes) for axes in self.axes])
         wanted = ~twins[which] | (np.diff(nodes, axis=1) >= 0.0).all(axis=1)  # the others are the same again
-        for count in np.unique(self.counts):
-            mine = np.flatnonzero((self.counts[which] == count) & wanted)
-            columns = self.of_models(nodes[mine], which[mine])[:, :count]
-            sums[mine] = grid_sums(columns, self.target[None, :])[:, 0]
+        columns = self.of_models(nodes[wanted], which[wanted])
+        targets = np.broadcast_to(self.target, (columns.shape[0], self.target.size))
+        begin = np.ones(columns.shape[:2], dtype=bool)
+        amplitudes = nonnegative_amplitudes(columns.transpose(0, 2, 1), targets, begin)
+        rest = targets - np.einsum("pkt,pk->pt", columns, amplitudes)
+        sums[wanted] = dot(rest, rest)
         models, places = [], []
         for m, axes in enumerate(self.axes):
             own, places_of = sums[which == m], nodes[which == m]

@@ -179,7 +179,7 @@ def _parameters(
     rows = []
     values = creep.parameters(vector[:d].tolist(), vector[d:].tolist())
     gradients = np.nan_to_num(_gradients(creep, vector, d))
-    without = _without_zero(creep, vector, d, best.hidden)
+    without = _without_zero(creep, vector, d, best.hidden) if best.hidden else [False] * len(values)
     for value, gradient, unseen in zip(values, gradients, without, strict=True):
         unit = _unit(value.unit, compliance_unit)
         if unseen:

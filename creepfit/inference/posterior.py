@@ -171,24 +171,45 @@ def posteriors(members: Sequence[Member], shared: Likelihood) -> list[Posterior]
         if _goes_on(member, whole[k], coarse[k], best):
             expected.append(k)
         best = max(best, coarse[k].log_evidence)
-    finer = [_finer(members[k], whole[k], coarse[k], shared, low, high) for k in expected]
-    ready = dict(zip(expected, zip(finer, cells_of_each([grid for grid, _ in finer], shared), strict=True), strict=True))
+    ready = _passes({k: (whole[k], coarse[k], None) for k in expected}, members, shared, low, high)
     best, each = -np.inf, []
     for k, member in enumerate(members):
         grid, cells, ranges = whole[k], coarse[k], None
         if _goes_on(member, grid, cells, best):
             for _ in range(MOST_PASSES):
-                if k in ready:
-                    (grid, ranges), cells = ready.pop(k)
-                else:
-                    grid, ranges = _finer(member, grid, cells, shared, low, high, ranges)
-                    cells = cells_of_each([grid], shared)[0]
+                if not ready.get(k):
+                    ready |= _passes({k: (grid, cells, ranges)}, members, shared, low, high)
+                grid, cells, ranges = ready[k].pop(0)
                 hopeless = cells.log_evidence < best - HOPELESS and _seen_by(member, grid.nodes.take(cells.node))
                 if hopeless or _resolved(grid.noise, cells.profile, low):
                     break
         best = max(best, cells.log_evidence)
         each.append(_posterior(member, shared, grid, cells))
     return each
+
+
+Ranges = list[tuple[float, float]]
+
+Pass = tuple[Grid[Likelihood], Cells, Ranges | None]
+"""A member's grid, its cells that matter, and the ranges of its coordinates (None: the whole of them)."""
+
+
+def _passes(
+    before: dict[int, Pass], members: Sequence[Member], shared: Likelihood, low: float, high: float
+) -> dict[int, list[Pass]]:
+    """Finer passes of some members, by number, and once more where those do not show the noise yet."""
+    made: dict[int, list[Pass]] = {k: [] for k in before}
+    for _ in range(2):
+        if not before:
+            break
+        finer = {k: _finer(members[k], grid, cells, shared, low, high, was) for k, (grid, cells, was) in before.items()}
+        cells_of = dict(zip(finer, cells_of_each([grid for grid, _ in finer.values()], shared), strict=True))
+        for k, (grid, ranges) in finer.items():
+            made[k].append((grid, cells_of[k], ranges))
+        best = max(cells.log_evidence for cells in cells_of.values())
+        open_still = [k for k, (grid, _) in finer.items() if not _resolved(grid.noise, cells_of[k].profile, low)]
+        before = {k: made[k][-1] for k in open_still if _goes_on(members[k], finer[k][0], cells_of[k], best)}
+    return made
 
 
 def _posterior(member: Member, shared: Likelihood, grid: Grid[Likelihood], cells: Cells) -> Posterior:
@@ -200,9 +221,6 @@ def _posterior(member: Member, shared: Likelihood, grid: Grid[Likelihood], cells
 def _goes_on(member: Member, grid: Grid[Likelihood], cells: Cells, best: float) -> bool:
     """Whether the coarse pass is not enough, `best` being the log evidence of a better member."""
     return cells.log_evidence > best - HOPELESS or not _seen_by(member, grid.nodes.take(cells.node))
-
-
-Ranges = list[tuple[float, float]]
 
 
 def _finer(

@@ -147,7 +147,8 @@ class Specimen(ABC):
     def geometry(self) -> Geometry:
         """Load to stress, compliance to reading, and how well both are known."""
         nominal = self.nominal
-        sds = log_sd(lambda changed: (changed._response().reading_per_compliance,), self, self._tolerances())
+        doubtful = list(self._tolerances())
+        sds = log_sd(lambda changed: (changed._response().reading_per_compliance,), self, doubtful) if doubtful else [0.0]
         return Geometry(
             nominal.reading_per_compliance,
             nominal.stress_per_load,

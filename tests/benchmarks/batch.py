@@ -1,12 +1,17 @@
 """What a batch costs: runs a second on one and two workers, memory, growth with the number of runs; and refits.
 
     python tests/benchmarks/batch.py [--runs 60] [--grow 100,300] [--kept 1000,10000] [--refits 2000]
+    python tests/benchmarks/batch.py --many 10000 --folder FOLDER [--jobs 2]
 
 Run files are simulated: five days under load, eleven readings, two of them after unloading, each with a material of its
 own. "runs a second" is of whole batches into an empty folder, workers started and warm. "memory" is the peak of this
 process, and of the largest worker. "grow" fits batches of growing size on two workers; "kept" asks again for batches of
 which every result is there already, which is all that a batch costs besides fitting: reading, comparing, naming. The
 time of 10 000 runs is scaled from the largest batch that was fitted, with the cost of keeping 10 000 measured.
+
+"many" is one batch of so many runs in a folder that stays, and nothing else: every 500 runs a line with wall time and
+processor time a run (of this process and its workers, since the line before) and peak memory. Stopped and started again it
+goes on; what is there already is counted as kept.
 
 "refits" sets one model's best fits to simulated readings of one run, all at once, against a loop of scipy's curve_fit on
 the same data, started at the truth: without bounds, its quickest way (Levenberg and Marquardt in MINPACK), and with the
@@ -100,6 +105,41 @@ def memory() -> str:
             if facts["PPid"].strip() == str(os.getpid()) and "VmHWM" in facts:
                 peaks.append(int(facts["VmHWM"].split()[0]) / 1024)
     return f"peak {own:.0f} MB" + (f", largest worker {max(peaks):.0f} MB" if peaks else "")
+
+
+def processor_time() -> float:
+    """Of this process and its children that are alive or ended, s (Linux)."""
+    own = time.process_time() + sum(resource.getrusage(resource.RUSAGE_CHILDREN)[:2])
+    for stat in Path("/proc").glob("[0-9]*/stat"):
+        with contextlib.suppress(OSError):
+            fields = stat.read_text().rpartition(")")[2].split()
+            if fields[1] == str(os.getpid()):
+                own += (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+    return own
+
+
+def many(place: Path, count: int, jobs: int) -> None:
+    """One batch of so many runs, resumed where it was stopped."""
+    if not (place / "runs").exists():
+        place.mkdir(parents=True, exist_ok=True)
+        write_runs(place / "runs-unfinished", count)
+        (place / "runs-unfinished").rename(place / "runs")
+    done, since, used = 0, time.perf_counter(), processor_time()
+    begin, begin_used = since, used
+
+    def step() -> None:
+        nonlocal done, since, used
+        done += 1
+        if done % 500 == 0:
+            now, cpu = time.perf_counter(), processor_time()
+            wall, each = 2.0 * (now - since), 2.0 * (cpu - used)
+            print(f"{done:6d}: {wall:6.1f} ms a run on {jobs} workers, {each:6.1f} ms of a core, {memory()}", flush=True)
+            since, used = now, cpu
+
+    batch = fit_all([place / "runs"], place / "results", jobs, step=step)
+    wall, cpu = time.perf_counter() - begin, processor_time() - begin_used
+    each = 1e3 / max(len(batch.saved), 1)
+    print(f"{batch.headline}: {wall:.0f} s, {each * wall:.1f} ms a run fitted, {each * cpu:.1f} ms of a core", flush=True)
 
 
 def workers(place: Path, count: int) -> None:
@@ -202,7 +242,13 @@ def main() -> None:
     parser.add_argument("--grow", default="100,300", help="sizes of batches that are fitted; empty for none")
     parser.add_argument("--kept", default="1000,10000", help="sizes of batches that are there already; empty for none")
     parser.add_argument("--refits", type=int, default=2000, help="0 for none")
+    parser.add_argument("--many", type=int, default=0, help="runs of one batch in a folder that stays, and nothing else")
+    parser.add_argument("--folder", default="", help="where; a batch that was stopped there goes on")
+    parser.add_argument("--jobs", type=int, default=2)
     asked = parser.parse_args()
+    if asked.many:
+        many(Path(asked.folder), asked.many, asked.jobs)
+        return
     with tempfile.TemporaryDirectory() as folder:
         if asked.refits:
             refits(Path(folder), asked.refits)
