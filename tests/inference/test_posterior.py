@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 from scipy.special import gammaln, logsumexp
+from scipy.stats import chi2
 
 from creepfit.inference.cells import KEEP, Cells, Grid
 from creepfit.inference.columns import Observations, observations
@@ -208,6 +209,45 @@ def test_evidence_of_a_member_against_a_finer_integral(case: tuple[Observations,
     own = float(np.exp(found.log_weight) @ found.nodes.shapes[:, 0])
     assert own == pytest.approx(mean, abs=0.03 * np.sqrt(variance))
     assert np.exp(found.log_weight) @ (found.nodes.shapes[:, 0] - own) ** 2 == pytest.approx(variance, rel=0.05)
+
+    weight = np.exp(logsumexp(log_joint, axis=0) - logsumexp(log_joint))
+    mean, chance, scales = float(weight @ log_noise), np.exp(found.log_weight), np.log(found.noise)
+    sd = float(np.sqrt(weight @ (log_noise - mean) ** 2))
+    assert chance @ scales == pytest.approx(mean, abs=0.03 * sd)
+    assert np.sqrt(chance @ (scales - mean) ** 2) == pytest.approx(sd, rel=0.03)
+
+
+def test_many_readings_leave_scales_of_the_noise_enough_to_see_it() -> None:
+    """Its logarithm has a standard deviation of 1/sqrt(2 N): a tenth of a cell of the coarse grid with 400 readings."""
+    times = np.geomspace(MINUTE, 5 * DAY, 400)
+    n, rng = np.array([0.15]), np.random.default_rng(2)
+    size = float(np.diff(PowerFamily().value(times[[0, -1]], n))[0])
+    curve = 2.0 + 0.3 / size * PowerFamily().value(times, n) + 0.01 * rng.normal(size=400)
+    readings = (Reading(-MINUTE, 12.0), *(Reading(float(t), 12.0 + float(y)) for t, y in zip(times, curve, strict=True)))
+    gauge = Gauge(0.001, 0.01, "given", drift=0.0)
+    observed = observations(Run("PETG", Direct(), gauge, (LoadStep(0.0, 1.0),), readings))
+    found = posterior(power_family(observed), Likelihood(observed, PRIORS))
+    assert np.unique(found.noise).size >= 4
+    chance, scales = np.exp(found.log_weight), np.log(found.noise)
+    mean = float(chance @ scales)
+    assert mean == pytest.approx(np.log(0.01), abs=0.1)
+    assert np.sqrt(chance @ (scales - mean) ** 2) == pytest.approx(1.0 / np.sqrt(2.0 * 397), rel=0.1)
+
+
+@pytest.mark.parametrize("repeats", [1, 3, 12])
+def test_the_prior_of_the_noise_is_a_scaled_inverse_chi_square(repeats: int) -> None:
+    spread = 0.012 if repeats > 1 else None
+    run = a_run()
+    readings = tuple(replace(r, repeats=repeats, spread=spread) for r in run.readings[:2]) + run.readings[2:]
+    observed = observations(replace(run, readings=readings))
+    centre, degrees = observed.noise.prior_of(observed.scale)
+    assert (degrees > 2.0) == (repeats > 1)
+    scales, log_prior = Likelihood(observed, PRIORS).noise_grid(1e-2 * centre, 1e4 * centre, 4000)
+    below = np.cumsum(np.exp(log_prior))
+    assert below[-1] == pytest.approx(1.0, abs=1e-3)
+    for probability in (0.1, 0.5, 0.9):
+        exact = centre * np.sqrt(degrees / chi2(degrees).isf(probability))
+        assert np.interp(probability, below, scales) == pytest.approx(exact, rel=5e-3)
 
 
 def _log_prior_of_n(one: Member, n: Array) -> Array:
