@@ -5,12 +5,13 @@ from __future__ import annotations
 import json
 from collections.abc import Callable
 from dataclasses import replace
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
 import pytest
 
-from creepfit.answers.stress.isochronous import isochronous
+from creepfit.answers.stress.isochronous import _average, _strain, isochronous
 from creepfit.answers.stress.linearity import linearity
 from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit, fit
@@ -225,3 +226,16 @@ def test_table_and_json_hold_the_same(creep_run: Callable[..., Run]) -> None:
     assert list(table["stress_MPa"]) == [4.0] * 5
     assert list(table["extrapolated"]) == [False, False, False, True, True]
     assert table["strain_median"][0] == content["isochronous"][0]["strain"]["median"]
+
+
+def test_a_stress_as_tested_keeps_to_the_rule_on_ageing(creep_run: Callable[..., Run]) -> None:
+    """Draws without ageing are beside those with it, also where of two bars only one has an age."""
+    fits = [held(creep_run, 10.0, name=name, age=age) for name, age in (("1", 2 * DAY), ("2", None))]
+    assert [f.unaged_draws is None for f in fits] == [False, True]
+    level = SimpleNamespace(stress=10.0, alone=[SimpleNamespace(average=f) for f in fits])
+    times = np.array([DAY, 1000 * DAY])
+    drawn = _strain(level, times, 1)  # type: ignore[arg-type]
+    assert drawn.draws.shape == drawn.unaged.shape == (4000, 2)
+    without = [fits[0].unaged_draws, fits[1].draws]
+    assert drawn.unaged == pytest.approx(10.0 * _average(fits, without, times, 1), rel=1e-12, abs=0.0)
+    assert (np.abs(drawn.unaged / drawn.draws - 1.0).max(axis=0) > 1e-3).all()

@@ -7,7 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from creepfit.answers.specimen.recovery import recovery
+from creepfit.answers.interval import Interval
+from creepfit.answers.specimen.recovery import at_least, recovery
 from creepfit.errors import InputError
 from creepfit.inference.fitting import fit
 from creepfit.mechanics.loading import LoadHistory
@@ -165,3 +166,12 @@ def test_dictionary(creep_run):
     assert {"after_h", "low", "median", "high", "recovered_percent"} <= set(answer["recovery"][0])
     assert {"low", "median", "high", "why"} <= set(answer["permanent_set"])
     assert len(recovery(fitted(creep_run())).table()) == 3
+
+
+def test_what_is_left_is_no_less_than_what_stays_whichever_way_the_gauge_counts():
+    stays = Interval(2.0, 2.5, 4.0)
+    assert at_least(Interval(-1.0, 1.0, 3.0), stays, 1.0) == Interval(-1.0, 2.5, 4.0)
+    assert at_least(Interval(-3.0, -1.0, 1.0), stays, -1.0) == Interval(-4.0, -2.5, 1.0)
+    for left, way in ((Interval(3.0, 5.0, 6.0), 1.0), (Interval(-6.0, -5.0, -3.0), -1.0)):
+        assert at_least(left, stays, way) == left
+        assert at_least(left, None, way) is left

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from creepfit.answers.specimen.schedule import default_schedule, next_reading
+from creepfit.answers.specimen.schedule import APART, _candidates, default_schedule, next_reading
 from creepfit.errors import InputError
 from creepfit.inference.columns import observations
 from creepfit.inference.fitting import Fit, fit
@@ -110,3 +110,10 @@ def test_times_that_make_no_sense(running: Fit) -> None:
     with pytest.raises(InputError):
         next_reading(running, by="-1 d")
     assert next_reading(running, by="30 years").horizon == pytest.approx(500 * DAY)
+
+
+def test_the_next_specimen_is_read_where_this_one_was_not(running: Fit) -> None:
+    (times,) = [t for place, _, t, _ in _candidates(running) if place == "next specimen"]
+    read = np.array([60.0, *(DAY * k for k in range(1, 6))])
+    assert (np.abs(np.log(times[:, None] / read)) > np.log(APART)).all()
+    assert {600.0, HOUR} <= set(times)

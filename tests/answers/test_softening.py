@@ -10,10 +10,10 @@ import pytest
 from click.testing import CliRunner
 
 import creepfit as cf
-from creepfit.answers.temperature.softening import compared, probability_hotter
+from creepfit.answers.temperature.softening import _wanted, compared, probability_hotter
 from creepfit.cli.commands import main
 from creepfit.errors import InputError
-from creepfit.mechanics.specimen import ThreePointBending
+from creepfit.mechanics.specimen import Direct, ThreePointBending
 from creepfit.records.run import Gauge, LoadStep, Reading, Run
 from creepfit.units import Measure
 
@@ -155,3 +155,10 @@ def test_bars_are_drawn_together() -> None:
         near = course.moved < 3.0 * one.reached.deflection
         curve = np.interp(course.degrees[near], course.grid, course.median)
         assert np.abs(curve - course.moved[near]).max() < 0.06
+
+
+def test_a_deflection_asked_for_says_its_strain_where_sizes_are_known() -> None:
+    size, strain = _wanted(oven(), None, "0.3 mm")
+    assert (size, strain) == (pytest.approx(0.3), pytest.approx(0.3 * 0.002 / DEFLECTION))
+    assert _wanted(oven(), "0.1 %", None) == (pytest.approx(DEFLECTION / 2.0), pytest.approx(0.001))
+    assert _wanted(replace(oven(), specimen=Direct()), None, "0.3 mm") == (pytest.approx(0.3), None)
