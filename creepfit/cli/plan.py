@@ -212,6 +212,9 @@ def _tables(given: dict[str, Any]) -> dict[str, Any]:
 
 def _with_options(tables: dict[str, Any], given: dict[str, Any], file: str | None) -> dict[str, Any]:
     """The tables with what options say besides; what stands in a file is not overruled."""
+    for name in ("run", "specimen", "gauge"):
+        if not isinstance(tables.get(name, {}), dict):
+            raise InputError(file=file, key=name, found=tables[name], expected=f"a table [{name}]")
     out = {name: dict(table) if isinstance(table, dict) else table for name, table in tables.items()}
     wanted = {
         ("run", "material"): given["material"],

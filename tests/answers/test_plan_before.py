@@ -399,6 +399,22 @@ def test_the_command(tmp_path: Path) -> None:
             assert "--size width: missing; expected a length" in said.stderr
 
 
+@pytest.mark.parametrize(
+    ("content", "says"),
+    [
+        ("run = 0", "run: found 0; expected a table [run]"),
+        ("specimen = 0", "specimen: found 0; expected a table [specimen]"),
+        ('[[specimen]]\ntest = "cantilever"', "specimen: found [{'test': 'cantilever'}]; expected a table [specimen]"),
+        ("gauge = [1]", "gauge: found [1]; expected a table [gauge]"),
+    ],
+)
+def test_tables_of_the_file_that_are_none_are_one_line(tmp_path: Path, content: str, says: str) -> None:
+    file = tmp_path / "p.toml"
+    file.write_text(f"format = 1\n{content}\n", encoding="utf-8")
+    said = CliRunner().invoke(main, ["plan", str(file), "--size", "length=60 mm", "--load", "0.4 kg"])
+    assert (said.exit_code, said.stderr) == (2, f"creepfit: {file}, {says}\n")
+
+
 def test_titles_of_its_figures_are_not_cut(planned: cf.PlannedTest) -> None:
     from matplotlib.backends.backend_agg import FigureCanvasAgg
 

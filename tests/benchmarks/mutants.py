@@ -57,7 +57,7 @@ MOST_SECONDS = 120
 CALLS = 3
 """Calls of a function that are looked at line by line in each test."""
 
-ENOUGH = 20.0
+ENOUGH = 8.0
 """Seconds of tests, as they took with nothing changed, after which a mutant counts as a survivor."""
 
 Function = ast.FunctionDef | ast.AsyncFunctionDef

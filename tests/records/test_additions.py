@@ -67,6 +67,16 @@ def test_a_list_under_a_name_that_files_are_not_read_with_is_named(bar) -> None:
         add_to(path, Addition(3600.0, "14.77 mm"))
 
 
+@pytest.mark.parametrize("readings", ["0", "[]", '"r.csv"', "[1, 2]"])
+def test_readings_that_are_no_table_are_one_line(bar, readings: str) -> None:
+    path = bar(readings="")
+    before = text(path).replace("format = 1", f"format = 1\nreadings = {readings}")
+    Path(path).write_text(before, encoding="utf-8")
+    with pytest.raises(InputError, match=r"readings: found .*; expected a table \[readings\]"):
+        add_to(path, Addition(3600.0, "14.77 mm"))
+    assert text(path) == before
+
+
 def test_a_date_time_becomes_the_file_s_elapsed_time(bar) -> None:
     path = bar()
     add_to(path, Addition(datetime(2031, 5, 6, 18, 30), "15.03", note="sun out"))

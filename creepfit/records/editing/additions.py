@@ -27,7 +27,7 @@ from creepfit.records.file_content import decoded, read_bytes, read_toml
 from creepfit.records.headers import times_of_steps
 from creepfit.records.moments import Clock, Moment, moment
 from creepfit.records.run import Run
-from creepfit.records.schema import RUN_TABLES, RunTable, check_format, table_list
+from creepfit.records.schema import RUN_TABLES, ReadingsTable, RunTable, check_format, table_list
 from creepfit.records.sheets import WORKBOOK_SUFFIXES, cells_of, table_in
 from creepfit.records.step_table import inline_readings
 from creepfit.records.tables import RawReading, Table, moments_of, readings_of
@@ -215,7 +215,8 @@ def _load_value(entry: dict[str, Any]) -> float | None:
 def _readings(data: dict[str, Any], file: str, folder: Path, held: Mapping[Path, bytes]) -> tuple[Table, EditedFile | None]:
     """The table of readings, and the file it stands in where that is not the run file."""
     given = data.get("readings", {})
-    if isinstance(given, dict) and isinstance(given.get("file"), str):
+    validated(ReadingsTable, given, file=file, key="readings")
+    if isinstance(given.get("file"), str):
         path = folder / given["file"]
         if not os.path.exists(path):  # False also for a name too long
             problem = "there is no such file"
