@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from creepfit.answers.specimen.schedule import APART, _candidates, default_schedule, next_reading
+from creepfit.answers.specimen.schedule import APART, _candidates, _words, default_schedule, next_reading
 from creepfit.errors import InputError
 from creepfit.inference.columns import observations
 from creepfit.inference.fitting import Fit, fit
@@ -117,3 +117,16 @@ def test_the_next_specimen_is_read_where_this_one_was_not(running: Fit) -> None:
     read = np.array([60.0, *(DAY * k for k in range(1, 6))])
     assert (np.abs(np.log(times[:, None] / read)) > np.log(APART)).all()
     assert {600.0, HOUR} <= set(times)
+
+
+def test_with_one_reading_after_unloading_it_is_unloaded() -> None:
+    run = daily(unloaded=True)
+    found = fit(replace(run, readings=run.readings[:-1]), models=["findley"])
+    assert found.observed.times[-1] == 5 * DAY + 60.0
+    place, _, _, quoted = _candidates(found)[0]
+    assert (place, quoted) == ("after unloading", 5 * DAY)
+    assert _words(found, "after unloading", DAY, 0.1, YEAR).startswith("read on, 1 d after the unloading: expected")
+    held = replace(run, readings=run.readings[:-3])
+    found = fit(held, models=["findley"])
+    assert [place for place, *_ in _candidates(found)][:2] == ["later", "after unloading"]
+    assert _words(found, "after unloading", DAY, 0.1, YEAR).startswith("take the load off and read 1 d later")

@@ -8,6 +8,7 @@ import pytest
 
 from creepfit.answers.doubts.collected import check_run
 from creepfit.answers.specimen.schedule import next_reading
+from creepfit.answers.wording import size
 from creepfit.inference.fitting import fit
 from creepfit.mechanics.specimen import Cantilever, Tension, ThreePointBending
 from creepfit.records.run import Event, LoadStep, Run
@@ -91,6 +92,8 @@ def test_a_gauge_that_falls(creep_run, unload):
     run = with_values(creep_run(unload=unload), lambda r: 25.0 - r.value)
     assert codes(run) == ["reads-the-other-way"]  # a modulus of 42 TPa came first before
     assert "gauge.falls = true" in first(run).text
+    shown = [r.value for r in run.readings if r.time < 0.0][-1] - next(r.value for r in run.readings if r.time > 0.0)
+    assert f"goes down by {size(shown, 'mm')} when the load went on" in first(run).text
     assert "reads-the-other-way" not in codes(replace(run, gauge=replace(run.gauge, falls=True)))
 
 

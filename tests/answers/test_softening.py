@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -10,7 +11,7 @@ import pytest
 from click.testing import CliRunner
 
 import creepfit as cf
-from creepfit.answers.temperature.softening import _wanted, compared, probability_hotter
+from creepfit.answers.temperature.softening import _linear, _square, _wanted, compared, probability_hotter
 from creepfit.cli.commands import main
 from creepfit.errors import InputError
 from creepfit.mechanics.specimen import Direct, ThreePointBending
@@ -162,3 +163,13 @@ def test_a_deflection_asked_for_says_its_strain_where_sizes_are_known() -> None:
     assert (size, strain) == (pytest.approx(0.3), pytest.approx(0.3 * 0.002 / DEFLECTION))
     assert _wanted(oven(), "0.1 %", None) == (pytest.approx(DEFLECTION / 2.0), pytest.approx(0.001))
     assert _wanted(replace(oven(), specimen=Direct()), None, "0.3 mm") == (pytest.approx(0.3), None)
+
+
+def test_a_bend_against_the_load_is_less_likely_by_exp_eight() -> None:
+    degrees = np.linspace(23.0, 60.0, 20)
+    bend = partial(_square, start=30.0, whole=37.0)
+    line = 0.001 * (degrees - 23.0) + 1e-4 * np.random.default_rng(1).standard_normal(20)
+    with_it, against = (_linear(degrees, line + way * bend(degrees), bend, 1e-3) for way in (0.3, -0.3))
+    assert with_it[0][2] == pytest.approx(0.3, rel=0.01)
+    assert against[0][2] == pytest.approx(-0.3, rel=0.01)
+    assert with_it[2] - against[2] == pytest.approx(8.0, abs=1e-6)
