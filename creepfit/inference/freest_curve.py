@@ -83,18 +83,9 @@ class Solution:
 class Beside:
     """What a fit has beside the smooth curve.
 
-    Attributes
-    ----------
-    extra : ndarray, shape (T, M), optional
-        Columns with amplitudes of either sign.
-    positive : ndarray, shape (T, P), optional
-        Columns with non-negative amplitudes, put behind the spectrum's.
-    stuck : sequence of int
-        Readings that follow the gauge's rest and not the curve: one constant of their own.
-    units : tuple of int
-        Places in `taus` of single retardation times.
-    near : ndarray, shape (K,), optional
-        Amplitudes of a curve that is likely to be near, from whose functions the search begins.
+    `extra` (T, M) are columns with amplitudes of either sign, `positive` (T, P) with non-negative ones, put behind the
+    spectrum's. Readings `stuck` follow the gauge's rest and not the curve: one constant of their own. `units` are places in
+    `taus` of single retardation times; `near` amplitudes of a curve from whose functions the search begins.
     """
 
     extra: Array | None = None
