@@ -150,10 +150,11 @@ class FurtherReadings:
         own = 0.5 * len(at) * np.log(per_noise) - 0.5 * per_noise * (each**2).sum(axis=0)
         left = np.vstack([per_noise * each, own, -0.5 * per_noise])
         right = np.vstack([seen, np.ones(self.asked.cases), (seen**2).sum(axis=0)])
-        log_weight = left.T @ right
+        exact, short = self._room
+        log_weight = np.matmul(left.T, right, out=exact)
         log_weight[self.asked.truths, np.arange(self.asked.cases)] = -np.inf
-        log_weight -= log_weight.max(axis=0)
-        return _flattened(log_weight.astype(np.float32))
+        np.subtract(log_weight, log_weight.max(axis=0), out=short, casting="same_kind")
+        return _flattened(short)
 
     def doubt(self, taken: Sequence[int]) -> float:
         """Doubt expected once some of the readings were taken."""
@@ -198,6 +199,12 @@ class FurtherReadings:
         """The same with fewer draws and truths, for searching."""
         ahead = NextReadings(self.ahead.mean[::2], self.ahead.unit_covariance, self.ahead.noise[::2])
         return FurtherReadings(replace(self.asked, values=self.asked.values[::2], cases=SEARCHED), ahead, self.seed)
+
+    @cached_property
+    def _room(self) -> tuple[Array, NDArray[np.float32]]:
+        """Where logarithms of weights (N, J) are worked out: memory that is taken anew costs more than the sums."""
+        shape = self.ahead.noise.size, self.asked.cases
+        return np.empty(shape), np.empty(shape, dtype=np.float32)
 
     @cached_property
     def _known(self) -> dict[tuple[int, ...], float]:
