@@ -131,13 +131,10 @@ def head_of(cells: Sequence[object], file: str | None) -> Head:
     timed = {"time", "when"} & set(names) or {"date", "clock"} <= set(names)
     near = next((t for t in other if _nearly(t)), None)
     if not timed or "reading" not in names:
-        if other and not (names and "date" in names):
+        if other:
             slip = near or other[0]
             problem = f'unknown column "{slip}"{did_you_mean(_plain(slip), COLUMNS)}'
             raise InputError(problem, file=file, key="header", expected=EXPECTED)
-        if "date" in names and not timed:
-            expected = 'a column "time of day" beside the date, or one column "when"'
-            raise InputError("a date without the time of day", file=file, key="header", expected=expected)
         lacking = "reading" if timed else "time"
         titles = ", ".join(str(t).strip() for t in cells if not blank(t))
         raise InputError(f'no column "{lacking}"', file=file, key="header", found=titles, expected=EXPECTED)
@@ -147,6 +144,11 @@ def head_of(cells: Sequence[object], file: str | None) -> Head:
     for column in columns:
         _check_unit(column, file)
     return Head(tuple(columns), tuple(other))
+
+
+def is_date(column: Column) -> bool:
+    """Whether a column is called a date: then its cells show whether the time of day is in them."""
+    return _understood(column.title)[0] == "date"
 
 
 def blank(cell: object) -> bool:
@@ -181,6 +183,8 @@ def _in_this_table(role: str | None, unit: str | None, roles: set[str | None]) -
             return "clock"
         if role == "date" and "time" in roles and unit is None:
             return "date"
+    if role == "date" and not roles & {"time", "when", "clock"}:
+        return "when"  # the time of day may stand in the same cell
     if role in ("date", "clock") and not {"date", "clock"} <= (roles | ({"clock"} if "time" in roles else set())):
         return None if roles & {"time", "when"} else role
     if role in ("date", "clock") and ("when" in roles):

@@ -99,6 +99,17 @@ def day_of(cell: object) -> date:
         raise InputError(found=text, expected='a date such as "2031-05-04" or "4.5.2031"') from None
 
 
+def is_day(cell: object) -> bool:
+    """Whether a cell holds a day without the time; a spreadsheet shows one as midnight."""
+    if isinstance(cell, datetime):
+        return cell.time() == time()
+    try:
+        day_of(cell)
+    except InputError:
+        return False
+    return True
+
+
 def time_of_day(cell: object) -> time:
     """Return the time of day in a cell: "16:30", "16:30:15" or a spreadsheet's time.
 

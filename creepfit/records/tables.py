@@ -20,8 +20,8 @@ from creepfit.errors import InputError
 from creepfit.limits import check_largest
 from creepfit.records.fields import length_or_strain
 from creepfit.records.file_content import decoded
-from creepfit.records.headers import EXPECTED, FURTHEST_DOWN, Column, blank, head_of, is_head, reading_unit
-from creepfit.records.moments import Moment, date_time, day_of, moment, time_of_day
+from creepfit.records.headers import EXPECTED, FURTHEST_DOWN, Column, blank, head_of, is_date, is_head, reading_unit
+from creepfit.records.moments import Moment, date_time, day_of, is_day, moment, time_of_day
 from creepfit.units import MISSING_UNIT, Kind, example_of, number, quantity, unit_factor
 
 
@@ -156,7 +156,7 @@ def readings_of(table: Table) -> tuple[RawReading, ...]:
     InputError
         An unknown, double or missing column, a cell that is no number, a wrong unit, mixed units.
     """
-    columns = head_of(table.header, table.file).columns
+    columns = _columns(table)
     for where, cells in table.rows:
         extra = cells[len(table.header) :]
         if any(not blank(cell) for cell in extra):
@@ -182,6 +182,19 @@ def readings_of(table: Table) -> tuple[RawReading, ...]:
                 expected=f"readings of one kind, {example_of(first.kind)}",
             )
     return tuple(readings)
+
+
+def _columns(table: Table) -> tuple[Column, ...]:
+    """The columns that count; a date of which no row has the time of day is refused."""
+    columns = head_of(table.header, table.file).columns
+    date_column = next((c for c in columns if c.name == "when" and is_date(c)), None)
+    if date_column is not None:
+        place = date_column.index
+        cells = [row[place] for _, row in table.rows if place < len(row) and not blank(row[place])]
+        if cells and all(is_day(cell) for cell in cells):
+            expected = 'a column "time of day" beside the date, or the time in its cells, such as "4.5.2031 16:30"'
+            raise InputError("a date without the time of day", file=table.file, key="header", expected=expected)
+    return columns
 
 
 PlacedRow = tuple[str, tuple[object, ...]]
@@ -302,7 +315,7 @@ def _number(table: Table, place: str, cell: object) -> float:
 
 def moments_of(table: Table) -> list[tuple[str, Moment]]:
     """Return place and moment of every row that has one, with a reading or still without."""
-    columns = head_of(table.header, table.file).columns
+    columns = _columns(table)
     moments, day = [], None
     for row in table.rows:
         day = _day(table, columns, row, day)

@@ -77,6 +77,16 @@ def test_a_slip_of_typing_in_a_head_is_no_column_to_pass_over(tmp_path: Path) ->
         read(tmp_path, b"time [h],reading [mm],temprature [degC]\n-0.1,12.4,23\n0.1,14.6,23\n")
 
 
+@pytest.mark.parametrize("title", ["Datum", "date", "Date"])
+def test_a_column_called_date_with_the_time_in_its_cells(tmp_path: Path, title: str) -> None:
+    # "a date without the time of day" was said of it
+    table = f"{title};Messuhr [mm]\n04.05.2031 16:29;12,4\n04.05.2031 16:31;14,6\n04.05.2031 18:30;14,8\n"
+    run = read(tmp_path, table.encode("utf-8-sig"))
+    assert [round(r.time) for r in run.readings] == [-60, 60, 7200]
+    with pytest.raises(InputError, match=f"row 3, {title}: found '05.05.2031'; expected a date-time"):
+        read(tmp_path, f"{title};Messuhr [mm]\n04.05.2031 16:29;12,4\n05.05.2031;14,6\n".encode())
+
+
 def test_a_date_alone_and_a_time_of_day_before_any_date_are_asked_about(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="a date without the time of day"):
         read(tmp_path, b"date,reading [mm]\n2031-05-04,12.4\n2031-05-05,14.6\n")
