@@ -52,13 +52,17 @@ USUAL_TIMES = (MINUTE, HOUR, DAY, 30.0 * DAY, YEAR)
 """Times of an answer for which none was asked, s."""
 
 
+HIGHEST_LEVEL = 0.99
+"""Of 4000 draws twenty lie beyond each end of such an interval; further out an end hangs on single ones."""
+
+
 def usual_times(horizon: float) -> list[float]:
     """Return the last two usual times that a test answers for, up to its `horizon` [s]; that itself where none is."""
     return [t for t in USUAL_TIMES if t <= horizon][-2:] or [horizon]
 
 
 def asked_level(given: object, key: str = "level") -> float:
-    """Return the probability of an interval from 0.9 or "90 %"; InputError where it is none between 0 and 1."""
+    """Return the probability of an interval from 0.9 or "90 %"; InputError where it is none up to `HIGHEST_LEVEL`."""
     expected = 'a probability between 0 and 1 such as 0.9 or "90 %"'
     try:
         level = float(given) if _number(given) else round(quantity(given, "fraction"), 12)  # type: ignore[arg-type]
@@ -66,6 +70,9 @@ def asked_level(given: object, key: str = "level") -> float:
         raise InputError(key=key, found=given, expected=expected) from None
     if not 0.0 < level < 1.0:
         raise InputError(key=key, found=given, expected=expected)
+    if level > HIGHEST_LEVEL:
+        problem = "nobody can tell the ends of so sure an interval"
+        raise InputError(problem, key=key, found=given, expected=f"{HIGHEST_LEVEL:g} or less")
     return level
 
 

@@ -52,6 +52,10 @@ class TestMistakes:
                 f"creepfit: {DEMO / 'petg-strip.csv'}: this is a table; expected a TOML file here",
             ),
             (["add", str(DEMO / "petg-strip.png"), "2 mm"], f"creepfit: {DEMO / 'petg-strip.png'}: this is a picture;"),
+            (
+                ["forecast", STRIP, "--level", "0.999999"],  # "(100 %: 2.6 to 13 mm)" was the answer
+                "creepfit: --level: nobody can tell the ends of so sure an interval; found '0.999999'; expected 0.99 or less",
+            ),
             (["fit", STRIP, "--level", "90"], "creepfit: --level: found '90'; expected a probability between 0 and 1"),
             (
                 ["report", STRIP, "-o", "pages/"],

@@ -7,6 +7,7 @@ The validators raise `InputError` themselves; what is left to pydantic is to fin
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Callable, Iterable
 from typing import Annotated, Any, Literal, TypeVar
 
@@ -299,12 +300,20 @@ def dotted(table: str, name: str) -> str:
 MEANT = {
     "breadth": "width", "height": "thickness", "depth": "thickness", "weight": "mass", "load": "mass", "span": "length",
     "length": "span", "dia": "diameter", "division": "resolution", "accuracy": "repeatability", "readings": "reading",
+    "bending": "three-point-bending", "flexure": "three-point-bending", "3pb": "three-point-bending",
+    "biegung": "three-point-bending", "4pb": "four-point-bending", "tensile": "tension", "pull": "tension",
+    "zug": "tension", "druck": "compression", "kragarm": "cantilever", "kragbalken": "cantilever",
 }  # fmt: skip
-"""Other words for a key, which are spelled like another one or like none."""
+"""Other words for a key or a test, which are spelled like another one or like none."""
+
+
+COUNTS = {"3": "three", "4": "four"}
+_SPELLED = re.compile(r"^[34](?=[\s-]*po?i?n?t)")
+"""The number that bending is named by: as text "3-point-bending" is nearer to four than to three."""
 
 
 def did_you_mean(name: object, known: Iterable[str]) -> str:
     """Return ' (did you mean "length"?)', or nothing where no known name is near or means the same."""
-    names, asked = list(known), str(name).casefold()
+    names, asked = list(known), _SPELLED.sub(lambda m: COUNTS[m[0]], str(name).casefold())
     near = [MEANT[asked]] if MEANT.get(asked) in names else difflib.get_close_matches(asked, names, n=1, cutoff=0.6)
     return f' (did you mean "{near[0]}"?)' if near else ""

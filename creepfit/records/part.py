@@ -116,6 +116,8 @@ class Part(Shown):
         In place of one temperature.
     humidity : float or None
         As a fraction.
+    support_said : bool
+        Whether the file names the support of a part that is drawn.
     """
 
     name: str
@@ -137,6 +139,12 @@ class Part(Shown):
     note: str | None = None
     print_data: tuple[tuple[str, str], ...] = ()
     file: str | None = None
+    support_said: bool = True
+
+    @property
+    def held_as(self) -> str:
+        """How it is taken to be held where the part file does not say, for a first sentence; else ""."""
+        return "" if self.support_said else ", taken as a cantilever as no support is named"
 
     @property
     def headline(self) -> str:

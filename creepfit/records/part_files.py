@@ -215,6 +215,7 @@ def build_part(data: dict[str, Any], file: str | None) -> Part:
         density=table.density,
         core_density=table.core_density,
         tolerances=(*sizes, *of_reading, *of_loads),
+        support_said="support" in table.model_fields_set or bool(elsewhere),
         **known,
     )
 

@@ -22,7 +22,7 @@ from creepfit.report.page.html import section
 from creepfit.report.text.fit import headline as fit_headline
 from creepfit.report.text.forecast import forecast_lines
 from creepfit.report.text.forecast import headline as forecast_headline
-from creepfit.report.text.part import render_sag
+from creepfit.report.text.part import headline, render_sag
 from creepfit.units import DAY, HOUR, MINUTE
 
 DEMO = Path(__file__).parents[2] / "demo"
@@ -64,6 +64,17 @@ def test_a_limit_that_the_load_breaks_as_it_goes_on(strip, arm):
     assert "no time at all" not in said
     lines = " ".join(" ".join(forecast_lines(forecast(strip, ["1 year"], limit="1 mm"))).split())
     assert "exceeded as soon as it is loaded: 2 mm against 1 mm; at most 50 % of the load" in lines
+
+
+def test_a_part_without_a_named_support_is_said_to_be_taken_as_a_cantilever(strip, tmp_path):
+    # it was one in silence; resting on its two ends it would sag a sixteenth
+    said = []
+    for support in ('support = "cantilever"\n', ""):
+        text = ARM.format(duty="").replace('support = "cantilever"\n', support)
+        (tmp_path / "arm.toml").write_text(text, encoding="utf-8")
+        said.append(headline(sag(read_part(tmp_path / "arm.toml"), strip, ["30 d"])))
+    assert "at the end the part will have sagged by" in said[0]
+    assert "the part, taken as a cantilever as no support is named, will have sagged by" in said[1]
 
 
 def test_on_and_off_the_largest_is_said_and_the_moment_asked_beside_it(strip):

@@ -37,6 +37,22 @@ OPTIONAL: dict[str, dict[str, Any]] = {
 TOGETHER = ("walls", "core_stiffness")
 
 
+@pytest.mark.parametrize(
+    ("typed", "meant"),
+    [
+        ("3-point bending", "three-point-bending"),  # four was offered
+        ("3-point-bending", "three-point-bending"),
+        ("4-point-bending", "four-point-bending"),
+        ("bending", "three-point-bending"),  # nothing was offered
+        ("Zug", "tension"),
+        ("cantilver", "cantilever"),
+    ],
+)
+def test_a_test_of_another_name_is_offered_the_one_meant(typed: str, meant: str) -> None:
+    with pytest.raises(InputError, match=f'unknown test \\(did you mean "{meant}"'):
+        made(typed, {})
+
+
 def made(test: str, sizes: dict[str, Any]) -> Specimen:
     return read_specimen({"specimen": {"test": test, **sizes}}, None, "length")
 

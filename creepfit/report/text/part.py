@@ -79,11 +79,13 @@ def _headline(result: Sag) -> str:
     far = f", {show_number(ratio, digits=2)} times longer than the specimen was tested" if ratio >= 1.5 else ""
     far += _beyond_the_stress_tested(result)
     place = "" if result.fit.warming is None else f" {result.fit.warming.text}"
+    held = result.part.held_as
+    part = f"the part{held}{',' if held else ''}"
     moved, move = ("sagged", "sag") if result.part.opposite_at is None else ("opened", "open")
     if row.peak is not None:
         then = MM.interval(row.interval)[1]
-        return f"Up to {at} under {loads}{place} the part will {move} by at most {size}{far}; at {at} itself by {then} mm."
-    return f"After {at} under {loads}{place} the part will have {moved} by {size}{far}."
+        return f"Up to {at} under {loads}{place} {part} will {move} by at most {size}{far}; at {at} itself by {then} mm."
+    return f"After {at} under {loads}{place} {part} will have {moved} by {size}{far}."
 
 
 def _beyond_the_stress_tested(result: Sag) -> str:

@@ -46,7 +46,7 @@ def headline(result: Relaxation) -> str:
     row = max(result.rows, key=lambda r: r.time)
     ratio = row.time / result.fit.run.test_length
     place = "" if result.fit.warming is None else f" {result.fit.warming.text}"
-    bent = f"held bent by {MM.number(result.holding.deflection)} mm{place}"
+    bent = f"held bent by {MM.number(result.holding.deflection)} mm{place}{result.part.held_as}"
     instead = instead_of_a_forecast(result.fit, row.time, f"the force after {show_time(row.time)}, {bent}")
     if instead is not None:
         return instead
