@@ -54,7 +54,7 @@ class TestMistakes:
             (["add", str(DEMO / "petg-strip.png"), "2 mm"], f"creepfit: {DEMO / 'petg-strip.png'}: this is a picture;"),
             (
                 ["forecast", STRIP, "--level", "0.999999"],  # "(100 %: 2.6 to 13 mm)" was the answer
-                "creepfit: --level: nobody can tell the ends of so sure an interval; found '0.999999'; expected 0.99 or less",
+                "creepfit: --level: nobody can tell the ends of so sure an interval; found '0.999999'; expected 0.99",
             ),
             (["fit", STRIP, "--level", "90"], "creepfit: --level: found '90'; expected a probability between 0 and 1"),
             (
