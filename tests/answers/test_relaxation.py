@@ -96,7 +96,12 @@ def test_ageing_never_keeps_more_force_than_the_plain_clock(aged: Fit, creep_run
 
 
 def test_words_and_table(petg: Fit) -> None:
-    result = relax(clip(part={"name": "clip", "support": "cantilever", "temperature": "30 degC"}), petg, ["1 d", "1 year"], release_at="1 d")
+    result = relax(
+        clip(part={"name": "clip", "support": "cantilever", "temperature": "30 degC"}),
+        petg,
+        ["1 d", "1 year"],
+        release_at="1 d",
+    )
     text = relax_text(result)
     assert "After 1 year, held bent by 1.5 mm at 30 °C (tested at 23 °C), the force will be" in " ".join(text.split())
     assert "Bend that is left, let go at 1 d" in text
