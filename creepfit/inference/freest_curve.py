@@ -254,7 +254,7 @@ def findings(curve: FreestCurve, believed: float = BELIEVED) -> list[Finding]:
     A disturbance is one from exp(`believed`) times as likely as the best curve without it.
     """
     plateau, disturbance = curve.most_telling
-    if plateau is not None and (disturbance is None or plateau.score >= max(disturbance.score, believed)):
+    if plateau is not None and (disturbance is None or disturbance.score <= max(plateau.score, believed)):
         return [plateau]
     all_found: list[Finding] = []
     while disturbance is not None and disturbance.score > believed and len(all_found) < MOST_FINDINGS:

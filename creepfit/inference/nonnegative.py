@@ -1,8 +1,8 @@
 """Least squares with amplitudes that are not negative, many small problems at once.
 
 Active sets as Lawson & Hanson (Solving Least Squares Problems, 1974, chapter 23, from memory): a column comes in where the
-residuals ask for it most, and goes out where its amplitude would turn negative. Written here because a library's takes one
-problem at a time, and longer to import than to fit a run.
+residuals ask for it most, and goes out where its amplitude would turn negative. Written here because scipy's takes one
+problem at a time, and importing that takes longer than fitting a run.
 """
 
 from __future__ import annotations
@@ -114,7 +114,7 @@ class _Problems:
     def solve(self, rows: Indices, used: Mask) -> Array:
         """Amplitudes (P, K) of the columns in use.
 
-        By normal equations, and once more for what these leave, which has the digits of QR (Bjorck, Linear Algebra Appl.
+        By normal equations, and once more for what these leave, which has the digits of QR (Björck, Linear Algebra Appl.
         88 (1987) 31, from memory) unless a column is made up of others but for 1e-7 of its size. Such a one could lower
         the residuals by no more than that share of amplitudes, as none of these may be large against one another.
         """
