@@ -153,7 +153,7 @@ def _bins(times: Array, edges: Array) -> NDArray[np.intp]:
 def _settled(begins: Array, edges: Array, last: float) -> NDArray[np.bool_]:
     """Which bins, by the times at which they begin, are not of the first moments after an edge."""
     stretch = np.searchsorted(edges, begins, side="left")
-    after, until = np.append(-np.inf, edges)[stretch], np.append(edges, last)[stretch]
+    after, until = np.append(-np.inf, edges)[stretch], np.minimum(np.append(edges, last)[stretch], last)
     return np.asarray(begins - after >= np.minimum(SETTLING, SETTLING_SHARE * (until - after)))
 
 

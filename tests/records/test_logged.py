@@ -119,6 +119,8 @@ class TestThinning:
         )
         short = thinned(times[:2000], creep(times[:2000]), None, [0.0, 100.0, 200.0])
         assert short.settling < 3
+        begun = thinned(np.linspace(-10.0, 50.0, 3000), np.zeros(3000), None, [0.0, 5 * DAY])  # unloading is still to come
+        assert 0 < begun.settling < 10
 
     def test_the_scatter_within_bins_holds_the_noise_up(self, long: Path) -> None:
         """Means follow a smooth curve better than a drift that is allowed for would let them, and one scale has both."""
