@@ -196,6 +196,7 @@ class Tried:
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         items = {item.nodeid: item for item in session.items}
         loaded = defaultdict[str, list[FunctionType]](list)
+        gc.unfreeze()  # what the suite keeps out of garbage collection would not be found
         for found in gc.get_objects():
             if isinstance(found, FunctionType):
                 loaded[found.__code__.co_filename].append(found)
@@ -204,6 +205,7 @@ class Tried:
             if start > self.until:
                 break
             tests = [items[name] for name in mutant.tests if name in items]
+            assert loaded[str(mutant.path)], f"no function of {mutant.path} is loaded: nothing would be changed"
             noticed = self._noticed(mutant, tests, loaded[str(mutant.path)]) if tests else False
             took = time.monotonic() - start
             with self.into.open("a") as into:

@@ -28,6 +28,7 @@ from creepfit.inference.priors import Priors
 from creepfit.inference.scatter import (
     SCATTER,
     log_scatter_prior,
+    mean_curve,
     pool_mixture,
     scatter_quantiles,
     specimen_factors,
@@ -447,3 +448,14 @@ def test_a_pool_that_tells_nothing_is_worked_out_on_some_of_its_nodes(monkeypatc
         assert mine == pytest.approx(theirs, abs=5e-3)
         mine, theirs = (np.average(p.nodes.shapes[:, 0], weights=np.exp(p.log_weight)) for p in (a, b))
         assert mine == pytest.approx(theirs, rel=0.02)
+
+
+def test_the_mean_curve_is_the_mean_of_what_comes_at_once_and_of_creep(pool: PooledFit) -> None:
+    whole, creep = mean_curve(pool.draws, pool.observed)
+    at_once = pool.draws.instant.mean() * pool.observed.instant_column()
+    np.testing.assert_allclose(whole, at_once + creep, rtol=1e-12)
+    held = pool.observed.times > 0.0
+    assert (creep[held] > 0.0).all()
+    assert (whole[held] > at_once[held]).all()
+    # a draw's creep is counted from the first reading to the last
+    assert np.ptp(creep[held]) == pytest.approx(pool.draws.creep.mean(), rel=1e-3)
