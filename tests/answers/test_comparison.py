@@ -19,7 +19,7 @@ from creepfit.cli.commands import main
 from creepfit.errors import FitError, InputError
 from creepfit.inference.fitting import Fit, fit
 from creepfit.mechanics.loading import LoadHistory
-from creepfit.report.text.compare import compare_text
+from creepfit.report.text.compare import as_ranked, compare_text
 from creepfit.units import DAY, HOUR, MINUTE
 
 DEMO = Path(__file__).parents[2] / "demo"
@@ -92,6 +92,18 @@ def test_a_difference_too_small_to_tell_says_how_many_specimens_would(creep_run:
     assert ratio.specimens_needed is not None
     assert 5 < ratio.specimens_needed < 30
     assert f"About {ratio.specimens_needed} specimens of each would tell" in compare_text(found).replace("\n", " ")
+
+
+def test_the_table_has_each_ratio_the_way_round_that_the_sentence_has_it(pair: list[Fit]) -> None:
+    # the sentence said 1.30 and the table 0.77
+    for fits in (pair, pair[::-1]):
+        found = compare(fits, at=["5 d"])
+        (ratio,) = as_ranked(found, found.moments[0])
+        assert (ratio.of, ratio.to) == (pair[1].run.label, pair[0].run.label)
+        assert ratio.interval is not None
+        text = " ".join(compare_text(found).split())
+        assert f"of {ratio.of} is {ratio.interval.median:.2f} times that of {ratio.to} (90 %" in text
+        assert f"{ratio.of} / {ratio.to}" in text
 
 
 @pytest.mark.parametrize(("specimens", "half", "ratio"), [(3, 0.18, 0.24), (5, 0.117, 0.16)])

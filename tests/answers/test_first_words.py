@@ -77,6 +77,12 @@ def test_a_part_without_a_named_support_is_said_to_be_taken_as_a_cantilever(stri
     assert "the part, taken as a cantilever as no support is named, will have sagged by" in said[1]
 
 
+def test_of_several_loads_the_first_sentence_names_the_largest():
+    # "under load" did not say which
+    said = fit_headline(summarise(cf.fit(cf.read_run(DEMO / "petg-steps.toml"))))
+    assert re.search(r"After \S+ \S+ under up to [\d.]+ k?g \([\d.]+ N\) the deflection is", said)
+
+
 def test_on_and_off_the_largest_is_said_and_the_moment_asked_beside_it(strip):
     plan = LoadPlan.duty(3.92, 10 * HOUR, 14 * HOUR)
     result = forecast(strip, ["30 d", "1 year"], history=plan)

@@ -93,7 +93,7 @@ def test_two_materials_are_compared_in_one_sentence_with_the_ratio(strip: Findin
     assert ratio.interval is not None
     assert float(row[2]) == pytest.approx(ratio.interval.median, abs=0.005)
     assert row[-1] == "real"
-    assert f"PETG strip 1 has {row[2]} times as much (90 %: {row[1]} to {row[3]})" in chapter.answer
+    assert f"of PETG strip 1 is {row[2]} times that of PLA strip 1 (90 %: {row[1]} to {row[3]})" in chapter.answer
     shown = {value.run: value.interval for value in answer.moments[-1].values}
     for label, place, low, median, high, modulus in chapter.tables["values"].rows:
         assert [float(low), float(median), float(high)] == pytest.approx(

@@ -157,8 +157,12 @@ def permanent_set(fit: Fit, history: LoadHistory, off: float, last: LastReading 
     high = high if if_any is None else max(high, if_any.high)
     median = if_any.median if if_any is not None and OPEN[0] <= chance <= OPEN[1] else float(np.median(every))
     bounds = _below(Interval(low, min(median, high), high), top)
-    why = f"envelope over growth laws; {last.why}" if cap is None else _words(fit, last, cap, high)
+    why = f"{SPAN}; {last.why}" if cap is None else _words(fit, last, cap, high)
     return PermanentSet(bounds, why, cap, laws, chance, least, if_any)
+
+
+SPAN = "from the lowest to the highest end of all the ways in which a set might grow"
+"""What the bounds are, in words."""
 
 
 def _below(interval: Interval, cap: float) -> Interval:
@@ -176,7 +180,7 @@ def _words(fit: Fit, last: LastReading, cap: float, high: float) -> str:
     seen = size_with_error(last.left or 0.0, last.std_error or 0.0, fit.unit)
     ends = "the upper end is that bound" if high > cap else "the upper end lies below that bound"
     return (
-        f"envelope over growth laws of the set; {seen} was left {show_time(last.after)} after unloading, "
+        f"{SPAN}; {seen} was left {show_time(last.after)} after unloading, "
         f"so whatever the law no more than {size(cap, fit.unit)} can stay; {ends}"
     )
 

@@ -32,7 +32,7 @@ from creepfit.report.figures.style import (
     shortened,
     title,
 )
-from creepfit.report.text.compare import headline
+from creepfit.report.text.compare import as_ranked, headline
 from creepfit.report.text.pieces import Unit, percent, several, shown_unit
 from creepfit.units import show_time
 
@@ -102,7 +102,7 @@ def sizes_figure(rows: RatioRows, unit: Unit, axis: str, limit: float | None = N
 def ratios_figure(comparison: Comparison) -> Drawing | None:
     """Every pair's ratio at the last time against 1: filled where the difference is real; None without any ratio."""
     moment = comparison.moments[-1]
-    rows = [(r, r.interval) for r in reversed(moment.ratios) if r.interval is not None]
+    rows = [(r, r.interval) for r in reversed(as_ranked(comparison, moment)) if r.interval is not None]
     if not rows:
         return None
     with look():

@@ -34,7 +34,7 @@ from creepfit.report.page.findings import asked
 from creepfit.report.page.pooled import as_one, materials_of
 from creepfit.report.page.tables import PageTable
 from creepfit.report.text import temperature as warmth_words
-from creepfit.report.text.compare import MOST_PAIRS, headline
+from creepfit.report.text.compare import MOST_PAIRS, as_ranked, headline
 from creepfit.report.text.pieces import Unit, chance, percent, ratio_cells, shown_unit
 from creepfit.shown import capital, listed
 from creepfit.units import HOUR, MINUTE, show_number, show_time
@@ -229,7 +229,7 @@ def _values_table(comparison: Comparison) -> PageTable:
 
 def _ratios_table(comparison: Comparison) -> PageTable:
     rows = []
-    for ratio in comparison.moments[-1].ratios:
+    for ratio in as_ranked(comparison, comparison.moments[-1]):
         sizes = ("", "", "") if ratio.interval is None else ratio_cells(ratio.interval)
         rows.append((f"{ratio.of} / {ratio.to}", *sizes, chance(ratio.probability_smaller), _verdict(ratio)))
     heads = ("ratio", "low", "median", "high", "first smaller", "difference")

@@ -43,8 +43,8 @@ def headline(comparison: Comparison) -> str:
     if len(first) == 1:
         return f"{when} {first[0]} {_better(comparison, ranks[1].value.run, first[0])}."
     if len(ranks) == 2:
-        ratio = comparison.moments[-1].ratios[0]
-        size = _size(ratio, comparison.level)
+        (ratio,) = as_ranked(comparison, comparison.moments[-1])
+        size = _size(ratio, comparison.level, comparison.quantity)
         return f"{when} the two are not distinguishable with these readings: {size}. {_needed(ratio)}".strip()
     names = f" ({listed(first)})" if len(first) <= MOST_NAMES else ""
     leader = shown_unit(comparison.unit).sentence(ranks[0].value.interval, comparison.level)
@@ -69,7 +69,8 @@ def _better(comparison: Comparison, other: str, best: str) -> str:
     if ratio.interval is not None:
         low, median, high = ratio_cells(ratio.interval)
         who = other if two else f"{other}, the next,"
-        size = f"{who} has {median} times as much ({percent(comparison.level)}: {low} to {high})"
+        ends = f"{percent(comparison.level)}: {low} to {high}"
+        size = f"the {comparison.quantity} of {who} is {median} times that of {best} ({ends})"
     return f"{better}, and the difference is real: {size}"
 
 
@@ -78,12 +79,12 @@ def _when(comparison: Comparison, time: float) -> str:
     return f"At {show_time(time)}{after}"
 
 
-def _size(ratio: Ratio, level: float) -> str:
+def _size(ratio: Ratio, level: float, quantity: str) -> str:
     words = f"probability {chance(ratio.probability_smaller)} that {ratio.of} is the smaller"
     if ratio.interval is None:
         return f"{ratio.why}; {words}"
     low, median, high = ratio_cells(ratio.interval)
-    return f"{ratio.of} over {ratio.to} is {median} ({percent(level)}: {low} to {high}), {words}"
+    return f"the {quantity} of {ratio.of} over that of {ratio.to} is {median} ({percent(level)}: {low} to {high}), {words}"
 
 
 def _needed(ratio: Ratio) -> str:
@@ -105,12 +106,18 @@ def _moment(comparison: Comparison, moment: RatiosAt) -> list[str]:
     lines = [title, *table(heads, [[v.run, *unit.interval(v.interval)] for v in moment.values])]
     if len(moment.ratios) <= MOST_PAIRS:
         cells = []
-        for r in moment.ratios:
+        for r in as_ranked(comparison, moment):
             low, median, high = ratio_cells(r.interval)
             verdict = "real" if r.distinguishable else "not distinguishable"
             cells.append([f"{r.of} / {r.to}", low, median, high, chance(r.probability_smaller), verdict])
         lines += ["", *table(["ratio", "low", "median", "high", "first smaller", "difference"], cells)]
     return lines
+
+
+def as_ranked(comparison: Comparison, moment: RatiosAt) -> list[Ratio]:
+    """Each pair's ratio the way round that the sentence has it: over the one that ranks better at the last time."""
+    place = {rank.value.run: i for i, rank in enumerate(comparison.ranking())}
+    return [r if place[r.to] < place[r.of] else r.over(r.of) for r in moment.ratios]
 
 
 def _ranking(comparison: Comparison) -> list[str]:

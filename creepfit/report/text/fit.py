@@ -105,7 +105,8 @@ def headline(summary: Summary) -> str:
         )
     growth = 100.0 * float(np.median(draws[:, 1] / draws[:, 0] - 1.0))
     grown = f", {show_number(growth, digits=2)} % more than after {show_time(first)}" if _single(fit) else ""
-    return f"{before}After {show_time(end)} under load the {fit.quantity} is {size}{grown}; {verdict}."
+    under = "load" if _single(fit) else f"up to {show_load(fit.run.peak_load, fit.run.load_unit)}"
+    return f"{before}After {show_time(end)} under {under} the {fit.quantity} is {size}{grown}; {verdict}."
 
 
 SHORT = 10.0 * MINUTE
@@ -116,7 +117,7 @@ _UNTOLD = "whether creep has stopped cannot be told from them"
 
 _VERDICTS = {
     "no": "creep goes on",
-    "gauge only": "only the gauge has stopped, not the material",
+    "gauge only": "creep has not stopped, it is below what this gauge can show",
     "material": "creep has stopped as far as the threshold goes",
     "cannot be told": "whether creep has stopped cannot be told yet",
 }
