@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import re
 from datetime import datetime
 from pathlib import Path
@@ -59,6 +60,35 @@ def test_a_reading_in_inline_lists_by_its_time_with_comments_kept(bar) -> None:
     assert done.run is not None
     assert [r.value for r in done.run.readings] == [12.40, 14.67, 14.77, 14.95]
     assert done.where == "readings, entry 3"
+
+
+def test_a_reading_in_inline_lists_is_corrected_in_its_place(bar) -> None:
+    path = bar()
+    before = text(path)
+    done = add_to(path, Addition(0.0, "14.76 mm", correct=2))
+    assert text(path) == before.replace("14.67 mm", "14.76 mm")
+    assert done.said == ("reading 2 is 14.76 mm",)
+    with pytest.raises(InputError, match=r"readings, entry 4: no such reading; expected 1 to 3"):
+        add_to(path, Addition(0.0, "14.76 mm", correct=4))
+    assert text(path) == before.replace("14.67 mm", "14.76 mm")
+
+
+def test_a_reading_of_a_workbook_is_not_corrected_from_here(bar, tmp_path: Path) -> None:
+    (tmp_path / "r.xlsx").write_bytes(_sheet_bytes())
+    path = bar('[readings]\nfile = "r.xlsx"\n')
+    before = (tmp_path / "r.xlsx").read_bytes()
+    with pytest.raises(InputError, match="readings of a workbook are not corrected by this"):
+        add_to(path, Addition(0.0, "14.76 mm", correct=2))
+    assert (tmp_path / "r.xlsx").read_bytes() == before
+
+
+def _sheet_bytes() -> bytes:
+    book = openpyxl.Workbook()
+    for row in (["time [h]", "reading [mm]"], [-0.1, 12.40], [0.0167, 14.67], [24, 14.95]):
+        book.active.append(row)
+    content = io.BytesIO()
+    book.save(content)
+    return content.getvalue()
 
 
 def test_a_list_under_a_name_that_files_are_not_read_with_is_named(bar) -> None:
