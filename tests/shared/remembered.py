@@ -1,8 +1,8 @@
 """What tests have fitted already is not fitted again.
 
 A run that was fitted in this process is not fitted again by another test: `Remembered` keeps what a `Fit` is made of, from
-its observations to its draws, under all that they depend on: the run, priors, seed, models at hand; and likewise of pools, what
-keeps a part's limit, and how creep depends on stress and temperature. Nothing outlives the session. Arrays that are handed out
+its observations to its draws, under all that they depend on: the run, priors, seed, models at hand; likewise pools, what
+keeps a part's limit, and how creep depends on stress and temperature. Nothing outlives the session. Arrays handed out
 cannot be written to. A test that changes the program has none of it from then on (`monkeypatch.setattr` and its like), nor
 have those marked `fits_anew`. A plugin of pytest that `conftest.py` registers.
 """
