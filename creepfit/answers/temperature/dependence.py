@@ -162,6 +162,11 @@ class TemperatureDependence(Tabled):
         return Interval(*(float(np.exp(self.posterior.shift.strength.quantile(p))) for p in tails(self.level)))
 
     @property
+    def beside_the_clock(self) -> Interval:
+        """Factor by 10 K on what is there at once, which a shift along the time axis leaves."""
+        return interval(np.exp(TEN * self._drawn.instant), self.level)
+
+    @property
     def activation(self) -> Interval | None:
         """Apparent activation energy in kJ/mol, None where a clock is not supported or not Arrhenius's."""
         return self.strength if self.law == ARRHENIUS else None

@@ -48,7 +48,7 @@ def temperature_figure(dependence: TemperatureDependence) -> Drawing:
         low, high = 0.95 * float(sizes.min()), 1.05 * float(sizes.max())
         log_time(axes[0], 0.8 * float(times[0]), float(times[-1]))
         log_size(axes[0], low, high)
-        title(axes[0], f"compliance [{unit.name}], {percent(dependence.level)}, logarithmic")
+        title(axes[0], f"compliance [{unit.name}], {percent(dependence.level)}")
         labels = []
         for k, (fit, (below, middle, above)) in enumerate(drawn):
             colour = CURVES[k % len(CURVES)]

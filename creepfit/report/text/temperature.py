@@ -66,7 +66,9 @@ def shift_sentence(dependence: TemperatureDependence) -> str:
         f"times ({low} to {high}) the universal c1."
     )
     reference = show_number(dependence.reference)
-    return f"{words} {law} What a warm run shows of later times at {reference} °C is shifted, not tested."
+    low, median, high = Unit("").interval(dependence.beside_the_clock)
+    beside = f"Beside the clock 10 K more make all of it, from the start on, {median} times as much ({low} to {high})"
+    return f"{words} {law} {beside}. What a warm run shows of later times at {reference} °C is shifted, not tested."
 
 
 def _factors(dependence: TemperatureDependence) -> list[str]:
