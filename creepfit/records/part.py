@@ -117,7 +117,7 @@ class Part(Shown):
     humidity : float or None
         As a fraction.
     support_said : bool
-        Whether the file names the support of a part that is drawn.
+        Whether the file names the support of a part that is drawn, or it does not matter.
     """
 
     name: str

@@ -215,7 +215,8 @@ def build_part(data: dict[str, Any], file: str | None) -> Part:
         density=table.density,
         core_density=table.core_density,
         tolerances=(*sizes, *of_reading, *of_loads),
-        support_said="support" in table.model_fields_set or bool(elsewhere),
+        # how far two faces open is the same wherever the part is held
+        support_said="support" in table.model_fields_set or bool(elsewhere) or table.between_faces,
         **known,
     )
 

@@ -38,7 +38,7 @@ SWAPPED, SLIPPED, TURNED = MISTYPED = ("swapped-digits", "slipped-comma", "misre
 """Codes of the doubts about one mistyped reading."""
 
 TURN = {0.01: 1.0, 0.1: 10.0}
-"""mm that one turn of the large hand is worth, by the dial's division in mm: a hundred of them (common practice, no source)."""
+"""mm that one turn of the large hand is worth, by the dial's division in mm (common practice, no source)."""
 
 HAND = 0.03
 """Share of a turn that a reading may be off beside it: who misreads the small hand reads the large one right."""
