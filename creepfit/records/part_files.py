@@ -215,8 +215,10 @@ def build_part(data: dict[str, Any], file: str | None) -> Part:
         density=table.density,
         core_density=table.core_density,
         tolerances=(*sizes, *of_reading, *of_loads),
-        # how far two faces open is the same wherever the part is held
-        support_said="support" in table.model_fields_set or bool(elsewhere) or table.between_faces,
+        # what only pulls at two faces needs no support
+        support_said="support" in table.model_fields_set
+        or bool(elsewhere)
+        or (table.between_faces and all(isinstance(on_it.load, FacePair) for on_it in loads)),
         **known,
     )
 
