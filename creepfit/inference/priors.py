@@ -96,7 +96,7 @@ class Priors:
     flow_mean: float = 0.2
     faint_flow: float = 0.55
     faint_flow_mean: float = 0.025
-    flow_untested: float = 0.06
+    flow_untested: float = 0.05
     set_scale: float = 0.3
     set_weight: float = 0.3
     set_in_proportion: float = 0.3
