@@ -9,7 +9,7 @@ from functools import partial
 import numpy as np
 
 from creepfit.inference.components import Member, UnitCreep
-from creepfit.inference.mixture import DEFAULT_DRAWS, DEFAULT_SEED, Draws, Group, Mixture
+from creepfit.inference.mixture import Draws, Group, Mixture
 from creepfit.inference.posterior import Posterior
 from creepfit.mechanics.loading import Array
 
@@ -54,15 +54,14 @@ class SeveralSets(Mixture):
 
     others: tuple[tuple[float, Mixture], ...] = field(kw_only=True)
 
-    def draws(self, count: int = DEFAULT_DRAWS, seed: int = DEFAULT_SEED) -> Draws:
+    def _as_tested(self, count: int, seed: int) -> Draws:
         """As of any mixture; each set has its part of them."""
         bounds = np.rint(count * (1.0 - np.cumsum([0.0, *(p for p, _ in self.others)]))).astype(int)
-        drawn = [replace(super().draws(int(bounds[-1]), seed), warmth=None)] if bounds[-1] else []
+        drawn = [super()._as_tested(int(bounds[-1]), seed)] if bounds[-1] else []
         for k, (_, other) in enumerate(self.others):
             if bounds[k] > bounds[k + 1]:
                 drawn.append(replace(other, warming=None).draws(int(bounds[k] - bounds[k + 1]), seed + 1 + k))
-        joined = _joined([_in_terms_of(draws, self) for draws in drawn], np.random.default_rng(seed))
-        return joined if self.warming is None else replace(joined, warmth=self.warming.draws(count, seed))
+        return _joined([_in_terms_of(draws, self) for draws in drawn], np.random.default_rng(seed))
 
     @property
     def _own(self) -> float:

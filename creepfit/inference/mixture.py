@@ -23,6 +23,9 @@ from creepfit.mechanics.temperature import Climate
 DEFAULT_SEED = 20240229
 DEFAULT_DRAWS = 4000
 
+PROPOSED = 4
+"""Draws to choose each from, where runs at other temperatures leave few of them."""
+
 USED_UP = 3
 """Readings that every member uses up: two amplitudes and a shape."""
 
@@ -97,8 +100,19 @@ class Mixture:
 
     def draws(self, count: int = DEFAULT_DRAWS, seed: int = DEFAULT_SEED) -> Draws:
         """Draw creep responses; the same seed gives the same draws."""
-        drawn = _draw(self, count, seed)
-        return drawn if self.warming is None else replace(drawn, warmth=self.warming.draws(count, seed))
+        warming = self.warming
+        if warming is None:
+            return self._as_tested(count, seed)
+        if warming.others is None:
+            return replace(self._as_tested(count, seed), warmth=warming.draws(count, seed))
+        many = PROPOSED * count
+        drawn = replace(self._as_tested(many, seed), warmth=warming.draws(many, seed))
+        chosen: Draws = warming.others.among(drawn, count, seed)
+        return chosen
+
+    def _as_tested(self, count: int, seed: int) -> Draws:
+        """The same at the test's own temperature."""
+        return _draw(self, count, seed)
 
     def of_members(self, wanted: Callable[[Member], bool]) -> Mixture:
         """The mixture of some of its members, their weights in proportion."""
@@ -275,6 +289,22 @@ class Draws:
         if discrepancy and self.departure.any():
             out += (self.departure * (per_load * chosen)[:, None]) @ departure_columns(loads, self.departs_after)
         return out
+
+    def take(self, index: NDArray[np.intp]) -> Draws:
+        """A selection of draws, each as often as it is in `index`."""
+        groups = []
+        for group in self.groups:
+            where = np.full(self.count, -1)
+            where[group.rows] = np.arange(group.rows.size)
+            rows = np.flatnonzero(where[index] >= 0)
+            if rows.size:
+                groups.append(Group(group.member, rows, group.nodes.take(where[index[rows]])))
+        names = ("instant", "creep", "discrepancy", "noise", "scatter", "creep_scatter", "departure")
+        each = {name: getattr(self, name) for name in names}
+        taken = {name: values[index] for name, values in each.items() if len(values) == self.count}
+        warmth = None if self.warmth is None else replace(self.warmth, growth=self.warmth.growth.take(index))
+        further = tuple((last, size[index]) for last, size in self.further)
+        return replace(self, groups=tuple(groups), warmth=warmth, further=further, **taken)
 
     def warmed(self, climate: Climate, reference: float, growth: Growth) -> Draws:
         """The same draws in a climate; `reference` [degC] is the temperature that they were made at."""

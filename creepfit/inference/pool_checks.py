@@ -208,7 +208,7 @@ def score_run(name: str, block: Observations, draws: Draws, priors: Priors, stee
     level = np.abs(ahead).sum(axis=1)
     low, high = np.quantile(level, [0.01, 0.99])
     ahead = ahead[(level >= low) & (level <= high)]  # a covariance says nothing of draws with heavy tails
-    noise, degrees = _own_noise(block, priors)
+    noise, degrees = own_noise(block, priors)
     apart = steeper * steeper_mean(block, ahead.mean(axis=0))
     covariance = np.cov(ahead.T) + noise**2 * block.noise.correlation + np.outer(apart, apart)
     inverse = np.linalg.inv(covariance)
@@ -221,7 +221,7 @@ def score_run(name: str, block: Observations, draws: Draws, priors: Priors, stee
     return Misfit(name, chi_square, free, probability)
 
 
-def _own_noise(block: Observations, priors: Priors) -> tuple[float, float]:
+def own_noise(block: Observations, priors: Priors) -> tuple[float, float]:
     """Noise of one run, from what its gauge states and what a flexible curve leaves, and its degrees of freedom."""
     seen, free = Likelihood(block, priors).misfit
     degrees = GAUGE_DEGREES + free

@@ -211,9 +211,11 @@ def families(fit: Fit) -> tuple[Family, ...]:
     labels = [label_of(p.member) for p in fit.mixture.posteriors]
     out = []
     for label in dict.fromkeys(labels):
-        weight = fit.mixture.weight_of_members(lambda m, name=label: label_of(m) == name)  # type: ignore[misc]
         groups = [np.asarray(g.rows, dtype=np.intp) for g in fit.draws.groups if label_of(g.member) == label]
         rows = np.sort(np.concatenate(groups)) if groups else np.empty(0, dtype=np.intp)
+        weight = fit.mixture.weight_of_members(lambda m, name=label: label_of(m) == name)  # type: ignore[misc]
+        if fit.warming is not None and fit.warming.others is not None:
+            weight = rows.size / fit.draws.count  # the other temperatures have said which models go on
         if rows.size >= FEWEST_DRAWS:
             out.append(Family(label, weight, fit.draws, rows))
         else:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -103,13 +103,23 @@ class UsualGrowth:
         return Growth(both, both + self.widened * APART * second, np.zeros(count))
 
 
+class ShapeEvidence(Protocol):
+    """What else tells how draws of a response go on in another climate: as many of them as are asked for."""
+
+    def among(self, draws: Any, count: int, seed: int) -> Any: ...
+
+
 @dataclass(frozen=True)
 class Warming:
-    """A climate that an answer is for, where the test was made at `reference` [degC]."""
+    """A climate that an answer is for, where the test was made at `reference` [degC].
+
+    `others` is what runs at other temperatures say of the shape, None where there are none.
+    """
 
     climate: Climate
     reference: float
     source: GrowthSource
+    others: ShapeEvidence | None = None
 
     @property
     def text(self) -> str:
@@ -152,6 +162,14 @@ class Warmth:
         """
         above = self.climate.highest_until(times) - self.reference
         return np.exp(np.outer(self.growth.instant, above)), np.exp(np.outer(self.growth.creep, above))
+
+    def felt(self, times: Array) -> Array:
+        """Times (T,) [s] on the clock of each draw, shape (N, T)."""
+        out = np.tile(np.asarray(times, dtype=float), (self.growth.strength.size, 1))
+        for clock, chosen in self.clocks():
+            if clock is not None:
+                out[chosen] = clock(times)
+        return out
 
     def clocks(self) -> list[tuple[WarmClock | None, NDArray[np.bool_]]]:
         """Clocks with the draws (N,) that run on each; None is plain time."""

@@ -16,14 +16,16 @@ from creepfit.answers.temperature.reach import check_reach
 from creepfit.asked import asked_level, asked_times, tails
 from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit
+from creepfit.inference.mixture import Draws
 from creepfit.inference.noise import temperature_swing
+from creepfit.inference.other_temperatures import OtherRun, OtherRuns
 from creepfit.inference.temperature import (
     TemperatureData,
     TemperaturePosterior,
     temperature_posterior,
 )
 from creepfit.inference.tested_temperature import STEP, reading_temperatures, transition_of
-from creepfit.inference.warmth import CLOCKS, Growth
+from creepfit.inference.warmth import CLOCKS, Growth, Warming
 from creepfit.mechanics.loading import Array
 from creepfit.mechanics.temperature import ARRHENIUS, KELVIN, Climate, ShiftLaw
 from creepfit.records.run import Run
@@ -134,6 +136,29 @@ class TemperatureDependence(Tabled):
     def _drawn(self) -> Growth:
         return self.growth(self.fits[0].draws.count, self.fits[0].seed)
 
+    def others_than(self, fit: Fit) -> OtherRuns | None:
+        """What the runs at other temperatures than a fit's say of the shape of its draws; None where there are none."""
+        data, tested = self.posterior.rise.data, tested_temperature(fit.run)
+        own, others = [], []
+        for run, observed, climate in zip(data.runs, data.observed, data.climates, strict=True):
+            if run in fit.runs:
+                own.append(OtherRun.of(observed, climate, run.age, data.priors))
+            elif max(climate.highest - tested, tested - climate.lowest) > NEAR:
+                others.append(OtherRun.of(observed, climate, run.age, data.priors))
+        return OtherRuns.of(others, own, replace(fit, warming=None).mixture) if others else None
+
+    def _in_climate(self, fit: Fit) -> Draws:
+        """Draws of a fit that know of the other temperatures, for any climate to be put in."""
+        if fit.label not in self._kept:
+            climate = Climate.constant(tested_temperature(fit.run))
+            warming = Warming(climate, tested_temperature(fit.run), self, self.others_than(fit))
+            self._kept[fit.label] = replace(fit, warming=warming).draws
+        return self._kept[fit.label]
+
+    @cached_property
+    def _kept(self) -> dict[str, Draws]:
+        return {}
+
     def per_ten_kelvin(self, time: float) -> Interval:
         """Factor on the compliance by 10 K at a time [s], from 5 K below the middle of the tested range to 5 K above."""
         fit = self.nearest(self.middle)
@@ -217,11 +242,11 @@ class TemperatureDependence(Tabled):
             draws = own.warmed(Climate.constant(temperature), law.data.reference, self._drawn)
             return np.asarray(np.maximum(draws.compliance(times), 1e-12))
         tested = tested_temperature(fit.run)
-        draws = (
-            fit.draws
-            if abs(temperature - tested) < 1e-9
-            else fit.draws.warmed(Climate.constant(temperature), tested, self._drawn)
-        )
+        if abs(temperature - tested) < 1e-9:
+            return np.asarray(np.maximum(fit.draws.compliance(times), 1e-12))
+        draws = self._in_climate(fit)
+        assert draws.warmth is not None
+        draws = draws.warmed(Climate.constant(temperature), tested, draws.warmth.growth)
         return np.asarray(np.maximum(draws.compliance(times), 1e-12))
 
     @cached_property

@@ -69,12 +69,13 @@ def at_temperature(
     if max(abs(climate.highest - tested), abs(climate.lowest - tested)) <= NEAR:
         return fit
     source: GrowthSource
+    shapes = None
     if dependence is None:
         away = max(abs(climate.highest - tested), abs(climate.lowest - tested))
         source = UsualGrowth(max(1.0, away / WIDENS_FROM))
     else:
-        source = dependence
-    return replace(fit, warming=Warming(climate, tested, source))
+        source, shapes = dependence, dependence.others_than(fit)
+    return replace(fit, warming=Warming(climate, tested, source, shapes))
 
 
 def for_part(part: Part, fit: Fit, dependence: TemperatureDependence | None = None) -> Fit:
