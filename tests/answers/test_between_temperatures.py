@@ -54,6 +54,12 @@ def test_between_two_tested_temperatures_it_lies_between(fits, found) -> None:
     assert between.high < warm.high
 
 
+def test_the_factor_that_a_shift_leaves_is_said(found) -> None:
+    factor = found.beside_the_clock
+    assert factor.low < np.exp(10.0 * PER_KELVIN) < factor.high
+    assert "Beside the clock 10 K more make all of it, from the start on, 1.1" in " ".join(cf.text(found).split())
+
+
 def test_growth_for_ten_kelvin_is_that_of_the_table_below_it(found) -> None:
     rows = {(r.temperature, r.time): r.compliance for r in found.curves}
     for time in found.times:

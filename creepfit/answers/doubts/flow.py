@@ -21,6 +21,7 @@ FLOW_SPOKEN_OF = 0.1
 """Part of the forecast from which on a flow that could not be seen is spoken of."""
 
 UNSEEN_DRAWS, FEWEST_FLOWING = 1000, 100
+"""Draws of a model that flows, and how many of a forecast's own stand for it instead."""
 
 EXTRAPOLATED_FLOW = 0.05
 """By what part of itself flow must raise the upper end of a forecast to be spoken of: faint flow is in every mixture."""
