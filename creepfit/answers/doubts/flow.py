@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -74,8 +75,9 @@ def unseen_flow(fit: Fit, horizon: float) -> float | None:
     """Upper end of the deformation by flow at `horizon` [s] under the run's largest load, if its material flows.
 
     By the readings alone: the prior probability that it flows at all is not in it. Where the answer is for another
-    temperature it grows with that as the creep does, on the same clock. In mm (or strain); None where no model that flows
-    is in the mixture, or nothing lies beyond the test.
+    temperature it is taken to grow with that like the whole, and where runs there were counted in, on their clock as
+    creep does. In mm (or strain); None where no model that flows is in the
+    mixture, or nothing lies beyond the test.
     """
     flowing = [p for p in fit.mixture.posteriors if p.member.model.flows]
     if not flowing or horizon <= fit.run.test_length:
@@ -84,17 +86,21 @@ def unseen_flow(fit: Fit, horizon: float) -> float | None:
     name = "power-flow" if "power-flow" in names else min(names)
     groups = [g.rows for g in fit.draws.groups if g.member.model.name == name]
     seen = np.concatenate(groups) if groups else np.empty(0, dtype=np.intp)
+    others = fit.warming is not None and fit.warming.others is not None
     draws = (
         fit.draws.take(seen)  # among them flows too faint for its own readings, which warmer ones speak of
-        if fit.warming is not None and fit.warming.others is not None and seen.size >= FEWEST_FLOWING
+        if others and seen.size >= FEWEST_FLOWING
         else fit.mixture.of_members(lambda m: m.model.name == name).draws(UNSEEN_DRAWS, fit.seed)
     )
     span, flow = fit.observed.span, np.zeros(draws.count)
     for group in draws.groups:
         flow[group.rows] = draws.creep[group.rows] * group.nodes.shares[:, -1] / (span.last - span.first)
-    if draws.warmth is None:
-        flow *= horizon
-    else:
+    if others:
+        assert draws.warmth is not None
         at = np.array([horizon])
-        flow *= draws.warmth.factors(at)[1][:, 0] * draws.warmth.felt(at)[:, 0]
-    return float(np.quantile(flow, 0.5 + fit.level / 2.0))
+        flow *= draws.warmth.factors(at)[1][:, 0] * draws.warmth.felt(at)[:, 0] / horizon
+    as_tested = float(np.quantile(flow, 0.5 + fit.level / 2.0)) * horizon
+    if fit.draws.warmth is None or others:
+        return as_tested
+    warmer = np.median(_held(fit.draws, fit, horizon)) / np.median(_held(replace(fit.draws, warmth=None), fit, horizon))
+    return as_tested * float(warmer)
