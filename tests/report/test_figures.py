@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 from matplotlib.collections import PolyCollection
 
+import creepfit as cf
 from creepfit.answers.materials.comparison import compare
 from creepfit.answers.part.sag import Sag
 from creepfit.inference.fitting import fit
@@ -256,6 +257,18 @@ class TestInAPage:
         from matplotlib.image import imread
 
         np.testing.assert_array_equal(imread(BytesIO(content))[0, 0], [1.0, 1.0, 1.0, 1.0])
+
+
+def test_a_pool_is_drawn_with_the_readings_of_its_first_run(strip: Findings) -> None:
+    """Residuals of all runs stood beside the times of one: a fault of ours on the command line."""
+    run = strip.fit.run
+    other = replace(run, name="T-2", readings=tuple(replace(r, value=r.value + 0.003) for r in run.readings))
+    pool = cf.fit([run, other], pool=True)
+    beneath = cf.plot(pool).axes[2]
+    (points,) = [line for line in beneath.lines if line.get_marker() == "o"]
+    np.testing.assert_array_equal(
+        points.get_ydata(), next(iter(pool.models.values())).residuals[: pool.observed.times.size]
+    )
 
 
 def test_drawing_leaves_no_global_state_behind() -> None:

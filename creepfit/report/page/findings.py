@@ -16,6 +16,7 @@ from creepfit.answers.specimen.summary import Summary, summarise
 from creepfit.asked import asked_times, usual_times
 from creepfit.inference.fitting import Fit
 from creepfit.inference.model_fit import ModelFit
+from creepfit.inference.pooling import PooledFit
 from creepfit.inference.response import Predicted, response
 from creepfit.mechanics.loading import Array
 from creepfit.units import DAY, HOUR, MINUTE
@@ -69,10 +70,13 @@ class Findings:
 
     @cached_property
     def leading(self) -> ModelFit:
-        """The best fit of the model that weighs most in the forecast: what readings are held against."""
+        """The best fit of the model that weighs most: what readings are held against, of a pool those of its first run."""
         weights = {name: self.summary.weight(name) or 0.0 for name in self.fit.models}
         most = max(weights, key=lambda name: weights[name])
-        return self.fit.models[most] if weights[most] > 0.0 else self.fit.best
+        best = self.fit.models[most] if weights[most] > 0.0 else self.fit.best
+        if not isinstance(self.fit, PooledFit):
+            return best
+        return replace(best, residuals=best.residuals[self.fit.stacked.slices[0]])
 
     @property
     def test(self) -> float:
