@@ -15,6 +15,9 @@ from creepfit.mechanics.loading import Array
 FACTORS = np.geomspace(0.02, 3.0, 41)
 """On the linear answer, or on what buckles, between which the load is searched; beyond nothing is promised."""
 
+NO_LOAD = 1e12
+"""Factor from which on the loads as they are move the part by nothing."""
+
 UNDER, OVER = 0.7, 1.5
 """Times the limit: beams whose largest sag is under the first keep it, those whose least is over the second do not."""
 
@@ -29,7 +32,7 @@ def factor_when_bent(bent: BentSag, creep: CourseCreep, lever: Leverage, limit: 
     decisive = np.unique(np.argmax(np.abs(standing + added), axis=1))
     creep = creep.at(creep.times[decisive])
     standing, added = standing[:, decisive], added[:, decisive]
-    base = np.minimum(np.where(np.isfinite(linear), linear, 1.0), bent.buckling_factor(creep))
+    base = np.minimum(np.where(linear < NO_LOAD, linear, 1.0), bent.buckling_factor(creep))
     worst = np.empty((base.size, FACTORS.size))
     straight = 0.0
     for i in range(FACTORS.size - 1, -1, -1):  # from the top, so that one path serves all
