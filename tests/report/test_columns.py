@@ -10,10 +10,12 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
+from creepfit.answers.specimen.limit import Life
 from creepfit.cli.commands import main
 from creepfit.cli.output import show
 from creepfit.report.text.columns import columns, reset_columns, set_columns
-from creepfit.report.text.pieces import paragraph, rough_time, table
+from creepfit.report.text.pieces import life_words, paragraph, rough_time, table
+from creepfit.units import DAY
 
 DEMO = Path(__file__).parents[2] / "demo"
 STRIP = str(DEMO / "petg-strip.toml")
@@ -89,6 +91,14 @@ def test_blocks_beneath_one_another_repeat_what_tells_rows_apart(narrow: None) -
     lines = table(heads, rows, again=(2,))
     below = lines[next(i for i, line in enumerate(lines) if "at the load" in line) :]
     assert any("m" in line.split() and "0.0489" in line for line in below)  # "1/GPa 0.0489 %" of nothing before
+
+
+def test_a_limit_that_is_broken_at_once_or_never_is_said_in_words() -> None:
+    """No draw in between: the time that is sure is none, and had no logarithm."""
+    said = life_words(Life(0.0, None, None, 0.8, 500 * DAY, 500 * DAY, 0.8), 0.9)
+    assert (
+        said == "may be reached as soon as it is loaded, and is kept for 500 d (100 times the data) with probability 0.80"
+    )
 
 
 @pytest.mark.parametrize(

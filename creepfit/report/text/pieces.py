@@ -251,6 +251,8 @@ def life_words(life: Life, level: float) -> str:
     within = chance(life.beyond)
     if life.low is None:
         return f"not reached within {far}: probability {within}"
+    if life.median is None and life.low == 0.0:
+        return f"may be reached as soon as it is loaded, and is kept for {far} with probability {within}"
     if life.median is None:
         return (
             f"kept for {rough_time(life.low, down=True)} with probability {sure:g}, and for {far} with probability {within}"
