@@ -207,12 +207,12 @@ def _cut(run: Run, observed: Observations) -> int | NoHindcast:
     times = observed.times
     loaded = np.flatnonzero((run.history.at(times) != 0.0) & (times > 0.0))
     needed = FEWEST_LOADED + (0 if observed.has_initial else 1)
-    if loaded.size < needed:
-        return NoHindcast(f"it takes {needed} readings under load and more to forecast, and there are {loaded.size}")
-    first, end = times[loaded[0]], times[loaded[-1]]
-    third = first * (end / first) ** PART_OF_LOG_TIME
-    within = int(np.sum(times[loaded] <= third))
-    cut = int(loaded[max(within, needed) - 1]) + 1
+    moments = np.unique(times[loaded])  # several readings of one moment tell of no curve
+    if moments.size < needed:
+        return NoHindcast(f"it takes {needed} readings under load and more to forecast, and there are {moments.size}")
+    third = moments[0] * (moments[-1] / moments[0]) ** PART_OF_LOG_TIME
+    within = int(np.sum(times[loaded] <= max(third, moments[needed - 1])))
+    cut = int(loaded[within - 1]) + 1
     last = _last_usable(run, observed, cut)
     if last - cut < FEWEST_LEFT:
         return NoHindcast(f"fewer than {FEWEST_LEFT} readings are left after the first {cut}")

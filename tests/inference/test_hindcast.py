@@ -138,6 +138,14 @@ def test_too_little_to_hold_a_forecast_against() -> None:
     assert daily.readings == 4
 
 
+def test_a_moment_read_three_times_is_one_moment() -> None:
+    """Three readings at 1 min were the first part, whose curve has no length: forecasts ended in a fault of ours."""
+    found = hindcast(fitted(run_of(3, loaded=(60.0, 60.0, 60.0, DAY, 2 * DAY, 3 * DAY, 5 * DAY, 6 * DAY), unloaded=False)))
+    assert isinstance(found, Hindcast)
+    assert found.fitted_to == 2 * DAY
+    assert found.readings == 3
+
+
 def test_without_an_initial_reading_it_takes_one_more() -> None:
     found = hindcast(fitted(run_of(4, initial=False, unloaded=False)))
     assert isinstance(found, Hindcast)
