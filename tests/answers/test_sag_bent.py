@@ -197,7 +197,8 @@ def test_a_part_as_soft_as_nothing_has_no_equilibrium_and_says_so(known: Fit) ->
     assert "buckling" in [c.code for c in found.cautions]
 
 
-def test_loads_that_move_the_part_by_next_to_nothing_overflow_nowhere() -> None:
+@pytest.mark.parametrize("allowed", [1e308, np.inf, -np.inf])
+def test_loads_that_move_the_part_by_next_to_nothing_overflow_nowhere(allowed: float) -> None:
     """A factor of 1e308 that the shape as made allows was multiplied by three, and by what another moment adds."""
     added = np.array([[1e-320, 1e-300]])
     creep = SimpleNamespace(times=np.array([0.0, 1.0]), sag=lambda own: own, at=lambda times: creep)
@@ -205,5 +206,5 @@ def test_loads_that_move_the_part_by_next_to_nothing_overflow_nowhere() -> None:
         buckling_factor=lambda creep: np.array([np.inf]), extra=lambda creep, factor: np.zeros((1, 1))
     )
     lever = SimpleNamespace(of_own=(np.zeros((1, 2)),), of_loads=(added,))
-    linear = np.array([1e308])
+    linear = np.array([allowed])
     np.testing.assert_array_equal(factor_when_bent(straight, creep, lever, 1.0, linear), linear)  # type: ignore[arg-type]

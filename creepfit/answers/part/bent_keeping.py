@@ -32,7 +32,7 @@ def factor_when_bent(bent: BentSag, creep: CourseCreep, lever: Leverage, limit: 
     decisive = np.unique(np.argmax(np.abs(standing + added), axis=1))
     creep = creep.at(creep.times[decisive])
     standing, added = standing[:, decisive], added[:, decisive]
-    base = np.minimum(np.where(linear < NO_LOAD, linear, 1.0), bent.buckling_factor(creep))
+    base = np.minimum(np.where(np.abs(linear) < NO_LOAD, linear, 1.0), bent.buckling_factor(creep))
     worst = np.empty((base.size, FACTORS.size))
     straight = 0.0
     for i in range(FACTORS.size - 1, -1, -1):  # from the top, so that one path serves all
