@@ -107,7 +107,7 @@ def _headline(result: Forecast) -> str:
         return f"{start} is out of reach: {out_of_reach(largest, ratio, unit, result.level)}"
     times = times_the_tested(result.fit, result.case.peak)
     size = unit.sentence(largest, result.level)
-    strain = largest.high * (result.fit.run.specimen.geometry.strain_per_reading or 0.0)
+    strain = max(abs(largest.low), abs(largest.high)) * (result.fit.run.specimen.geometry.strain_per_reading or 0.0)
     if times > FAR_ABOVE and strain > YIELDING:
         return (
             f"{start} is out of reach: at {show_number(times, digits=2)} times the highest stress tested the strain comes "
