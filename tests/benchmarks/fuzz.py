@@ -15,6 +15,9 @@ anew that had a fault or took more than ten seconds.
 from __future__ import annotations
 
 import argparse
+import contextlib
+import copy
+import io
 import json
 import math
 import multiprocessing
@@ -25,6 +28,8 @@ import signal
 import tempfile
 import time
 import warnings
+import zipfile
+import zlib
 from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -193,11 +198,11 @@ def _spoil(tree: Any, rng: random.Random) -> None:
     elif kind == 3:
         holder[key] = rng.choice(ODD_TEXTS)
     elif kind == 4:
-        holder[key] = rng.choice(ODD_VALUES)
+        holder[key] = copy.deepcopy(rng.choice(ODD_VALUES))  # lists are spoilt further: never the ones all inputs share
     elif kind == 5 and isinstance(holder, dict):
         holder[key + rng.choice("sx_ ")] = holder.pop(key)
     elif isinstance(holder, list) and holder:
-        holder.insert(rng.randrange(len(holder)), rng.choice(holder))
+        holder.insert(rng.randrange(len(holder)), copy.deepcopy(rng.choice(holder)))
 
 
 def _places(tree: Any) -> Iterator[tuple[Any, Any]]:
@@ -271,8 +276,6 @@ def _tables(v: Any) -> bool:
 
 
 def _workbook(rest: dict[str, Any], readings: dict[str, Any]) -> bytes:
-    import io
-
     import openpyxl
 
     def cell(v: Any) -> Any:
@@ -356,7 +359,13 @@ def faults(found: Case, folder: Path, debug: bool = False) -> list[str]:
 
 
 def _given(found: Case) -> list[str]:
-    return [*(content.decode("latin-1") for content in found.files.values()), *found.command]
+    """All that was typed, also what a workbook holds compressed."""
+    contents = list(found.files.values())
+    for content in found.files.values():
+        with contextlib.suppress(zipfile.BadZipFile, zlib.error, ValueError, NotImplementedError, EOFError):
+            book = zipfile.ZipFile(io.BytesIO(content))
+            contents += [book.read(part) for part in book.namelist()]
+    return [*(content.decode("latin-1") for content in contents), *found.command, found.typed]
 
 
 def _nonsense(answer: Any, found: Case) -> Iterator[str]:
