@@ -176,6 +176,8 @@ class UnitCreep:
         every = np.zeros(nodes.shapes.shape[0], dtype=np.intp)
         parts = []
         for k, term in enumerate(self.member.creep_terms):
+            if not nodes.shares[:, k].any():
+                continue
             if term.axis is None:
                 size = np.diff(term.value(self.ends))
                 parts.append(ColumnPart(nodes.shares[:, k], (loads.column(term, clock=clock) / size)[None, :], every))

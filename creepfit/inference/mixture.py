@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -109,6 +110,10 @@ class Mixture:
         drawn = replace(self._as_tested(many, seed), warmth=warming.draws(many, seed))
         chosen: Draws = warming.others.among(drawn, count, seed)
         return chosen
+
+    def amplitudes(self, count: int, seed: int) -> Draws:
+        """The same draws at the test's own temperature, without what no model has where it hangs on nothing else."""
+        return _draw(self, count, seed, discrepancy=False)
 
     def _as_tested(self, count: int, seed: int) -> Draws:
         """The same at the test's own temperature."""
@@ -316,16 +321,25 @@ class Draws:
         return np.asarray(unit / self.observed.factor)
 
 
-def _draw(mix: Mixture, count: int, seed: int) -> Draws:
-    """Systematic sampling of nodes, stratified uniforms for the amplitudes."""
+@lru_cache(maxsize=4)  # of one seed in a batch, and of the pools behind one set
+def _strata(count: int, seed: int) -> tuple[Array, Array, Mapping[str, Any]]:
+    """Places of draws along the cumulated weights (N,), three stratified uniforms each (3, N), the generator's state."""
     rng = np.random.default_rng(seed)
-    weight = np.concatenate([w * np.exp(p.log_weight) for w, p in zip(mix.weights, mix.posteriors, strict=True)])
-    edges = np.cumsum(weight) / weight.sum()
-    picked = np.searchsorted(edges, (np.arange(count) + rng.random()) / count)
-    picked = np.minimum(picked, weight.size - 1)
-    starts = np.cumsum([0, *(p.log_weight.size for p in mix.posteriors)])
+    places = (np.arange(count) + rng.random()) / count
     uniform = np.stack([(rng.permutation(count) + rng.random(count)) / count for _ in range(3)])
     uniform = np.clip(uniform, 1e-12, 1.0 - 1e-12)
+    for known in (places, uniform):
+        known.setflags(write=False)
+    return places, uniform, rng.bit_generator.state
+
+
+def _draw(mix: Mixture, count: int, seed: int, discrepancy: bool = True) -> Draws:
+    """Systematic sampling of nodes, stratified uniforms for the amplitudes."""
+    places, uniform, state = _strata(count, seed)
+    weight = np.concatenate([w * np.exp(p.log_weight) for w, p in zip(mix.weights, mix.posteriors, strict=True)])
+    edges = np.cumsum(weight) / weight.sum()
+    picked = np.minimum(np.searchsorted(edges, places), weight.size - 1)
+    starts = np.cumsum([0, *(p.log_weight.size for p in mix.posteriors)])
     instant, creep, noise, scatter, creep_scatter = np.empty((5, count))
     groups = []
     for k, p in enumerate(mix.posteriors):
@@ -339,10 +353,14 @@ def _draw(mix: Mixture, count: int, seed: int) -> Draws:
         creep_scatter[rows] = np.broadcast_to(p.creep_scatter, p.noise.shape)[index]
         groups.append(Group(p.member, rows, p.nodes.take(index)))
     plain = Draws(tuple(groups), instant, creep, np.zeros(count), noise, mix.observed, scatter, creep_scatter)
+    rng = np.random.default_rng(seed)
+    rng.bit_generator.state = state
     if mix.tested is not None:
         return _tested(mix, mix.tested, plain, uniform[2], rng)
-    growth = _growth(plain)
-    drawn = replace(plain, discrepancy=np.maximum(_allowance(mix.priors, plain, growth, uniform[2]), -growth))
+    drawn = plain
+    if discrepancy:
+        growth = _growth(plain)
+        drawn = replace(plain, discrepancy=np.maximum(_allowance(mix.priors, plain, growth, uniform[2]), -growth))
     if mix.average or not scatter.any():
         return drawn
     between = [(rng.permutation(count) + rng.random(count)) / count for _ in range(2)]

@@ -156,10 +156,11 @@ def posterior(member: Member, shared: Likelihood) -> Posterior:
     return posteriors([member], shared)[0]
 
 
-def posteriors(members: Sequence[Member], shared: Likelihood) -> list[Posterior]:
+def posteriors(members: Sequence[Member], shared: Likelihood, each_alone: bool = False) -> list[Posterior]:
     """Posteriors of several members; of one far behind another that stands before it the coarse pass is enough.
 
-    The passes of all are worked out together, as it is calls that cost and not sums.
+    Not so where it is to be what it is without the others, `each_alone`. The passes of all are worked out together, as it
+    is calls that cost and not sums.
     """
     low, high = shared.noise_range()
     noise, log_prior = shared.noise_grid(low, high, COARSE_NOISE)
@@ -170,7 +171,7 @@ def posteriors(members: Sequence[Member], shared: Likelihood) -> list[Posterior]
     for k, member in enumerate(members):
         if _goes_on(member, whole[k], coarse[k], best):
             expected.append(k)
-        best = max(best, coarse[k].log_evidence)
+        best = best if each_alone else max(best, coarse[k].log_evidence)
     ready = _passes({k: (whole[k], coarse[k], None) for k in expected}, members, shared, low, high)
     best, each = -np.inf, []
     for k, member in enumerate(members):
@@ -183,7 +184,7 @@ def posteriors(members: Sequence[Member], shared: Likelihood) -> list[Posterior]
                 hopeless = cells.log_evidence < best - HOPELESS and _seen_by(member, grid.nodes.take(cells.node))
                 if hopeless or _resolved(grid.noise, cells.profile, low):
                     break
-        best = max(best, cells.log_evidence)
+        best = best if each_alone else max(best, cells.log_evidence)
         each.append(_posterior(member, shared, grid, cells))
     return each
 

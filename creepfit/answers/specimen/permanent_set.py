@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -13,9 +14,10 @@ from creepfit.answers.wording import size, size_with_error
 from creepfit.inference.components import Member, Nodes, UnitCreep
 from creepfit.inference.fitting import Fit
 from creepfit.inference.mixture import Draws
-from creepfit.inference.posterior import Posterior, posterior
+from creepfit.inference.posterior import Posterior, posteriors
 from creepfit.inference.response import reference_times, standing_load
 from creepfit.mechanics.loading import Array, LoadHistory
+from creepfit.mechanics.long_history import Superposition
 from creepfit.models.model import Dashpot
 from creepfit.units import HOUR, show_time
 
@@ -196,15 +198,15 @@ def _by_law(fit: Fit) -> dict[str, tuple[Draws, Draws]]:
     patterns = [m for m in members if m.set_growth == 0.0]
     if not without or not patterns:
         return {}
-    shared = fit.likelihood
-    plain = [posterior(m, shared) for m in without]
     own = _exponent(fit)
     creeping = f"grows as t^{own:.2g}, like the creep"
     laws = {"comes with the load": 0.0, creeping: own, "grows as t^0.5": 0.5, "flow": 1.0}
     best = max(p.log_evidence for p in fit.mixture.posteriors)
-    pools = {}
-    for name, growth in laws.items():
-        with_set = [posterior(_with_law(m, growth), shared) for m in patterns]
+    tried = [*without, *(_with_law(m, growth) for growth in laws.values() for m in patterns)]
+    each = posteriors(tried, fit.likelihood, each_alone=True)
+    plain, pools = each[: len(without)], {}
+    for k, name in enumerate(laws):
+        with_set = each[len(without) + k * len(patterns) :][: len(patterns)]
         if max(p.log_evidence for p in [*plain, *with_set]) > best - RULED_OUT:
             pools[name] = _pool(fit, [*plain, *with_set]), _pool(fit, with_set)
     return pools
@@ -216,10 +218,10 @@ def _with_law(member: Member, growth: float) -> Member:
     return replace(member, coordinates=fine, set_growth=growth, weight=2.0 * member.weight)
 
 
-def _pool(fit: Fit, posteriors: list[Posterior]) -> Draws:
+def _pool(fit: Fit, posteriors: Sequence[Posterior]) -> Draws:
     log_weight = np.array([np.log(p.member.weight) + p.log_evidence for p in posteriors])
     weights = np.exp(log_weight - log_weight.max())
-    return fit.mixture.with_members(posteriors, weights / weights.sum()).draws(fit.draws.instant.size, fit.seed)
+    return fit.mixture.with_members(posteriors, weights / weights.sum()).amplitudes(fit.draws.count, fit.seed)
 
 
 def _exponent(fit: Fit) -> float:
@@ -239,11 +241,13 @@ def lasting(fit: Fit, draws: Draws, history: LoadHistory, off: float) -> Array:
     """What never comes back of each draw, shape (N,): its set and flow since the reference, when the load is off."""
     whole = LoadHistory.joined([standing_load(fit), history])
     times = np.concatenate([reference_times(fit), [off * (1.0 + 1e-9) + 1e-6]])
+    loads = Superposition(whole, times)
     out = np.zeros(draws.instant.size)
     for group in draws.groups:
         unit = UnitCreep(group.member, fit.observed.span)
-        columns = unit.columns(_lasting(group.member, group.nodes), whole, times)
-        change = columns[:, -1] - columns[:, :-1].mean(axis=1)
+        change = np.zeros(group.rows.size)
+        for part in unit.parts_of(_lasting(group.member, group.nodes), loads):
+            change += part.weight * (part.columns[:, -1] - part.columns[:, :-1].mean(axis=1))[part.where]
         out[group.rows] = draws.creep[group.rows] / fit.observed.load * change
     return np.asarray(fit.observed.direction * out)
 

@@ -203,8 +203,10 @@ def recovery(
     remains = _set(fit, off, last, ahead.level)
     least = _least_left(fit, remains)
     if fit.observed.has_initial:
-        before, residuals = _residuals(ahead, off, times, least)
-        practice = _practice(ahead, off, 0.0 if last is None else last.after, least)
+        drawn_before, left = _left(ahead, off, np.concatenate([times, [rule[2] for rule in PRACTICE]]))
+        before = interval(drawn_before, ahead.level)
+        residuals = _residuals(ahead, drawn_before, left[:, : len(times)], times, least)
+        practice = _practice(ahead, drawn_before, left[:, len(times) :], 0.0 if last is None else last.after, least)
     return Recovery(
         residuals,
         remains,
@@ -256,16 +258,15 @@ def at_least(left: Interval, least: Interval | None, way: float) -> Interval:
 
 
 def _residuals(
-    ahead: Outlook, off: Unloading, after: Array, least: Interval | None
-) -> tuple[Interval, tuple[Residual, ...]]:
-    before, left = _left(ahead, off, after)
+    ahead: Outlook, before: Array, left: Array, after: Array, least: Interval | None
+) -> tuple[Residual, ...]:
     per_reading, way = ahead.fit.run.specimen.geometry.strain_per_reading, ahead.fit.observed.direction
     rows = []
     for i, t in enumerate(after):
         own = at_least(interval(left[:, i], ahead.level), least, way)
         strain = None if per_reading is None else own.times(per_reading)
         rows.append(Residual(float(t), own, _gone_back(left[:, i], before, ahead.level, least), strain))
-    return interval(before, ahead.level), tuple(rows)
+    return tuple(rows)
 
 
 def _gone_back(left: Array, before: Array, level: float, least: Interval | None) -> Interval:
@@ -278,13 +279,14 @@ def _gone_back(left: Array, before: Array, level: float, least: Interval | None)
     return Interval(min(share.low, low), min(share.median, median), share.high)
 
 
-def _practice(ahead: Outlook, off: Unloading, read: float, least_left: Interval | None) -> tuple[PracticeRule, ...]:
+def _practice(
+    ahead: Outlook, before: Array, left: Array, read: float, least_left: Interval | None
+) -> tuple[PracticeRule, ...]:
     """Rules of practice at the answer's level: met where the whole interval is, not met where none of it is.
 
     They stay open where nothing was read from a third of a rule's time after unloading on (`read`, s, is the last time):
     flow and set may be larger than the models take them to be.
     """
-    before, left = _left(ahead, off, np.array([rule[2] for rule in PRACTICE]))
     practice = []
     for i, (rule, source, after, least) in enumerate(PRACTICE):
         own = _gone_back(left[:, i], before, ahead.level, least_left)
