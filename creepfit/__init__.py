@@ -14,6 +14,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from creepfit.answers.materials.batch import Batch, fit_all
     from creepfit.answers.materials.comparison import Comparison, compare
     from creepfit.answers.materials.shelf import Shelf, shelf
     from creepfit.answers.part.relaxation import Relaxation, relax
@@ -36,7 +37,6 @@ if TYPE_CHECKING:
     from creepfit.answers.temperature.softening import Softening, softening
     from creepfit.answers.temperature.warming import at_temperature
     from creepfit.errors import CreepfitError, FitError, InputError, OutputExistsError
-    from creepfit.inference.batch import Batch, fit_all
     from creepfit.inference.fitting import Fit, fit
     from creepfit.inference.pooling import PooledFit, fit_pooled
     from creepfit.inference.priors import Priors
@@ -113,8 +113,8 @@ _HOMES = {
     "summarise": "answers.specimen.summary",
     "Shelf": "answers.materials.shelf",
     "shelf": "answers.materials.shelf",
-    "Batch": "inference.batch",
-    "fit_all": "inference.batch",
+    "Batch": "answers.materials.batch",
+    "fit_all": "answers.materials.batch",
     "plot": "report.showing",
     "text": "report.showing",
     "RefitScatter": "inference.refit_scatter",

@@ -49,8 +49,9 @@ def batch(
     error and the rest is done. Results that are there already, of the same run and options, are kept, so that a batch
     that was stopped goes on where it stopped.
     """
-    from creepfit.inference.batch import check_jobs, fit_sources
+    from creepfit.answers.materials.batch import fit_sources
     from creepfit.inference.sources import sources_of
+    from creepfit.inference.spreading import check_jobs
 
     check_jobs(jobs)
     sources = sources_of(runs)
@@ -135,6 +136,6 @@ def _complain(line: str) -> None:
 
 def _code(failures: tuple[str, ...]) -> int:
     """Exit code: 2 for what the user gave, 1 where any failure is a fault of ours."""
-    from creepfit.inference.batch import OUR_FAULT
+    from creepfit.inference.spreading import OUR_FAULT
 
     return FAULT if any(OUR_FAULT in line for line in failures) else 2

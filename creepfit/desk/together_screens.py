@@ -7,7 +7,8 @@ from typing import Any
 from flask import Blueprint, Response, make_response, render_template, request
 from markupsafe import Markup
 
-from creepfit.answers.materials.shelf import Shelf, ShelfRow, row_of
+from creepfit.answers.materials.shelf import Shelf
+from creepfit.answers.materials.shelf_row import ShelfRow, row_of
 from creepfit.desk.answer_screens import FITS, run_and_state, run_of
 from creepfit.desk.answers import together
 from creepfit.desk.desk import desk

@@ -9,7 +9,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from creepfit.answers.interval import Interval
-from creepfit.answers.materials.shelf import CREEP_AT, Shelf, ShelfRow
+from creepfit.answers.materials.shelf import Shelf
+from creepfit.answers.materials.shelf_row import CREEP_AT, ShelfRow
 from creepfit.records.outputs import check_ending, write_bytes
 from creepfit.report.csv_cells import csv_cell
 from creepfit.report.text.pieces import percent

@@ -14,8 +14,9 @@ import openpyxl
 import pytest
 from click.testing import CliRunner, Result
 
-from creepfit.answers.materials.shelf import Shelf, row_of, shelf
+from creepfit.answers.materials.shelf import Shelf, shelf
 from creepfit.answers.materials.shelf_memory import MEMORY
+from creepfit.answers.materials.shelf_row import row_of
 from creepfit.answers.specimen.forecast import forecast
 from creepfit.answers.specimen.modulus import creep_modulus
 from creepfit.answers.specimen.recovery import recovery
@@ -99,12 +100,14 @@ class TestMemory:
         shelf([folder], jobs=1)
         assert fitted == ["petg-strip", "pla-strip"]
 
-    @pytest.mark.parametrize("spoilt", ["", "[]", "{", "no rows"])
+    @pytest.mark.parametrize("spoilt", ["", "[]", "{", "[1, 2]", "[1]", "no rows"])
     def test_a_spoilt_memory_is_none(self, folder: Path, found: Shelf, fitted: list[str], spoilt: str) -> None:
         memory = folder / MEMORY
         before = memory.read_text(encoding="utf-8")
-        keys = json.loads(before)
-        memory.write_text(json.dumps(dict.fromkeys(keys, 1)) if spoilt == "no rows" else spoilt, encoding="utf-8")
+        program, *lines = before.splitlines()
+        empty = [json.dumps([json.loads(line)[0], {"row": 1}]) for line in lines if line]
+        assert len(empty) == 2
+        memory.write_text("\n".join([program, *(empty if spoilt == "no rows" else [spoilt])]), encoding="utf-8")
         try:
             shelf([folder], jobs=1)
         finally:
@@ -117,7 +120,10 @@ class TestRows:
         own = fit(read_run(DEMO / "petg-strip.toml"))
         row = found.rows[0]
         assert (row.material, row.specimen) == ("PETG", "strip 1")
-        assert row.modulus == creep_modulus(own, [HOUR]).rows[0].modulus
+        modulus = creep_modulus(own, [HOUR]).rows[0].modulus
+        assert row.modulus is not None
+        assert modulus is not None
+        assert row.modulus.to_dict() == pytest.approx(modulus.to_dict(), rel=1e-12)
         per_mm = own.run.specimen.geometry.strain_per_reading
         assert per_mm is not None
         for mine, theirs in zip(row.creep, forecast(own, ["5 d", "30 d", "1 year"]).rows, strict=True):

@@ -38,7 +38,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import OptimizeWarning, curve_fit
 
-from creepfit.inference.batch import Batch, fit_all
+from creepfit.answers.materials.batch import Batch, fit_all
 from creepfit.inference.columns import observations
 from creepfit.inference.model_fit import fit_model
 from creepfit.inference.refit import refit

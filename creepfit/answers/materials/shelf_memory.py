@@ -1,7 +1,10 @@
 """Rows of a shelf kept beside the results they are of, so that a thousand results are a table in seconds.
 
-A row is taken up only where everything it hangs on is as it was: the result's file to the last byte and its name, level and
-seed, and the program itself. Otherwise the run is fitted again. A folder that cannot be written to is left as it is.
+A batch keeps the row of each result as it writes it, a shelf those that it had to fit. A row is taken up only where
+everything it hangs on is as it was: the result's file to the last byte, level and seed, and the program itself.
+Otherwise the run is fitted again. The file has the program's mark in its first line and rows in those that follow, so
+that one more is written without the others, and what was cut short when a batch was stopped costs one row. A folder that
+cannot be written to is left as it is.
 """
 
 from __future__ import annotations
@@ -21,7 +24,7 @@ from creepfit.inference.saved import is_saved
 from creepfit.inference.sources import Source
 from creepfit.records.outputs import write_text
 
-MEMORY = ".creepfit-shelf.json"
+MEMORY = ".creepfit-shelf.jsonl"
 
 KeptRow = dict[str, Any]
 
@@ -35,26 +38,28 @@ def recalled(sources: Sequence[Source], level: float, seed: int | None) -> tuple
     return keys, {key: remembered[key] for key in keys if key is not None and key in remembered}
 
 
-def remember(sources: Sequence[Source], keys: Sequence[str | None], rows: dict[str, KeptRow]) -> None:
-    """Keep rows by key, in the folder of each result; what was kept of other results there goes."""
-    folders: dict[Path, dict[str, KeptRow]] = {}
-    for source, key in zip(sources, keys, strict=True):
-        if key is not None and key in rows:
-            folders.setdefault(Path(source.path).parent, {})[key] = rows[key]
-    for folder, rows_of_folder in folders.items():
-        with suppress(CreepfitError, OSError):
-            write_text(folder / MEMORY, json.dumps(rows_of_folder), force=True)
+def remember(result: str | os.PathLike[str], key: str, row: KeptRow) -> None:
+    """Keep the row of a saved result, by its key, in the result's folder; what another program kept there goes."""
+    memory = Path(result).parent / MEMORY
+    with suppress(CreepfitError, OSError):
+        if not _is_ours(memory):
+            write_text(memory, json.dumps(_program()) + "\n", force=True)
+        with open(memory, "a", encoding="utf-8") as file:
+            file.write(f"\n{json.dumps([key, row])}\n")  # on a line of its own, whatever the last one was cut short to
+
+
+def key_of(content: bytes, level: float, seed: int | None) -> str:
+    """What the row of a saved result hangs on but for the program."""
+    return hashlib.sha256(json.dumps([level, seed]).encode() + content).hexdigest()
 
 
 def _key(source: Source, level: float, seed: int | None) -> str | None:
     if source.problem is not None or source.run is not None or not is_saved(source.path):
         return None
     try:
-        content = Path(source.path).read_bytes()
+        return key_of(Path(source.path).read_bytes(), level, seed)
     except OSError:
         return None
-    made_from = json.dumps([source.name, level, seed, _program()]).encode()
-    return hashlib.sha256(made_from + content).hexdigest()
 
 
 @cache
@@ -66,10 +71,24 @@ def _program() -> list[str]:
     return [program_version(), hashlib.sha256(json.dumps(state).encode()).hexdigest()]
 
 
-def _read(path: str | os.PathLike[str]) -> dict[str, KeptRow]:
-    """What is kept in a file; nothing where there is none, or it was spoilt."""
+def _is_ours(memory: Path) -> bool:
+    """Whether a file holds rows by the program at hand."""
     try:
-        memory = json.loads(Path(path).read_text(encoding="utf-8"))
-    except (OSError, ValueError, RecursionError):
-        return {}
-    return memory if isinstance(memory, dict) else {}
+        with open(memory, encoding="utf-8") as file:
+            return file.readline() == json.dumps(_program()) + "\n"
+    except (OSError, ValueError):
+        return False
+
+
+def _read(memory: Path) -> dict[str, KeptRow]:
+    """What is kept in a file by the program at hand; nothing where there is none."""
+    kept: dict[str, KeptRow] = {}
+    if not _is_ours(memory):
+        return kept
+    with suppress(OSError, ValueError), open(memory, encoding="utf-8") as file:
+        for line in file:
+            with suppress(TypeError, ValueError, RecursionError):
+                key, row = json.loads(line)
+                if isinstance(key, str) and isinstance(row, dict):
+                    kept[key] = row
+    return kept

@@ -257,9 +257,7 @@ def at_least(left: Interval, least: Interval | None, way: float) -> Interval:
     return Interval(left.low, median, max(left.high, least.high))
 
 
-def _residuals(
-    ahead: Outlook, before: Array, left: Array, after: Array, least: Interval | None
-) -> tuple[Residual, ...]:
+def _residuals(ahead: Outlook, before: Array, left: Array, after: Array, least: Interval | None) -> tuple[Residual, ...]:
     per_reading, way = ahead.fit.run.specimen.geometry.strain_per_reading, ahead.fit.observed.direction
     rows = []
     for i, t in enumerate(after):

@@ -6,7 +6,8 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from creepfit.answers.interval import Interval
-from creepfit.answers.materials.shelf import CREEP_AT, MODULUS_AT, Shelf, ShelfRow
+from creepfit.answers.materials.shelf import Shelf
+from creepfit.answers.materials.shelf_row import CREEP_AT, MODULUS_AT, ShelfRow
 from creepfit.errors import InputError
 from creepfit.inference.run_fit import FAR
 from creepfit.report.figures.style import BLUE, MUTED, PAPER, VERMILION, Drawing, look, sheet, shortened

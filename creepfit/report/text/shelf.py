@@ -6,7 +6,8 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from creepfit.answers.interval import Interval
-from creepfit.answers.materials.shelf import CREEP_AT, Shelf, ShelfRow
+from creepfit.answers.materials.shelf import Shelf
+from creepfit.answers.materials.shelf_row import CREEP_AT, ShelfRow
 from creepfit.report.text.columns import columns
 from creepfit.report.text.pieces import Unit, paragraph, percent, several, shown_unit, table
 from creepfit.shown import listed

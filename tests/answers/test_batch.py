@@ -12,12 +12,15 @@ from typing import Any
 
 import pytest
 
+from creepfit.answers.materials import batch as module
+from creepfit.answers.materials.batch import fit_all
+from creepfit.answers.materials.shelf import shelf
+from creepfit.answers.materials.shelf_memory import MEMORY
 from creepfit.errors import FitError, InputError
-from creepfit.inference import batch as module
-from creepfit.inference.batch import fit_all, spread
 from creepfit.inference.fitting import fit
 from creepfit.inference.saved import load_saved, save_fit
 from creepfit.inference.sources import sources_of
+from creepfit.inference.spreading import spread
 from creepfit.records.files import read_run
 from creepfit.records.workbook import workbook_template
 
@@ -111,6 +114,43 @@ def test_a_cluster_behind_tls_is_reached_by_dasks_own_settings(folder: Path, tmp
         with dask.config.set({f"distributed.comm.tls.{name}": value for name, value in settings.items()}):
             done = fit_all([folder], tmp_path / "out", cluster=cluster.scheduler_address)
     assert contents(done.saved) == one_by_one(folder, tmp_path / "alone")
+
+
+class TestShelf:
+    """A shelf is made of what a batch kept: the rows that it would come to by fitting each result again."""
+
+    @pytest.fixture
+    def results(self, folder: Path, tmp_path: Path) -> Path:
+        fit_all([folder], tmp_path / "out", 1, level=0.5)
+        return tmp_path / "out"
+
+    @pytest.fixture
+    def no_fit(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        def refused(task: Any) -> str:
+            return f"{task[1].name}: fitted"
+
+        monkeypatch.setattr("creepfit.answers.materials.shelf._place", refused)
+
+    def test_no_result_of_a_batch_is_fitted_again(self, results: Path, tmp_path: Path, no_fit: None) -> None:
+        moved = shutil.move(results, tmp_path / "elsewhere")
+        table = shelf([moved], jobs=1)
+        assert table.failed == ()
+        assert [row.file for row in table.rows] == [str(tmp_path / "elsewhere" / f"{name}.json") for name in "ab"]
+
+    def test_its_rows_are_those_of_fitting_again(self, results: Path, request: pytest.FixtureRequest) -> None:
+        remembered = shelf([results], jobs=1)
+        (results / MEMORY).unlink()
+        assert shelf([results], jobs=1) == remembered
+        request.getfixturevalue("no_fit")
+        assert shelf([results], jobs=1) == remembered
+
+    def test_a_row_cut_short_costs_no_other(self, results: Path, folder: Path, no_fit: None) -> None:
+        with open(results / MEMORY, "a", encoding="utf-8") as memory:
+            memory.write('\n["a row that was being wri')
+        (folder / "d.toml").write_text(RUN.format(name="d", last="0.150"), encoding="utf-8")
+        fit_all([folder], results, 1, level=0.5)
+        table = shelf([results], jobs=1)
+        assert (len(table.rows), table.failed) == (3, ())
 
 
 class TestCluster:
