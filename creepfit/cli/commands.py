@@ -273,10 +273,9 @@ def sag(
             breaks=read_runs(broke) if broke else (),
         )
         shown = result.to_dict(), render_sag(result) if full else short_sag(result)
-        if figure is not None:
-            _save_shape(result, figure, common.force)
     _show([shown], 0, common.as_json, several=False)
     if figure is not None:
+        _save_shape(result, figure, common.force)
         message(f"wrote {figure}")
 
 
@@ -297,8 +296,9 @@ main.add_command(report)
 def _save_shape(result: Sag, path: str, force: bool) -> None:
     from creepfit.report.figures.part import shape_figure
     from creepfit.report.figures.saving import save_drawing
+    from creepfit.report.showing import drawn
 
-    save_drawing(shape_figure(result), path, force)
+    save_drawing(drawn(result, shape_figure(result)), path, force)
 
 
 def _show(answers: list[PrintedAnswer], code: int, as_json: bool, several: bool) -> None:

@@ -135,7 +135,7 @@ def answered(fitted: Fit, asked: AnswerOptions) -> dict[str, Any]:
     """Return what the first screen of a run's page holds."""
     findings = find(fitted, points=FEW_POINTS, **asked.options)
     content = section(findings, None, 1, brief=True)
-    sliders = pages.slider_content(run_sliders(findings), "run1")
+    sliders = None if findings.along.unpromised else pages.slider_content(run_sliders(findings), "run1")
     first = next((c for c in ranked(content.leading)), None)
     rest = [c for c in content.doubts if c is not first]
     return {**content.content, "sliders": sliders, "caution": first, "cautions": rest}

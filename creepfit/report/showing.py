@@ -122,7 +122,14 @@ def save_figure(result: Any, path: str | os.PathLike[str], force: bool = False) 
 def _drawing(result: Any) -> Drawing:
     from creepfit.report.figures.of_result import drawing_of
 
-    drawn = drawing_of(result)
-    if drawn is None:
-        raise InputError("nothing to draw", found=type(result).__name__, expected="a result with numbers in it")
-    return drawn
+    return drawn(result, drawing_of(result))
+
+
+def drawn(result: Any, drawing: Drawing | None) -> Drawing:
+    """The drawing of a result; where there is none, raise InputError with the reason."""
+    if drawing is not None:
+        return drawing
+    why = getattr(result, "withheld", None)
+    if why is not None:
+        raise InputError(f"nothing to draw, as no number is given: {why[:1].lower()}{why[1:]}")
+    raise InputError("nothing to draw", found=type(result).__name__, expected="a result with numbers in it")

@@ -182,7 +182,6 @@ def test_what_is_to_be_settled_first_is_said_by_plan_and_check_alike() -> None:
     faster = {3 * DAY: 0.3, 5 * DAY: 1.5}
     speeding = replace(still, readings=tuple(replace(r, value=r.value + faster.get(r.time, 0.0)) for r in still.readings))
     unnoted = replace(bar(unload=True), steps=still.steps)
-    texts = []
     for run, words in ((speeding, "speeds up"), (unnoted, "whether and when the load came off")):
         fitted = fit(run, models=["findley"])
         plan, listed = cf.plan(fitted), cf.next_reading(fitted)
@@ -192,10 +191,10 @@ def test_what_is_to_be_settled_first_is_said_by_plan_and_check_alike() -> None:
         assert plan.why == listed.why
         assert words in plan.why
         assert plan.withheld == plan.to_dict()["withheld"] == cf.forecast(fitted, "1 year").withheld
-        texts.append(cf.text(plan))
-        assert "rests most" not in texts[-1]
-    assert "today" not in texts[0]
-    assert texts[1].index("contradict") < texts[1].index("today")  # there is a number, which is not relied on
+        assert plan.withheld is not None
+        said = cf.text(plan)
+        assert "rests most" not in said
+        assert "today" not in said
 
 
 def test_the_worth_of_readings_is_told_in_one_measure(loaded: Fit) -> None:

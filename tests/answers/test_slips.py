@@ -7,12 +7,12 @@ from dataclasses import replace
 import pytest
 
 from creepfit.answers.doubts.collected import check_run
+from creepfit.answers.doubts.withheld import contradiction
 from creepfit.answers.specimen.schedule import next_reading
 from creepfit.answers.wording import size
 from creepfit.inference.fitting import fit
 from creepfit.mechanics.specimen import Cantilever, Tension, ThreePointBending
 from creepfit.records.run import Event, LoadStep, Run
-from creepfit.report.text.first_words import contradiction
 from creepfit.units import DAY, HOUR, MINUTE, Measure
 
 NAMED = {

@@ -44,7 +44,6 @@ from creepfit.answers.doubts.slips import (
     larger_than_specimen,
     loaded_before,
     other_way_round,
-    withheld,
 )
 from creepfit.answers.doubts.temperature import warming_doubts
 from creepfit.answers.interval import Caution
@@ -84,15 +83,6 @@ def about_fit(fit: Fit) -> tuple[Caution, ...]:
     if any(c.code == "below-the-zero" for c in of_fit):  # a wrong zero makes the modulus wrong, too: one question
         of_run = tuple(c for c in of_run if c.code != "modulus-out-of-range")
     return (*known_doubts(fit), *of_run, *of_fit, *warming_doubts(fit))
-
-
-def no_number(fit: Fit, time: float) -> Caution | None:
-    """The doubt because of which an answer about a time [s] begins with no number, None where there is none.
-
-    Beside a slip that has to be settled none is given at all; where creep speeds up, none for a time beyond the test.
-    """
-    beyond = time > fit.run.test_length * (1.0 + 1e-9)
-    return withheld(about_fit(fit), slips=not isinstance(fit, PooledFit), beyond=beyond)
 
 
 def about_forecast(fit: Fit, times: Sequence[float | str] | Array, peak: float | None = None) -> tuple[Caution, ...]:

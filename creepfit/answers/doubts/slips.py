@@ -1,13 +1,12 @@
 """Slips of the bench that have a name: each is one question, asked before all else, where the readings point to it.
 
 Beside such a slip nothing else that is said of a run means much, so the list of doubts begins with it, and where a
-deflection is larger than the specimen can have no forecast is shown first (`WITHHELD`).
+deflection is larger than the specimen can have no forecast is shown first (`withheld.py`).
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -25,57 +24,6 @@ NOTHING = 0.15
 
 MOST_CREEP = 3.0
 """Creep in a test, of a plastic that bears its load, is less than so many times what came at once (from memory)."""
-
-WITHHELD = ("larger-than-specimen", "columns-swapped", "reads-the-other-way")
-"""Slips beside which a number would only mislead: no answer begins with one."""
-
-
-@dataclass(frozen=True)
-class NotForecast:
-    """What is said in place of numbers for times beyond the test.
-
-    Attributes
-    ----------
-    because : str
-        Why there is none, as it goes on behind "as".
-    short : str
-        Where there is room for three words.
-    unadvised : str
-        Why no reading is advised.
-    stopped : str
-        Whether creep has stopped.
-    """
-
-    because: str
-    short: str
-    unadvised: str
-    stopped: str
-
-
-WITHHELD_BEYOND = {
-    "accelerating": NotForecast(
-        "every model slows down, and these readings do not",
-        "creep speeds up",
-        "creep speeds up, and every model slows down: none can say what a reading would tell",
-        "no",
-    ),
-    "no-creep-seen": NotForecast(
-        "no plastic creeps as little as these readings say",
-        "no creep was read",
-        "first find out whether the gauge follows the specimen: it shows less creep than any plastic has",
-        "cannot be told",
-    ),
-}
-"""Doubts beside which a number for a time beyond the test would mislead, as no model or no plastic is like the readings."""
-
-
-def withheld(cautions: tuple[Caution, ...], slips: bool = True, beyond: bool = False) -> Caution | None:
-    """Return the doubt because of which no number is to be shown first, None where there is none.
-
-    `slips` is whether slips of the bench are looked for, `beyond` whether the answer is of a time beyond the test.
-    """
-    codes = (WITHHELD if slips else ()) + (tuple(WITHHELD_BEYOND) if beyond else ())
-    return next((c for c in cautions if c.code in codes), None)
 
 
 def larger_than_specimen(run: Run, curve: FreestCurve) -> Caution | None:

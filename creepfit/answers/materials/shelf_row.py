@@ -10,12 +10,14 @@ import numpy as np
 
 from creepfit.answers.doubts.breaks import survival_of
 from creepfit.answers.doubts.collected import about_fit
+from creepfit.answers.doubts.withheld import withheld_at
 from creepfit.answers.interval import Interval, ends_of
 from creepfit.answers.outlook import outlook
 from creepfit.answers.specimen.modulus import modulus_of
 from creepfit.answers.specimen.permanent_set import NO_INITIAL
 from creepfit.answers.specimen.recovery import recovery, unloading_of
 from creepfit.inference.fitting import Fit
+from creepfit.shown import listed
 from creepfit.units import DAY, HOUR, YEAR, show_number, show_time
 
 MODULUS_AT = HOUR
@@ -152,18 +154,25 @@ def _scale(fitted: Fit) -> float:
 
 
 def _loaded(fitted: Fit) -> tuple[Interval | None, tuple[Interval | None, ...], list[str]]:
-    """Modulus, and deformation at the table's times as far as 100 times the test, by one response under the last load."""
-    times = np.array([MODULUS_AT, *(t for t in CREEP_AT if t <= fitted.horizon)])
+    """Modulus, and deformation at the table's times where a forecast gives one, by one response under the last load."""
+    instead = {t: withheld_at(fitted, t) for t in CREEP_AT}
+    given = [t for t in CREEP_AT if instead[t] is None]
+    times = np.array([MODULUS_AT, *given])
     ahead = outlook(fitted)
     response = ahead.response(times) if fitted.observed.has_initial else None
     modulus = modulus_of(ahead, times[:1], None if response is None else response.map(lambda draws: draws[:, :1])).rows[0]
     why = [f"creep modulus: {modulus.why}"] if modulus.modulus is None else []
     if response is None:
         return modulus.modulus, (None,) * len(CREEP_AT), [*why, f"creep: {NO_INITIAL}"]
-    shown = response.map(lambda draws: _scale(fitted) * draws[:, 1:]).intervals(fitted.level)
-    late = [show_time(t) for t in CREEP_AT if t > fitted.horizon]
-    why += [f"creep after {' and '.join(late)}: beyond 100 times the test"] if late else []
-    return modulus.modulus, (*shown, *([None] * len(late))), why
+    sizes = response.map(lambda draws: _scale(fitted) * draws[:, 1:]).intervals(fitted.level)
+    shown = dict(zip(given, sizes, strict=True))
+    reasons: dict[str, list[str]] = {}
+    for t, found in instead.items():
+        if found is not None:
+            short = "beyond 100 times the test" if found.promised else found.because or found.short
+            reasons.setdefault(short, []).append(show_time(t))
+    why += [f"creep after {listed(those)}: {reason}" for reason, those in reasons.items()]
+    return modulus.modulus, tuple(shown.get(t) for t in CREEP_AT), why
 
 
 def _left(fitted: Fit) -> tuple[Interval | None, Interval | None, list[str]]:

@@ -25,12 +25,17 @@ from creepfit.units import show_number, show_time
 
 @dataclass(frozen=True)
 class Design:
-    """All answers about a limit in mm."""
+    """All answers about a limit in mm; `life` is None where `why` says that nothing is promised."""
 
     limit: float
-    life: Life
+    life: Life | None
     load: Keeping
     thickness: Keeping
+    why: str | None = None
+
+    def without_promise(self, why: str) -> Design:
+        """The same limit where nothing is promised."""
+        return Design(self.limit, None, self.load.without_promise(why), self.thickness.without_promise(why), why)
 
 
 def design(response: PartResponse, limit: float, life: float, level: float) -> Design:

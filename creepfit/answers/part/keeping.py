@@ -55,6 +55,10 @@ class Keeping:
         """No answer, and why."""
         return cls(life, 0.5 + level / 2.0, None, None, (), False, None, why)
 
+    def without_promise(self, why: str) -> Keeping:
+        """The same question where nothing is promised."""
+        return Keeping(self.life, self.probability, None, None, (), False, None, why)
+
     def to_dict(self) -> dict[str, Any]:
         return {
             "life_h": self.life / HOUR,

@@ -15,6 +15,7 @@ import numpy as np
 
 from creepfit.answers.doubts.collected import about_fit
 from creepfit.answers.doubts.held import held_doubts
+from creepfit.answers.doubts.withheld import MayWithhold, Withheld, withheld_under
 from creepfit.answers.heading import heading
 from creepfit.answers.interval import Caution, Interval, IntervalCurve
 from creepfit.answers.part.checks import HeldChecks, tested_stresses
@@ -76,7 +77,7 @@ class Released:
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Relaxation(Tabled):
+class Relaxation(MayWithhold, Tabled):
     """The force of a part that is held bent, N; times in s since it was bent.
 
     Attributes
@@ -103,8 +104,20 @@ class Relaxation(Tabled):
 
     unit = "N"
 
+    @cached_property
+    def instead(self) -> Withheld | None:
+        """What stands in place of the force at the latest time."""
+        return self.instead_at(max(row.time for row in self.rows))
+
+    def instead_at(self, time: float) -> Withheld | None:
+        """What stands in place of the force at a time [s], as in a forecast."""
+        checks = self.checks
+        return withheld_under(self.fit, time, checks.stress / checks.tested[1], checks.strain)
+
     @property
     def headline(self) -> str:
+        if self.withheld is not None:
+            return f"{self.part.name or 'part'}: no number is given. {self.withheld}"
         row = max(self.rows, key=lambda r: r.time)
         size = size_with_range(row.force, self.unit)
         return f"{self.part.name or 'part'}, {size} at {show_time(row.time)}, level {self.level:g}"
@@ -118,6 +131,7 @@ class Relaxation(Tabled):
         return {
             **heading(self.fit, self.level),
             "unit": self.unit,
+            "withheld": self.withheld,
             "relax": [row.to_dict() for row in self.rows],
             "first": self.first.to_dict(),
             "after_release": [r.to_dict() for r in self.released],

@@ -10,9 +10,10 @@ from typing import Any
 import numpy as np
 
 from creepfit.answers.doubts.breaks import break_doubts
-from creepfit.answers.doubts.collected import about_fit, no_number
+from creepfit.answers.doubts.collected import about_fit
 from creepfit.answers.doubts.part import part_doubts
 from creepfit.answers.doubts.part_shape import FALLS
+from creepfit.answers.doubts.withheld import MayWithhold, Withheld, unpromised, withheld_under
 from creepfit.answers.heading import heading
 from creepfit.answers.interval import Caution, Interval, IntervalAt, in_hours
 from creepfit.answers.part.checks import PartChecks, check_part, lifting_rest
@@ -85,7 +86,7 @@ class Unloaded:
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Sag(Tabled):
+class Sag(MayWithhold, Tabled):
     """Sag of a part, mm, downward positive; times in s since it was put up.
 
     Attributes
@@ -96,8 +97,8 @@ class Sag(Tabled):
         A minute after the first load went on.
     unloaded : tuple of Unloaded
         Empty where it was not asked for.
-    design : Design or None
-        When the limit is reached, and what load or thickness keeps it; None without a limit.
+    as_modelled : Design or None
+        `design` as the models have it, whether or not anything can be promised.
     segments : tuple of SegmentShare
         At the latest time asked for.
     checks : PartChecks
@@ -113,7 +114,7 @@ class Sag(Tabled):
     rows: tuple[SagRow, ...]
     loading: IntervalAt
     unloaded: tuple[Unloaded, ...]
-    design: Design | None
+    as_modelled: Design | None = field(repr=False)
     segments: tuple[SegmentShare, ...]
     checks: PartChecks
     includes: tuple[Inclusion, ...]
@@ -128,8 +129,6 @@ class Sag(Tabled):
 
     @property
     def headline(self) -> str:
-        if self.falls is not None:
-            return f"{self.part.name or 'part'}: {self.falls.text}"
         if self.withheld is not None:
             return f"{self.part.name or 'part'}: no number is given. {self.withheld}"
         row = max(self.rows, key=lambda r: r.time)
@@ -137,10 +136,30 @@ class Sag(Tabled):
         return f"{self.part.name or 'part'}, {size} at {show_time(row.time)}, level {self.level:g}"
 
     @cached_property
-    def withheld(self) -> str | None:
-        """Why no number for the latest time is to stand first: what is wrong with the specimen's run; else None."""
-        why = no_number(self.fit, max(row.time for row in self.rows))
-        return None if why is None else why.text
+    def instead(self) -> Withheld | None:
+        """What stands in place of the number for the latest time."""
+        return self.instead_at(max(row.time for row in self.rows))
+
+    def instead_at(self, time: float) -> Withheld | None:
+        """What stands in place of the number for a time [s]: that it falls, or what is wrong with the specimen's run."""
+        if self.falls is not None:
+            return Withheld(self.falls.text, "the part does not stay as it is drawn", "it does not stay")
+        checks = self.checks
+        return withheld_under(self.fit, time, checks.stress.value / checks.tested[1], checks.strain.high)
+
+    @cached_property
+    def unpromised(self) -> Withheld | None:
+        """Why no load, thickness or life is named; None where they can be."""
+        latest = max(row.time for row in self.rows)
+        life = 0.0 if self.as_modelled is None else self.as_modelled.load.life
+        return unpromised(self.fit, max(latest, life), self.instead)
+
+    @cached_property
+    def design(self) -> Design | None:
+        """When the limit is reached, and what load or thickness keeps it; None without a limit."""
+        if self.as_modelled is None or self.unpromised is None:
+            return self.as_modelled
+        return self.as_modelled.without_promise(self.unpromised.nothing_promised)
 
     @property
     def fit(self) -> Fit:
@@ -220,6 +239,7 @@ class Sag(Tabled):
             "stress": self.checks.to_dict(),
             "cautions": [c.to_dict() for c in self.cautions],
             "withheld": self.withheld,
+            "nothing_promised": self.nothing_promised,
             "part": self.part.name,
             "loads": [load.label for load in self.part.all_loads],
             "right_after_loading": self.loading.to_dict(),
@@ -234,6 +254,9 @@ class Sag(Tabled):
 
 def _life(design: Design) -> dict[str, Any]:
     life = design.life
+    if life is None:
+        known = ("low_h", "median_h", "high_h", "probability_beyond", "horizon_h", "kept")
+        return {"limit": design.limit, "unit": "mm", "why": design.why, **dict.fromkeys(known)}
     return {
         "limit": design.limit,
         "low_h": in_hours(life.low),

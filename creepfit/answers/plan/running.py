@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from creepfit.answers.doubts.collected import no_number
+from creepfit.answers.doubts.withheld import MayWithhold, Withheld, withheld_at
 from creepfit.answers.heading import heading
 from creepfit.answers.interval import Interval, in_hours, interval
 from creepfit.answers.plan.hours import WorkingHours
@@ -87,7 +87,7 @@ class MoreDays:
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class RunningPlan(Shown):
+class RunningPlan(MayWithhold, Shown):
     """What to read next on a run for one question.
 
     Attributes
@@ -122,10 +122,9 @@ class RunningPlan(Shown):
         return f"{self.fit.label}, {self.question.words}: {self.best[0].text if self.best else self.why}"
 
     @property
-    def withheld(self) -> str | None:
+    def instead(self) -> Withheld | None:
         """Why the answer by today's readings is not to stand first, as in a forecast; else None."""
-        why = no_number(self.fit, self.question.spoken_of)
-        return None if why is None else why.text
+        return withheld_at(self.fit, self.question.spoken_of)
 
     def table(self) -> DataFrame:
         """One row for the best one, two and three readings."""
@@ -138,9 +137,11 @@ class RunningPlan(Shown):
 
     def to_dict(self) -> dict[str, Any]:
         """What ``plan RUN --json`` prints."""
-        now = self.now.to_dict() if isinstance(self.now, Interval) else {"probability": self.now}
+        now: dict[str, float | None] = (
+            {**self.now.to_dict()} if isinstance(self.now, Interval) else {"probability": self.now}
+        )
         if self.question.promised is not None:
-            now["promised"] = self.question.promised
+            now["promised"] = None if self.unpromised else self.question.promised
         return {
             **heading(self.fit),
             "for": self.question.kind,
@@ -148,6 +149,7 @@ class RunningPlan(Shown):
             "unit": self.fit.unit if self.question.is_size else "1",
             "now": now,
             "withheld": self.withheld,
+            "nothing_promised": self.nothing_promised,
             "doubt": self.doubt,
             "best": [c.to_dict() for c in self.best],
             "why": self.why,

@@ -10,8 +10,9 @@ from typing import Any, Literal
 import numpy as np
 
 from creepfit.answers.doubts.breaks import break_doubts
-from creepfit.answers.doubts.collected import no_number
+from creepfit.answers.doubts.load import times_the_tested
 from creepfit.answers.doubts.mistyped import limit_doubts
+from creepfit.answers.doubts.withheld import MayWithhold, Withheld, unpromised, withheld_under
 from creepfit.answers.heading import heading
 from creepfit.answers.interval import Caution, Interval, IntervalAt
 from creepfit.answers.outlook import Outlook, outlook
@@ -81,18 +82,20 @@ class ForecastRow:
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Forecast(Tabled):
+class Forecast(MayWithhold, Tabled):
     """Deformation (or strain, or creep increment without an initial reading) at times under a load.
 
     `unit` is "mm", or "1" for strain as a fraction. `kind` says what the intervals are of: the mean "curve" or the next
-    gauge "reading".
+    gauge "reading". `as_modelled` is the limit as the models have it, whether or not anything can be promised; `service`
+    the life that it is to be kept for, s.
     """
 
     outlook: Outlook = field(repr=False)
     kind: ForecastKind
     rows: tuple[ForecastRow, ...]
     modulus: CreepModulus
-    limit: Limit | None
+    as_modelled: Limit | None = field(repr=False)
+    service: float
     breaks: tuple[Run, ...] = ()
 
     @property
@@ -131,10 +134,27 @@ class Forecast(Tabled):
         return (*break_doubts(runs, stress, float(times.max()), "this bar"), *asked, *self.outlook.cautions(times))
 
     @cached_property
-    def withheld(self) -> str | None:
-        """Why no number for the latest time is to stand first: a slip to be settled, or creep that speeds up; else None."""
-        why = no_number(self.fit, max(row.time for row in self.rows))
-        return None if why is None else why.text
+    def instead(self) -> Withheld | None:
+        """What stands in place of the number for the latest time: a slip to be settled, or why no model reaches so far."""
+        row = max(self.rows, key=lambda row: row.time)
+        largest = row.interval if row.peak is None else row.peak.interval
+        per_reading = self.fit.run.specimen.geometry.strain_per_reading or 0.0
+        strain = max(abs(largest.low), abs(largest.high)) * per_reading
+        return withheld_under(self.fit, row.time, times_the_tested(self.fit, self.case.peak), strain)
+
+    @cached_property
+    def unpromised(self) -> Withheld | None:
+        """Why no load and no life are named; None where they can be."""
+        latest = max(row.time for row in self.rows)
+        asked = 0.0 if self.as_modelled is None else self.service
+        return unpromised(self.fit, max(latest, asked), self.instead)
+
+    @cached_property
+    def limit(self) -> Limit | None:
+        """Both answers about the limit; neither of them where nothing is promised, None where no limit was asked about."""
+        if self.as_modelled is None or self.unpromised is None:
+            return self.as_modelled
+        return self.as_modelled.without_promise(self.unpromised.nothing_promised)
 
     @property
     def quantity(self) -> str:
@@ -194,6 +214,7 @@ class Forecast(Tabled):
             "kind": self.kind,
             "load": {"value": self.case.peak, "unit": self.load_unit, "held": self.case.is_held},
             "withheld": self.withheld,
+            "nothing_promised": self.nothing_promised,
             "forecast": [row.to_dict() for row in self.rows],
             "creep_modulus": self.modulus.contents(),
             "limit": None if self.limit is None else self.limit.to_dict(),
@@ -263,6 +284,7 @@ def forecast(
         _rows(ahead, times, kind, curve, shares(fit.draws, base, added, times, _noise(ahead, times, kind))),
         modulus_of(ahead, times, curve),
         None if wanted is None else limit_answer(ahead, wanted, service),
+        service,
         tuple(breaks),
     )
 

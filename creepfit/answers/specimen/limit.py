@@ -94,6 +94,10 @@ class Limit:
         said = "" if self.life is None else self.life.why or ""
         return (self.why or "").removeprefix(said).removeprefix("; ")
 
+    def without_promise(self, why: str) -> Limit:
+        """The same limit where nothing is promised."""
+        return Limit(self.value, self.unit, None, None, why)
+
     def to_dict(self) -> dict[str, Any]:
         life = None if self.life is None or self.life.low is None else self.life.to_dict()
         load = None if self.load is None else self.load.to_dict()

@@ -12,8 +12,8 @@ from typing import Any, Literal
 
 import numpy as np
 
-from creepfit.answers.doubts.collected import about_fit, no_number
-from creepfit.answers.doubts.slips import WITHHELD_BEYOND
+from creepfit.answers.doubts.collected import about_fit
+from creepfit.answers.doubts.withheld import withheld_at
 from creepfit.answers.heading import heading
 from creepfit.answers.outlook import outlook
 from creepfit.asked import asked_time
@@ -162,12 +162,8 @@ def to_settle_first(fit: Fit, time: float) -> str | None:
     """Why no reading is advised for an answer about a time [s] before something else is settled; None where nothing is."""
     if any(doubt.code == "load-came-off" for doubt in about_fit(fit)):
         return "first note whether and when the load came off: what to read next depends on it"
-    doubt = no_number(fit, time)
-    if doubt is None:
-        return None
-    if doubt.code in WITHHELD_BEYOND:
-        return WITHHELD_BEYOND[doubt.code].unadvised
-    return "first settle what is asked about sizes, columns or gauge: what a reading would tell depends on it"
+    instead = withheld_at(fit, time)
+    return None if instead is None else instead.unadvised
 
 
 def unloaded_now(fit: Fit) -> LoadHistory:

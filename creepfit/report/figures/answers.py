@@ -52,7 +52,11 @@ def modulus_figure(findings: Findings) -> Drawing | None:
         ax.plot(curve.times, curve.median, color=BLUE, linewidth=1.8)
         labels = [
             (float(curve.high[-1]), f"{percent(findings.fit.level)} band", BLUE),
-            (float(curve.median[-1]), f"forecast{_at_end(findings)}", BLUE),
+            (
+                float(curve.median[-1]),
+                f"{'forecast' if findings.along.unpromised is None else 'models'}{_at_end(findings)}",
+                BLUE,
+            ),
         ]
         if line is not None:
             ax.plot(curve.times, line, color=MUTED, linewidth=1.0, linestyle=(0, (5, 2)))
@@ -79,7 +83,7 @@ def modulus_figure(findings: Findings) -> Drawing | None:
 def _at_end(findings: Findings) -> str:
     """The modulus at the end of the line where that is the time asked for."""
     row = findings.forecast.modulus.rows[-1]
-    if row.modulus is None or row.time < findings.along.rows[-1].time:
+    if row.modulus is None or row.time != findings.drawn[-1].time:
         return ""
     return f" {Unit('MPa').number(row.modulus.median, row.modulus.high - row.modulus.low)}"
 

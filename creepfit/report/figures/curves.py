@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from matplotlib.axes import Axes
 
+from creepfit.answers.doubts.withheld import withheld_at
 from creepfit.answers.materials.grouping import material_of
 from creepfit.answers.outlook import outlook
 from creepfit.inference.run_fit import FAR, Fit
@@ -55,7 +56,9 @@ def curves_figure(fits: Sequence[Fit], until: float) -> Drawing | None:
             place, number = materials.index(group), seen.get(group, 0)
             seen[group] = number + 1
             colour = COLOURS[place % len(COLOURS)]
-            times = np.geomspace(max(start, float(fit.observed.span.first)), until, POINTS)
+            # where no number is given a curve beyond the test would be read as a forecast
+            end = until if withheld_at(fit, until) is None else min(until, fit.run.test_length)
+            times = np.geomspace(max(start, float(fit.observed.span.first)), end, POINTS)
             ahead = outlook(fit)
             low, median, high = (ahead.compliance(times) if by == "compliance" else ahead.response(times)).ends(fit.level)
             if len(fits) <= MOST_BANDS:

@@ -34,5 +34,5 @@ def with_run(findings: Findings, brief: bool = False) -> list[Drawing]:
 
 def with_part(result: Sag) -> list[Drawing]:
     """Figures of a part; one known by an analysis made elsewhere has no shape to draw."""
-    shown = [] if result.part.analysed is not None else [shape_figure(result)]
-    return [*shown, sag_figure(result)]
+    drawn = [None if result.part.analysed is not None else shape_figure(result), sag_figure(result)]
+    return [d for d in drawn if d is not None]

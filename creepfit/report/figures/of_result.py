@@ -116,12 +116,13 @@ def _of_modulus(result: CreepModulus) -> Drawing | None:
 def _of_forecast(result: Forecast) -> Drawing | None:
     held = result.case.is_held and result.case.peak == result.fit.run.working_load and result.kind == "curve"
     if not held:
+        if result.unpromised is not None:
+            return None
         sizes = [(row.time, row.interval) for row in result.rows]
         return _over_time(sizes, shown_unit(result.unit), result.quantity, result.fit.run.test_length, result.level)
-    limit = result.limit
-    life = "1 year" if limit is None or limit.life is None else limit.life.asked
     times = [row.time for row in result.rows]
-    return readings_figure(find(result.fit.at_level(result.level), times, None if limit is None else limit.value, life))
+    limit = None if result.limit is None else result.limit.value
+    return readings_figure(find(result.fit.at_level(result.level), times, limit, result.service))
 
 
 @drawing_of.register(Recovery)

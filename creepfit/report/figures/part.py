@@ -47,8 +47,13 @@ TALLEST, NEAR = 4.2, 1.7
 """Heights of the two drawings, inches; a tall part is drawn smaller, not cut."""
 
 
-def shape_figure(result: Sag) -> Drawing:
-    """The bent shape at 1 min, 30 d and a year, to scale, with the limit; beneath, the end enlarged."""
+def shape_figure(result: Sag) -> Drawing | None:
+    """The bent shape at 1 min, 30 d and a year, to scale, with the limit; beneath, the end enlarged.
+
+    None where nothing is promised, as of the sag.
+    """
+    if result.unpromised is not None:
+        return None
     last = max(row.time for row in result.rows)
     test = result.fit.run.test_length
     times = sorted({t for t in SHOWN if t <= min(FARTHEST * test, last)} | {last})
@@ -143,8 +148,13 @@ def _read_at(result: Sag) -> int:
     return int(np.argmin(np.abs(along - axis.locate(result.part.read_at))))
 
 
-def sag_figure(result: Sag) -> Drawing:
-    """Sag of the part over log time with the limit; where loads come and go, peaks, troughs and always on."""
+def sag_figure(result: Sag) -> Drawing | None:
+    """Sag of the part over log time with the limit; where loads come and go, peaks, troughs and always on.
+
+    None where nothing is promised: a band there would be read as a forecast.
+    """
+    if result.unpromised is not None:
+        return None
     curve, test = result.curve, result.fit.run.test_length
     with look():
         figure, (ax,) = sheet(3.2, right=1.15)

@@ -21,8 +21,10 @@ from creepfit.report.text.pieces import N, percent
 from creepfit.units import show_time
 
 
-def force_figure(result: Relaxation) -> Drawing:
-    """Force over log time with its band, and the first force."""
+def force_figure(result: Relaxation) -> Drawing | None:
+    """Force over log time with its band, and the first force; None where no number is given."""
+    if result.unpromised is not None:
+        return None
     curve, test = result.curve, result.fit.run.test_length
     with look():
         figure, (ax,) = sheet(3.0, right=1.15)

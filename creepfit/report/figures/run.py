@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from typing import Any
 
 import numpy as np
@@ -17,6 +18,7 @@ from creepfit.report.figures.style import (
     INK,
     MUTED,
     ORANGE,
+    PAPER,
     PURPLE,
     VERMILION,
     Drawing,
@@ -47,10 +49,13 @@ def readings_figure(findings: Findings, brief: bool = False) -> Drawing:
         figure, axes = sheet(0.82 + 1.02 * sum(shares), shares, right=1.4)
         main, rest = axes[0], axes[1 if creep is None else 2]
         left = findings.curve.times[0] / 4.0
-        log_time(axes[-1], left, findings.curve.times[-1] * 1.02)
+        log_time(axes[-1], left, findings.along.rows[-1].time * 1.02)
         _forecast(main, findings, unit)
         _readings(main, findings, unit, left)
+        missing = findings.along.unpromised
         title(main, f"{_quantity(findings)} [{unit.name}]")
+        if missing is not None:
+            _no_forecast(main, missing.short)
         if creep is not None:
             _creep(axes[1], findings, creep, unit)
         _residuals(rest, findings, unit, left)
@@ -61,10 +66,18 @@ def readings_figure(findings: Findings, brief: bool = False) -> Drawing:
             axes[-1].margins(y=0.25)
         for ax in axes[:-1]:
             ax.set_xlabel("")
-    caption = "Readings, models and forecast"
+    caption = "Readings, models and forecast" if missing is None else "Readings and models"
     if len({step.value for step in fit.run.steps if step.value}) > 1:  # else the forecast passes through the readings
         caption += f" under {show_load(findings.forecast.case.peak, findings.forecast.outlook.load_unit)} from the start"
     return Drawing("readings", caption, _readings_alt(findings, unit), figure)
+
+
+def _no_forecast(ax: Axes, why: str) -> None:
+    """Said where the forecast would stand."""
+    ax.text(
+        0.985, 0.97, "\n".join(["no forecast:", *textwrap.wrap(why, 18)]), transform=ax.transAxes, ha="right", va="top",
+        fontsize=8.0, color=VERMILION, bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 1.5}, zorder=5,
+    )  # fmt: skip
 
 
 def _quantity(findings: Findings) -> str:
@@ -88,7 +101,8 @@ def _forecast(ax: Axes, findings: Findings, unit: Unit) -> None:
     for (_, _, heights), dash in zip(lines, dashes, strict=False):
         ax.plot(curve.times, k * heights, color=MUTED, linewidth=0.9, linestyle=dash, zorder=2)
     labels = [(k * float(curve.high[-1]), f"{percent(findings.fit.level)} band", BLUE)]
-    labels.append((k * float(curve.median[-1]), f"forecast{_at_end(findings, unit)}", BLUE))
+    name = "forecast" if findings.along.unpromised is None else "models"
+    labels.append((k * float(curve.median[-1]), f"{name}{_at_end(findings, unit)}", BLUE))
     labels += [(k * float(h[-1]), f"{_line_name(name)} {weight_words(weight)}", MUTED) for name, weight, h in lines]
     if alone is not None:
         labels.append((k * float(alone.low[-1]), "by its own readings", ORANGE))
@@ -121,7 +135,7 @@ def _creep(ax: Axes, findings: Findings, creep: Creep, unit: Unit) -> None:
 def _at_end(findings: Findings, unit: Unit) -> str:
     """The number at the end of the line where that is the time asked for; the figure may run on beyond it."""
     row = findings.forecast.rows[-1]
-    if row.time < findings.curve.times[-1]:
+    if row.time != findings.curve.times[-1]:
         return ""
     return f" {unit.number(row.interval.median, row.interval.high - row.interval.low)}"
 
@@ -235,12 +249,14 @@ def _residuals(ax: Axes, findings: Findings, unit: Unit, left: float) -> None:
 def _readings_alt(findings: Findings, unit: Unit) -> str:
     curve, test, fit = findings.curve, findings.test, findings.fit
     last = Interval(curve.low[-1], curve.median[-1], curve.high[-1])
-    far = ""
+    ahead, missing, far = "forecast runs on", findings.along.unpromised, ""
+    if missing is not None:
+        ahead, far = "models run on", f" No forecast is drawn: {missing.text}"
     if curve.times[-1] > FAR * test:
         far = f" Beyond ten times the test ({show_time(FAR * test)}) the band is hatched."
     return (
         f"{several(len(fit.run.used), 'reading')} over {show_time(test)} under load against logarithmic time. The "
-        f"forecast runs on to {unit.sentence(last, fit.level)} after {show_time(float(curve.times[-1]))}.{far} "
+        f"{ahead} to {unit.sentence(last, fit.level)} after {show_time(float(curve.times[-1]))}.{far} "
         f"Beneath, the readings less the model that leads the forecast, {findings.leading.name}: the largest residual is "
         f"{unit.number(float(np.abs(findings.leading.residuals).max()))} {unit.name}."
     )

@@ -9,7 +9,7 @@ from functools import cached_property
 import numpy as np
 
 from creepfit.answers.interval import Caution, Interval, IntervalCurve
-from creepfit.answers.specimen.forecast import Forecast, forecast
+from creepfit.answers.specimen.forecast import Forecast, ForecastRow, forecast
 from creepfit.answers.specimen.recovery import Recovery, at_least, recovery, unloading_of
 from creepfit.answers.specimen.schedule import Schedule, next_reading
 from creepfit.answers.specimen.summary import Summary, summarise
@@ -84,9 +84,15 @@ class Findings:
         return self.fit.run.test_length
 
     @cached_property
+    def drawn(self) -> tuple[ForecastRow, ...]:
+        """Rows that figures are drawn of: where nothing is promised those within the test alone."""
+        beyond = self.along.unpromised is None
+        return tuple(row for row in self.along.rows if beyond or row.time <= self.test * (1.0 + 1e-9))
+
+    @cached_property
     def curve(self) -> IntervalCurve:
         """Forecast over log time."""
-        rows = self.along.rows
+        rows = self.drawn
         ends = np.array([[r.time, r.interval.low, r.interval.median, r.interval.high] for r in rows])
         return IntervalCurve(*ends.T)
 
@@ -96,13 +102,14 @@ class Findings:
         with_known = self.along.with_known
         if with_known is None:
             return None
-        ends = np.array([[r.time, r.alone.low, r.alone.median, r.alone.high] for r in with_known.rows])
+        last = self.drawn[-1].time
+        ends = np.array([[r.time, r.alone.low, r.alone.median, r.alone.high] for r in with_known.rows if r.time <= last])
         return IntervalCurve(*ends.T)
 
     @cached_property
     def model_lines(self) -> tuple[tuple[str, float, Array], ...]:
         """Name, weight and median over the curve's times of each model, the heaviest first."""
-        rows = self.along.rows
+        rows = self.drawn
         lines = {m.model: m.weight for m in rows[0].models}
         shown = [
             (name, weight, np.array([next(m.interval.median for m in r.models if m.model == name) for r in rows]))
@@ -113,7 +120,8 @@ class Findings:
     @cached_property
     def modulus(self) -> IntervalCurve | None:
         """Creep modulus over log time in MPa; None where it is unknown."""
-        rows = [(r.time, r.modulus) for r in self.along.modulus.rows]
+        last = self.drawn[-1].time
+        rows = [(r.time, r.modulus) for r in self.along.modulus.rows if r.time <= last]
         known = [(t, m.low, m.median, m.high) for t, m in rows if m is not None]
         return IntervalCurve(*np.array(known).T) if known else None
 

@@ -7,6 +7,7 @@ from creepfit.report.figures.relaxation import force_figure
 from creepfit.report.figures.style import Drawing
 from creepfit.report.page.tables import PageTable
 from creepfit.report.page.words import Key
+from creepfit.report.text.first_words import not_a_forecast
 from creepfit.report.text.pieces import N, Unit, percent
 from creepfit.report.text.relaxation import stress_words
 from creepfit.units import show_number, show_time
@@ -16,7 +17,8 @@ PERCENT = Unit("%", 100.0)
 
 def held_drawings(result: Relaxation) -> list[Drawing]:
     """Figures of a part that is held bent."""
-    return [force_figure(result)]
+    drawn = force_figure(result)
+    return [] if drawn is None else [drawn]
 
 
 def held_keys(result: Relaxation) -> list[Key]:
@@ -25,6 +27,9 @@ def held_keys(result: Relaxation) -> list[Key]:
     low, median, high = N.interval(result.first)
     keys = [Key("force when first bent", f"{median} N", f"{level}: {low} to {high} N")]
     for row in result.rows[-2:]:
+        if (instead := result.instead_at(row.time)) is not None:
+            keys.append(Key(f"left after {show_time(row.time)}", "not given", instead.short))
+            continue
         low, median, high = PERCENT.interval(row.share)
         keys.append(Key(f"left after {show_time(row.time)}", f"{median} %", f"{level}: {low} to {high} %"))
     times = show_number(result.checks.stress / result.checks.tested[1], digits=2)
@@ -41,8 +46,9 @@ def held_tables(result: Relaxation) -> dict[str, PageTable]:
         rows.append((show_time(row.time), *N.interval(row.force), f"{median} % ({low} to {high})", times))
     heads = ("after", "low", "median [N]", "high", "of the first", "times the test")
     includes = tuple((i.what, "" if i.sd is None else percent(round(i.sd, 4))) for i in result.includes)
+    title, note = f"Force, {percent(result.level)} intervals", not_a_forecast(result.instead)
     return {
-        "force": PageTable(f"Force, {percent(result.level)} intervals", heads, tuple(rows)),
+        "force": PageTable(title, heads, tuple(rows), note=note),
         "stress": PageTable("Stress when first bent", ("what",), ((stress_words(result),),), words=(0,)),
         "includes": PageTable("What the intervals include", ("what", "size"), includes),
     }

@@ -31,7 +31,6 @@ from creepfit.report.page.of_part import part_answer, part_keys, part_tables
 from creepfit.report.page.tables import PageTable, curve_csv, readings_csv, run_tables, table_csv
 from creepfit.report.page.together import PartSide
 from creepfit.report.page.words import all_doubts, answer, key_numbers
-from creepfit.report.text.first_words import nothing_promised
 from creepfit.report.text.fit import circumstances
 from creepfit.report.text.pieces import PROMISED, Unit, percent, unbroken
 from creepfit.report.text.relaxation import headline as held_headline
@@ -99,7 +98,6 @@ def section(
         Force of a part that is held bent, by this run.
     """
     key = f"run{number}"
-    promised = nothing_promised(findings.fit, findings.forecast.rows[-1].time) is None
     tables = run_tables(findings)
     drawn = figures.with_run(findings, brief)
     part_drawn = [] if sag is None or brief else figures.with_part(sag)
@@ -114,8 +112,8 @@ def section(
         "keys": key_numbers(findings, brief),
         "figures": [figure_content(d, key) for d in drawn if d.name != TIMELINE],
         "next": None if brief else _next(findings, [figure_content(d, key) for d in drawn if d.name == TIMELINE]),
-        "limit": limit_table(findings) if promised else None,
-        "sliders": None if brief or not promised else slider_content(run_sliders(findings), key),
+        "limit": limit_table(findings),
+        "sliders": None if brief or findings.along.unpromised else slider_content(run_sliders(findings), key),
         "part": None if sag is None else part_content(sag, f"{key}-part", part_drawn, brief),
         "held": None if held is None else _held(held, f"{key}-held", held_drawn),
         "tables": tables,
@@ -203,18 +201,20 @@ def _side(findings: Findings, sag: Sag) -> PartSide:
     size = row.interval if row.peak is None else row.peak.interval
     limit = None if sag.design is None else sag.design.limit
     doubt = foremost(sag.cautions)
-    return PartSide(findings.label, sag.part.name or "the part", row.time, size, findings.test, limit, sag.level, doubt)
+    why = None if sag.unpromised is None else sag.unpromised.short
+    return PartSide(
+        findings.label, sag.part.name or "the part", row.time, size, findings.test, limit, sag.level, doubt, why
+    )
 
 
 def part_content(sag: Sag, key: str, drawn: Sequence[Drawing], brief: bool) -> dict[str, Any]:
-    promised = nothing_promised(sag.fit, sag.rows[-1].time) is None
     return {
         "key": key,
         "label": sag.part.name or "Part",
         "answer": part_answer(sag),
         "keys": part_keys(sag),
         "figures": [figure_content(d, key) for d in drawn],
-        "sliders": None if brief or not promised else slider_content(part_sliders(sag), key),
+        "sliders": None if brief or sag.unpromised else slider_content(part_sliders(sag), key),
         "tables": part_tables(sag),
     }
 

@@ -6,7 +6,7 @@ from creepfit.answers.part.sag import Sag
 from creepfit.report.page.limits import part_limit_table
 from creepfit.report.page.tables import PageTable
 from creepfit.report.page.words import Key, life_ends, life_words
-from creepfit.report.text.first_words import exceeded_at_once, no_forecast, not_forecast, nothing_promised
+from creepfit.report.text.first_words import exceeded_at_once, not_a_forecast
 from creepfit.report.text.part import headline as part_headline
 from creepfit.report.text.pieces import PROMISED, Unit, kept_chance, percent
 from creepfit.units import show_number, show_time
@@ -14,10 +14,9 @@ from creepfit.units import show_number, show_time
 
 def part_answer(sag: Sag) -> str:
     """The answer for a part in one sentence."""
-    if sag.design is None or sag.falls is not None or nothing_promised(sag.fit, sag.rows[-1].time) is not None:
+    if sag.design is None or sag.design.life is None:
         return part_headline(sag)
-    limit = f"the limit of {show_number(sag.design.limit)} mm is"
-    life = sag.design.life
+    limit, life = f"the limit of {show_number(sag.design.limit)} mm is", sag.design.life
     if life.median == 0.0:
         at_once = exceeded_at_once(sag.design.limit, sag.loading.interval.median, Unit("mm"))
         return f"{part_headline(sag).removesuffix('.')}; {limit} {at_once}."
@@ -35,16 +34,17 @@ def part_keys(sag: Sag) -> list[Key]:
     keys.append(Key("sag right after loading", f"{loading[1]} mm", f"{level}: {loading[0]} to {loading[2]} mm"))
     for row in sag.rows[-2:]:
         interval = row.interval if row.peak is None else row.peak.interval
-        if (instead := not_forecast(sag.fit, row.time)) is not None:
+        if (instead := sag.instead_at(row.time)) is not None:
             keys.append(Key(f"sag after {show_time(row.time)}", "not given", instead.short))
             continue
         low, median, high = mm.interval(interval)
         what = f"sag after {show_time(row.time)}" if row.peak is None else f"largest sag up to {show_time(row.time)}"
         keys.append(Key(what, f"{median} mm", f"{level}: {low} to {high} mm"))
-    if sag.design is not None and nothing_promised(sag.fit, sag.rows[-1].time) is None:
-        life = sag.design.life
-        what = f"limit of {show_number(sag.design.limit)} mm reached"
-        if life.median == 0.0:
+    if sag.design is not None:
+        what, life = f"limit of {show_number(sag.design.limit)} mm reached", sag.design.life
+        if life is None:
+            keys.append(Key(what, "not given", "" if sag.unpromised is None else sag.unpromised.short))
+        elif life.median == 0.0:
             beside = f"{loading[1]} mm as it is loaded"
             keys.append(Key(what.removesuffix(" reached"), "exceeded at once", beside))
         else:
@@ -71,7 +71,7 @@ def part_tables(sag: Sag) -> dict[str, PageTable]:
         f"Sag, {percent(sag.level)} intervals",
         tuple(heads[i] for i in shown),
         tuple(tuple(row[i] for i in shown) for row in rows),
-        note=no_forecast(sag.fit, sag.rows[-1].time),
+        note=not_a_forecast(sag.instead),
     )
     low, high = sag.checks.tested
     strain = Unit("%", 100.0).interval(sag.checks.strain)
@@ -83,8 +83,8 @@ def part_tables(sag: Sag) -> dict[str, PageTable]:
         (f"strain there after {show_time(sag.checks.strain_time)}", f"{strain[1]} % ({strain[0]} to {strain[2]} %)"),
     )  # fmt: skip
     tables = {"sag": times}
-    if sag.design is not None and nothing_promised(sag.fit, sag.rows[-1].time) is None:
-        tables["limit"] = part_limit_table(sag, sag.design)
+    if sag.design is not None and sag.design.life is not None:
+        tables["limit"] = part_limit_table(sag, sag.design, sag.design.life)
     tables["stress"] = PageTable("Stress of the part over the stress tested", ("what", "value"), stress, words=(1,))
     if len(sag.segments) > 1:
         shares = tuple((s.name, f"{100.0 * s.share:.0f} %") for s in sag.segments)

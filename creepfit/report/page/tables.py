@@ -14,7 +14,7 @@ from creepfit.answers.wording import left_out
 from creepfit.inference.hindcast import Hindcast
 from creepfit.report.csv_cells import csv_cell
 from creepfit.report.page.findings import Findings
-from creepfit.report.text.first_words import no_forecast
+from creepfit.report.text.first_words import not_a_forecast
 from creepfit.report.text.pieces import Unit, percent, read_unit, shown_unit, weight_words
 from creepfit.report.text.recovery import back_words, beyond_start
 from creepfit.shown import capital
@@ -64,7 +64,7 @@ def forecast_table(findings: Findings) -> PageTable:
     ]
     heads = ("after", "low", f"median [{unit.name}]", "high", "times the test")
     caption = f"{capital(fit.quantity)}, {percent(fit.level)} intervals of the mean curve"
-    return PageTable(caption, heads, tuple(rows), note=no_forecast(fit, findings.forecast.rows[-1].time))
+    return PageTable(caption, heads, tuple(rows), note=not_a_forecast(findings.forecast.instead))
 
 
 def models_table(findings: Findings) -> PageTable:

@@ -57,7 +57,7 @@ STRESSES = 9
 class PartSide:
     """What of a part's sag by one run is held against the same by others: at the last time asked for, s.
 
-    `doubt` is the one that matters most.
+    `doubt` is the one that matters most, `withheld` why no number is given, in three words, or None.
     """
 
     label: str
@@ -68,6 +68,7 @@ class PartSide:
     limit: float | None
     level: float
     doubt: Caution | None
+    withheld: str | None = None
 
 
 def chapters(
@@ -139,7 +140,7 @@ def part_by_runs(sides: Sequence[PartSide]) -> Chapter:
     latest, mm = max(side.time for side in sides), Unit("mm")
     when = show_time(latest)
     asked = sorted((side for side in sides if side.time == latest), key=lambda side: side.size.median)
-    near = [side for side in asked if latest <= FARTHEST * side.test]
+    near = [side for side in asked if latest <= FARTHEST * side.test and side.withheld is None]
     order = near or asked
     one = order[0]
     rows = [(side.label, side.size, latest > FAR * side.test) for side in order]
@@ -147,9 +148,10 @@ def part_by_runs(sides: Sequence[PartSide]) -> Chapter:
     ends = [f"{mm.sentence(side.size, side.level)} by {side.label}" for side in near]
     ends = list(dict.fromkeys([*ends[:1], *ends[-1:]]))
     answer = f"After {when} the part will have sagged {', and '.join(ends)}{limit_words}." if near else ""
-    if len(near) < len(sides):
-        left = listed([side.label for side in sides if side not in near])
-        answer = f"{answer} By {left} it cannot be forecast: {when} is more than 100 times the test.".lstrip()
+    reasons = {side.label: side.withheld or f"{when} is more than 100 times the test" for side in sides if side not in near}
+    for why in dict.fromkeys(reasons.values()):
+        left = listed([label for label, own in reasons.items() if own == why])
+        answer = f"{answer} By {left} it cannot be forecast: {why}.".lstrip()
     axis = f"sag after {when} [mm], {percent(one.level)} intervals"
     drawing = Drawing("sag", f"Sag after {when}, by each run", answer, sizes_figure(rows, mm, axis, one.limit))
     shown = mm.alike([size for _, size, _ in rows])

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from creepfit.answers.doubts.catalogue.forecast import SAID_BY
+from creepfit.answers.doubts.withheld import withheld_at
 from creepfit.answers.interval import Caution
 from creepfit.answers.specimen.forecast import ForecastRow
 from creepfit.answers.specimen.limit import Life
@@ -16,7 +17,6 @@ from creepfit.answers.specimen.to_take import to_take
 from creepfit.answers.wording import clock_time
 from creepfit.inference.hindcast import Hindcast
 from creepfit.report.page.findings import Findings
-from creepfit.report.text.first_words import contradiction, not_forecast
 from creepfit.report.text.forecast import headline as forecast_headline
 from creepfit.report.text.known import with_known_sentence
 from creepfit.report.text.pieces import PROMISED, Unit, percent, read_unit, rough_time
@@ -51,10 +51,7 @@ def answer(findings: Findings) -> str:
     """The answer in one sentence with its interval; where a slip has to be settled first, that."""
     if findings.forecast.withheld is not None:
         return forecast_headline(findings.forecast)
-    stopped = STOPPED[findings.summary.stop.stopped]
-    if contradiction(findings.fit) is not None:
-        stopped = "whether creep has stopped cannot be told from them"
-    sentence = f"{forecast_headline(findings.forecast).removesuffix('.')}; {stopped}."
+    sentence = f"{forecast_headline(findings.forecast).removesuffix('.')}; {STOPPED[findings.summary.stop.stopped]}."
     with_known = findings.forecast.with_known
     return sentence if with_known is None else f"{sentence} {with_known_sentence(with_known, when=False)}"
 
@@ -77,7 +74,7 @@ def key_numbers(findings: Findings, brief: bool = False) -> list[Key]:
 def _size_key(findings: Findings, row: ForecastRow) -> Key:
     fit, unit = findings.fit, read_unit(findings.fit)
     what = f"{fit.quantity} after {show_time(row.time)}"
-    if (instead := not_forecast(fit, row.time)) is not None:
+    if (instead := withheld_at(fit, row.time)) is not None:
         return Key(what, "not given", instead.short)
     low, median, high = unit.interval(row.interval)
     return Key(what, f"{median} {unit.name}", f"{percent(fit.level)}: {low} to {high} {unit.name}")
@@ -85,7 +82,7 @@ def _size_key(findings: Findings, row: ForecastRow) -> Key:
 
 def _modulus_key(findings: Findings) -> Key:
     row = findings.forecast.modulus.rows[-1]
-    if (instead := not_forecast(findings.fit, row.time)) is not None:
+    if (instead := withheld_at(findings.fit, row.time)) is not None:
         return Key(f"creep modulus after {show_time(row.time)}", "not given", instead.short)
     if row.modulus is None:
         return Key("creep modulus", "unknown", _short(row.why))
@@ -117,11 +114,8 @@ def _limit_key(findings: Findings) -> Key | None:
     if limit is None:
         return None
     what = f"limit of {unit.number(limit.value)} {unit.name} reached"
-    if findings.forecast.withheld is not None:
-        instead = not_forecast(findings.fit, findings.forecast.rows[-1].time)
-        return Key(what, "not given", "to be settled first" if instead is None else instead.short)
-    if contradiction(findings.fit) is not None:
-        return Key(what, "not given", "the readings contradict each other")
+    if (instead := findings.forecast.unpromised) is not None:
+        return Key(what, "not given", instead.short)
     if limit.life is None:
         return Key(what, "unknown", _short(limit.why))
     if limit.life.median == 0.0:
@@ -150,10 +144,10 @@ def life_words(life: Life, end: str) -> str:
 
 def _stop_key(findings: Findings) -> Key:
     stop, unit = findings.summary.stop, read_unit(findings.fit)
-    if (instead := not_forecast(findings.fit, stop.by)) is not None:
+    if (instead := withheld_at(findings.fit, stop.by)) is not None:
         return Key("has creep stopped?", instead.stopped, instead.short)
     low, median, high = unit.interval(stop.still_to_come)
-    answer = "cannot be told" if contradiction(findings.fit) is not None else STOPPED_SHORT[stop.stopped]
+    answer = STOPPED_SHORT[stop.stopped]
     come = f"still to come by {show_time(stop.by)}{_along(findings)}: {median} {unit.name}"
     return Key("has creep stopped?", answer, f"{come} ({percent(stop.level)}: {low} to {high} {unit.name})")
 

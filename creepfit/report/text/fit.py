@@ -6,11 +6,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from creepfit.answers.doubts.withheld import contradiction, withheld_at
 from creepfit.answers.interval import Interval
 from creepfit.answers.wording import left_out
 from creepfit.asked import tails
 from creepfit.inference.response import families
-from creepfit.report.text.first_words import contradiction, instead_of_a_number
+from creepfit.report.text.first_words import NOT_RELIED_ON
 from creepfit.report.text.pieces import (
     Unit,
     interval_table,
@@ -86,9 +87,9 @@ def circumstances(fit: Fit) -> list[str]:
 def headline(summary: Summary) -> str:
     """The answer in one sentence; where a slip has to be settled first, that."""
     fit = summary.fit
-    slip, against = instead_of_a_number(fit), contradiction(fit)
-    if slip is not None:
-        return slip
+    instead, against = withheld_at(fit, 0.0), contradiction(fit, NOT_RELIED_ON)
+    if instead is not None and not instead.because:
+        return instead.text
     unit, end = read_unit(fit), fit.run.test_length
     first = float(fit.observed.span.first)
     first = max(first, MINUTE) if end >= SHORT else first  # a test of seconds speaks of its own first reading

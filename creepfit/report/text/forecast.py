@@ -11,13 +11,7 @@ import numpy as np
 from creepfit.answers.doubts.load import times_the_tested
 from creepfit.inference.fitting import FARTHEST
 from creepfit.report.text.columns import columns
-from creepfit.report.text.first_words import (
-    contradiction,
-    exceeded_at_once,
-    instead_of_a_forecast,
-    no_forecast,
-    nothing_promised,
-)
+from creepfit.report.text.first_words import exceeded_at_once, in_place_of_a_number, not_a_forecast
 from creepfit.report.text.known import hindcast_lines, with_known_lines
 from creepfit.report.text.pieces import (
     PROMISED,
@@ -43,12 +37,6 @@ if TYPE_CHECKING:
 
 LOADING = MINUTE
 """When what a load does at once is quoted, s."""
-
-FAR_ABOVE = 1.5
-"""Times the highest stress tested up to which the test itself shows that the plastic bears it nearly as well."""
-
-YIELDING = 0.02
-"""Strain from which a rigid plastic may yield (common practice, no source)."""
 
 MOST_COLUMNS = 3
 """Times that the models' own lines are shown for at most; of more, the last ones."""
@@ -83,18 +71,11 @@ _KINDS = {"curve": "the mean curve", "reading": "the next reading of the gauge"}
 
 
 def headline(result: Forecast) -> str:
-    """The last time asked for, in one sentence; where a slip has to be settled first, that."""
-    latest = max(row.time for row in result.rows)
-    when = f"{show_time(latest)} under {show_load(result.case.peak, result.outlook.load_unit)}"
-    instead, against = instead_of_a_forecast(result.fit, latest, when), contradiction(result.fit)
-    if instead is not None:
-        return instead
-    said = _headline(result)
-    return said if against is None else f"{against} {said}"
-
-
-def _headline(result: Forecast) -> str:
-    row = max(result.rows, key=lambda r: r.time)
+    """The last time asked for, in one sentence; where no number is given for it, why."""
+    row, instead = max(result.rows, key=lambda r: r.time), result.instead
+    if instead is not None and not instead.out_of_reach:
+        when = f"{show_time(row.time)} under {show_load(result.case.peak, result.outlook.load_unit)}"
+        return in_place_of_a_number(instead, when)
     under = show_load(result.case.peak, result.outlook.load_unit) + ("" if result.case.is_held else ", on and off")
     unit, at = read_unit(result.fit), show_time(row.time)
     since = " since the first reading under load" if result.quantity == "creep increment" else ""
@@ -105,17 +86,11 @@ def _headline(result: Forecast) -> str:
     largest = row.interval if row.peak is None else row.peak.interval
     if ratio > FARTHEST:
         return f"{start} is out of reach: {out_of_reach(largest, ratio, unit, result.level)}"
-    times = times_the_tested(result.fit, result.case.peak)
     size = unit.sentence(largest, result.level)
-    strain = max(abs(largest.low), abs(largest.high)) * (result.fit.run.specimen.geometry.strain_per_reading or 0.0)
-    if times > FAR_ABOVE and strain > YIELDING:
-        return (
-            f"{start} is out of reach: at {show_number(times, digits=2)} times the highest stress tested the strain comes "
-            f"to {show_number(100.0 * strain, digits=2)} %, where rigid plastics yield or break. In proportion to the load "
-            f"it would be {size}."
-        )
+    if instead is not None:
+        return f"{start} is out of reach: {instead.because}. In proportion to the load it would be {size}."
     far = f", {show_number(ratio, digits=2)} times longer than it was tested" if ratio >= 1.5 else ""
-    far += beyond_the_stress(times)
+    far += beyond_the_stress(times_the_tested(result.fit, result.case.peak))
     if row.peak is None:
         return f"{start} will be {size}{far}."
     then = unit.interval(row.interval)[1]
@@ -142,8 +117,7 @@ def time_lines(result: Forecast) -> list[str]:
 
 def _warning(result: Forecast) -> list[str]:
     """What is said above numbers that are no forecast, as creep speeds up."""
-    warning = no_forecast(result.fit, max(row.time for row in result.rows))
-    return paragraph(warning, "  ") if warning else []
+    return paragraph(not_a_forecast(result.instead), "  ")
 
 
 def _shares(rows: Sequence[ForecastRow]) -> list[str]:
@@ -192,9 +166,6 @@ def limit_lines(result: Forecast) -> list[str]:
         return []
     life = limit.life
     title = f"Limit of {unit.number(limit.value)} {unit.name}"
-    nothing = nothing_promised(result.fit, max(row.time for row in result.rows))
-    if nothing is not None:
-        return ["", title, *paragraph(nothing, "  ", "    ")]
     lines = ["", title if life is None else f"{title}, {PROMISED}"]
     if life is not None and life.median == 0.0:
         loading = float(np.median(result.outlook.response(np.array([LOADING])).draws))

@@ -10,13 +10,7 @@ from creepfit.answers.part.keeping import Keeping
 from creepfit.answers.part.response import Inclusion
 from creepfit.answers.part.sag import Sag
 from creepfit.inference.fitting import FARTHEST
-from creepfit.report.text.first_words import (
-    contradiction,
-    exceeded_at_once,
-    instead_of_a_forecast,
-    no_forecast,
-    nothing_promised,
-)
+from creepfit.report.text.first_words import exceeded_at_once, in_place_of_a_number, not_a_forecast
 from creepfit.report.text.pieces import (
     MM,
     PROMISED,
@@ -55,27 +49,22 @@ def render_sag(result: Sag) -> str:
 
 def headline(result: Sag) -> str:
     """The latest time asked for, in one sentence; where a slip in the run has to be settled first, that."""
-    latest = max(row.time for row in result.rows)
-    instead = instead_of_a_forecast(result.fit, latest, f"the part after {show_time(latest)}")
-    against = contradiction(result.fit)
-    if instead is not None:
-        settle = "Nothing can be said of the part before this is settled for the specimen: "
-        return instead if no_forecast(result.fit, latest) else f"{settle}{instead}"
-    said = _headline(result)
-    return said if against is None else f"{against} {said}"
-
-
-def _headline(result: Sag) -> str:
-    row = max(result.rows, key=lambda r: r.time)
+    row, instead = max(result.rows, key=lambda r: r.time), result.instead
     loads = listed([load.label for load in result.part.all_loads])
     if result.falls is not None:
         return f"No sag can be promised under {loads}: {result.falls.text}"
+    if instead is not None and not instead.out_of_reach:
+        settle = "" if instead.because else "Nothing can be said of the part before this is settled for the specimen: "
+        return f"{settle}{in_place_of_a_number(instead, f'the part after {show_time(row.time)}')}"
     largest, at = row.interval if row.peak is None else row.peak.interval, show_time(row.time)
     size = MM.sentence(largest, result.level)
     ratio = row.time / result.fit.run.test_length
     if ratio > FARTHEST:
         words = out_of_reach(largest, ratio, MM, result.level)
         return f"How far the part will have sagged after {at} under {loads} is out of reach: {words}"
+    if instead is not None:
+        start = f"How far the part will have sagged after {at} under {loads}"
+        return f"{start} is out of reach: {instead.because}. In proportion to the load it would be {size}."
     far = f", {show_number(ratio, digits=2)} times longer than the specimen was tested" if ratio >= 1.5 else ""
     far += _beyond_the_stress_tested(result)
     place = "" if result.fit.warming is None else f" {result.fit.warming.text}"
@@ -108,8 +97,7 @@ def time_lines(result: Sag) -> list[str]:
         cells.append([show_time(row.time), *MM.interval(row.interval), times_the_test(row.decades_beyond), *beside])
     heads = ["after", "low", "median [mm]", "high", "times the test", *(head for head, _ in besides)]
     what = "Sag" if result.part.opposite_at is None else "Opening"
-    warning = no_forecast(result.fit, max(row.time for row in result.rows))
-    said = paragraph(warning, "  ") if warning else []
+    said = paragraph(not_a_forecast(result.instead), "  ")
     return [f"{what}, {percent(result.level)} intervals", *said, *table(heads, cells)]
 
 
@@ -128,9 +116,8 @@ def limit_lines(result: Sag) -> list[str]:
         return []
     limit, life = result.design.limit, result.design.life
     title = f"Limit of {MM.number(limit)} mm"
-    nothing = nothing_promised(result.fit, max(row.time for row in result.rows))
-    if nothing is not None:
-        return ["", title, *paragraph(nothing, "  ", "    ")]
+    if life is None:
+        return ["", title, *paragraph(result.design.why or "", "  ", "    ")]
     at_once = life.median == 0.0
     reached = exceeded_at_once(limit, result.loading.interval.median, MM) if at_once else life_words(life, result.level)
     return [

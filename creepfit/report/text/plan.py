@@ -10,7 +10,7 @@ from creepfit.answers.plan.proposal import PlannedTest
 from creepfit.answers.plan.running import Choice, RunningPlan
 from creepfit.answers.wording import size_with_range
 from creepfit.inference.stress_law import RATIO_SPREAD
-from creepfit.report.text.first_words import contradiction, instead_of_a_forecast
+from creepfit.report.text.first_words import in_place_of_a_number
 from creepfit.report.text.pieces import PROMISED, kept_chance, paragraph, percent, table
 from creepfit.shown import capital, listed
 from creepfit.units import show_time
@@ -59,15 +59,8 @@ def running_text(plan: RunningPlan) -> str:
 
 def _now(plan: RunningPlan) -> str:
     asked = plan.question
-    withheld = instead_of_a_forecast(plan.fit, asked.spoken_of, show_time(asked.by))
-    if withheld is not None:
-        return withheld
-    unreliable = contradiction(plan.fit)
-    return _today(plan) if unreliable is None else f"{unreliable} {_today(plan)}"
-
-
-def _today(plan: RunningPlan) -> str:
-    asked = plan.question
+    if plan.instead is not None:
+        return in_place_of_a_number(plan.instead, show_time(asked.by))
     if isinstance(plan.now, Interval):
         return f"Asked for is {asked.words}, today {size_with_range(plan.now, plan.fit.unit)}, {percent(plan.fit.level)}."
     promised = "" if asked.promised is None else f"; {PROMISED}, as for a promise, yes with {kept_chance(asked.promised)}"

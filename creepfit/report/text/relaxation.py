@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from creepfit.answers.part.relaxation import Relaxation
 from creepfit.inference.fitting import FARTHEST
-from creepfit.report.text.first_words import instead_of_a_forecast
+from creepfit.report.text.first_words import in_place_of_a_number, not_a_forecast
 from creepfit.report.text.part import inclusion_lines
 from creepfit.report.text.pieces import (
     MM,
@@ -31,6 +31,7 @@ def relax_text(result: Relaxation) -> str:
         *paragraph(headline(result)),
         "",
         f"Force, {percent(result.level)} intervals",
+        *paragraph(not_a_forecast(result.instead), "  "),
         *_times(result),
         *_released(result),
         "",
@@ -47,12 +48,16 @@ def headline(result: Relaxation) -> str:
     ratio = row.time / result.fit.run.test_length
     place = "" if result.fit.warming is None else f" {result.fit.warming.text}"
     bent = f"held bent by {MM.number(result.holding.deflection)} mm{place}{result.part.held_as}"
-    instead = instead_of_a_forecast(result.fit, row.time, f"the force after {show_time(row.time)}, {bent}")
-    if instead is not None:
-        return instead
+    instead = result.instead
+    if instead is not None and not instead.out_of_reach:
+        return in_place_of_a_number(instead, f"the force after {show_time(row.time)}, {bent}")
     if ratio > FARTHEST:
         words = out_of_reach(row.force, ratio, N, result.level)
         return f"What force is left after {show_time(row.time)}, {bent}, cannot be forecast: {words}"
+    if instead is not None:
+        left = N.sentence(row.force, result.level)
+        start = f"What force is left after {show_time(row.time)}, {bent}"
+        return f"{start}, is out of reach: {instead.because}. In proportion to the strain it would be {left}."
     far = f", {show_number(ratio, digits=2)} times longer than the specimen was tested" if ratio >= 1.5 else ""
     far += beyond_the_stress(result.checks.stress / result.checks.tested[1])
     low, median, high = PERCENT.interval(row.share)
