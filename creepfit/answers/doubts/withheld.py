@@ -1,6 +1,7 @@
 """Where no number is to stand first and nothing is promised: decided here alone, for text, page, figures, JSON and Python.
 
-A result says so by `withheld` and `nothing_promised`; where the latter is not None, its limit has no life and no load.
+A result says so by `withheld` and `nothing_promised`; where the latter is not None, its limit has no life and no load, and
+under a load that is out of reach no life.
 """
 
 from __future__ import annotations
@@ -8,6 +9,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from typing import Literal
 
 from creepfit.answers.doubts.collected import about_fit
 from creepfit.answers.doubts.mistyped import MISTYPED
@@ -47,10 +49,9 @@ class Withheld:
         Why no reading is advised.
     stopped : str
         Whether creep has stopped.
-    out_of_reach : bool
-        Whether what the models come to is said all the same, as in proportion or as theirs.
-    promised : bool
-        Whether something may be promised all the same, of another time.
+    of : "all", "load" or "time"
+        Of what: with "all" nothing is promised; what is out of reach under this load, or so late, may be promised of
+        another load or thickness, or of an earlier time, and what the models come to is said all the same, as theirs.
     """
 
     text: str
@@ -58,8 +59,7 @@ class Withheld:
     short: str
     unadvised: str = ""
     stopped: str = "cannot be told"
-    out_of_reach: bool = False
-    promised: bool = False
+    of: Literal["all", "load", "time"] = "all"
 
     @property
     def nothing_promised(self) -> str:
@@ -83,7 +83,12 @@ class MayWithhold:
     @property
     def unpromised(self) -> Withheld | None:
         """Why no load, thickness or life is named; None where they can be."""
-        return None if self.instead is None or self.instead.promised else self.instead
+        return None if self.instead is None or self.instead.of != "all" else self.instead
+
+    @property
+    def undrawn(self) -> bool:
+        """Whether no band is drawn, which would be read as a forecast; far beyond the test bands are hatched."""
+        return self.instead is not None and self.instead.of != "time"
 
     @property
     def nothing_promised(self) -> str | None:
@@ -133,20 +138,19 @@ def withheld_at(fit: Fit, time: float) -> Withheld | None:
             f"{show_time(time)} is {show_number(beyond, digits=2)} times longer than the test, and nobody can say whether "
             "the plastic follows the models so far"
         )
-        return Withheld(f"{because[0].upper()}{because[1:]}.", because, "out of reach", out_of_reach=True, promised=True)
+        return Withheld(f"{because[0].upper()}{because[1:]}.", because, "out of reach", of="time")
     return None
 
 
 def unpromised(fit: Fit, time: float, instead: Withheld | None = None) -> Withheld | None:
     """Why no load, thickness or life is named for a time [s], None where they can be; `instead` is that of the number."""
-    found = instead if instead is not None and not instead.promised else withheld_at(fit, min(time, fit.horizon))
-    return None if found is None or found.promised else found
+    return instead if instead is not None and instead.of == "all" else withheld_at(fit, min(time, fit.horizon))
 
 
 def withheld_under(fit: Fit, time: float, times: float, strain: float) -> Withheld | None:
     """As `withheld_at`, at a stress `times` the highest tested and a strain, which no proportion to the test may reach."""
     of_time = withheld_at(fit, time)
-    return of_time if of_time is not None and not of_time.promised else _beyond_yield(times, strain) or of_time
+    return of_time if of_time is not None and of_time.of == "all" else _beyond_yield(times, strain) or of_time
 
 
 def _beyond_yield(times: float, strain: float) -> Withheld | None:
@@ -156,7 +160,7 @@ def _beyond_yield(times: float, strain: float) -> Withheld | None:
         f"at {show_number(times, digits=2)} times the highest stress tested the strain comes to "
         f"{show_number(100.0 * strain, digits=2)} %, where rigid plastics yield or break"
     )
-    return Withheld(f"{because[0].upper()}{because[1:]}.", because, "out of reach", out_of_reach=True)
+    return Withheld(f"{because[0].upper()}{because[1:]}.", because, "out of reach", of="load")
 
 
 @lru_cache(maxsize=2)  # asked for every time of an answer, as `about_fit` is

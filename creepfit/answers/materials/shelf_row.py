@@ -169,7 +169,7 @@ def _loaded(fitted: Fit) -> tuple[Interval | None, tuple[Interval | None, ...], 
     reasons: dict[str, list[str]] = {}
     for t, found in instead.items():
         if found is not None:
-            short = "beyond 100 times the test" if found.promised else found.because or found.short
+            short = "beyond 100 times the test" if found.of == "time" else found.because or found.short
             reasons.setdefault(short, []).append(show_time(t))
     why += [f"creep after {listed(those)}: {reason}" for reason, those in reasons.items()]
     return modulus.modulus, tuple(shown.get(t) for t in CREEP_AT), why

@@ -14,7 +14,7 @@ from creepfit.answers.part.keeping import Keeping, ScaledSize
 from creepfit.answers.part.loads import CourseCreep
 from creepfit.answers.part.response import PartResponse
 from creepfit.answers.part.thickness import keeping_thickness
-from creepfit.answers.specimen.limit import UNCHECKED, Life, life_of
+from creepfit.answers.specimen.limit import NOT_AS_IT_IS, UNCHECKED, Life, life_of
 from creepfit.inference.response import Predicted, promised
 from creepfit.mechanics.analysed import AnalysedLoad
 from creepfit.mechanics.beam_loads import EndMoment, LineLoad
@@ -25,7 +25,7 @@ from creepfit.units import show_number, show_time
 
 @dataclass(frozen=True)
 class Design:
-    """All answers about a limit in mm; `life` is None where `why` says that nothing is promised."""
+    """All answers about a limit in mm; `life` is None where `why` says that it is not promised."""
 
     limit: float
     life: Life | None
@@ -36,6 +36,10 @@ class Design:
     def without_promise(self, why: str) -> Design:
         """The same limit where nothing is promised."""
         return Design(self.limit, None, self.load.without_promise(why), self.thickness.without_promise(why), why)
+
+    def without_life(self, why: str) -> Design:
+        """The same limit where only another load or thickness is promised anything."""
+        return Design(self.limit, None, self.load, self.thickness, f"{NOT_AS_IT_IS}: {why}")
 
 
 def design(response: PartResponse, limit: float, life: float, level: float) -> Design:

@@ -14,6 +14,7 @@ from creepfit.units import HOUR, show_time
 
 CAP = "the highest load tested: more was not tested; rupture unchecked"
 UNCHECKED = "rupture unchecked"
+NOT_AS_IT_IS = "how long it is kept as it is cannot be said"
 
 
 @dataclass(frozen=True)
@@ -97,6 +98,10 @@ class Limit:
     def without_promise(self, why: str) -> Limit:
         """The same limit where nothing is promised."""
         return Limit(self.value, self.unit, None, None, why)
+
+    def without_life(self, why: str) -> Limit:
+        """The same limit where only another load is promised anything."""
+        return Limit(self.value, self.unit, None, self.load, f"{NOT_AS_IT_IS}: {why}")
 
     def to_dict(self) -> dict[str, Any]:
         life = None if self.life is None or self.life.low is None else self.life.to_dict()

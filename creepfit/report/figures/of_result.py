@@ -116,7 +116,7 @@ def _of_modulus(result: CreepModulus) -> Drawing | None:
 def _of_forecast(result: Forecast) -> Drawing | None:
     held = result.case.is_held and result.case.peak == result.fit.run.working_load and result.kind == "curve"
     if not held:
-        if result.unpromised is not None:
+        if result.undrawn:
             return None
         sizes = [(row.time, row.interval) for row in result.rows]
         return _over_time(sizes, shown_unit(result.unit), result.quantity, result.fit.run.test_length, result.level)

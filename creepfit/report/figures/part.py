@@ -50,9 +50,9 @@ TALLEST, NEAR = 4.2, 1.7
 def shape_figure(result: Sag) -> Drawing | None:
     """The bent shape at 1 min, 30 d and a year, to scale, with the limit; beneath, the end enlarged.
 
-    None where nothing is promised, as of the sag.
+    None where no number is given, as of the sag.
     """
-    if result.unpromised is not None:
+    if result.undrawn:
         return None
     last = max(row.time for row in result.rows)
     test = result.fit.run.test_length
@@ -151,9 +151,9 @@ def _read_at(result: Sag) -> int:
 def sag_figure(result: Sag) -> Drawing | None:
     """Sag of the part over log time with the limit; where loads come and go, peaks, troughs and always on.
 
-    None where nothing is promised: a band there would be read as a forecast.
+    None where no number is given: a band there would be read as a forecast.
     """
-    if result.unpromised is not None:
+    if result.undrawn:
         return None
     curve, test = result.curve, result.fit.run.test_length
     with look():

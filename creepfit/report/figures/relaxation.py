@@ -23,7 +23,7 @@ from creepfit.units import show_time
 
 def force_figure(result: Relaxation) -> Drawing | None:
     """Force over log time with its band, and the first force; None where no number is given."""
-    if result.unpromised is not None:
+    if result.undrawn:
         return None
     curve, test = result.curve, result.fit.run.test_length
     with look():

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from creepfit.answers.doubts.catalogue.entry import foremost
+from creepfit.answers.doubts.withheld import withheld_at
 from creepfit.answers.heading import program_version
 from creepfit.answers.interval import Caution, Interval
 from creepfit.answers.part.relaxation import Relaxation
@@ -214,7 +215,7 @@ def part_content(sag: Sag, key: str, drawn: Sequence[Drawing], brief: bool) -> d
         "answer": part_answer(sag),
         "keys": part_keys(sag),
         "figures": [figure_content(d, key) for d in drawn],
-        "sliders": None if brief or sag.unpromised else slider_content(part_sliders(sag), key),
+        "sliders": None if brief or withheld_at(sag.fit, sag.fit.horizon) else slider_content(part_sliders(sag), key),
         "tables": part_tables(sag),
     }
 

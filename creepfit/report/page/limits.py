@@ -35,10 +35,11 @@ def limit_table(findings: Findings) -> PageTable | None:
     return PageTable(caption, HEADS, tuple(rows), note=note, words=(1, 2))
 
 
-def part_limit_table(sag: Sag, design: Design, life: Life) -> PageTable:
+def part_limit_table(sag: Sag, design: Design) -> PageTable:
     """The same for a part: its loads, or its thicknesses, that keep the limit for its life."""
     loads = [f"{load.label}" for load in sag.part.loads]
-    rows: list[tuple[str, ...]] = [_as_it_is(life, " and ".join(loads) or "its own weight")]
+    life = design.life
+    rows: list[tuple[str, ...]] = [] if life is None else [_as_it_is(life, " and ".join(loads) or "its own weight")]
     notes = []
     for keeping, what in ((design.load, "loads"), (design.thickness, "thicknesses")):
         if keeping.factor is None:
@@ -47,8 +48,11 @@ def part_limit_table(sag: Sag, design: Design, life: Life) -> PageTable:
         rows += _sizes(keeping, safe="low" if keeping is design.load else "high")
         many = len(keeping.sizes) > 1
         notes.append(f"{capital(what)}{' (they hold together only)' if many else ''}: {keeping.note}.")
-    note = _reached(life, design.limit, float(sag.loading.interval.median), Unit("mm"), sag.level)
-    caption = f"Limit of {show_number(design.limit)} mm, to be kept for {show_time(life.asked)}, {PROMISED}"
+    loading = float(sag.loading.interval.median)
+    note = f"{capital(design.why or '')}."
+    if life is not None:
+        note = _reached(life, design.limit, loading, Unit("mm"), sag.level)
+    caption = f"Limit of {show_number(design.limit)} mm, to be kept for {show_time(design.load.life)}, {PROMISED}"
     return PageTable(caption, HEADS, tuple(rows), note=" ".join([note, *notes]), words=(1, 2))
 
 

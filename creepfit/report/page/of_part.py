@@ -43,7 +43,8 @@ def part_keys(sag: Sag) -> list[Key]:
     if sag.design is not None:
         what, life = f"limit of {show_number(sag.design.limit)} mm reached", sag.design.life
         if life is None:
-            keys.append(Key(what, "not given", "" if sag.unpromised is None else sag.unpromised.short))
+            why = sag.unpromised or sag.instead
+            keys.append(Key(what, "not given", "" if why is None else why.short))
         elif life.median == 0.0:
             beside = f"{loading[1]} mm as it is loaded"
             keys.append(Key(what.removesuffix(" reached"), "exceeded at once", beside))
@@ -83,8 +84,8 @@ def part_tables(sag: Sag) -> dict[str, PageTable]:
         (f"strain there after {show_time(sag.checks.strain_time)}", f"{strain[1]} % ({strain[0]} to {strain[2]} %)"),
     )  # fmt: skip
     tables = {"sag": times}
-    if sag.design is not None and sag.design.life is not None:
-        tables["limit"] = part_limit_table(sag, sag.design, sag.design.life)
+    if sag.design is not None and sag.unpromised is None:
+        tables["limit"] = part_limit_table(sag, sag.design)
     tables["stress"] = PageTable("Stress of the part over the stress tested", ("what", "value"), stress, words=(1,))
     if len(sag.segments) > 1:
         shares = tuple((s.name, f"{100.0 * s.share:.0f} %") for s in sag.segments)

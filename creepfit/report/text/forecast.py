@@ -73,7 +73,7 @@ _KINDS = {"curve": "the mean curve", "reading": "the next reading of the gauge"}
 def headline(result: Forecast) -> str:
     """The last time asked for, in one sentence; where no number is given for it, why."""
     row, instead = max(result.rows, key=lambda r: r.time), result.instead
-    if instead is not None and not instead.out_of_reach:
+    if instead is not None and instead.of == "all":
         when = f"{show_time(row.time)} under {show_load(result.case.peak, result.outlook.load_unit)}"
         return in_place_of_a_number(instead, when)
     under = show_load(result.case.peak, result.outlook.load_unit) + ("" if result.case.is_held else ", on and off")
@@ -166,7 +166,7 @@ def limit_lines(result: Forecast) -> list[str]:
         return []
     life = limit.life
     title = f"Limit of {unit.number(limit.value)} {unit.name}"
-    lines = ["", title if life is None else f"{title}, {PROMISED}"]
+    lines = ["", title if life is None and limit.load is None else f"{title}, {PROMISED}"]
     if life is not None and life.median == 0.0:
         loading = float(np.median(result.outlook.response(np.array([LOADING])).draws))
         lines += paragraph(exceeded_at_once(limit.value, loading, unit), "  ", "    ")

@@ -53,7 +53,7 @@ def headline(result: Sag) -> str:
     loads = listed([load.label for load in result.part.all_loads])
     if result.falls is not None:
         return f"No sag can be promised under {loads}: {result.falls.text}"
-    if instead is not None and not instead.out_of_reach:
+    if instead is not None and instead.of == "all":
         settle = "" if instead.because else "Nothing can be said of the part before this is settled for the specimen: "
         return f"{settle}{in_place_of_a_number(instead, f'the part after {show_time(row.time)}')}"
     largest, at = row.interval if row.peak is None else row.peak.interval, show_time(row.time)
@@ -116,15 +116,19 @@ def limit_lines(result: Sag) -> list[str]:
         return []
     limit, life = result.design.limit, result.design.life
     title = f"Limit of {MM.number(limit)} mm"
+    if result.unpromised is not None:
+        return ["", title, *paragraph(result.unpromised.nothing_promised, "  ", "    ")]
     if life is None:
-        return ["", title, *paragraph(result.design.why or "", "  ", "    ")]
-    at_once = life.median == 0.0
-    reached = exceeded_at_once(limit, result.loading.interval.median, MM) if at_once else life_words(life, result.level)
+        reached = result.design.why or ""
+    elif life.median == 0.0:
+        reached = exceeded_at_once(limit, result.loading.interval.median, MM)
+    else:
+        reached = life_words(life, result.level)
     return [
         "",
         f"{title}, {PROMISED}",
         *paragraph(reached, "  ", "    "),
-        *kept_lines(life, result.level),
+        *([] if life is None else kept_lines(life, result.level)),
         *_keeping(result.design.load, "load", result.level),
         *_keeping(result.design.thickness, "thickness", result.level),
     ]

@@ -49,7 +49,7 @@ def headline(result: Relaxation) -> str:
     place = "" if result.fit.warming is None else f" {result.fit.warming.text}"
     bent = f"held bent by {MM.number(result.holding.deflection)} mm{place}{result.part.held_as}"
     instead = result.instead
-    if instead is not None and not instead.out_of_reach:
+    if instead is not None and instead.of == "all":
         return in_place_of_a_number(instead, f"the force after {show_time(row.time)}, {bent}")
     if ratio > FARTHEST:
         words = out_of_reach(row.force, ratio, N, result.level)
