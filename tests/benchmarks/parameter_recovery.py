@@ -162,20 +162,24 @@ class Reference:
         """Non-negative least squares fits (M, N) of targets (M, N): the best of all subsets of columns."""
         count = columns.shape[2]
         best, lowest = np.zeros(targets.shape), (targets**2).sum(axis=1)
-        for chosen in itertools.product((False, True), repeat=count):
-            if not any(chosen):
-                continue
-            part = columns[:, :, np.array(chosen)]
-            gram = part.transpose(0, 2, 1) @ part
-            gram = gram + 1e-14 * np.eye(gram.shape[1])
-            moment = part.transpose(0, 2, 1) @ targets[..., None]
-            amplitudes = np.linalg.solve(gram, moment)
-            # once more on what is left: gives back the digits that the normal equations lose
-            amplitudes += np.linalg.solve(gram, part.transpose(0, 2, 1) @ (targets[..., None] - part @ amplitudes))
-            fit = (part @ amplitudes)[..., 0]
-            total = ((targets - fit) ** 2).sum(axis=1)
-            better = (amplitudes[..., 0] >= 0.0).all(axis=1) & (total < lowest)
-            best[better], lowest[better] = fit[better], total[better]
+        gram = columns.transpose(0, 2, 1) @ columns + 1e-14 * np.eye(count)
+        moment = columns.transpose(0, 2, 1) @ targets[..., None]
+        open_ones = np.arange(targets.shape[0])
+        for size in range(count, 0, -1):
+            for chosen in map(list, itertools.combinations(range(count), size)):
+                part, goal = columns[open_ones][:, :, chosen], targets[open_ones]
+                own = gram[open_ones][:, chosen][:, :, chosen]
+                amplitudes = np.linalg.solve(own, moment[open_ones][:, chosen])
+                # once more on what is left: gives back the digits that the normal equations lose
+                rest = goal[..., None] - part @ amplitudes
+                amplitudes += np.linalg.solve(own, part.transpose(0, 2, 1) @ rest)
+                fit = (part @ amplitudes)[..., 0]
+                total = ((goal - fit) ** 2).sum(axis=1)
+                allowed = (amplitudes[..., 0] >= 0.0).all(axis=1)
+                better = allowed & (total < lowest[open_ones])
+                best[open_ones[better]], lowest[open_ones[better]] = fit[better], total[better]
+                if size == count:  # nothing is lower than all columns together
+                    open_ones = open_ones[~allowed]
         return best
 
     def residuals(self, places: Array, targets: Array) -> Array:

@@ -192,13 +192,13 @@ def test_standard_errors_are_the_scatter_of_the_estimates() -> None:
     truth = np.array([0.5, 2.0, 3.0])
     clean = with_constant(truth[None, :1])[0] @ truth[1:]
     estimates, stated = [], []
-    for _ in range(400):
+    for _ in range(150):
         fit = best_fit(with_constant, (RATE,), clean + 0.02 * rng.normal(size=X.size))
         estimates.append(np.concatenate([fit.shape, fit.amplitudes]))
         stated.append(errors(fit, 0.02))
     scatter = np.std(estimates, axis=0)
-    # four hundred draws give a standard deviation to 3.5 %
-    assert np.median(stated, axis=0) == pytest.approx(scatter, rel=0.12)
+    # so many draws give a standard deviation to 5.8 %
+    assert np.median(stated, axis=0) == pytest.approx(scatter, rel=0.15)
     assert np.mean(estimates, axis=0) == pytest.approx(truth, abs=0.02)
 
 
