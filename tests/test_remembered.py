@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from creepfit.answers.part.sag import sag
+from creepfit.answers.specimen.forecast import forecast
 from creepfit.inference import run_fit
 from creepfit.inference.fitting import Fit, fit
 from creepfit.inference.priors import Priors
@@ -83,6 +84,19 @@ def test_what_keeps_a_limit_is_worked_out_once_for_each_question(short: Path) ->
         sag(part, fitted, "1 d", specimen_scatter=0.2),
     )  # fmt: skip
     assert all(other.design is not first for other in others)
+
+
+def test_an_answer_is_worked_out_once_for_each_question_and_file(twice: tuple[Fit, Fit]) -> None:
+    one, two = twice
+    first = forecast(one, at=["30 d"])
+    assert forecast(fit(one.run), at=["30 d"]) is first
+    others = (
+        forecast(one, at=["31 d"]), forecast(one, at=["30 d"], level=0.5), forecast(one.at_level(0.5), at=["30 d"]),
+        forecast(fit(one.run, seed=3), at=["30 d"]), forecast(fit(one.run, models=["zener"]), at=["30 d"]),
+        forecast(two, at=["30 d"]),
+    )  # fmt: skip
+    assert all(other is not first for other in others)
+    assert fit([one.run, replace(one.run, name="B")], pool=True) is fit([one.run, replace(one.run, name="B")], pool=True)
 
 
 @pytest.mark.fits_anew

@@ -2,14 +2,15 @@
 
 A run that was fitted in this process is not fitted again by another test: `Remembered` keeps what a `Fit` is made of, from
 its observations to its draws, under all that they depend on: the run, priors, seed, models at hand; likewise pools, what
-keeps a part's limit, and how creep depends on stress and temperature. Nothing outlives the session. Arrays handed out
-cannot be written to. A test that changes the program has none of it from then on (`monkeypatch.setattr` and its like), nor
-have those marked `fits_anew`. A plugin of pytest that `conftest.py` registers.
+keeps a part's limit, how creep depends on stress and temperature, and whole answers of a run (`ANSWERS`). Nothing outlives
+the session. Arrays handed out cannot be written to. A test that changes the program has none of it from then on
+(`monkeypatch.setattr` and its like), nor have those marked `fits_anew`. A plugin of pytest that `conftest.py` registers.
 """
 
 from __future__ import annotations
 
 import gc
+import sys
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from dataclasses import replace
@@ -22,7 +23,8 @@ import pytest
 
 from creepfit.answers.part import sag
 from creepfit.answers.part.response import PartResponse
-from creepfit.answers.specimen import forecast
+from creepfit.answers.plan import running
+from creepfit.answers.specimen import creep_stop, forecast, permanent_set, recovery, schedule
 from creepfit.answers.temperature import dependence
 from creepfit.inference import departing, hindcast, known, pool_checks, pooling, run_fit, scatter, stress_law, temperature
 from creepfit.inference.hindcast import Hindcast, NoHindcast
@@ -31,11 +33,14 @@ from creepfit.inference.stress_law import StressData
 from creepfit.models.registry import MODELS
 from creepfit.records.run import Run
 
+ANSWERS = (forecast.forecast, creep_stop.creep_stop, recovery.recovery, schedule.next_reading, running.plan_running)
+"""Answers that are remembered whole: each a function of a fit and of what is asked."""
+
 
 class Remembered:
     """What was worked out already, the latest of it, each under its key."""
 
-    MOST = 300
+    MOST = 400
 
     def __init__(self) -> None:
         self.on = False
@@ -150,9 +155,54 @@ def remember_fits() -> None:
         room.pool_mixture = pool_mixture
     temperature.temperature_posterior = dependence.temperature_posterior = temperature_posterior
     hindcast.hindcast = known.hindcast = forecast.hindcast = hindcast_of
+    permanent_set._by_law = remembered("by law", permanent_set._by_law, seeded=True)
     for name in ("freest", "with_steps", "mixture", "draws", "unaged_draws"):
         made: cached_property[Any] = vars(Fit)[name]
         made.func = remembered(name, made.func, "draws" in name)
+
+
+def plain(asked: Any) -> Hashable:
+    """What is asked as a key, lists as tuples; None where it cannot be one."""
+    try:
+        hash(asked)
+    except TypeError:
+        if not isinstance(asked, tuple | list):
+            return None
+        parts = tuple(map(plain, asked))
+        return None if any(p is None and a is not None for p, a in zip(parts, asked, strict=True)) else parts
+    return asked
+
+
+def remember_answers() -> None:
+    """The same for whole answers, which name the file of their run, and for the fit of a pool."""
+
+    def put(work: Callable[..., Any], found: Callable[..., Any]) -> None:
+        for name, module in list(sys.modules.items()):
+            if name.startswith("creepfit.") and vars(module).get(work.__name__) is work:
+                setattr(module, work.__name__, found)
+
+    def of_fit(work: Callable[..., Any]) -> Callable[..., Any]:
+        @wraps(work)
+        def found(fit: Any, *asked: Any, **options: Any) -> Any:
+            key = _key(fit) if REMEMBERED.on and isinstance(fit, Fit) else None
+            put_so = plain((asked, sorted(options.items())))
+            if key is None or put_so is None:
+                return work(fit, *asked, **options)
+            whole = work.__name__, key, fit.run, fit.seed, fit.level, tuple(fit.models), put_so
+            return REMEMBERED(whole, lambda: work(fit, *asked, **options))
+
+        return found
+
+    def pooled(runs: Any, *given: Any, **options: Any) -> Any:
+        key = plain((list(runs), given, sorted(options.items())))
+        if key is None:
+            return fit_pooled(runs, *given, **options)
+        return REMEMBERED(("fit of a pool", key, tuple(map(id, MODELS))), lambda: fit_pooled(runs, *given, **options))
+
+    fit_pooled = pooling.fit_pooled
+    put(fit_pooled, wraps(fit_pooled)(pooled))
+    for work in ANSWERS:
+        put(work, of_fit(work))
 
 
 def off_where_changed() -> None:
@@ -171,6 +221,7 @@ def off_where_changed() -> None:
 
 
 remember_fits()
+remember_answers()
 off_where_changed()
 
 
