@@ -97,6 +97,20 @@ def test_readings_before_loading_are_none_under_load_with_a_plunger(moments: str
     assert says in done.stderr
 
 
+def test_readings_after_unloading_are_none_under_load_with_a_plunger(tmp_path: Path) -> None:
+    """Nor where the loads that came off leave a last digit of what the plunger presses with."""
+    stepped = (
+        '[[load]]\nat = "0 s"\nmass = "0.7 kg"\n[[load]]\nat = "2 h"\nmass = "0.3 kg"\n[[load]]\nat = "3 h"\nmass = "0 kg"'
+    )
+    for force in ("0.8", "0.3", "1.1"):
+        presses = ('resolution = "0.001 mm"', f'resolution = "0.001 mm"\nforce = "{force} N"')
+        loads = ('[[load]]\nat = "0 s"\nmass = "10 kg"', stepped)
+        path = written(tmp_path, presses, loads, (TIMES, '"-1 min", "1 h", "3.5 h", "5 h", "1 d"]'))
+        done = run("fit", path)
+        assert done.exit_code == 2
+        assert "one reading under load cannot show creep" in done.stderr
+
+
 def test_two_readings_without_an_initial_one_are_answered(tmp_path: Path) -> None:
     path = written(tmp_path, (TIMES, '"0.1 h", "1 h"]'), (READINGS, '"1.0 mm", "1.1 mm"]'))
     for command in (["fit", path], ["check", path], ["forecast", path, "--at", "1 d"]):

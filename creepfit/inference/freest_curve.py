@@ -317,7 +317,6 @@ def _candidates(observed: Observations, kind: str) -> list[Finding]:
     if kind == "outlier":
         return [Finding(kind, i, i) for i in range(size)]
     load = observed.history.at(observed.times)
-    acting = load - load[observed.times <= 0.0][-1] if (observed.times <= 0.0).any() else load
     if kind == "jump":
         # with only one reading before or after it, or behind it under its load, a jump is an outlier by another name
         return [
@@ -326,7 +325,8 @@ def _candidates(observed: Observations, kind: str) -> list[Finding]:
             for i in (stage[1:-1] if load[stage[0]] != 0.0 else stage[1:])
             if 2 <= i <= size - 2 and (observed.zeros[i + 1] == observed.zeros[i]).all()
         ]
-    loaded = [s for s in stages(observed) if len(s) >= 4 and acting[s[0]] != 0.0]
+    acting = observed.history.added(observed.times) != 0.0
+    loaded = [s for s in stages(observed) if len(s) >= 4 and acting[s[0]]]
     times = observed.times  # several readings at the last moment leave no time to gain speed in
     return [Finding(kind, i, s[-1]) for s in loaded for i in _spread(s[1:-2]) if times[i] < times[s[-1]]]
 

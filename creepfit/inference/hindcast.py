@@ -260,7 +260,7 @@ def score(
         return NoHindcast("the saved forecast has no rows")
     table = np.array(saved)
     times = observed.times
-    loaded = (run.history.at(times) == run.working_load) & (times > max(after, 0.0))
+    loaded = np.isclose(run.history.at(times), run.working_load, rtol=1e-12) & (times > max(after, 0.0))
     counted = np.flatnonzero(loaded & (times >= 0.999 * table[0, 0]) & (times <= 1.001 * table[-1, 0]))
     counted = counted[(observed.zeros[counted] == observed.zeros[0]).all(axis=1)]
     if counted.size == 0:

@@ -43,7 +43,11 @@ EDGE = 4.0
 
 HOPELESS = 12.0
 """A member whose evidence is exp(-12) of a better one's has no weight; its own line may be coarse, unless the coarse grid
-cannot tell: between its nodes a good gauge's readings leave room for a curve that is exp(30) as likely."""
+cannot tell: between its nodes a good gauge's readings leave room for a curve that is exp(30) as likely, and between its
+noise scales 500 readings for one that is exp(20) as likely."""
+
+ROOM = 2.0
+"""Of that it is room for evidence that the first pass of a run of some 40 readings does not see between its scales."""
 
 FEWEST_NODES = 3
 """Values of each coordinate that must carry probability for the coarse grid to tell how likely a member is."""
@@ -169,20 +173,19 @@ def posteriors(members: Sequence[Member], shared: Likelihood, each_alone: bool =
     # which need a fine pass depends on those before them: what the coarse passes say of it is nearly always right
     best, expected = -np.inf, []
     for k, member in enumerate(members):
-        if _goes_on(member, whole[k], coarse[k], best):
+        if _goes_on(member, whole[k], coarse[k], shared, best):
             expected.append(k)
         best = best if each_alone else max(best, coarse[k].log_evidence)
     ready = _passes({k: (whole[k], coarse[k], None) for k in expected}, members, shared, low, high)
     best, each = -np.inf, []
     for k, member in enumerate(members):
         grid, cells, ranges = whole[k], coarse[k], None
-        if _goes_on(member, grid, cells, best):
+        if _goes_on(member, grid, cells, shared, best):
             for _ in range(MOST_PASSES):
                 if not ready.get(k):
                     ready |= _passes({k: (grid, cells, ranges)}, members, shared, low, high)
                 grid, cells, ranges = ready[k].pop(0)
-                hopeless = cells.log_evidence < best - HOPELESS and _seen_by(member, grid.nodes.take(cells.node))
-                if hopeless or _resolved(grid.noise, cells.profile, low):
+                if not _goes_on(member, grid, cells, shared, best) or _resolved(grid.noise, cells.profile, low):
                     break
         best = best if each_alone else max(best, cells.log_evidence)
         each.append(_posterior(member, shared, grid, cells))
@@ -209,7 +212,7 @@ def _passes(
             made[k].append((grid, cells_of[k], ranges))
         best = max(cells.log_evidence for cells in cells_of.values())
         open_still = [k for k, (grid, _) in finer.items() if not _resolved(grid.noise, cells_of[k].profile, low)]
-        before = {k: made[k][-1] for k in open_still if _goes_on(members[k], finer[k][0], cells_of[k], best)}
+        before = {k: made[k][-1] for k in open_still if _goes_on(members[k], finer[k][0], cells_of[k], shared, best)}
     return made
 
 
@@ -219,9 +222,18 @@ def _posterior(member: Member, shared: Likelihood, grid: Grid[Likelihood], cells
     return Posterior(member, nodes, noise, within, cells.quadrant, cells.log_evidence, *scatters)
 
 
-def _goes_on(member: Member, grid: Grid[Likelihood], cells: Cells, best: float) -> bool:
-    """Whether the coarse pass is not enough, `best` being the log evidence of a better member."""
-    return cells.log_evidence > best - HOPELESS or not _seen_by(member, grid.nodes.take(cells.node))
+def _goes_on(member: Member, grid: Grid[Likelihood], cells: Cells, shared: Likelihood, best: float) -> bool:
+    """Whether the pass so far is not enough, `best` being the log evidence of a better member."""
+    unseen = max(_between_scales(grid.noise, shared.free) - ROOM, 0.0)
+    if cells.log_evidence > best - HOPELESS - unseen:
+        return True
+    return not _seen_by(member, grid.nodes.take(cells.node))
+
+
+def _between_scales(noise: Array, free: int) -> float:
+    """Log evidence that so many readings may have halfway between two noise scales (S,) beyond what they have at either."""
+    half = 0.5 * float(np.log(noise[1] / noise[0]))
+    return 0.5 * free * float(np.expm1(2.0 * half) - 2.0 * half)
 
 
 def _finer(

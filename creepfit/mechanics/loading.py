@@ -25,6 +25,9 @@ TimeWarp = Callable[[Array], Array]
 DIRECT_LIMIT = 400
 """Above this many load changes `mechanics.long_history` is cheaper than the sum over all of them."""
 
+ROUNDING = 1e-14
+"""Part of the sum of all changes that rounding may leave where they cancel."""
+
 SHORT_AND_OLD = 1e-5
 """A ramp this short beside its age acts as a step at its middle, to within its square over 24."""
 
@@ -112,23 +115,12 @@ class LoadHistory:
         return self.end <= self.start
 
     def at(self, times: Array) -> Array:
-        """Load acting at `times` [s], shape (T,). At exactly a step's own time it is the load before it."""
-        if self.start.size > DIRECT_LIMIT:
-            return self._at_many(np.asarray(times, dtype=float))
-        t = np.asarray(times, dtype=float)[..., None]
-        span = np.where(self._steps, 1.0, self.end - self.start)
-        part = np.where(self._steps, t > self.start, np.clip((t - self.start) / span, 0.0, 1.0))
-        return np.asarray(part @ self.change)
+        """Load acting at `times` [s], of any shape. At exactly a step's own time it is the load before it.
 
-    @cached_property
-    def _completed(self) -> tuple[Array, Array]:
-        """Times (J,) from which changes act in full, ascending, and the load (J + 1,) before and after them."""
-        full = np.where(self._steps, np.nextafter(self.start, np.inf), self.end)
-        order = np.argsort(full, kind="stable")
-        return full[order], np.concatenate([[0.0], np.cumsum(self.change[order])])
-
-    def _at_many(self, t: Array) -> Array:
-        """`at` without a table of times by changes: full changes by running sum, ramps under way one by one."""
+        Between two changes it is one number, and zero where all that was put on is off again: changes in full by a
+        running sum, ramps under way one by one.
+        """
+        t = np.asarray(times, dtype=float)
         full, load = self._completed
         out = load[np.searchsorted(full, t, side="right")]
         if self._steps.all():
@@ -142,6 +134,21 @@ class LoadHistory:
         part = (flat[at] - self.start[which]) / (self.end[which] - self.start[which])
         under_way = np.bincount(at, part * self.change[which], flat.size)
         return np.asarray(out + under_way[np.searchsorted(flat, t)])
+
+    def added(self, times: Array) -> Array:
+        """Load at `times` [s], shape (T,), less that at t = 0, which a preload and a plunger press with all the time."""
+        return self._without_rounding(self.at(times) - self.at(np.zeros(1)))
+
+    @cached_property
+    def _completed(self) -> tuple[Array, Array]:
+        """Times (J,) from which changes act in full, ascending, and the load (J + 1,) before and after them."""
+        full = np.where(self._steps, np.nextafter(self.start, np.inf), self.end)
+        order = np.argsort(full, kind="stable")
+        return full[order], self._without_rounding(np.concatenate([[0.0], np.cumsum(self.change[order])]))
+
+    def _without_rounding(self, load: Array) -> Array:
+        """Loads with zero in place of what is left of changes that cancel."""
+        return np.where(np.abs(load) <= ROUNDING * np.abs(self.change).sum(), 0.0, load)
 
     def peak(self, times: Array) -> Array:
         """Highest load so far at `times` [s], shape (T,): what a set that comes with the load itself follows.

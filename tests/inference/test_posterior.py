@@ -363,3 +363,17 @@ def test_members_gone_through_together_come_out_as_each_alone() -> None:
             compared += 1
         best = max(best, found.log_evidence)
     assert compared >= 4
+
+
+def test_a_member_is_not_given_up_between_two_noise_scales() -> None:
+    """Hundreds of readings tell the noise to 4 %, where the scales of the first pass are a factor of 1.5 apart."""
+    run, t = a_run(), np.linspace(-600.0, 5.5 * DAY, 400)
+    observed = observations(replace(run, readings=tuple(Reading(at, 0.0) for at in t.tolist())))
+    creep = superpose(PowerFamily(), run.history, t, np.array([0.2]))[0]
+    curve = 2.0 * run.history.at(t) + 0.5 * creep / (5 * DAY) ** 0.2
+    shared = Likelihood(observed.with_values(curve + 0.0102 * np.random.default_rng(3).normal(size=t.size)), PRIORS)
+    plain = [m for m in members_of(observed, PRIORS, None) if m.set_growth is None]
+    members = [next(m for m in plain if m.model.name == name) for name in ("power-family", "stretched-exponential")]
+    first, second = posteriors(members, shared)
+    assert first.log_evidence - 5.0 < second.log_evidence < first.log_evidence
+    assert second.log_evidence == pytest.approx(posterior(members[1], shared).log_evidence, abs=0.01)

@@ -57,6 +57,21 @@ def test_held_scaled_joined_and_until() -> None:
     assert TIMED_BENDING.until(120.1).change.tolist() == [1.0, 1.0, 1.0]
 
 
+def test_loads_that_come_off_leave_nothing_and_one_stage_is_one_load() -> None:
+    """Sums of the changes left 1e-15 N behind one in five stepped tests, and another last digit from reading to reading."""
+    rng = np.random.default_rng(1)
+    for count in range(2, 30):
+        loads = [*(9.80665e-3 * rng.integers(1, 4000, count)), 0.0]
+        history = LoadHistory.from_steps([(100.0 * i, 0.0, load) for i, load in enumerate(loads)])
+        pressed = LoadHistory.joined([LoadHistory.held(-0.8, -60.0), history])
+        behind = 100.0 * count + np.linspace(1.0, 1e5, 40)
+        assert (history.at(behind) == 0.0).all()
+        assert (pressed.added(behind) == 0.0).all()
+        assert pressed.added(np.array([-30.0, 0.0, 50.0])) == pytest.approx([0.0, 0.0, loads[0]])
+        for stage in range(count):
+            assert len(set(history.at(100.0 * stage + np.linspace(1.0, 99.0, 23)).tolist())) == 1
+
+
 def test_a_law_of_the_load_maps_the_totals() -> None:
     times = np.array([-5.0, 30.0, 65.0, 130.0, 400.0])
     squared = TIMED_BENDING.with_loads_mapped(np.square)
@@ -64,7 +79,6 @@ def test_a_law_of_the_load_maps_the_totals() -> None:
 
 
 def test_many_changes_are_the_sum_of_their_parts() -> None:
-    """Beyond the limit of direct summation the load is counted another way."""
     count = 2 * DIRECT_LIMIT
     rng = np.random.default_rng(1)
     steps = list(zip(10.0 * np.arange(count), rng.choice([0.0, 3.0], count), rng.uniform(0.0, 5.0, count), strict=True))

@@ -83,6 +83,15 @@ class TestThinning:
             inside = [edge for edge in edges if times[part.first] <= edge < times[part.last]]
             assert not inside
 
+    def test_no_bin_is_longer_in_log_time_than_the_coarsest(self) -> None:
+        """Where the load changed just before a reading, that one and the next, 50 times as late, were one."""
+        times = 80.0 + 4000.0 * np.arange(-5, 600)
+        bins = thinned(times, creep(times), None, [0.0, 1_200_000.0]).bins
+        assert [b.time for b in bins if 0.0 < b.time < 9000.0] == [80.0, 4080.0, 8080.0]
+        for b in bins[1:]:
+            since = abs(times[b.first] - (1_200_000.0 if times[b.first] > 1_200_000.0 else 0.0))
+            assert b.count == 1 or (times[b.last] - times[b.first]) / since < 10.0 ** (1.0 / COARSEST) - 1.0
+
     def test_means_and_weights_of_readings_that_err_alone(self) -> None:
         times, values = readings(50_000)
         late = [b for b in thinned(times, values, None, [0.0, 5 * DAY]).bins if b.count > 500]
@@ -131,7 +140,7 @@ class TestThinning:
 
     def test_a_mean_of_a_drift_strays_less_than_the_drift_itself(self, tmp_path: Path) -> None:
         """Half the mean distance of two readings of a bin, which for many is a sixth of its length."""
-        times = np.linspace(0.0, 600.0, 7)
+        times = np.linspace(0.0, 60.0, 7)
         one = thinned(np.append(np.linspace(-60.0, 0.0, 3), 3000.0 + times), np.arange(10.0), None, [0.0]).bins[-1]
         t = 3000.0 + times[-one.count :]
         assert one.count > 1
