@@ -64,6 +64,23 @@ def test_nothing_is_written_where_an_answer_is_missing_or_the_file_is_there(tmp_
     assert (tmp_path / "bar.toml").read_text(encoding="utf-8") == "kept"
 
 
+@pytest.mark.parametrize(("kind", "name"), [("run", "bar.toml"), ("part", "arm.toml"), ("workbook", "book.xlsx")])
+def test_what_is_replaced_is_kept_each_time(tmp_path: Path, kind: str, name: str) -> None:
+    file = tmp_path / name
+    for k, readings in enumerate((b"five days of readings", b"five more"), start=1):
+        file.write_bytes(readings)
+        assert CliRunner().invoke(main, ["new", kind, str(file)]).exit_code == 2
+        done = CliRunner().invoke(main, ["new", kind, str(file), "--force"])
+        kept = tmp_path / (f"{name}.bak" if k == 1 else f"{name}.bak{k}")
+        assert done.exit_code == 0
+        assert kept.read_bytes() == readings
+        assert f"(last state kept in {kept})" in done.output
+    again = CliRunner().invoke(main, ["new", "run", str(tmp_path / "new.toml")])
+    assert "last state" not in again.output
+    again = CliRunner().invoke(main, ["new", "run", str(tmp_path / "new.toml"), "--force"])  # nothing is lost
+    assert "last state" not in again.output
+
+
 def test_a_part_is_made_of_no_readings(tmp_path: Path) -> None:
     done = CliRunner().invoke(main, ["new", "part", str(tmp_path / "p.toml"), "--from", "x.csv"])
     assert done.exit_code == 2

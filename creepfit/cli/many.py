@@ -105,8 +105,7 @@ def shelf(
         if output is not None:
             from creepfit.report.shelf_table import write_table
 
-            write_table(table, output, force)
-            message(f"wrote {output}")
+            message(write_table(table, output, force))
         if figure is not None:
             draw_answer(table, figure, force)
     if as_json:

@@ -21,28 +21,27 @@ def new(kind: str, file: str, table: str | None, force: bool) -> None:
     """Write a commented file to start from.
 
     A run file, a part file, a load history (see forecast --history), or a workbook with a run on a sheet, for those who
-    live in a spreadsheet. With --from a run file is put around a table of readings: what else it needs is asked for.
+    live in a spreadsheet. What --force replaces is kept beside it as FILE.bak. With --from a run file is put around a
+    table of readings: what else it needs is asked for.
     """
-    from creepfit.records.outputs import check_writable, write_text
+    from creepfit.records.outputs import check_writable, write_kept
 
     if table is not None:
         if kind != "run":
             raise InputError(f"a {kind} is made of no readings", key="--from", expected="creepfit new run FILE --from CSV")
         check_writable(file, force)
-        write_text(file, _asked(file, table), force)
-        message(f"wrote {file}")
+        message(write_kept(file, _asked(file, table).encode("utf-8"), force))
         _read_back(file)
         return
     if kind == "workbook":
         from creepfit.records.workbook import workbook_template
 
-        workbook_template(file, force)
+        message(workbook_template(file, force))
     else:
         from creepfit.records.templates import history_template, part_template, run_template
 
         template = {"run": run_template, "part": part_template, "history": history_template}[kind]
-        write_text(file, template(), force)
-    message(f"wrote {file}")
+        message(write_kept(file, template().encode("utf-8"), force))
 
 
 def _asked(file: str, table: str) -> str:

@@ -177,8 +177,7 @@ def _write(plan: PlannedTest, paths: tuple[str, ...], force: bool) -> None:
     from creepfit.report.plan_files import write_plan
 
     for path in paths:
-        write_plan(plan, path, force)
-        message(f"wrote {path}")
+        message(write_plan(plan, path, force))
     if plan.dated and plan.begin < datetime.now():
         message(f"this plan begins {plan.begin:%Y-%m-%d %H:%M}, which is over: its dates and reminders are past")
 

@@ -12,9 +12,8 @@ from typing import Any, TypeVar
 from creepfit.desk.quiet import Quiet
 from creepfit.errors import InputError
 from creepfit.inference.sources import SHEET
-from creepfit.records.editing.changed_files import BACKUP
 from creepfit.records.file_content import read_toml
-from creepfit.records.outputs import write_bytes
+from creepfit.records.outputs import BACKUP, write_bytes
 from creepfit.records.sheets import WORKBOOK_SUFFIXES
 
 T = TypeVar("T")

@@ -11,8 +11,8 @@ from pathlib import Path
 from creepfit.answers.wording import clock_time
 from creepfit.desk.folder import Folder, mark, token
 from creepfit.errors import InputError
-from creepfit.records.editing.changed_files import BACKUP
 from creepfit.records.file_content import encoding_of
+from creepfit.records.outputs import BACKUP
 from creepfit.records.sheets import WORKBOOK_SUFFIXES
 
 TOGETHER = 10.0

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import functools
 import hashlib
+import itertools
 import os
 import platform
 import tempfile
@@ -12,6 +13,40 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from creepfit.errors import InputError, OutputExistsError
+
+BACKUP = ".bak"
+
+
+def write_kept(path: str | os.PathLike[str], content: bytes, force: bool = False) -> str:
+    """Write a file of a kind that people type into; one that it replaces stays beside it, under a name that is free.
+
+    Parameters
+    ----------
+    path, content, force
+        As `write_bytes`.
+
+    Returns
+    -------
+    str
+        What is to be said of it: which file was written, and where the last state is.
+
+    Raises
+    ------
+    OutputExistsError, InputError
+        As `write_bytes`.
+    """
+    shown = os.fspath(path)
+    check_writable(path, force)
+    with _complaining(shown):
+        before = Path(path).read_bytes() if os.path.isfile(shown) else content
+    if before == content:
+        write_bytes(path, content, force)
+        return f"wrote {shown}"
+    names = (f"{shown}{BACKUP}{number or ''}" for number in itertools.chain([0], itertools.count(2)))
+    kept = next(name for name in names if not os.path.lexists(name))
+    write_bytes(kept, before)
+    write_bytes(path, content, force)
+    return f"wrote {shown} (last state kept in {kept})"
 
 
 def write_text(path: str | os.PathLike[str], text: str, force: bool = False) -> None:

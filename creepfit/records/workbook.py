@@ -24,7 +24,7 @@ from typing import Any
 from creepfit.errors import InputError
 from creepfit.records.build_run import build_run
 from creepfit.records.fields import did_you_mean
-from creepfit.records.outputs import check_ending, write_bytes
+from creepfit.records.outputs import check_ending, write_kept
 from creepfit.records.run import Run
 from creepfit.records.schema import RUN_TABLES, check_format
 from creepfit.records.sheets import CellRows, table_of, workbook_cells
@@ -169,13 +169,13 @@ def _value(cell: object) -> object:
     return cell
 
 
-def workbook_template(path: str | os.PathLike[str], force: bool = False) -> None:
-    """Write a workbook with one invented run, that reads back and fits, to be overwritten with one's own.
+def workbook_template(path: str | os.PathLike[str], force: bool = False) -> str:
+    """Write a workbook with one invented run, that reads back and fits, to be overwritten with one's own; say so.
 
     Raises
     ------
     OutputExistsError, InputError
-        As `outputs.write_bytes`; also for a file name that does not end in .xlsx.
+        As `outputs.write_kept`; also for a file name that does not end in .xlsx.
     """
     check_ending(path, ".xlsx")
     import openpyxl
@@ -191,4 +191,4 @@ def workbook_template(path: str | os.PathLike[str], force: bool = False) -> None
         sheet.column_dimensions[column].width = width
     stream = io.BytesIO()
     book.save(stream)
-    write_bytes(path, stream.getvalue(), force)
+    return write_kept(path, stream.getvalue(), force)

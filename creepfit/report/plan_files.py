@@ -14,7 +14,7 @@ from creepfit.answers.plan.planned_reading import PlannedReading
 from creepfit.answers.plan.proposal import PlannedTest
 from creepfit.answers.wording import clock_time
 from creepfit.errors import InputError
-from creepfit.records.outputs import write_bytes
+from creepfit.records.outputs import write_bytes, write_kept
 from creepfit.report.text.plan import sheet_text
 from creepfit.units import MINUTE
 
@@ -38,8 +38,10 @@ def check_plan_file(path: str | os.PathLike[str], plan_is_dated: bool = True) ->
         )
 
 
-def write_plan(plan: PlannedTest, path: str | os.PathLike[str], force: bool = False) -> None:
-    """Write a plan as what the ending of a path says, whole or not at all.
+def write_plan(plan: PlannedTest, path: str | os.PathLike[str], force: bool = False) -> str:
+    """Write a plan as what the ending of a path says, whole or not at all, and say so.
+
+    A run file that it replaces, which may hold readings, is kept beside it.
 
     Raises
     ------
@@ -58,7 +60,10 @@ def write_plan(plan: PlannedTest, path: str | os.PathLike[str], force: bool = Fa
         from creepfit.report.page.plan import plan_page
 
         content = plan_page(plan).encode("utf-8")
+    if suffix == ".toml":
+        return write_kept(path, content, force)
     write_bytes(path, content, force)
+    return f"wrote {os.fspath(path)}"
 
 
 def run_file(plan: PlannedTest) -> str:

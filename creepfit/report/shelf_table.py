@@ -11,12 +11,15 @@ from pathlib import Path
 from creepfit.answers.interval import Interval
 from creepfit.answers.materials.shelf import Shelf
 from creepfit.answers.materials.shelf_row import CREEP_AT, ShelfRow
-from creepfit.records.outputs import check_ending, write_bytes
+from creepfit.records.outputs import check_ending, write_bytes, write_kept
 from creepfit.report.csv_cells import csv_cell
 from creepfit.report.text.pieces import percent
 from creepfit.units import DAY, show_time
 
 Cell = str | float | None
+
+FIRST = ("file", "material", "specimen", "test")
+"""The first columns."""
 
 
 def check_table_name(path: str | os.PathLike[str]) -> None:
@@ -24,8 +27,8 @@ def check_table_name(path: str | os.PathLike[str]) -> None:
     check_ending(path, ".csv", ".xlsx")
 
 
-def write_table(shelf: Shelf, path: str | os.PathLike[str], force: bool = False) -> None:
-    """Write the shelf as a table, one row a result; unknown numbers are empty, and the last column says why.
+def write_table(shelf: Shelf, path: str | os.PathLike[str], force: bool = False) -> str:
+    """Write the shelf as a table, one row a result, and say so; unknown numbers are empty, the last column says why.
 
     Parameters
     ----------
@@ -33,7 +36,7 @@ def write_table(shelf: Shelf, path: str | os.PathLike[str], force: bool = False)
     path : path
         Ends in .csv (UTF-8, decimal points, commas between) or .xlsx.
     force : bool
-        Replace a file that is already there.
+        Replace a file that is already there; one that is no such table, but may hold readings, is kept beside it.
 
     Raises
     ------
@@ -41,7 +44,26 @@ def write_table(shelf: Shelf, path: str | os.PathLike[str], force: bool = False)
         As `records.outputs.write_bytes`; also for a file name that ends otherwise.
     """
     check_table_name(path)
-    write_bytes(path, table_bytes(shelf, Path(path).suffix.casefold()), force)
+    content = table_bytes(shelf, Path(path).suffix.casefold())
+    if not _is_table(Path(path)):
+        return write_kept(path, content, force)
+    write_bytes(path, content, force)
+    return f"wrote {os.fspath(path)}"
+
+
+def _is_table(path: Path) -> bool:
+    """Whether a file is a table written here."""
+    if not path.is_file():
+        return False
+    if path.suffix.casefold() == ".csv":
+        return path.read_bytes().startswith(",".join(FIRST).encode("utf-8"))
+    import openpyxl
+
+    try:
+        sheet = openpyxl.load_workbook(path, read_only=True).active
+        return [cell.value for cell in next(iter(sheet.iter_rows(max_row=1)))][: len(FIRST)] == list(FIRST)
+    except Exception:  # whatever is wrong with it, it is none of ours
+        return False
 
 
 def table_bytes(shelf: Shelf, suffix: str) -> bytes:
@@ -57,7 +79,7 @@ def table_rows(shelf: Shelf) -> list[dict[str, Cell]]:
 
 
 def _cells(row: ShelfRow, level: str) -> Iterator[tuple[str, Cell]]:
-    yield from (("file", row.file), ("material", row.material), ("specimen", row.specimen), ("test", row.test))
+    yield from zip(FIRST, (row.file, row.material, row.specimen, row.test), strict=True)
     yield "temperature [degC]", row.temperature
     yield "stress [MPa]", row.stress
     yield "length of test [d]", row.length / DAY

@@ -306,6 +306,9 @@ def test_files_for_the_bench(planned: cf.PlannedTest, tmp_path: Path) -> None:
         write_plan(planned, tmp_path / name)
     with pytest.raises(OutputExistsError):
         write_plan(planned, tmp_path / "sheet.txt")
+    (tmp_path / "full.toml").write_text("readings of five days", encoding="utf-8")
+    assert "last state kept in" in write_plan(planned, tmp_path / "full.toml", force=True)
+    assert (tmp_path / "full.toml.bak").read_text(encoding="utf-8") == "readings of five days"
     data = tomllib.loads((tmp_path / "run.toml").read_text(encoding="utf-8"))
     assert len(data["readings"]["time"]) == len(planned.readings)
     with pytest.raises(UnfinishedRunError):

@@ -202,6 +202,11 @@ class TestTable:
     def test_csv_and_xlsx_hold_the_same(self, found: Shelf, tmp_path: Path) -> None:
         write_table(found, tmp_path / "t.csv")
         write_table(found, tmp_path / "t.xlsx")
+        for name in ("t.csv", "t.xlsx"):
+            assert "last state" not in write_table(found, tmp_path / name, force=True)  # a table can be made again
+            (tmp_path / f"r{name}").write_bytes(b"time [h],reading [mm]")
+            write_table(found, tmp_path / f"r{name}", force=True)
+            assert (tmp_path / f"r{name}.bak").read_bytes() == b"time [h],reading [mm]"
         rows = list(csv.reader(io.StringIO((tmp_path / "t.csv").read_text(encoding="utf-8"))))
         cells = list(openpyxl.load_workbook(tmp_path / "t.xlsx").active.iter_rows(values_only=True))
         assert rows[0] == list(cells[0])

@@ -8,10 +8,8 @@ from pathlib import Path
 
 from creepfit.errors import InputError
 from creepfit.records.file_content import read_bytes
-from creepfit.records.outputs import write_bytes
+from creepfit.records.outputs import BACKUP, write_bytes
 from creepfit.records.sheets import WORKBOOK_SUFFIXES
-
-BACKUP = ".bak"
 
 
 @dataclass
