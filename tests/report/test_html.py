@@ -318,6 +318,14 @@ class TestSliders:
         found = sliders.ends(row.time, load)
         np.testing.assert_allclose(found, [row.interval.low, row.interval.median, row.interval.high], rtol=5e-3)
 
+    def test_at_the_times_asked_for_the_ends_are_those_beside_them(self, strip: Findings, bracket: Sag) -> None:
+        # the slider said 6.1 mm under a tile of 6.2 mm
+        sides = ((run_sliders(strip), strip.forecast.rows), (part_sliders(bracket), bracket.rows))
+        for sliders, rows in sides:
+            for row in rows:
+                found = sliders.ends(row.time, sliders.load)
+                np.testing.assert_allclose(found, [row.interval.low, row.interval.median, row.interval.high], rtol=5e-4)
+
     @pytest.mark.usefixtures("undrawn")
     def test_a_load_below_zero_agrees_with_python(self, tmp_path: Path) -> None:
         source = (DEMO / "petg-strip.toml").read_text(encoding="utf-8").replace('mass = "0.4 kg"', 'force = "-3.92 N"')

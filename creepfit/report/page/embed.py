@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import base64
 from dataclasses import dataclass, field
+from functools import partial
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from creepfit.answers.outlook import outlook
 from creepfit.answers.part.checks import tested_stresses, worst_stress
@@ -41,7 +43,7 @@ class Sliders:
     Attributes
     ----------
     times : ndarray, shape (T,)
-        s, even in log time.
+        s, ascending.
     scaled, fixed : ndarray, shape (COUNT, T)
         Response in the unit shown to the load as it is, and what comes on top whatever the load (None for nothing), both
         counted along the load.
@@ -122,7 +124,7 @@ class Sliders:
 def run_sliders(findings: Findings) -> Sliders:
     """Sliders of a run: its last load, held from the start, up to the highest tested."""
     fit, run = findings.fit, findings.fit.run
-    times = _times(findings.curve.times[0], findings.test, findings.forecast.rows[-1].time)
+    times = _times(findings.curve.times[0], findings.test, np.array([row.time for row in findings.forecast.rows]))
     nothing = LoadHistory.from_steps([])
     unit, sign = shown_unit(fit.unit), fit.observed.direction
     along = sign * unit.factor
@@ -162,10 +164,13 @@ def part_sliders(result: Sag) -> Sliders:
     answer, test = result.response, result.fit.run.test_length
     latest = max(row.time for row in result.rows)
     lever = answer.leverage
-    times = _times(MINUTE, test, latest) if answer.courses.always_on else result.curve.times
-    creep = answer.creep(times)
-    whole = answer.sag(creep)
-    own = creep[0].sag(*lever.of_own)
+    asked = np.array([row.time for row in result.rows])
+    times = _times(MINUTE, test, asked) if answer.courses.always_on else np.union1d(result.curve.times, asked)
+    # what bends far is followed to the last of the times, so those asked for are worked out by themselves, as in `sag`
+    beside, creep = answer.creep(times), tuple(c.at(asked) for c in answer.creep(asked))
+    place = np.searchsorted(times, asked)
+    whole = Predicted.of(map(partial(_with, place), answer.sag(beside).both, answer.sag(creep).both))
+    own = _with(place, beside[0].sag(*lever.of_own), creep[0].sag(*lever.of_own))
     chosen = _representatives(np.abs(whole.draws))
     sign = float(np.sign(np.median(whole.draws[:, -1]))) or 1.0
     drawn = sign * _like_all(whole.draws, chosen)
@@ -177,7 +182,7 @@ def part_sliders(result: Sag) -> Sliders:
         if abs(bent.change) > PROPORTIONAL:  # sag is not in proportion to load: below, the slider is on the safe side
             most = min(most, 1.0)
     return Sliders(
-        result.part.name or "part", "sag", "mm", creep[0].times, drawn if still is None else drawn - still, still,
+        result.part.name or "part", "sag", "mm", times, drawn if still is None else drawn - still, still,
         _outer(whole.map(np.abs), result.level)[1],
         _outer(promised(result.fit, whole.map(np.abs)), result.level), 1.0, most,
         LoadUnit("× the loads", 1.0, "× the loads"),
@@ -216,9 +221,19 @@ def most_factor(result: Sag) -> float:
     return float(low)
 
 
-def _times(first: float, test: float, latest: float) -> Array:
-    """Even in log time up to 100 times the data, or to the latest time asked for."""
-    return np.geomspace(min(first, MINUTE), max(FARTHEST * test, latest), TIME_POINTS)
+def _with(place: NDArray[np.intp], beside: Array, asked: Array) -> Array:
+    """Draws at all times (N, T), those asked for in their places."""
+    out = beside.copy()
+    out[:, place] = asked
+    return out
+
+
+def _times(first: float, test: float, asked: Array) -> Array:
+    """Even in log time up to 100 times the data, or to the latest time asked for.
+
+    Those asked for are among them: between two times an end is off by up to 0.6 %, and there it stands beside its own.
+    """
+    return np.union1d(np.geomspace(min(first, MINUTE), max(FARTHEST * test, *asked), TIME_POINTS), asked)
 
 
 def _representatives(draws: Array) -> Array:
