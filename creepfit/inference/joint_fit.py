@@ -1,7 +1,9 @@
 """The lowest residual sum of all models of a run at once: what they share is worked out once, and all go downhill in step.
 
 Models differ in their functions of time and are few, readings are few; one model at a time it is calls that cost, not
-sums. Where a search does not settle, `best_fit` searches that model by itself.
+sums. So it is with runs: those of a batch go downhill side by side. What a run comes to does not hang on the runs beside
+it, to the last bit: whatever sums over readings or columns does so over those of one search, in rows as long for one run
+alone (`_padded`). Where a search does not settle, `best_fit` searches that model by itself.
 """
 
 from __future__ import annotations
@@ -14,8 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from creepfit.inference.columns import Observations
-from creepfit.inference.descent import Factors, back, descend, dot
-from creepfit.inference.nonnegative import exact_amplitudes, nonnegative_amplitudes
+from creepfit.inference.descent import Descent, Factors, back, descend, dot, orthonormal
+from creepfit.inference.nonnegative import nonnegative_amplitudes
 from creepfit.inference.projection import HIDDEN
 from creepfit.mechanics.loading import Array, Indices
 from creepfit.models.model import Axis, CreepModel, Term, are_twins
@@ -30,6 +32,9 @@ narrower than the grid and slant through it, so that its local minima miss some.
 NODES = {1: 40, 2: 24}
 """Nodes along each axis by their number: they need only part the valleys, as every search is followed to its end."""
 
+MOST_READINGS = 400
+"""Of all runs that go side by side: beyond, arrays no longer fit the processor's cache and it is sums that cost."""
+
 
 @dataclass(eq=False)
 class _Users:
@@ -42,13 +47,10 @@ class _Users:
 
 
 class JointColumns:
-    """Columns of several models over their shapes, whitened and with the zeros projected out; see `descent.Problem`.
+    """Columns of several models over their shapes, whitened and with the zeros of one run projected out.
 
-    A search is of one model; models with fewer columns or axes than others have columns of nothing and axes that move
-    nothing in their place.
+    Models with fewer columns or axes than others have columns of nothing and axes that move nothing in their place.
     """
-
-    settled = 1e-13
 
     def __init__(self, models: Sequence[CreepModel], observed: Observations) -> None:
         self.observed = observed
@@ -64,7 +66,6 @@ class JointColumns:
         self.whitener = observed.noise.whiten(np.eye(observed.times.size))
         white = self.whitener @ observed.values
         self.target = white - q @ (q.T @ white)
-        self.of = np.arange(len(models))
         self.size = np.ones((len(models), int(self.counts.max())))
         self.fixed = np.zeros((*self.size.shape, white.size))
         for users in self.users:
@@ -74,7 +75,7 @@ class JointColumns:
         self.fixed[with_set, self.counts[with_set] - 1] = observed.peak_column()
         self.fixed = self._seen(self.fixed)
         self.moving = [users for users in self.users if users.term.axis is not None]
-        middle = self.of_models(np.full((len(models), self.width), 0.5), self.of)
+        middle = self.columns(np.full((len(models), self.width), 0.5), np.arange(len(models)))
         size = np.sqrt(dot(middle, middle))
         self.size = np.where(size == 0.0, 1.0, size)
         self.fixed /= self.size[:, :, None]
@@ -85,12 +86,13 @@ class JointColumns:
         values = start + places * length
         return np.asarray(np.clip(np.where(log > 0.0, np.exp(np.where(log > 0.0, values, 0.0)), values), low, high))
 
-    def columns(self, places: Array, rows: Indices) -> Array:
-        """Columns (P, K, T) of the searches `rows`, in units of those in the middle of the ranges."""
-        return self.of_models(places, self.of[rows])
+    @property
+    def size_of_rows(self) -> tuple[int, int, int]:
+        """Columns, padded readings and axes of a search: runs that have them in common can go side by side."""
+        return self.size.shape[1], _padded(self.target.size), self.width
 
-    def of_models(self, places: Array, which: Indices) -> Array:
-        """The same, of the models `which` (P,)."""
+    def columns(self, places: Array, which: Indices) -> Array:
+        """Columns (P, K, T) of the models `which` (P,), in units of those in the middle of the ranges."""
         out = self.fixed[which]
         shapes = self.shapes(places, which)
         rows, positions, raw = [], [], []
@@ -113,15 +115,6 @@ class JointColumns:
         # what is left of a column that the zeros can imitate is rounding: see projection
         return np.where((dot(rest, rest) > HIDDEN**2 * dot(full, full))[..., None], rest, 0.0)
 
-    def solve(self, columns: Array, targets: Array, factors: Factors) -> tuple[Array, Array]:
-        """Amplitudes (P, K), none negative, and residuals (P, T)."""
-        amplitudes, usable = _unsigned(factors, targets)
-        bad = np.flatnonzero(~(usable & (amplitudes >= 0.0).all(axis=1)))
-        if bad.size:
-            likely = usable[bad, None] & (amplitudes[bad] > 0.0)
-            amplitudes[bad] = exact_amplitudes(columns[bad].transpose(0, 2, 1), targets[bad], likely)
-        return amplitudes, targets - np.einsum("pkt,pk->pt", columns, amplitudes)
-
     def starts(self) -> tuple[NDArray[np.intp], Array]:
         """Models (P,) and places (P, width) to follow: of each the lowest of its grid; see `_followed`."""
         grids = [_grid(len(axes), self.width) for axes in self.axes]
@@ -130,7 +123,7 @@ class JointColumns:
         sums = np.full(which.size, np.inf)
         twins = np.array([are_twins(axes) for axes in self.axes])
         wanted = ~twins[which] | (np.diff(nodes, axis=1) >= 0.0).all(axis=1)  # the others are the same again
-        columns = self.of_models(nodes[wanted], which[wanted])
+        columns = self.columns(nodes[wanted], which[wanted])
         targets = np.broadcast_to(self.target, (columns.shape[0], self.target.size))
         begin = np.ones(columns.shape[:2], dtype=bool)
         amplitudes = nonnegative_amplitudes(columns.transpose(0, 2, 1), targets, begin)
@@ -145,23 +138,84 @@ class JointColumns:
         return np.array(models), np.array(places)
 
 
-def lowest_shapes(models: Sequence[CreepModel], observed: Observations) -> list[Array | None]:
-    """Where each model's residual sum is lowest, shape values (d,); None where the search did not settle."""
-    if not models:
-        return []
-    joint = JointColumns(models, observed)
-    which, places = joint.starts()
-    joint.of = which
-    reached = descend(joint, np.broadcast_to(joint.target, (which.size, joint.target.size)), places, which)
-    shapes: list[Array | None] = []
-    for m in range(len(models)):
-        own = np.flatnonzero(which == m)
+class _SideBySide:
+    """Searches of several runs, which have columns, padded readings and axes in common; see `descent.Problem`."""
+
+    settled = 1e-13
+
+    def __init__(self, runs: Sequence[JointColumns]) -> None:
+        self.runs = runs
+        starts = [run.starts() for run in runs]
+        self.run = np.repeat(np.arange(len(runs)), [models.size for models, _ in starts])
+        self.model = np.concatenate([models for models, _ in starts])
+        self.places = np.concatenate([places for _, places in starts])
+        targets = np.zeros((len(runs), runs[0].size_of_rows[1]))
+        for row, run in zip(targets, runs, strict=True):
+            row[: run.target.size] = run.target
+        self.targets = targets[self.run]
+
+    def columns(self, places: Array, rows: Indices) -> Array:
+        """Columns (P, K, T) of the searches `rows`."""
+        count, readings, _ = self.runs[0].size_of_rows
+        out = np.zeros((rows.size, count, readings))
+        of, model = self.run[rows], self.model[rows]
+        for number, run in enumerate(self.runs):
+            own = np.flatnonzero(of == number)
+            if own.size:
+                out[own, :, : run.target.size] = run.columns(places[own], model[own])
+        return out
+
+    def solve(self, columns: Array, targets: Array, factors: Factors) -> tuple[Array, Array]:
+        """Amplitudes (P, K), none negative, and residuals (P, T)."""
+        amplitudes, usable = _unsigned(factors, targets)
+        bad = np.flatnonzero(~(usable & (amplitudes >= 0.0).all(axis=1)))
+        if bad.size:
+            likely = usable[bad, None] & (amplitudes[bad] > 0.0)
+            found = nonnegative_amplitudes(columns[bad].transpose(0, 2, 1), targets[bad], likely)
+            used = found > 0.0
+            # the same to the last digit, where the columns in use are told apart
+            exact, told = _unsigned(orthonormal(np.where(used[:, :, None], columns[bad], 0.0)), targets[bad])
+            told &= ((exact > 0.0) == used).all(axis=1)
+            amplitudes[bad] = np.where(told[:, None], exact, found)
+        return amplitudes, targets - np.einsum("pkt,pk->pt", columns, amplitudes)
+
+    def lowest(self) -> list[list[Array | None]]:
+        """Of each run, of each model the shape values (d,) where its residual sum is lowest, None where that is open."""
+        models = len(self.runs[0].axes)
+        number = self.run * models + self.model
+        reached = descend(self, self.targets, self.places, number)
+        return [
+            [self._lowest(reached, np.flatnonzero(number == r * models + m), run, m) for m in range(models)]
+            for r, run in enumerate(self.runs)
+        ]
+
+    def _lowest(self, reached: Descent, own: Indices, run: JointColumns, model: int) -> Array | None:
         best = own[np.argmin(reached.sums[own])]
-        open_still = own[~reached.converged[own] & (reached.sums[own] - reached.gains[own] < reached.sums[best])]
-        shapes.append(
-            None if open_still.size else joint.shapes(reached.places[[best]], which[[best]])[0, : len(joint.axes[m])]
-        )
-    return shapes
+        open_still = ~reached.converged[own] & (reached.sums[own] - reached.gains[own] < reached.sums[best])
+        if open_still.any():
+            return None
+        return run.shapes(reached.places[[best]], np.array([model]))[0, : len(run.axes[model])]
+
+
+def lowest_shapes(models: Sequence[CreepModel], each: Sequence[Observations]) -> list[list[Array | None]]:
+    """Where each model's residual sum is lowest, of each run: shape values (d,), None where the search did not settle."""
+    out: list[list[Array | None]] = [[] for _ in each]
+    alike: dict[tuple[int, int, int], list[tuple[int, JointColumns]]] = {}
+    for i, observed in enumerate(each if models else ()):
+        joint = JointColumns(models, observed)
+        alike.setdefault(joint.size_of_rows, []).append((i, joint))
+    for (_, readings, _), several in alike.items():
+        most = max(MOST_READINGS // readings, 1)
+        for group in (several[k : k + most] for k in range(0, len(several), most)):
+            for (i, _), shapes in zip(group, _SideBySide([joint for _, joint in group]).lowest(), strict=True):
+                out[i] = shapes
+    return out
+
+
+def _padded(readings: int) -> int:
+    """How long rows of so many readings are made, with nothing behind them, so that runs of other lengths are alike."""
+    step = 4 if readings <= 32 else 16
+    return -(-readings // step) * step
 
 
 def _ends(axes: Sequence[tuple[Axis, ...]], width: int) -> Array:

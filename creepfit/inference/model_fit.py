@@ -85,10 +85,16 @@ class ModelFit:
         return np.asarray(self.observed.factor * total)
 
 
-def fit_models(models: Sequence[CreepModel], observed: Observations, run: Run) -> dict[str, ModelFit]:
-    """Best fit of each model by name; where several have one name, the one that leaves the smallest residual sum."""
+def fit_models(
+    models: Sequence[CreepModel], observed: Observations, run: Run, lowest_of: Sequence[Array | None] | None = None
+) -> dict[str, ModelFit]:
+    """Best fit of each model by name; where several have one name, the one that leaves the smallest residual sum.
+
+    `lowest_of` are the shapes of each where they were found before, as `lowest_shapes` does for several runs.
+    """
     fits: dict[str, ModelFit] = {}
-    for creep, lowest in zip(models, lowest_shapes(models, observed), strict=True):
+    shapes = lowest_shapes(models, [observed])[0] if lowest_of is None else lowest_of
+    for creep, lowest in zip(models, shapes, strict=True):
         fitted = _fit_at(creep, observed, run, lowest)
         if creep.name not in fits or fitted.residual_sum < fits[creep.name].residual_sum:
             fits[creep.name] = fitted
@@ -97,7 +103,7 @@ def fit_models(models: Sequence[CreepModel], observed: Observations, run: Run) -
 
 def fit_model(creep: CreepModel, observed: Observations, run: Run | None = None) -> ModelFit:
     """Best fit of one model to a run's observations."""
-    return _fit_at(creep, observed, run, lowest_shapes([creep], observed)[0])
+    return _fit_at(creep, observed, run, lowest_shapes([creep], [observed])[0][0])
 
 
 def _fit_at(creep: CreepModel, observed: Observations, run: Run | None, lowest: Array | None) -> ModelFit:

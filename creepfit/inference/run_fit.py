@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import asdict, dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Self
@@ -14,11 +15,14 @@ from creepfit.errors import FitError
 from creepfit.inference.columns import Observations, observations
 from creepfit.inference.freest_curve import FreestCurve
 from creepfit.inference.mixture import DEFAULT_DRAWS, DEFAULT_SEED, Draws, Mixture, mixture
+from creepfit.inference.joint_fit import lowest_shapes
 from creepfit.inference.model_fit import ModelFit, fit_models
 from creepfit.inference.posterior import Likelihood
 from creepfit.inference.priors import Priors, priors_for
 from creepfit.inference.unknown_steps import steps_seen, with_unknown_steps
 from creepfit.inference.warmth import Warming
+from creepfit.mechanics.loading import Array
+from creepfit.models.model import CreepModel
 from creepfit.models.registry import MODELS, models_named
 from creepfit.records.run import Run
 from creepfit.shown import Shown
@@ -155,18 +159,49 @@ class Fit(Shown):
         return min(self.models.values(), key=lambda m: m.residual_sum)
 
 
+@dataclass(frozen=True, eq=False)
+class Begun:
+    """A run that can be fitted, and of each model the shapes where its residual sum is lowest; see `lowest_shapes`."""
+
+    observed: Observations
+    lowest: Sequence[Array | None]
+
+
+def begin(runs: Sequence[Run], models: Sequence[str] | None = None) -> list[Begun | None]:
+    """What several runs take less time for together, whatever they come to; None where `fit_run` says what is wrong."""
+    known: dict[int, Observations] = {}
+    for i, run in enumerate(runs):
+        with suppress(Exception):
+            known[i] = _observed(run)
+    out: list[Begun | None] = [None] * len(runs)
+    with suppress(Exception):  # of ours: it costs time, as each then begins by itself
+        for i, lowest in zip(known, lowest_shapes(_chosen(models), list(known.values())), strict=True):
+            out[i] = Begun(known[i], lowest)
+    return out
+
+
 def fit_run(
     run: Run,
     models: Sequence[str] | None = None,
     priors: Priors | None = None,
     level: float = DEFAULT_LEVEL,
     seed: int = DEFAULT_SEED,
+    begun: Begun | None = None,
 ) -> Fit:
-    """Fit one run; parameters and errors as in `fitting.fit`."""
+    """Fit one run; parameters and errors as in `fitting.fit`, `begun` with others where it was."""
+    observed, lowest = (_observed(run), None) if begun is None else (begun.observed, begun.lowest)
+    best = fit_models(_chosen(models), observed, run, lowest)
+    return Fit(run, observed, best, priors or priors_for(run.kind, run.prior), level, seed)
+
+
+def _chosen(models: Sequence[str] | None) -> tuple[CreepModel, ...]:
+    return tuple(MODELS) if models is None else tuple(m for name in models for m in models_named(name))
+
+
+def _observed(run: Run) -> Observations:
     observed = observations(run)
     check_readings(observed)
-    chosen = MODELS if models is None else tuple(m for name in models for m in models_named(name))
-    return Fit(run, observed, fit_models(chosen, observed, run), priors or priors_for(run.kind, run.prior), level, seed)
+    return observed
 
 
 def check_readings(observed: Observations) -> None:

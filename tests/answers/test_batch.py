@@ -17,7 +17,9 @@ from creepfit.answers.materials.batch import fit_all
 from creepfit.answers.materials.shelf import shelf
 from creepfit.answers.materials.shelf_memory import MEMORY
 from creepfit.errors import FitError, InputError
+from creepfit.inference import run_fit
 from creepfit.inference.fitting import fit
+from creepfit.inference.run_fit import fit_run
 from creepfit.inference.saved import load_saved, save_fit
 from creepfit.inference.sources import sources_of
 from creepfit.inference.spreading import spread
@@ -116,6 +118,49 @@ def test_a_cluster_behind_tls_is_reached_by_dasks_own_settings(folder: Path, tmp
     assert contents(done.saved) == one_by_one(folder, tmp_path / "alone")
 
 
+@pytest.mark.fits_anew
+class TestSideBySide:
+    """Runs that a worker fits at once come to what each comes to alone, to the last byte."""
+
+    @pytest.fixture
+    def tasks(self, folder: Path) -> list[module.Task]:
+        """Runs of other lengths, with an unloading and without, one of which tells nothing."""
+        longer = '"1 d", "30 h", "2 d", "3 d"', '"0.153 mm", "0.155 mm", "0.160 mm", "0.163 mm"'
+        ends = {"d": longer, "e": ('"1 d", "2 d"', '"0.153 mm", "0.160 mm"'), "f": ('"1 d"', '"0.152 mm"')}
+        for name, (times, readings) in ends.items():
+            text = RUN.format(name=name, last="0.153").replace('"1 d"', times).replace('"0.153 mm"', readings)
+            (folder / f"{name}.toml").write_text(text, encoding="utf-8")
+        unloaded = RUN.format(name="g", last="0.153").replace('"1 d"', '"1 d", "25 h", "2 d"')
+        unloaded = unloaded.replace('"0.153 mm"', '"0.153 mm", "0.05 mm", "0.04 mm"')
+        unloaded = unloaded.replace("[readings]", '[[load]]\nat = "1 d"\nmass = "0 kg"\n[readings]')
+        (folder / "g.toml").write_text(unloaded, encoding="utf-8")
+        short = RUN.format(name="h", last="0.153").replace(', "10 min", "100 min", "1 d"', "")
+        short = short.replace(', "0.121 mm", "0.134 mm", "0.153 mm"', "")
+        (folder / "h.toml").write_text(short, encoding="utf-8")
+        sources = [s for s in sources_of([folder]) if Path(s.path).stem != "c"]
+        return [module._task(source, "x.json", None, None) for source in sources]
+
+    def test_results_and_rows_are_the_same(self, tasks: list[module.Task]) -> None:
+        alone = [made for task in tasks for made in module._fitted([task])]
+        assert [isinstance(made, str) for made in alone] == [task.run.name == "h" for task in tasks]
+        assert module._fitted(tasks) == alone
+        assert module._fitted(tasks[::-1]) == alone[::-1]
+
+    def test_a_fault_of_what_they_share_costs_time_only(
+        self, tasks: list[module.Task], monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        alone = [made for task in tasks[:2] for made in module._fitted([task])]
+        whole = run_fit.lowest_shapes
+
+        def faulty(models: Any, each: Any) -> Any:
+            if len(each) > 1:
+                raise ZeroDivisionError
+            return whole(models, each)
+
+        monkeypatch.setattr(run_fit, "lowest_shapes", faulty)
+        assert module._fitted(tasks[:2]) == alone
+
+
 class TestShelf:
     """A shelf is made of what a batch kept: the rows that it would come to by fitting each result again."""
 
@@ -185,7 +230,7 @@ class TestAgain:
         before = contents(first.saved)
         (out / "b.json").unlink()
         fitted: list[str] = []
-        monkeypatch.setattr(module, "fit", lambda run, **options: fitted.append(run.name) or fit(run, **options))
+        monkeypatch.setattr(module, "fit_run", lambda run, *options: fitted.append(run.name) or fit_run(run, *options))
         again = fit_all([folder], out, 1)
         assert fitted == ["b"]
         assert [Path(f).name for f in again.kept] == ["a.json"]
@@ -305,12 +350,12 @@ def test_a_file_in_the_place_of_the_folder_is_refused(folder: Path) -> None:
 
 
 def test_a_fault_of_ours_costs_one_run_only(folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    def faulty(run: Any, **options: Any) -> Any:
+    def faulty(run: Any, *options: Any) -> Any:
         if run.name == "a":
             raise ZeroDivisionError("by\nzero")
-        return fit(run, **options)
+        return fit_run(run, *options)
 
-    monkeypatch.setattr(module, "fit", faulty)
+    monkeypatch.setattr(module, "fit_run", faulty)
     done = fit_all([folder], tmp_path / "out", 1)
     assert [Path(f).name for f in done.saved] == ["b.json"]
     assert f"{folder / 'a.toml'}: a fault of ours (ZeroDivisionError: by zero)" in done.failed

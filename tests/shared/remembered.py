@@ -103,9 +103,9 @@ def remember_fits() -> None:
     def observations(run: Run) -> Any:
         return REMEMBERED(("observations", of(run)), lambda: read(run))
 
-    def fit_models(models: Any, observed: Any, run: Run) -> Any:
+    def fit_models(models: Any, observed: Any, run: Run, lowest: Any = None) -> Any:
         key = "best fits", tuple(map(id, models)), of(run)
-        return dict(REMEMBERED(key, lambda: best(models, observed, run)))
+        return dict(REMEMBERED(key, lambda: best(models, observed, run, lowest)))
 
     def pool_mixture(*given: Any, **options: Any) -> Any:
         key = "pool", joblib.hash((given, options)) if REMEMBERED.on else None, tuple(map(id, MODELS))

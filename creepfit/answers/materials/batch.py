@@ -11,15 +11,17 @@ import json
 import os
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import asdict, dataclass
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
 from creepfit.answers.materials.shelf_memory import key_of, remember
 from creepfit.answers.materials.shelf_row import placed
+from creepfit.asked import asked_level
 from creepfit.errors import InputError
-from creepfit.inference.fitting import DEFAULT_LEVEL, fit
 from creepfit.inference.mixture import DEFAULT_SEED
 from creepfit.inference.priors import Priors, priors_for
+from creepfit.inference.run_fit import DEFAULT_LEVEL, Begun, begin, fit_run
 from creepfit.inference.saved import Saved, identity, is_saved, saved_text
 from creepfit.inference.sources import Source, sources_of
 from creepfit.inference.spreading import check_jobs, failure_line, spread
@@ -27,6 +29,13 @@ from creepfit.models.registry import MODELS
 from creepfit.records.outputs import made_folder, write_text
 from creepfit.records.run import Run
 from creepfit.shown import Shown
+
+
+MOST_AT_ONCE = 16
+"""Runs that a worker fits side by side, of a large batch; more would hardly be faster, and progress would come in jumps."""
+
+ROUNDS = 4
+"""Turns of each worker in a small batch, so that the last ones end at about the same time."""
 
 
 @dataclass(frozen=True)
@@ -133,7 +142,9 @@ def fit_sources(
     folder = made_folder(out_folder, "the name of a folder for results", parents=True)
     progress = _Progress(failed, step)
     tasks = _tasks(sources, folder, level, seed, force, progress)
-    for task, made in spread(_fitted, tasks, jobs, cluster):
+    together = _in_turns(tasks, _at_once(len(sources), jobs))
+    finished = spread(_fitted, together, jobs, cluster)
+    for task, made in (pair for several, each in finished for pair in zip(several, each, strict=True)):
         if isinstance(made, str):
             progress.fail(made)
             continue
@@ -253,10 +264,31 @@ class _Made:
     row: dict[str, Any] | None
 
 
-def _fitted(task: Task) -> _Made | str:
-    """A saved result, or the line that says why there is none."""
+def _at_once(runs: int, jobs: int) -> int:
+    """How many runs a worker fits side by side: so many that it gains by it, and few enough to keep all workers busy."""
+    workers = jobs if jobs > 0 else os.cpu_count() or 1
+    return min(max(runs // (ROUNDS * workers), 1), MOST_AT_ONCE)
+
+
+def _in_turns(tasks: Iterator[Task], most: int) -> Iterator[list[Task]]:
+    """The tasks, so many at a time."""
+    while several := list(islice(tasks, most)):
+        yield several
+
+
+def _fitted(tasks: Sequence[Task]) -> list[_Made | str]:
+    """Saved results, or the lines that say why there is none: for each the same whatever it is done beside."""
+    begun: list[Begun | None] = [None] * len(tasks)
+    for models in dict.fromkeys(task.models for task in tasks):
+        alike = [i for i, task in enumerate(tasks) if task.models == models]
+        for i, known in zip(alike, begin([tasks[i].run for i in alike], models), strict=True):
+            begun[i] = known
+    return [_one(task, known) for task, known in zip(tasks, begun, strict=True)]
+
+
+def _one(task: Task, begun: Begun | None) -> _Made | str:
     try:
-        fitted = fit(task.run, models=task.models, priors=task.priors, level=task.level, seed=task.seed)
+        fitted = fit_run(task.run, task.models, task.priors, asked_level(task.level), task.seed, begun)
         text = saved_text(fitted)
     except Exception as error:  # of ours or not: one run must not cost the others their answers
         return failure_line(task.name, error)
