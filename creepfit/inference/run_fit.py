@@ -14,8 +14,8 @@ from creepfit.asked import asked_for, asked_for_each
 from creepfit.errors import FitError
 from creepfit.inference.columns import Observations, observations
 from creepfit.inference.freest_curve import FreestCurve
-from creepfit.inference.mixture import DEFAULT_DRAWS, DEFAULT_SEED, Draws, Mixture, mixture
 from creepfit.inference.joint_fit import lowest_shapes
+from creepfit.inference.mixture import DEFAULT_DRAWS, DEFAULT_SEED, Draws, Mixture, mixture
 from creepfit.inference.model_fit import ModelFit, fit_models
 from creepfit.inference.posterior import Likelihood
 from creepfit.inference.priors import Priors, priors_for

@@ -30,7 +30,6 @@ from creepfit.records.outputs import made_folder, write_text
 from creepfit.records.run import Run
 from creepfit.shown import Shown
 
-
 MOST_AT_ONCE = 16
 """Runs that a worker fits side by side, of a large batch; more would hardly be faster, and progress would come in jumps."""
 
