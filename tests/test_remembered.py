@@ -110,6 +110,6 @@ def test_a_changed_program_is_not_answered_by_the_one_before(
 ) -> None:
     one, two = twice
     assert one.mixture.weights.size  # were it remembered, it would answer for the other one
-    monkeypatch.setattr(run_fit, "mixture", lambda *_: pytest.fail("worked out anew"))
+    monkeypatch.setattr(run_fit, "mixture_of", lambda *_: pytest.fail("worked out anew"))
     with pytest.raises(pytest.fail.Exception):
         _ = two.mixture

@@ -68,8 +68,11 @@ class Projected(Protocol[AllShare]):
     def plausible(self, shared: AllShare) -> NDArray[np.bool_]:
         """Where the amplitudes that fit best are not negative, shape (M,)."""
 
-    def bound(self, shared: AllShare, noise: Array) -> Array:
-        """Upper bound of the log evidence without the priors of nodes and noise scales (S,), shape (M, S)."""
+    def bound(self, shared: AllShare, noise: Array, of: Indices) -> Array:
+        """Upper bound of the log evidence without the priors of nodes and noise scales, shape (M, S).
+
+        `noise` (G, S) are the scales of each grid, `of` (M,) says which grid a node is of.
+        """
 
     def gaussians(self, shared: AllShare, node: Indices, per_noise: Array) -> tuple[Array, Quadrant]:
         """Log evidence before the cut to the positive quadrant, and the amplitudes' normals, both for cells (C,)."""
@@ -84,10 +87,6 @@ class Grid(Generic[AllShare]):
     noise: Array
     log_prior: Array
 
-    def bound(self, shared: AllShare) -> Array:
-        """Upper bound of the logarithm of prior times evidence, shape (M, S)."""
-        return self.projected.bound(shared, self.noise) + self.log_prior + self.nodes.log_prior[:, None]
-
 
 def cells_over(grids: Sequence[Grid[AllShare]], creep: Projected[AllShare], shared: AllShare) -> list[Cells]:
     """Cells of several grids, each with as many noise scales, where prior times evidence can matter.
@@ -101,7 +100,9 @@ def cells_over(grids: Sequence[Grid[AllShare]], creep: Projected[AllShare], shar
     of = np.repeat(np.arange(size.size), size)
     node_prior = np.concatenate([grid.nodes.log_prior for grid in grids])
     noise, noise_prior = np.array([grid.noise for grid in grids]), np.array([grid.log_prior for grid in grids])
-    bound = np.concatenate([grid.bound(shared) for grid in grids])
+    bound = creep.bound(shared, noise, of)
+    bound += noise_prior[of]
+    bound += node_prior[:, None]
 
     def exact(node: Indices, scale: Indices) -> Cells:
         log_gauss, quadrant = creep.gaussians(shared, node, noise[of[node], scale] ** -2.0)

@@ -68,12 +68,20 @@ class Member:
 
 @dataclass(frozen=True, eq=False)
 class Nodes:
-    """Points of a member's grid: shapes (M, d), shares (M, K) that sum to 1, set per creep (M,), log prior (M,)."""
+    """Points of a member's grid: shapes (M, d), shares (M, K) that sum to 1, set per creep (M,), log prior (M,).
+
+    `known` are the different values of each shape and which of them each point has, where the grid says so.
+    """
 
     shapes: Array
     shares: Array
     set_share: Array
     log_prior: Array
+    known: tuple[tuple[Array, NDArray[np.intp]], ...] = ()
+
+    def different(self, axis: int) -> tuple[Array, NDArray[np.intp]]:
+        """Different values of a shape, ascending, and which of them each point has."""
+        return self.known[axis] if self.known else np.unique(self.shapes[:, axis], return_inverse=True)
 
     def take(self, index: NDArray[np.intp]) -> Nodes:
         """The same for a selection of nodes."""
@@ -103,20 +111,24 @@ def _grid(coordinates: tuple[Coordinate, ...], functions: int, fine: bool, range
         count = c.fine if fine else c.coarse
         axes.append(c.grid(low, high, count))
         log_densities.append(c.log_density(axes[-1]) - c.log_total + np.log(c.length(low, high) / count))
-    grid, log_prior = _product(axes), reduce(np.add.outer, log_densities).ravel()
+    places = _product(tuple(a.size for a in axes))
+    grid = np.stack([axis[at] for axis, at in zip(axes, places, strict=True)], axis=1)
+    log_prior = reduce(np.add.outer, log_densities).ravel()
     shape_axes = [i for i, c in enumerate(coordinates) if c.role == "shape"]
     if len(shape_axes) > 1:  # retardation times in ascending order; the other order is the same model again
         apart = np.diff(grid[:, shape_axes], axis=1)
         kept = np.all(apart >= 0.0, axis=1)
         log_prior = log_prior + np.where(np.all(apart > 0.0, axis=1), np.log(2.0), 0.0)
-        grid, log_prior = grid[kept], log_prior[kept]
+        grid, log_prior, places = grid[kept], log_prior[kept], tuple(at[kept] for at in places)
     shares = _shares(coordinates, functions, grid)
-    return Nodes(grid[:, shape_axes], shares, _set_share(coordinates, grid), log_prior)
+    known = tuple((axes[i], places[i]) for i in shape_axes)
+    return Nodes(grid[:, shape_axes], shares, _set_share(coordinates, grid), log_prior, known)
 
 
-def _product(axes: list[Array]) -> Array:
-    """All combinations, shape (M, axes), the last axis running fastest."""
-    return np.stack([row.ravel() for row in np.meshgrid(*axes, indexing="ij")], axis=1)
+@lru_cache(maxsize=64)
+def _product(counts: tuple[int, ...]) -> tuple[NDArray[np.intp], ...]:
+    """Places along each axis of all combinations, the last axis running fastest, each of shape (M,)."""
+    return tuple(np.ascontiguousarray(at.ravel()) for at in np.indices(counts))
 
 
 def _shares(coordinates: tuple[Coordinate, ...], functions: int, grid: Array) -> Array:
@@ -182,7 +194,7 @@ class UnitCreep:
                 size = np.diff(term.value(self.ends))
                 parts.append(ColumnPart(nodes.shares[:, k], (loads.column(term, clock=clock) / size)[None, :], every))
                 continue
-            values, where = np.unique(nodes.shapes[:, term.axis], return_inverse=True)
+            values, where = nodes.different(term.axis)
             size = np.diff(term.value(self.ends[None, :], values[:, None]), axis=1)
             parts.append(ColumnPart(nodes.shares[:, k], loads.column(term, values, clock) / size, where))
         if self.member.set_growth is not None:

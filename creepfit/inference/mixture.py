@@ -111,9 +111,9 @@ class Mixture:
         chosen: Draws = warming.others.among(drawn, count, seed)
         return chosen
 
-    def amplitudes(self, count: int, seed: int) -> Draws:
-        """The same draws at the test's own temperature, without what no model has where it hangs on nothing else."""
-        return _draw(self, count, seed, discrepancy=False)
+    def creep_draws(self, count: int, seed: int) -> Draws:
+        """The same draws at the test's own temperature, of creep alone: `instant` is not a number, there is no discrepancy."""
+        return _draw(self, count, seed, creep_alone=self.tested is None)
 
     def _as_tested(self, count: int, seed: int) -> Draws:
         """The same at the test's own temperature."""
@@ -333,7 +333,7 @@ def _strata(count: int, seed: int) -> tuple[Array, Array, Mapping[str, Any]]:
     return places, uniform, rng.bit_generator.state
 
 
-def _draw(mix: Mixture, count: int, seed: int, discrepancy: bool = True) -> Draws:
+def _draw(mix: Mixture, count: int, seed: int, creep_alone: bool = False) -> Draws:
     """Systematic sampling of nodes, stratified uniforms for the amplitudes."""
     places, uniform, state = _strata(count, seed)
     weight = np.concatenate([w * np.exp(p.log_weight) for w, p in zip(mix.weights, mix.posteriors, strict=True)])
@@ -347,7 +347,11 @@ def _draw(mix: Mixture, count: int, seed: int, discrepancy: bool = True) -> Draw
         if rows.size == 0:
             continue
         index = picked[rows] - starts[k]
-        instant[rows], creep[rows] = p.quadrant.take(index).draw(uniform[0, rows], uniform[1, rows])
+        quadrant = p.quadrant.take(index)
+        if creep_alone:
+            instant[rows], creep[rows] = np.nan, quadrant.draw_second(uniform[1, rows])
+        else:
+            instant[rows], creep[rows] = quadrant.draw(uniform[0, rows], uniform[1, rows])
         noise[rows] = p.noise[index]
         scatter[rows] = np.broadcast_to(p.scatter, p.noise.shape)[index]
         creep_scatter[rows] = np.broadcast_to(p.creep_scatter, p.noise.shape)[index]
@@ -358,7 +362,7 @@ def _draw(mix: Mixture, count: int, seed: int, discrepancy: bool = True) -> Draw
     if mix.tested is not None:
         return _tested(mix, mix.tested, plain, uniform[2], rng)
     drawn = plain
-    if discrepancy:
+    if not creep_alone:
         growth = _growth(plain)
         drawn = replace(plain, discrepancy=np.maximum(_allowance(mix.priors, plain, growth, uniform[2]), -growth))
     if mix.average or not scatter.any():

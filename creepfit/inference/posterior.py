@@ -339,16 +339,18 @@ class Projections:
         """Where the amplitudes that fit best are not negative, shape (M,)."""
         return (self.along > 0.0) & (shared.along0 / shared.size0 > self.slope * self.along / self.size)
 
-    def bound(self, shared: Likelihood, noise: Array) -> Array:
+    def bound(self, shared: Likelihood, noise: Array, of: Indices) -> Array:
         """What the two amplitudes would reach if neither had a prior or a sign, shape (M, S)."""
         misfit = np.maximum(shared.rest @ shared.rest - self.along * self.along / self.size, 0.0)
         per_noise = noise**-2.0
         p0, p1 = shared.prior_precision
         # the determinant is at least (size0/noise^2 + p0) (size/noise^2 + p1)
-        bound = -0.5 * np.maximum(np.add.outer(np.log(self.size), np.log(per_noise)), np.log(p1))
-        bound -= np.multiply.outer(0.5 * misfit, per_noise)
-        bound += shared.constant(per_noise) - 0.5 * np.log(shared.size0 * per_noise + p0)
-        return np.asarray(bound)
+        bound = np.log(self.size)[:, None] + np.log(per_noise)[of]
+        np.maximum(bound, np.log(p1), out=bound)
+        bound *= -0.5
+        bound -= (0.5 * misfit)[:, None] * per_noise[of]
+        bound += (shared.constant(per_noise) - 0.5 * np.log(shared.size0 * per_noise + p0))[of]
+        return bound
 
     def gaussians(self, shared: Likelihood, node: Indices, per_noise: Array) -> tuple[Array, Quadrant]:
         """Log evidence before the cut to the positive quadrant, and the amplitudes' normals, both for cells (C,)."""

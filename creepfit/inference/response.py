@@ -6,7 +6,7 @@ load. A hanger or plunger that acted at the reference goes on acting, as it does
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -104,8 +104,7 @@ class Predicted:
         so that it does not lie within a limit that is called broken with a probability above one half.
         """
         lower, _, upper = probabilities = tails(level)
-        # of thousands of draws several quantiles are found sooner when sorted
-        low, median, high = np.quantile(np.sort(self.draws, axis=0), probabilities, axis=0, method=self.method)
+        low, median, high = self._of_draws(probabilities)
         if len(self.every) > 1:
             downward = np.broadcast_to(more_is_safe, median.shape) | (median < 0.0)
             if downward.any():
@@ -115,6 +114,18 @@ class Predicted:
             if self.careful:
                 median = np.where(downward, self.lowest(0.5), self.highest(0.5))
         return np.array([low, median, high])
+
+    def _of_draws(self, probabilities: Sequence[float]) -> Array:
+        """Several quantiles of the draws alone: of thousands they are found sooner when sorted."""
+        ordered = np.sort(self.draws, axis=0)
+        if self.method != "linear" or np.isnan(ordered[-1]).any():
+            return np.asarray(np.quantile(ordered, probabilities, axis=0, method=self.method))
+        place = np.array(probabilities) * (ordered.shape[0] - 1)
+        first = np.minimum(place.astype(int), ordered.shape[0] - 1)
+        part = (place - first).reshape(-1, *(1,) * (ordered.ndim - 1))
+        below, above = ordered[first], ordered[np.minimum(first + 1, ordered.shape[0] - 1)]
+        # from the nearer end, as numpy's quantiles, so that rounding is theirs
+        return np.where(part < 0.5, below + (above - below) * part, above - (above - below) * (1.0 - part))
 
     def intervals(self, level: float, more_is_safe: bool = False) -> list[Interval]:
         """One interval for each time, of draws of shape (N, T); see `ends`."""

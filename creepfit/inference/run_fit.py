@@ -13,9 +13,10 @@ import numpy as np
 from creepfit.asked import asked_for, asked_for_each
 from creepfit.errors import FitError
 from creepfit.inference.columns import Observations, observations
+from creepfit.inference.components import members_of
 from creepfit.inference.freest_curve import FreestCurve
 from creepfit.inference.joint_fit import lowest_shapes
-from creepfit.inference.mixture import DEFAULT_DRAWS, DEFAULT_SEED, Draws, Mixture, mixture
+from creepfit.inference.mixture import DEFAULT_DRAWS, DEFAULT_SEED, Draws, Mixture, mixture_of
 from creepfit.inference.model_fit import ModelFit, fit_models
 from creepfit.inference.posterior import Likelihood
 from creepfit.inference.priors import Priors, priors_for
@@ -79,7 +80,7 @@ class Fit(Shown):
     def at_level(self, level: float) -> Self:
         """The same fit with intervals of another probability; what is worked out already is not worked out again."""
         again = replace(self, level=level)
-        known = ("freest", "mixture", "likelihood", "draws", "unaged_draws", "average")
+        known = ("freest", "with_steps", "mixture", "likelihood", "draws", "unaged_draws", "average")
         vars(again).update({name: value for name, value in vars(self).items() if name in known})
         return again
 
@@ -104,7 +105,8 @@ class Fit(Shown):
     @cached_property
     def mixture(self) -> Mixture:
         """Posterior over the members of the mixture."""
-        return replace(mixture(self.with_steps, self.priors, self.run.age), warming=self.warming)
+        members = members_of(self.with_steps, self.priors, self.run.age)
+        return replace(mixture_of(members, self.likelihood), warming=self.warming)
 
     @cached_property
     def likelihood(self) -> Likelihood:

@@ -161,11 +161,11 @@ class SpecimenProjections:
         """Where the average amplitudes that fit best are not negative, shape (M,)."""
         return self.positive
 
-    def bound(self, shared: Likelihood, noise: Array) -> Array:
+    def bound(self, shared: Likelihood, noise: Array, of: Indices) -> Array:
         """The evidence before the cut to the positive quadrant, shape (M, S)."""
-        points, scales = self.rest.shape[1], noise.size
+        points, scales = self.rest.shape[1], noise.shape[1]
         node = np.repeat(np.arange(points), scales)
-        return self.gaussians(shared, node, np.tile(noise**-2.0, points))[0].reshape(points, scales)
+        return self.gaussians(shared, node, (noise**-2.0)[of].ravel())[0].reshape(points, scales)
 
     def gaussians(self, shared: Likelihood, node: Indices, per_noise: Array) -> tuple[Array, Quadrant]:
         """Log evidence before the cut, and the average amplitudes' normals, for cells (C,), or (P, C) under P pairs."""

@@ -96,16 +96,24 @@ class Quadrant:
 
     def draw(self, uniform0: Array, uniform1: Array) -> tuple[Array, Array]:
         """One draw of (x0, x1) for each entry of shape (N,), from two uniforms in (0, 1) of the same shape."""
-        x1 = self.mean1 + self.sd1 * ndtri(uniform1)
-        sd0 = np.hypot(self.spread0, self.slope * self.sd1)
-        near = np.minimum(self.mean0 / sd0, self.mean1 / self.sd1) < SURELY_INSIDE
-        if near.any():
-            x1[near] = self.take(near)._draw_second(uniform1[near])
+        x1 = self._drawn_second(uniform1)
         mean = self.mean0 + self.slope * (x1 - self.mean1)
         x0 = mean - self.spread0 * ndtri_exp(log_ndtr(mean / self.spread0) + np.log(uniform0))
         return np.maximum(x0, 0.0), np.maximum(x1, 0.0)
 
-    def _draw_second(self, uniform: Array) -> Array:
+    def draw_second(self, uniform1: Array) -> Array:
+        """The same draw of x1 alone."""
+        return np.maximum(self._drawn_second(uniform1), 0.0)
+
+    def _drawn_second(self, uniform: Array) -> Array:
+        x1 = np.asarray(self.mean1 + self.sd1 * ndtri(uniform))
+        sd0 = np.hypot(self.spread0, self.slope * self.sd1)
+        near = np.minimum(self.mean0 / sd0, self.mean1 / self.sd1) < SURELY_INSIDE
+        if near.any():
+            x1[near] = self.take(near)._draw_cut(uniform[near])
+        return x1
+
+    def _draw_cut(self, uniform: Array) -> Array:
         """Draw x1 from its own density, by its cumulative on a grid across the peak."""
         low, mode, high = self._range()
         unit = np.linspace(0.0, 1.0, 48)

@@ -10,7 +10,7 @@ import numpy as np
 
 from creepfit.answers.interval import Interval
 from creepfit.answers.outlook import outlook
-from creepfit.answers.specimen.permanent_set import lasting
+from creepfit.answers.specimen.permanent_set import lasting, since_reference
 from creepfit.answers.specimen.recovery import unloading_of
 from creepfit.answers.wording import size
 from creepfit.asked import asked_size, asked_time
@@ -117,7 +117,7 @@ def question(
     at = show_time(horizon)
     if kind == "set":
         off = unloading_of(whole)
-        values = lasting(whole, whole.draws, off.history, off.end)
+        values = lasting(whole, whole.draws, since_reference(whole, off.history, off.end))
         return Question(kind, whole, Estimand(values), values, horizon, "the permanent set")
     if other is not None:
         values = _smaller(whole, asked_fit(other), horizon)

@@ -142,10 +142,10 @@ def permanent_set(fit: Fit, history: LoadHistory, off: float, last: LastReading 
     if last is None:
         return PermanentSet(None, NO_RECOVERY)
     pools = {"the mixture's own": (fit.draws, fit.draws), **_by_law(fit)}
-    each, drawn = {}, []
+    each, drawn, loads = {}, [], since_reference(fit, history, off)
     for name, (with_none, with_set) in pools.items():
-        drawn.append(lasting(fit, with_none, history, off))
-        own, highest = interval(drawn[-1], level), interval(lasting(fit, with_set, history, off), level)
+        drawn.append(lasting(fit, with_none, loads))
+        own, highest = interval(drawn[-1], level), interval(lasting(fit, with_set, loads), level)
         each[name] = Interval(own.low, own.median, max(own.high, highest.high))
     every = np.concatenate(drawn)
     low, high = min(i.low for i in each.values()), max(i.high for i in each.values())
@@ -221,7 +221,7 @@ def _with_law(member: Member, growth: float) -> Member:
 def _pool(fit: Fit, posteriors: Sequence[Posterior]) -> Draws:
     log_weight = np.array([np.log(p.member.weight) + p.log_evidence for p in posteriors])
     weights = np.exp(log_weight - log_weight.max())
-    return fit.mixture.with_members(posteriors, weights / weights.sum()).amplitudes(fit.draws.count, fit.seed)
+    return fit.mixture.with_members(posteriors, weights / weights.sum()).creep_draws(fit.draws.count, fit.seed)
 
 
 def _exponent(fit: Fit) -> float:
@@ -237,12 +237,15 @@ def _exponent(fit: Fit) -> float:
     return float(np.clip(middle, 0.05, 0.45))
 
 
-def lasting(fit: Fit, draws: Draws, history: LoadHistory, off: float) -> Array:
-    """What never comes back of each draw, shape (N,): its set and flow since the reference, when the load is off."""
+def since_reference(fit: Fit, history: LoadHistory, off: float) -> Superposition:
+    """Loads from the times of the reference to that when the load is off, for `lasting`."""
     whole = LoadHistory.joined([standing_load(fit), history])
-    times = np.concatenate([reference_times(fit), [off * (1.0 + 1e-9) + 1e-6]])
-    loads = Superposition(whole, times)
-    out = np.zeros(draws.instant.size)
+    return Superposition(whole, np.concatenate([reference_times(fit), [off * (1.0 + 1e-9) + 1e-6]]))
+
+
+def lasting(fit: Fit, draws: Draws, loads: Superposition) -> Array:
+    """What never comes back of each draw, shape (N,): its set and flow since the reference, see `since_reference`."""
+    out = np.zeros(draws.count)
     for group in draws.groups:
         unit = UnitCreep(group.member, fit.observed.span)
         change = np.zeros(group.rows.size)
