@@ -21,7 +21,7 @@ from creepfit.mechanics.clock import AgeingClock
 from creepfit.mechanics.loading import Array, LoadHistory
 from creepfit.mechanics.long_history import Superposition
 from creepfit.models.coordinate import Coordinate, half_normal_share
-from creepfit.models.model import SET_WITH_LOAD, CreepModel, Instant, Span, Term
+from creepfit.models.model import SET_WITH_LOAD, CreepModel, Dashpot, Instant, Span, Term
 from creepfit.units import HOUR
 
 
@@ -182,13 +182,19 @@ class UnitCreep:
         """As `columns`, for several members under the same loads: what they share is worked out once."""
         return _added_up(self.parts_of(nodes, loads, age))
 
-    def parts_of(self, nodes: Nodes, loads: Superposition, age: float | None = None) -> list[ColumnPart]:
+    def lasting_of(self, nodes: Nodes, loads: Superposition) -> list[ColumnPart]:
+        """Of the same what never comes back: flow and set."""
+        return self.parts_of(nodes, loads, wanted=Dashpot)
+
+    def parts_of(
+        self, nodes: Nodes, loads: Superposition, age: float | None = None, wanted: type[Term] = Term
+    ) -> list[ColumnPart]:
         """The same function by function: many nodes have few different functions of time between them."""
         clock = self.member.clock(age)
         every = np.zeros(nodes.shapes.shape[0], dtype=np.intp)
         parts = []
         for k, term in enumerate(self.member.creep_terms):
-            if not nodes.shares[:, k].any():
+            if not isinstance(term, wanted):
                 continue
             if term.axis is None:
                 size = np.diff(term.value(self.ends))

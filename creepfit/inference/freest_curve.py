@@ -401,7 +401,10 @@ def _plateau(curve: FreestCurve) -> Finding | None:
         c for c in _candidates(observed, "acceleration") if np.ptp(observed.values[c.first : c.last + 1]) <= still
     ]
     best: Finding | None = None
-    solved = curve.solve([Beside(stuck=range(c.first, c.last + 1)) for c in candidates])
+    if not candidates:
+        return None
+    near = curve.plain.amplitudes[: curve.smooth.shape[1]]
+    solved = curve.solve([Beside(stuck=range(c.first, c.last + 1), near=near) for c in candidates])
     for c, solution in zip(candidates, solved, strict=True):
         gain = solution.score - PLATEAU_COST - np.log(len(candidates)) - curve.plain.score
         if gain > BELIEVED and (best is None or gain > best.score):

@@ -112,7 +112,7 @@ class Mixture:
         return chosen
 
     def creep_draws(self, count: int, seed: int) -> Draws:
-        """The same draws at the test's own temperature, of creep alone: `instant` is not a number, there is no discrepancy."""
+        """The same draws at the test's own temperature, of creep alone: `instant` is no number, `discrepancy` nought."""
         return _draw(self, count, seed, creep_alone=self.tested is None)
 
     def _as_tested(self, count: int, seed: int) -> Draws:

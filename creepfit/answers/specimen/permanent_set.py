@@ -11,14 +11,13 @@ from scipy.special import ndtri
 
 from creepfit.answers.interval import Interval, ends_of, interval
 from creepfit.answers.wording import size, size_with_error
-from creepfit.inference.components import Member, Nodes, UnitCreep
+from creepfit.inference.components import Member, UnitCreep
 from creepfit.inference.fitting import Fit
 from creepfit.inference.mixture import Draws
 from creepfit.inference.posterior import Posterior, posteriors
 from creepfit.inference.response import reference_times, standing_load
 from creepfit.mechanics.loading import Array, LoadHistory
 from creepfit.mechanics.long_history import Superposition
-from creepfit.models.model import Dashpot
 from creepfit.units import HOUR, show_time
 
 NO_INITIAL = (
@@ -249,13 +248,7 @@ def lasting(fit: Fit, draws: Draws, loads: Superposition) -> Array:
     for group in draws.groups:
         unit = UnitCreep(group.member, fit.observed.span)
         change = np.zeros(group.rows.size)
-        for part in unit.parts_of(_lasting(group.member, group.nodes), loads):
+        for part in unit.lasting_of(group.nodes, loads):
             change += part.weight * (part.columns[:, -1] - part.columns[:, :-1].mean(axis=1))[part.where]
         out[group.rows] = draws.creep[group.rows] / fit.observed.load * change
     return np.asarray(fit.observed.direction * out)
-
-
-def _lasting(member: Member, nodes: Nodes) -> Nodes:
-    """The nodes with everything taken out that recovers: shares of all functions but flow."""
-    flows = np.array([isinstance(t, Dashpot) for t in member.creep_terms], dtype=float)
-    return replace(nodes, shares=nodes.shares * flows)
