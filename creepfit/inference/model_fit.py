@@ -184,7 +184,7 @@ def _parameters(
     unknown = _why_unknown(best, axes)
     rows = []
     values = creep.parameters(vector[:d].tolist(), vector[d:].tolist())
-    gradients = np.nan_to_num(_gradients(creep, vector, d))
+    gradients = np.nan_to_num(_gradients(creep, vector, d)) if unknown is None else np.zeros((len(values), vector.size))
     without = _without_zero(creep, vector, d, best.hidden) if best.hidden else [False] * len(values)
     for value, gradient, unseen in zip(values, gradients, without, strict=True):
         unit = _unit(value.unit, compliance_unit)
