@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache, reduce
+from functools import cached_property, lru_cache, reduce
 
 import numpy as np
 from numpy.typing import NDArray
@@ -70,7 +70,7 @@ class Member:
 class Nodes:
     """Points of a member's grid: shapes (M, d), shares (M, K) that sum to 1, set per creep (M,), log prior (M,).
 
-    `known` are the different values of each shape and which of them each point has, where the grid says so.
+    `known` is what `different` is, where the grid says so.
     """
 
     shapes: Array
@@ -79,9 +79,10 @@ class Nodes:
     log_prior: Array
     known: tuple[tuple[Array, NDArray[np.intp]], ...] = ()
 
-    def different(self, axis: int) -> tuple[Array, NDArray[np.intp]]:
-        """Different values of a shape, ascending, and which of them each point has."""
-        return self.known[axis] if self.known else np.unique(self.shapes[:, axis], return_inverse=True)
+    @cached_property
+    def different(self) -> tuple[tuple[Array, NDArray[np.intp]], ...]:
+        """Of each shape its different values, ascending, and which of them each point has."""
+        return self.known or tuple(np.unique(values, return_inverse=True) for values in self.shapes.T)
 
     def take(self, index: NDArray[np.intp]) -> Nodes:
         """The same for a selection of nodes."""
@@ -200,7 +201,7 @@ class UnitCreep:
                 size = np.diff(term.value(self.ends))
                 parts.append(ColumnPart(nodes.shares[:, k], (loads.column(term, clock=clock) / size)[None, :], every))
                 continue
-            values, where = nodes.different(term.axis)
+            values, where = nodes.different[term.axis]
             size = np.diff(term.value(self.ends[None, :], values[:, None]), axis=1)
             parts.append(ColumnPart(nodes.shares[:, k], loads.column(term, values, clock) / size, where))
         if self.member.set_growth is not None:

@@ -11,7 +11,8 @@ time of 10 000 runs is scaled from the largest batch that was fitted, with the c
 
 "many" is one batch of so many runs in a folder that stays, and nothing else: every 500 runs a line with wall time and
 processor time a run (of this process and its workers, since the line before) and peak memory. Stopped and started again it
-goes on; what is there already is counted as kept.
+goes on; what is there already is counted as kept. At its end a shelf of the first 1000 results and one of all are timed:
+nothing of them is to be fitted again.
 
 "refits" sets one model's best fits to simulated readings of one run, all at once, against a loop of scipy's curve_fit on
 the same data, started at the truth: without bounds, its quickest way (Levenberg and Marquardt in MINPACK), and with the
@@ -39,6 +40,7 @@ from numpy.typing import NDArray
 from scipy.optimize import OptimizeWarning, curve_fit
 
 from creepfit.answers.materials.batch import Batch, fit_all
+from creepfit.answers.materials.shelf import shelf
 from creepfit.inference.columns import observations
 from creepfit.inference.model_fit import fit_model
 from creepfit.inference.refit import refit
@@ -140,6 +142,11 @@ def many(place: Path, count: int, jobs: int) -> None:
     wall, cpu = time.perf_counter() - begin, processor_time() - begin_used
     each = 1e3 / max(len(batch.saved), 1)
     print(f"{batch.headline}: {wall:.0f} s, {each * wall:.1f} ms a run fitted, {each * cpu:.1f} ms of a core", flush=True)
+    for some in (batch.files[:1000], batch.files):
+        begin, begin_used = time.perf_counter(), processor_time()
+        table = shelf(some, jobs)
+        wall, cpu = time.perf_counter() - begin, processor_time() - begin_used
+        print(f"shelf of {len(table.rows)}: {wall:.2f} s, {cpu:.2f} s of a core, {memory()}", flush=True)
 
 
 def workers(place: Path, count: int) -> None:
