@@ -125,7 +125,7 @@ class Predicted:
         part = (place - first).reshape(-1, *(1,) * (ordered.ndim - 1))
         below, above = ordered[first], ordered[np.minimum(first + 1, ordered.shape[0] - 1)]
         # from the nearer end, as numpy's quantiles, so that rounding is theirs
-        return np.where(part < 0.5, below + (above - below) * part, above - (above - below) * (1.0 - part))
+        return np.asarray(np.where(part < 0.5, below + (above - below) * part, above - (above - below) * (1.0 - part)))
 
     def intervals(self, level: float, more_is_safe: bool = False) -> list[Interval]:
         """One interval for each time, of draws of shape (N, T); see `ends`."""
