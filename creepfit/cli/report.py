@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from creepfit.cli.beside import drawing_beside
 from creepfit.cli.options import (
     ANYWAY_HELP,
     KNOWN_HELP,
@@ -38,6 +39,7 @@ if TYPE_CHECKING:
     from creepfit.records.part import Part
     from creepfit.records.run import Run
     from creepfit.report.page.html import RunPage
+    from creepfit.report.page.run_figures import DrawRun
 
 FULL = 3
 """Runs that a page shows in full; of more, each gets its readings with forecast, and its main tables."""
@@ -99,9 +101,10 @@ def report(
         figures is not None,
         len(sources) > 1,
     )
-    done, fits, code = _sections(sources, wanted)
+    with drawing_beside(len(sources) < MANY) as draw:  # of many each process draws what it fits
+        done, fits, code = _sections(sources, wanted, draw)
     if done:
-        # imported only now: where other processes do the work they shall not wait for this one to load matplotlib
+        # imported only now: where other processes do the work they shall not wait for this one
         from creepfit.report.page.html import page, pictures_of
         from creepfit.report.page.together import chapters
 
@@ -147,7 +150,9 @@ class Failure:
     code: int
 
 
-def _section(name: str, source: Run | Saved, number: int, wanted: ReportOptions) -> tuple[RunPage, Fit]:
+def _section(
+    name: str, source: Run | Saved, number: int, wanted: ReportOptions, draw: DrawRun | None = None
+) -> tuple[RunPage, Fit]:
     """What the page says of one run, and its fit."""
     from creepfit.answers.part.relaxation import relax
     from creepfit.answers.part.sag import sag
@@ -162,14 +167,20 @@ def _section(name: str, source: Run | Saved, number: int, wanted: ReportOptions)
         sagging = sag(part, findings.fit, times)
     if part is not None and part.held is not None:
         held = relax(part, findings.fit, times, cautions=None if sagging is None else ())
-    return section(findings, sagging, number, wanted.brief, wanted.pictures, held), findings.fit
+    return section(findings, sagging, number, wanted.brief, wanted.pictures, held, draw), findings.fit
 
 
-def _sections(sources: Sequence[Source], wanted: ReportOptions) -> tuple[list[RunPage], list[Fit], int]:
+def _sections(
+    sources: Sequence[Source], wanted: ReportOptions, draw: DrawRun | None
+) -> tuple[list[RunPage], list[Fit], int]:
     """Sections of all runs in order, their fits, and the exit code; many runs are shared out among the processors."""
     if len(sources) < MANY or debugging():
         number = itertools.count(1)
-        done, code = each(sources, "writing the report", lambda name, source: _section(name, source, next(number), wanted))
+
+        def work(name: str, source: Run | Saved) -> tuple[RunPage, Fit]:
+            return _section(name, source, next(number), wanted, draw)
+
+        done, code = each(sources, "writing the report", work)
         return [one for one, _ in done], [fit for _, fit in done], code
     from joblib import Parallel, delayed
 

@@ -25,6 +25,7 @@ from creepfit.records.run import Run
 from creepfit.report.figures.drawings import with_part
 from creepfit.report.page import html as pages
 from creepfit.report.page.chapter import Chapter
+from creepfit.report.page.drawn import figure_contents
 from creepfit.report.page.embed import run_sliders
 from creepfit.report.page.findings import FEW_POINTS, Findings, find
 from creepfit.report.page.html import RunPage, section
@@ -154,7 +155,7 @@ def part_answered(part: Part, fitted: Fit, asked: AnswerOptions) -> dict[str, An
         raise InputError("a part that is held bent and bears no load has no sag", key="load", expected="a load")
     times = asked.options["at"] or ("1 year",)
     sagged = sag(part, fitted, times, limit=asked.limit or None, life=asked.life or None)
-    content = pages.part_content(sagged, "part1", with_part(sagged), brief=False)
+    content = pages.part_content(sagged, "part1", figure_contents(with_part(sagged), "part1"), brief=False)
     doubts = all_doubts(sagged.cautions, ())
     first = next(iter(ranked(sagged.cautions)), None)
     return {**content, "caution": first, "cautions": [c for c in doubts if c is not first]}

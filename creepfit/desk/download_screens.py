@@ -12,7 +12,7 @@ from creepfit.desk.desk import desk
 from creepfit.desk.folder import token
 from creepfit.desk.together_screens import shelf_of, shelf_rows
 from creepfit.errors import FitError, InputError
-from creepfit.report.figures.saving import slug
+from creepfit.records.outputs import slug
 from creepfit.report.page.html import RunPage, page
 from creepfit.report.page.tables import table_csv
 from creepfit.report.shelf_table import table_bytes

@@ -22,9 +22,9 @@ from creepfit.records.fields import length_or_strain
 from creepfit.records.file_content import decoded, read_toml
 from creepfit.records.files import readings_table
 from creepfit.records.form_fields import run_mistakes, run_tables
+from creepfit.records.outputs import slug
 from creepfit.records.run import Run
 from creepfit.records.specimen_tables import known_tests
-from creepfit.report.figures.saving import slug
 from creepfit.report.text.plan import planned_text
 
 screens = Blueprint("new_run", __name__)

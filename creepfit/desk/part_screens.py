@@ -20,10 +20,10 @@ from creepfit.errors import CreepfitError, InputError
 from creepfit.records.editing.toml_form import START
 from creepfit.records.file_content import decoded, read_toml
 from creepfit.records.form_fields import PartKind, kind_of_part, part_mistakes, part_tables
+from creepfit.records.outputs import slug
 from creepfit.records.part import Part
 from creepfit.records.part_files import build_part
 from creepfit.report.figures.described import described_figure
-from creepfit.report.figures.saving import slug
 from creepfit.report.figures.style import png, svg
 
 screens = Blueprint("parts", __name__)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, fields
-from functools import lru_cache
+from functools import lru_cache, partial
 from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
@@ -156,40 +156,47 @@ def half_normal_share(scale: float, coarse: int, fine: int) -> Coordinate:
     return Coordinate("set", 0, 0.0, 4.0 * scale, coarse, fine, _half_normal(scale))
 
 
-# densities of the same numbers are one object, so that coordinates, and grids over them, can be told to be the same
+# densities of the same numbers are one object, so that coordinates, and grids over them, can be told to be the same; they
+# are functions of this module with some numbers given, so that a fit can be sent to another process
 
 
 @lru_cache
 def _student(prior: ExponentPrior) -> LogDensity:
-    power = -0.5 * (prior.degrees + 1.0)
+    return partial(_student_at, prior)
+
+
+def _student_at(prior: ExponentPrior, n: Array) -> Array:
+    student = -0.5 * (prior.degrees + 1.0) * np.log1p(((n - prior.location) / prior.scale) ** 2 / prior.degrees)
     rare_from = max(RARE_FROM, prior.location)
-
-    def log_density(n: Array) -> Array:
-        student = power * np.log1p(((n - prior.location) / prior.scale) ** 2 / prior.degrees)
-        return np.asarray(student - 0.5 * (np.maximum(n - rare_from, 0.0) / RARE_WIDTH) ** 2)
-
-    return log_density
+    return np.asarray(student - 0.5 * (np.maximum(n - rare_from, 0.0) / RARE_WIDTH) ** 2)
 
 
 @lru_cache
 def beta_log_density(first: float, mean: float) -> LogDensity:
     """Log density of a Beta distribution by its first number and its mean."""
     second = first * (1.0 / mean - 1.0)
-    constant = betaln(first, second)
-    return lambda f: np.asarray((first - 1.0) * np.log(f) + (second - 1.0) * np.log1p(-f) - constant)
+    return partial(_beta_at, first, second, betaln(first, second))
+
+
+def _beta_at(first: float, second: float, constant: float, share: Array) -> Array:
+    return np.asarray((first - 1.0) * np.log(share) + (second - 1.0) * np.log1p(-share) - constant)
 
 
 @lru_cache
 def _plain_or_faint(plain_mean: float, faint_mean: float, faint_probability: float) -> LogDensity:
     plain, faint = beta_log_density(FLOW_SHAPE, plain_mean), beta_log_density(FAINT_SHAPE, faint_mean)
+    return partial(_either_at, plain, faint, faint_probability)
 
-    def log_density(share: Array) -> Array:
-        either = np.logaddexp(plain(share) + math.log1p(-faint_probability), faint(share) + math.log(faint_probability))
-        return np.asarray(either + np.log(share))
 
-    return log_density
+def _either_at(plain: LogDensity, faint: LogDensity, faint_probability: float, share: Array) -> Array:
+    either = np.logaddexp(plain(share) + math.log1p(-faint_probability), faint(share) + math.log(faint_probability))
+    return np.asarray(either + np.log(share))
 
 
 @lru_cache
 def _half_normal(scale: float) -> LogDensity:
-    return lambda g: np.asarray(-0.5 * (g / scale) ** 2)
+    return partial(_half_normal_at, scale)
+
+
+def _half_normal_at(scale: float, share: Array) -> Array:
+    return np.asarray(-0.5 * (share / scale) ** 2)

@@ -8,6 +8,7 @@ import hashlib
 import itertools
 import os
 import platform
+import re
 import tempfile
 from collections.abc import Iterator
 from pathlib import Path
@@ -144,6 +145,11 @@ def made_folder(folder: str | os.PathLike[str], expected: str, parents: bool = F
 _HOST = hashlib.sha256(platform.node().encode()).hexdigest()[:8]
 _PREFIX, _SUFFIX = f".creepfit-{_HOST}-", ".part"
 """Temporary files name machine and process, so that another process can tell those that nobody will finish."""
+
+
+def slug(text: str) -> str:
+    """A label as a name of a file: small letters, digits, single hyphens, at most 40; "run" where nothing is left."""
+    return re.sub(r"[^a-z0-9]+", "-", text.lower()).strip("-")[:40].strip("-") or "run"
 
 
 @functools.lru_cache(maxsize=64)

@@ -32,7 +32,8 @@ from creepfit.errors import InputError, OutputExistsError
 from creepfit.inference.fitting import fit
 from creepfit.mechanics.load_plan import LoadStep
 from creepfit.records.files import read_run
-from creepfit.report.figures.saving import picture_files, save_pictures, slug
+from creepfit.records.outputs import slug
+from creepfit.report.figures.saving import picture_files, save_pictures
 from creepfit.report.figures.style import Drawing
 from creepfit.report.page.embed import COUNT, Sliders, most_factor, part_sliders, run_sliders
 from creepfit.report.page.findings import Findings, asked, find

@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import os
-import re
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from creepfit.errors import InputError
 from creepfit.records.outputs import check_writable, made_folder, write_bytes
-from creepfit.report.figures.style import Drawing, png, svg
+
+if TYPE_CHECKING:
+    from creepfit.report.figures.style import Drawing
 
 
 def picture_files(stem: str, drawn: Sequence[Drawing]) -> tuple[tuple[str, bytes], ...]:
     """Each figure as an SVG and a PNG file: (name, content)."""
+    from creepfit.report.figures.style import png, svg
+
     files: list[tuple[str, bytes]] = []
     for drawing in drawn:
         files.append((f"{stem}-{drawing.name}.svg", svg(drawing).encode("utf-8")))
@@ -45,11 +49,6 @@ def save_pictures(pictures: Sequence[tuple[str, bytes]], folder: str | os.PathLi
     return [target / name for name, _ in pictures]
 
 
-def slug(text: str) -> str:
-    """Small letters, digits and single hyphens, at most 40 of them; "run" where nothing is left."""
-    return re.sub(r"[^a-z0-9]+", "-", text.lower()).strip("-")[:40].strip("-") or "run"
-
-
 def picture_folder(folder: str | os.PathLike[str]) -> Path:
     """The folder, made where it does not exist.
 
@@ -69,6 +68,8 @@ def save_drawing(drawing: Drawing, path: str | os.PathLike[str], force: bool = F
     InputError, OutputExistsError
         Another ending, or a place that cannot be written to.
     """
+    from creepfit.report.figures.style import png, svg
+
     write_bytes(path, svg(drawing).encode("utf-8") if picture_kind(path) == ".svg" else png(drawing), force)
 
 

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from creepfit.answers.interval import Caution
-from creepfit.report.figures.style import Drawing
 from creepfit.report.page.tables import PageTable
+
+if TYPE_CHECKING:
+    from creepfit.report.figures.style import Drawing
 
 
 @dataclass(frozen=True, eq=False)

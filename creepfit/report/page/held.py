@@ -1,10 +1,8 @@
-"""What a page says of a part that is held bent: its sentence, key numbers, figure and tables."""
+"""What a page says of a part that is held bent: its sentence, key numbers and tables."""
 
 from __future__ import annotations
 
 from creepfit.answers.part.relaxation import Relaxation
-from creepfit.report.figures.relaxation import force_figure
-from creepfit.report.figures.style import Drawing
 from creepfit.report.page.tables import PageTable
 from creepfit.report.page.words import Key
 from creepfit.report.text.first_words import not_a_forecast
@@ -13,12 +11,6 @@ from creepfit.report.text.relaxation import stress_words
 from creepfit.units import show_number, show_time
 
 PERCENT = Unit("%", 100.0)
-
-
-def held_drawings(result: Relaxation) -> list[Drawing]:
-    """Figures of a part that is held bent."""
-    drawn = force_figure(result)
-    return [] if drawn is None else [drawn]
 
 
 def held_keys(result: Relaxation) -> list[Key]:

@@ -5,9 +5,9 @@ from __future__ import annotations
 import base64
 import hashlib
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -18,17 +18,15 @@ from creepfit.answers.interval import Caution, Interval
 from creepfit.answers.part.relaxation import Relaxation
 from creepfit.answers.part.sag import Sag
 from creepfit.answers.specimen.to_take import to_take
-from creepfit.report.figures import drawings as figures
-from creepfit.report.figures.saving import picture_files, slug
-from creepfit.report.figures.style import Drawing
-from creepfit.report.figures.timeline import TIMELINE
+from creepfit.records.outputs import slug
 from creepfit.report.page.assumed import assumptions, how_to_reproduce, run_file
 from creepfit.report.page.chapter import Chapter
 from creepfit.report.page.embed import Sliders, part_sliders, run_sliders
 from creepfit.report.page.findings import Findings
-from creepfit.report.page.held import held_drawings, held_keys, held_tables
+from creepfit.report.page.held import held_keys, held_tables
 from creepfit.report.page.limits import limit_table
 from creepfit.report.page.of_part import part_answer, part_keys, part_tables
+from creepfit.report.page.run_figures import Content, DrawRun, RunFigures
 from creepfit.report.page.tables import PageTable, curve_csv, readings_csv, run_tables, table_csv
 from creepfit.report.page.together import PartSide
 from creepfit.report.page.words import all_doubts, answer, key_numbers
@@ -42,7 +40,6 @@ if TYPE_CHECKING:
 
 OTHER_LOADS = (0.25, 0.5, 0.75, 1.0)
 """Shares of the load as it is, for the table that stands in for the sliders; the highest one comes with them."""
-
 
 MOST_TO_DO = 4
 """Readings to take that are listed."""
@@ -81,6 +78,7 @@ def section(
     brief: bool = False,
     pictures: bool = False,
     held: Relaxation | None = None,
+    draw: DrawRun | None = None,
 ) -> RunPage:
     """Work out what a page says of a run.
 
@@ -97,12 +95,13 @@ def section(
         Whether the figures are wanted as files too.
     held : Relaxation or None
         Force of a part that is held bent, by this run.
+    draw : callable or None
+        Who is told first what to draw, so that it can be done meanwhile; by default figures are drawn here.
     """
     key = f"run{number}"
+    to_do = None if brief else _to_do(findings)  # before figures are begun, which show the same schedule
+    drawn = (_draw_here if draw is None else draw)(findings, sag, held, number, brief, pictures)
     tables = run_tables(findings)
-    drawn = figures.with_run(findings, brief)
-    part_drawn = [] if sag is None or brief else figures.with_part(sag)
-    held_drawn = [] if held is None or brief else held_drawings(held)
     content = {
         "key": key,
         "label": findings.label,
@@ -111,23 +110,31 @@ def section(
         "note": findings.fit.run.note or "",
         "answer": answer(findings),
         "keys": key_numbers(findings, brief),
-        "figures": [figure_content(d, key) for d in drawn if d.name != TIMELINE],
-        "next": None if brief else _next(findings, [figure_content(d, key) for d in drawn if d.name == TIMELINE]),
         "limit": limit_table(findings),
         "sliders": None if brief or findings.along.unpromised else slider_content(run_sliders(findings), key),
-        "part": None if sag is None else part_content(sag, f"{key}-part", part_drawn, brief),
-        "held": None if held is None else _held(held, f"{key}-held", held_drawn),
         "tables": tables,
         "assumptions": assumptions(findings),
         "source": run_file(findings.fit.run),
         "downloads": _downloads(findings, tables, brief),
     }
-    files = picture_files(f"{number:02d}-{slug(findings.label)}", [*drawn, *part_drawn, *held_drawn]) if pictures else ()
+    figures = drawn()
+    content |= {
+        "figures": figures.run,
+        "next": None if to_do is None else {"figure": figures.timeline[0], **to_do},
+        "part": None if sag is None else part_content(sag, f"{key}-part", figures.part, brief),
+        "held": None if held is None else _held(held, f"{key}-held", figures.held),
+    }
     of_part = (*(() if sag is None else sag.cautions), *(() if held is None else held.cautions))
     return RunPage(
         findings.label, None if sag is None else _side(findings, sag), content, of_part or findings.cautions,
-        all_doubts(of_part, findings.cautions), how_to_reproduce(findings.fit), files,
+        all_doubts(of_part, findings.cautions), how_to_reproduce(findings.fit), figures.files,
     )  # fmt: skip
+
+
+def _draw_here(*what: Any) -> Callable[[], RunFigures]:
+    from creepfit.report.page.drawn import run_figures
+
+    return partial(run_figures, *what)
 
 
 def page(sections: Sequence[RunPage], command: str = "", chapters: Sequence[Chapter] = ()) -> str:
@@ -164,6 +171,8 @@ def page(sections: Sequence[RunPage], command: str = "", chapters: Sequence[Chap
 
 def pictures_of(sections: Sequence[RunPage], chapters: Sequence[Chapter] = ()) -> list[tuple[str, bytes]]:
     """All figures as files (name, content): those of several runs first."""
+    from creepfit.report.figures.saving import picture_files
+
     beside = [picture for c in chapters for picture in picture_files(f"all-{c.key}", c.drawn)]
     return [*beside, *(picture for s in sections for picture in s.pictures)]
 
@@ -188,12 +197,12 @@ def _title(sections: Sequence[RunPage]) -> str:
     return only.label if only.part is None else f"{only.part.part}, by {only.label}"
 
 
-def _next(findings: Findings, drawn: Sequence[dict[str, Any]]) -> dict[str, Any]:
-    """The test as a line of time, and what to read next in words."""
+def _to_do(findings: Findings) -> dict[str, Any]:
+    """What to read next in words, to stand beside the test as a line of time."""
     schedule = findings.schedule
     other = [s.text for s in schedule.suggestions if s.place == "next specimen"]
     todo = [t.text for t in to_take(schedule)]
-    return {"figure": drawn[0], "todo": [*todo, *other][:MOST_TO_DO], "why": None if todo or other else schedule.why}
+    return {"todo": [*todo, *other][:MOST_TO_DO], "why": None if todo or other else schedule.why}
 
 
 def _side(findings: Findings, sag: Sag) -> PartSide:
@@ -208,31 +217,33 @@ def _side(findings: Findings, sag: Sag) -> PartSide:
     )
 
 
-def part_content(sag: Sag, key: str, drawn: Sequence[Drawing], brief: bool) -> dict[str, Any]:
+def part_content(sag: Sag, key: str, figures: Sequence[Content], brief: bool) -> dict[str, Any]:
     return {
         "key": key,
         "label": sag.part.name or "Part",
         "answer": part_answer(sag),
         "keys": part_keys(sag),
-        "figures": [figure_content(d, key) for d in drawn],
+        "figures": figures,
         "sliders": None if brief or withheld_at(sag.fit, sag.fit.horizon) else slider_content(part_sliders(sag), key),
         "tables": part_tables(sag),
     }
 
 
-def _held(held: Relaxation, key: str, drawn: Sequence[Drawing]) -> dict[str, Any]:
+def _held(held: Relaxation, key: str, figures: Sequence[Content]) -> dict[str, Any]:
     return {
         "key": key,
         "label": f"{held.part.name or 'Part'}, held bent",
         "answer": held_headline(held),
         "keys": held_keys(held),
-        "figures": [figure_content(d, key) for d in drawn],
+        "figures": figures,
         "sliders": None,
         "tables": held_tables(held),
     }
 
 
 def chapter_content(chapter: Chapter) -> dict[str, Any]:
+    from creepfit.report.page.drawn import figure_contents
+
     first = foremost(chapter.cautions)
     files = [
         Download(f"{chapter.key}-{name}.csv", table.caption.lower(), _uri(table_csv(table)))
@@ -243,7 +254,7 @@ def chapter_content(chapter: Chapter) -> dict[str, Any]:
         "aside": chapter.key.startswith("stress"),
         "title": chapter.title,
         "answer": chapter.answer,
-        "figures": [figure_content(d, chapter.key) for d in chapter.drawn],
+        "figures": figure_contents(chapter.drawn, chapter.key),
         "tables": chapter.tables,
         "caution": first,
         "cautions": [c for c in chapter.cautions if c is not first],
@@ -282,20 +293,6 @@ def _other_loads(sliders: Sliders) -> PageTable:
     when = show_time(sliders.asked)
     caption = f"{sliders.quantity.capitalize()} after {when} at other loads, {percent(sliders.level)} intervals"
     return PageTable(caption, heads, tuple(rows))
-
-
-def figure_content(drawing: Drawing, key: str) -> dict[str, Any]:
-    """A figure as the page's templates take it; `key` makes its ids those of one part of the page."""
-    from markupsafe import Markup, escape
-
-    prefix = f"{key}-{drawing.name}"
-    return {
-        "id": prefix,
-        "name": drawing.name,
-        "title": drawing.title,
-        "alt": drawing.alt,
-        "svg": Markup(figures.inline(drawing, prefix, str(escape(drawing.alt)))),
-    }
 
 
 def _downloads(findings: Findings, tables: dict[str, PageTable], brief: bool) -> list[Download]:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from creepfit.answers.plan.load import load_words
 from creepfit.answers.plan.proposal import PlannedTest
 from creepfit.report.figures.plan import timeline_figure, widths_figure
-from creepfit.report.page.html import asset, environment, figure_content
+from creepfit.report.page.drawn import figure_contents
+from creepfit.report.page.html import asset, environment
 from creepfit.report.text.plan import (
     BARS_NOTE,
     ELSEWHERE_NOTE,
@@ -31,7 +32,7 @@ def plan_page(plan: PlannedTest) -> str:
             for_the_part=plan.for_the_part,
             load=f"{load_words(plan.load, plan.unit, plan.unload_at)}; {plan.load.why}.",
             specimen=plan.begun.specimen.describe(),
-            figures=[figure_content(d, "plan") for d in (timeline_figure(plan), widths_figure(plan))],
+            figures=figure_contents([timeline_figure(plan), widths_figure(plan)], "plan"),
             readings=reading_rows(plan),
             heads=promise_heads(plan),
             promises=promise_rows(plan),

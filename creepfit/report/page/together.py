@@ -25,10 +25,6 @@ from creepfit.answers.temperature.dependence import (
 from creepfit.errors import CreepfitError
 from creepfit.inference.fitting import FARTHEST, Fit
 from creepfit.inference.run_fit import FAR
-from creepfit.report.figures.curves import curves_figure
-from creepfit.report.figures.style import Drawing
-from creepfit.report.figures.temperature import temperature_figure
-from creepfit.report.figures.together import isochronous_figure, ratios_figure, sizes_figure, values_figure
 from creepfit.report.page.chapter import Chapter
 from creepfit.report.page.findings import asked
 from creepfit.report.page.pooled import as_one, materials_of
@@ -38,6 +34,8 @@ from creepfit.report.text.compare import MOST_PAIRS, as_ranked, headline
 from creepfit.report.text.pieces import Unit, chance, percent, ratio_cells, shown_unit
 from creepfit.shown import capital, listed
 from creepfit.units import HOUR, MINUTE, show_number, show_time
+
+# figures are imported where they are drawn: on a page of one run none is, and matplotlib is not loaded here
 
 TIMES = (MINUTE, 10.0 * MINUTE, HOUR, 10.0 * HOUR, 100.0 * HOUR, 1000.0 * HOUR, 10000.0 * HOUR)
 CURVES = 4
@@ -137,6 +135,9 @@ def part_by_runs(sides: Sequence[PartSide]) -> Chapter:
     Each run has times of its own where none were asked for, so one that is too short to say anything of the latest is named
     and left out.
     """
+    from creepfit.report.figures.style import Drawing
+    from creepfit.report.figures.together import sizes_figure
+
     latest, mm = max(side.time for side in sides), Unit("mm")
     when = show_time(latest)
     asked = sorted((side for side in sides if side.time == latest), key=lambda side: side.size.median)
@@ -170,6 +171,8 @@ def materials(fits: Sequence[Fit], at: float, runs: Sequence[Fit] = (), not_pool
     Those of unknown stiffness may not cost the others theirs. `runs` are drawn over one another and listed where some were
     pooled.
     """
+    from creepfit.report.figures.curves import curves_figure
+
     name, why = "Which gives way less", ""
     drawing = curves_figure(runs, at) if len(runs) > 1 else None
     drawn = () if drawing is None else (drawing,)
@@ -204,6 +207,8 @@ def _each_table(runs: Sequence[Fit], at: float) -> dict[str, PageTable]:
 
 
 def _compared(name: str, answer: Comparison, left: Sequence[str], why: str, not_pooled: Sequence[str]) -> Chapter:
+    from creepfit.report.figures.together import ratios_figure, values_figure
+
     few = len(answer.moments[-1].ratios) <= MOST_PAIRS
     drawn = [values_figure(answer), ratios_figure(answer) if few else None]
     tables = {"values": _values_table(answer), **({"ratios": _ratios_table(answer)} if few else {})}
@@ -253,6 +258,8 @@ def stresses(fits: Sequence[Fit], key: str) -> Chapter | None:
 
     None where stresses were never held alone, and are too few for a law.
     """
+    from creepfit.report.figures.together import isochronous_figure
+
     run = fits[0].run
     name = run.label if len(fits) == 1 else run.material
     try:
@@ -268,6 +275,8 @@ def stresses(fits: Sequence[Fit], key: str) -> Chapter | None:
 
 def warmth(fits: Sequence[Fit], key: str) -> Chapter:
     """What warmth does to one material; where that cannot be told, why."""
+    from creepfit.report.figures.temperature import temperature_figure
+
     name = f"{fits[0].run.material} at several temperatures"
     try:
         dependence = temperature_dependence(fits)
