@@ -292,10 +292,20 @@ class Beam:
 
     def _influence(self, load: Load, unit: Load) -> Influence:
         nodes = self._nodes([*load.breaks(self.axis), *unit.breaks(self.axis)])
-        real = self.forces(load, nodes.distance)
-        parts = self._integrals(nodes, real, real if unit == load else self.forces(unit, nodes.distance))
+        parts = self._integrals(nodes, self._felt(load, nodes), self._felt(unit, nodes))
         bending, shear, axial = (tuple(float(value) for value in part) for part in parts)
         return Influence(bending, shear, axial, self._mount(load, unit))
+
+    def _felt(self, load: Load, nodes: IntegrationPoints) -> SectionForces:
+        """Internal forces at integration points; what several loads are read by is worked out once."""
+        key = load, nodes.distance.tobytes()
+        if key not in self._felt_known:
+            self._felt_known[key] = self.forces(load, nodes.distance)
+        return self._felt_known[key]
+
+    @cached_property
+    def _felt_known(self) -> dict[tuple[Load, bytes], SectionForces]:
+        return {}
 
     def _integrals(self, nodes: IntegrationPoints, real: SectionForces, virtual: SectionForces) -> Array:
         """The unit-load integrals of bending, shear and axial force, per segment; shape (3, segments)."""
@@ -337,6 +347,16 @@ class Beam:
 
     def _nodes(self, breaks: Sequence[float]) -> IntegrationPoints:
         edges = self._edges(breaks)
+        key = edges.tobytes()
+        if key not in self._nodes_known:
+            self._nodes_known[key] = self._nodes_between(edges)
+        return self._nodes_known[key]
+
+    @cached_property
+    def _nodes_known(self) -> dict[bytes, IntegrationPoints]:
+        return {}
+
+    def _nodes_between(self, edges: Array) -> IntegrationPoints:
         half = np.diff(edges)[:, np.newaxis] / 2.0
         distance = (edges[:-1, np.newaxis] + half * (1.0 + NODES)).ravel()
         values = self.axis.section_values(

@@ -8,6 +8,7 @@ from __future__ import annotations
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -166,7 +167,7 @@ class BeamAxis:
             raise InputError(key=key, found=f"{at:g} mm", expected=expected)
         return min(max(float(at), self.start), self.end)
 
-    @property
+    @cached_property
     def panel_edges(self) -> Array:
         """Every joint, and the cuts inside tapers and arcs; shape (n,), mm."""
         cuts = [self.joints]

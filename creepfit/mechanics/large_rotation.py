@@ -20,6 +20,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,12 +30,9 @@ from creepfit.mechanics.beam_axis import BeamAxis
 from creepfit.mechanics.beam_loads import Load
 from creepfit.mechanics.loading import Array, Indices
 
-_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(10)
-# Integral of the interpolating polynomial from the left end (-1) to each node: exact to the ninth power.
-_POWERS = np.arange(_NODES.size)
-_TO_NODE = ((_NODES[:, None] ** (_POWERS + 1) - (-1.0) ** (_POWERS + 1)) / (_POWERS + 1)) @ np.linalg.inv(
-    _NODES[:, None] ** _POWERS
-)
+_MANY_NODES, _FEW_NODES = 10, 6
+_SHORT = 1.0 / 6.0
+"""Of the axis: where no panel is longer, curved or tapered, few nodes do: sags of chains differ by less than 1e-8."""
 
 _QUARTER = np.pi / 2.0
 """rad that a panel of an arc turns through at most: ten nodes meet its sines to 1e-8."""
@@ -45,7 +43,13 @@ _SHORTEST = 2e-3
 _LEANS = 1e-9
 """rad: from this angle on a shape has a side that it leans to."""
 _CLOSE = 1e-11
-"""rad: Newton stops where no angle changes by more."""
+"""rad: Newton stops where no angle changes by more, or where the next change would be less by how the last ones shrank."""
+
+_AHEAD = 0.01
+"""rad: what a start that was looked ahead for may be off by, for the same."""
+
+_LOOKED_BACK = 4
+"""Shapes that tell where the next one on a path is."""
 
 LoadGroup = Sequence[tuple[Load, float]]
 """Loads with sizes that share one course in time."""
@@ -104,14 +108,15 @@ class BentBeam:
         breaks = [at for group in groups for load, _ in group for at in load.breaks(axis)]
         edges = np.union1d(_panel_edges(axis), [*breaks, *beam.rests, self.read_at, self.opposite_at])
         half = np.diff(edges)[:, None] / 2.0
-        self.distance = (edges[:-1, None] + half * (1.0 + _NODES)).ravel()
-        self.weight = (half * _WEIGHTS).ravel()
+        nodes, weights, to_node = _rule(_nodes_needed(axis, edges))
+        self.distance = (edges[:-1, None] + half * (1.0 + nodes)).ravel()
+        self.weight = (half * weights).ravel()
         count = self.distance.size
         self._forward = np.zeros((count, count))
-        size = _NODES.size
+        self._per_panel = size = nodes.size
         for k, h in enumerate(half[:, 0]):
             here = slice(k * size, (k + 1) * size)
-            self._forward[here, here] = h * _TO_NODE
+            self._forward[here, here] = h * to_node
             self._forward[here, : k * size] = self.weight[: k * size]
         self._backward = self.weight - self._forward
         second, self._area, self._shear_area, self._outer = axis.section_values(
@@ -143,12 +148,15 @@ class BentBeam:
             first, second_rest = beam.rests
             self._between = ((self.distance > first) & (self.distance < second_rest)).astype(np.float64)
             self._overhang = (self.distance < first).astype(np.float64)
+        fixed = beam.rests[0] if beam.rests else axis.start
+        self._to_reading = self._between_points(fixed, self.read_at)
+        self._gap = self._between_points(self.opposite_at, self.read_at)
         nothing = np.zeros(len(groups))
         _, slope = self._residual(np.zeros(count + 2 * bool(beam.rests)), nothing, nothing)
         self._unloaded = np.linalg.slogdet(slope)[0]
 
     @np.errstate(over="ignore", invalid="ignore")  # a search that runs off is found out by its steps
-    def solve(self, compliance: Array, acting: Array, start: Array | None = None) -> Bent | None:
+    def solve(self, compliance: Array, acting: Array, start: Array | None = None, ahead: bool = False) -> Bent | None:
         """Find the equilibrium.
 
         Parameters
@@ -159,6 +167,8 @@ class BentBeam:
             Share of each group's load that acts; only the turning of the root and the moment depend on it.
         start : array, optional
             `unknowns` of a solution nearby.
+        ahead : bool
+            Whether the start was looked ahead for along a path.
 
         Returns
         -------
@@ -170,6 +180,7 @@ class BentBeam:
         count = self.distance.size
         pinned = bool(self.beam.rests)
         z = np.zeros(count + 2 * pinned) if start is None else start.copy()
+        before = _AHEAD if ahead else 0.0
         for _ in range(_MOST_STEPS):
             residual, slope = self._residual(z, compliance, acting)
             factors, swaps, step, singular = dgesv(slope, residual)
@@ -179,8 +190,11 @@ class BentBeam:
             if not np.isfinite(size):
                 return None
             z -= step * min(1.0, 0.5 / size) if size > 0.5 else step
-            if size < _CLOSE * (1.0 + float(np.max(np.abs(z[:count])))):
+            close = _CLOSE * (1.0 + float(np.max(np.abs(z[:count]))))
+            # of two rests the slopes leave out what the force of the second one stretches, so steps shrink less
+            if size < close or (not pinned and size**2 < close * before):
                 return self._bent(z, compliance, acting) if self._stable(factors, swaps) else None
+            before = size
         return None
 
     def _stable(self, factors: Array, swaps: Indices) -> bool:
@@ -204,18 +218,18 @@ class BentBeam:
         shapes: list[Bent] = []
         done = 0.0
         z: Array | None = None
-        ahead: Array | None = None
+        known: list[tuple[float, Array]] = []
         for scale in map(float, scales):
             bent = None
-            if z is not None and ahead is not None:  # on from the last two first, which is near where the path is smooth
-                bent = self.solve(compliance * scale, acting, z + ahead * (scale - done))
+            if known:  # on through the last ones first, which is near where the path is smooth
+                bent = self.solve(compliance * scale, acting, _ahead(known, scale), True)
             if bent is not None and _other_way(bent.unknowns, z):
                 bent = None
             bent = bent or self._reach(compliance, acting, done, scale, z)
             if bent is None:
                 break
             shapes.append(bent)
-            ahead = (bent.unknowns - (0.0 if z is None else z)) / (scale - done)
+            known = [*(known or [(0.0, np.zeros(bent.unknowns.size))]), (scale, bent.unknowns)][-_LOOKED_BACK:]
             done, z = scale, bent.unknowns
         return shapes
 
@@ -314,9 +328,10 @@ class BentBeam:
 
         force, _, _ = self._loads(compliance, float(bent.unknowns[-1]) if self.beam.rests else 0.0)
         density = self._axis(bent.turning, force)[0] - self._made
-        edges = np.concatenate([[0.0], np.cumsum(self.weight.reshape(-1, _NODES.size).sum(axis=1))])
+        edges = np.concatenate([[0.0], np.cumsum(self.weight.reshape(-1, self._per_panel).sum(axis=1))])
         at_edges = np.concatenate(
-            [np.zeros((2, 1)), np.cumsum((density * self.weight).reshape(2, -1, _NODES.size).sum(axis=2), axis=1)], axis=1
+            [np.zeros((2, 1)), np.cumsum((density * self.weight).reshape(2, -1, self._per_panel).sum(axis=2), axis=1)],
+            axis=1,
         )
         along = np.concatenate([edges + self.beam.axis.start, self.distance])
         order = np.argsort(along)
@@ -326,18 +341,16 @@ class BentBeam:
         fixed = self.beam.rests[0] if self.beam.rests else self.beam.axis.start
         return np.asarray(moved(points) - moved(np.array([fixed])))
 
+    def _between_points(self, start: float, end: float) -> Array:
+        """Weights of an integral between two distances, shape (n,)."""
+        return self.weight * ((self.distance < end).astype(np.float64) - (self.distance < start))
+
     def _bent(self, z: Array, compliance: Array, acting: Array) -> Bent:
         turning = z[: self.distance.size]
         force, _, _ = self._loads(compliance, float(z[-1]) if self.beam.rests else 0.0)
         axis, _ = self._axis(turning, force)
-        fixed = self.beam.rests[0] if self.beam.rests else self.beam.axis.start
-
-        def between(start: float, end: float) -> Array:
-            return self.weight * ((self.distance < end).astype(np.float64) - (self.distance < start))
-
-        moved = (axis - self._made) @ between(fixed, self.read_at)
-        gap = between(self.opposite_at, self.read_at)
-        opening = float(np.hypot(*(axis @ gap)) - np.hypot(*(self._made @ gap)))
+        moved = (axis - self._made) @ self._to_reading
+        opening = float(np.hypot(*(axis @ self._gap)) - np.hypot(*(self._made @ self._gap)))
         real, couples, _ = self._loads(acting, 0.0)
         if self.beam.rests:
             # moments about the first rest give what the second one bears
@@ -350,6 +363,21 @@ class BentBeam:
         return Bent(turning, np.asarray(moved), opening, np.asarray(stress), z)
 
 
+def _nodes_needed(axis: BeamAxis, edges: Array) -> int:
+    """Nodes of each panel between the edges."""
+    plain = all(segment.curvature == 0.0 and segment.end_section is None for segment in axis.segments)
+    return _FEW_NODES if plain and np.diff(edges).max() <= _SHORT * (axis.end - axis.start) else _MANY_NODES
+
+
+@lru_cache
+def _rule(count: int) -> tuple[Array, Array, Array]:
+    """Gauss's nodes and weights on (-1, 1), and integrals of the polynomial through the nodes from -1 to each of them."""
+    nodes, weights = np.polynomial.legendre.leggauss(count)
+    powers = np.arange(count)
+    integrals = (nodes[:, None] ** (powers + 1) - (-1.0) ** (powers + 1)) / (powers + 1)
+    return nodes, weights, integrals @ np.linalg.inv(nodes[:, None] ** powers)
+
+
 def _panel_edges(axis: BeamAxis) -> Array:
     """Joints, and cuts inside arcs and tapers: fewer than the closed forms of small rotations ask for."""
     cuts = []
@@ -358,6 +386,14 @@ def _panel_edges(axis: BeamAxis) -> Array:
         panels = max(1, int(np.ceil(turns - 1e-9)), 1 if segment.end_section is None else 2)
         cuts.append(np.linspace(axis.joints[i], axis.joints[i + 1], panels + 1))
     return np.unique(np.concatenate(cuts))
+
+
+def _ahead(known: Sequence[tuple[float, Array]], scale: float) -> Array:
+    """The polynomial through what is known at some scales, carried on to another."""
+    out = np.zeros(known[0][1].size)
+    for i, (at, unknowns) in enumerate(known):
+        out += unknowns * np.prod([(scale - other) / (at - other) for j, (other, _) in enumerate(known) if j != i])
+    return out
 
 
 def _other_way(unknowns: Array, before: Array | None) -> bool:

@@ -175,7 +175,7 @@ def _student_at(prior: ExponentPrior, n: Array) -> Array:
 def beta_log_density(first: float, mean: float) -> LogDensity:
     """Log density of a Beta distribution by its first number and its mean."""
     second = first * (1.0 / mean - 1.0)
-    return partial(_beta_at, first, second, betaln(first, second))
+    return partial(_beta_at, first, second, float(betaln(first, second)))
 
 
 def _beta_at(first: float, second: float, constant: float, share: Array) -> Array:

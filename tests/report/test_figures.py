@@ -8,10 +8,12 @@ import sys
 import warnings
 import xml.etree.ElementTree as ElementTree
 from dataclasses import replace
+from io import BytesIO
 
 import numpy as np
 import pytest
 from matplotlib.collections import PolyCollection
+from matplotlib.image import imread
 
 import creepfit as cf
 from creepfit.answers.materials.comparison import compare
@@ -20,7 +22,8 @@ from creepfit.inference.fitting import fit
 from creepfit.inference.hindcast import Hindcast
 from creepfit.report.figures.drawings import Drawing, inline, png, svg, with_part, with_run
 from creepfit.report.figures.rate import rate_figure
-from creepfit.report.figures.style import INK, MUTED, NAMES, TEXT
+from creepfit.report.figures.style import INK, MUTED, NAMES, TEXT, look, sheet
+from creepfit.report.figures.ticks import few_pieces
 from creepfit.report.figures.together import values_figure
 from creepfit.report.page.findings import Findings, find
 
@@ -252,11 +255,32 @@ class TestInAPage:
     def test_a_file_of_its_own_stands_on_white(self, drawn: list[Drawing]) -> None:
         content = png(drawn[0], dpi=50)
         assert content.startswith(b"\x89PNG\r\n")
-        from io import BytesIO
-
-        from matplotlib.image import imread
-
         np.testing.assert_array_equal(imread(BytesIO(content))[0, 0], [1.0, 1.0, 1.0, 1.0])
+
+
+@pytest.mark.parametrize("drawing", range(8))
+def test_ticks_in_few_pieces_look_as_matplotlib_draws_them(drawn: list[Drawing], drawing: int) -> None:
+    few = imread(BytesIO(png(drawn[drawing], dpi=120)))
+    figure = drawn[drawing].figure
+    many = BytesIO()
+    with look():
+        figure.patch.set_alpha(1.0)
+        figure.savefig(many, format="png", dpi=120, facecolor="white")
+        figure.patch.set_alpha(0.0)
+    np.testing.assert_array_equal(few, imread(BytesIO(many.getvalue())))
+
+
+def test_axes_with_more_than_plain_ticks_are_left_to_matplotlib() -> None:
+    with look():
+        figure, (fine, shared, named, plain) = sheet(4.0, (1.0, 1.0, 1.0, 1.0))
+        fine.minorticks_on()
+        shared.plot([0.0, 1.0], [1e-9, 2e-9])
+        named.set_ylabel("upright")
+        with few_pieces(figure):
+            seen = [ax.yaxis.get_visible() for ax in (fine, shared, named, plain)]
+        assert seen == [True, True, True, False]
+        assert plain.yaxis.get_visible()
+        assert not plain.lines
 
 
 def test_a_pool_is_drawn_with_the_readings_of_its_first_run(strip: Findings) -> None:

@@ -38,6 +38,10 @@ ALIKE = 0.02
 """Of the turning: proportions of loads that differ by less share a path."""
 
 
+LITTLE = 0.5
+"""rad: up to this turning the shape that is found in one go is that at the end of a path."""
+
+
 @dataclass(frozen=True, eq=False)
 class _Path:
     """Sag beyond the linear one (mm) along the turning in proportion to load, `reach` [rad] as far as it was followed."""
@@ -175,8 +179,14 @@ class BentSag:
     def state(self, compliance: float, factor: float = 1.0) -> BentState:
         """All loads acting at one compliance, 1/MPa, as far as there is an equilibrium; `factor` as in `extra`."""
         one = np.where(self._own, 1.0, factor)
-        scales = compliance * np.linspace(0.1, 1.0, 10)
-        path = self._bent.path(one, one, np.concatenate([[1e-6 * compliance], scales]))
+        scales = compliance * np.ones(1)
+        path = self._bent.path(one, one, np.array([1e-6 * compliance]))
+        whole = self._bent.path(one, one, scales) if path else []
+        if path and whole and whole[-1].largest_turn < LITTLE:
+            path += whole
+        elif path:
+            scales = compliance * np.linspace(0.1, 1.0, 10)
+            path += self._bent.path(one, one, scales)
         if not path:  # a part as soft as nothing: what can be said is where it stands as made
             standing = float(self._mount @ one)
             return BentState(0.0, standing, standing, 1.0, self._bent.critical(one), False)

@@ -8,6 +8,7 @@ import numpy as np
 
 from creepfit.answers.outlook import first_passage
 from creepfit.answers.part.bent import upper_compliance
+from creepfit.answers.part.loads import CourseCreep
 from creepfit.answers.part.response import PartResponse
 from creepfit.inference.fitting import FARTHEST
 from creepfit.mechanics.frame import Frame
@@ -47,12 +48,11 @@ class BentCheck:
     found: bool
 
 
-def check_bent(response: PartResponse, latest: float, level: float) -> BentCheck | None:
-    """Look at a part's bent shape at a time [s]; None where it is not drawn as a beam."""
+def check_bent(response: PartResponse, held: tuple[CourseCreep, ...], level: float) -> BentCheck | None:
+    """Look at a part's bent shape under loads `held` to one time; None where it is not drawn as a beam."""
     bent = response.bent
     if bent is None:
         return None
-    held = response.creep(np.array([latest]), held=True)
     draws = [c.compliance[0][:, 0] for c in held]
     high = max(float(np.quantile(d, 0.5 + level / 2.0)) for d in draws)
     upper, middle = bent.state(high), bent.state(float(np.median(draws[0])))
@@ -66,13 +66,12 @@ def check_bent(response: PartResponse, latest: float, level: float) -> BentCheck
     return BentCheck(upper.turn, change, upper.stress_factor, share, buckles, horizon, reached)
 
 
-def frame_turn(response: PartResponse, latest: float, level: float) -> float | None:
-    """By how much the axis of a frame turns at a time [s], rad, upper end, by its shape as made; None of no frame."""
+def frame_turn(response: PartResponse, held: tuple[CourseCreep, ...], level: float) -> float | None:
+    """By how much the axis of a frame turns by then, rad, upper end, by its shape as made; None of no frame."""
     frame = response.part.body
     if not isinstance(frame, Frame):
         return None
     along = np.linspace(frame.axis.start, frame.axis.end, 9)
-    held = response.creep(np.array([latest]), held=True)
     compliance = upper_compliance(held, level)
     moved = np.zeros((2, along.size))
     for load, size in response.part.full_load:

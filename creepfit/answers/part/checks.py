@@ -197,7 +197,7 @@ def check_part(response: PartResponse, latest: float, level: float) -> PartCheck
     body = part.body
     held = response.creep(np.array([latest]), held=True)
     peak = worst_stress(response.courses, compliances=response.compliances(held, level))
-    bent = check_bent(response, latest, level)
+    bent = check_bent(response, held, level)
     if bent is not None:
         peak = replace(peak, value=bent.stress_factor * peak.value)
     strain = Predicted.of(peak.value * c.compliance[0] for c in held).intervals(level)[0]
@@ -212,7 +212,7 @@ def check_part(response: PartResponse, latest: float, level: float) -> PartCheck
         slenderness(body) if isinstance(body, Beam) else None,
         body.axis.tightest_curve if isinstance(body, Beam) else None,
         bent,
-        frame_turn(response, latest, level),
+        frame_turn(response, held, level),
         any(lever > floor for lever in levers) and any(lever < -floor for lever in levers),
     )
 

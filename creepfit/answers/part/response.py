@@ -208,7 +208,13 @@ class PartResponse:
         return {}
 
     def _factor(self, count: int) -> Array:
-        return self.allowances.draws(count, self.fit.seed)
+        if count not in self._factors:
+            self._factors[count] = self.allowances.draws(count, self.fit.seed)
+        return self._factors[count]
+
+    @cached_property
+    def _factors(self) -> dict[int, Array]:
+        return {}
 
 
 def check_material(fit: Fit) -> None:

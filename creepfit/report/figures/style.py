@@ -22,6 +22,7 @@ from matplotlib.ticker import FixedFormatter, FixedLocator, NullLocator
 
 from creepfit.inference.run_fit import FAR
 from creepfit.mechanics.loading import Array
+from creepfit.report.figures.ticks import few_pieces
 from creepfit.units import DAY, HOUR, MINUTE, YEAR
 
 INK, MUTED, RULE, PAPER = "#1c2329", "#59636c", "#d5d3cc", "#ffffff"
@@ -84,7 +85,7 @@ class Drawing:
     def written(self) -> str:
         """The figure as SVG: a page and a file of its own are made from the same text."""
         out = io.StringIO()
-        with look():
+        with look(), few_pieces(self.figure):
             # without a date the same numbers give the same file
             self.figure.savefig(out, format="svg", metadata={"Date": None, "Creator": None, "Title": self.title})
         return out.getvalue()
@@ -247,7 +248,7 @@ def png(drawing: Drawing, dpi: int = 160) -> bytes:
     """The figure as a PNG file on white."""
     out = io.BytesIO()
     paper = drawing.figure.patch
-    with look():
+    with look(), few_pieces(drawing.figure):
         paper.set_alpha(1.0)
         drawing.figure.savefig(out, format="png", dpi=dpi, facecolor=PAPER, metadata={"Title": drawing.title})
         paper.set_alpha(0.0)
