@@ -276,9 +276,10 @@ def test_axes_with_more_than_plain_ticks_are_left_to_matplotlib() -> None:
         fine.minorticks_on()
         shared.plot([0.0, 1.0], [1e-9, 2e-9])
         named.set_ylabel("upright")
+        other, beside = plain.twinx(), figure.add_axes((0.9, 0.9, 0.1, 0.1))
         with few_pieces(figure):
-            seen = [ax.yaxis.get_visible() for ax in (fine, shared, named, plain)]
-        assert seen == [True, True, True, False]
+            seen = [ax.yaxis.get_visible() for ax in (fine, shared, named, other, beside, plain)]
+        assert seen == [True, True, True, True, True, False]
         assert plain.yaxis.get_visible()
         assert not plain.lines
 

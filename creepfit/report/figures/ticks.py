@@ -30,7 +30,7 @@ LABEL_GAP = 4.0
 
 @contextmanager
 def few_pieces(figure: Figure) -> Iterator[None]:
-    """Context in which ticks are drawn that way, but for axes that have more than ticks with names, a grid and a label."""
+    """Context in which ticks are drawn that way, but for axes that ask for more."""
     axes = [axis for ax in figure.axes if ax.axison for axis in (ax.xaxis, ax.yaxis) if axis.get_visible() and _plain(axis)]
     pieces = [piece for axis in axes for piece in _pieces(axis)]
     for axis in axes:
@@ -44,8 +44,16 @@ def few_pieces(figure: Figure) -> Iterator[None]:
             axis.set_visible(True)
 
 
+_ELSEWHERE = ("top", "labeltop", "right", "labelright")
+_STYLE = {"length", "width", "color"}
+_MORE = {"bottom", "left", "labelbottom", "labelleft", "labelsize", "gridOn", "grid_color", "grid_linewidth"}
+
+
 def _plain(axis: Axis) -> bool:
-    """Whether no minor ticks, no power of ten that all names share and no upright label are to be drawn."""
+    """Whether no more is asked of it than `_pieces` draws: of a figure that somebody went on with it may be."""
+    style = axis.get_tick_params()
+    if not _STYLE <= style.keys() <= {*_STYLE, *_MORE, *_ELSEWHERE} or any(style.get(place) for place in _ELSEWHERE):
+        return False
     axis.get_major_formatter().format_ticks(list(axis.get_majorticklocs()))
     shared = axis.get_major_formatter().get_offset()
     return not (len(axis.get_minorticklocs()) or shared or (isinstance(axis, YAxis) and axis.get_label_text()))
