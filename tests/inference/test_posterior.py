@@ -377,3 +377,17 @@ def test_a_member_is_not_given_up_between_two_noise_scales() -> None:
     first, second = posteriors(members, shared)
     assert first.log_evidence - 5.0 < second.log_evidence < first.log_evidence
     assert second.log_evidence == pytest.approx(posterior(members[1], shared).log_evidence, abs=0.01)
+
+
+@pytest.mark.parametrize(("held", "power", "spare"), [(8, 3, 4), (6, 2, 3), (4, 1, 2), (2, 1, 0)])
+def test_the_noise_is_first_looked_for_about_a_curve_that_leaves_readings_to_spare(
+    held: int, power: int, spare: int
+) -> None:
+    """A polynomial of log time, up to a cubic: it has what such a curve has, and shows as noise what it has not."""
+    run = a_run()
+    times = np.array([-MINUTE, *np.geomspace(MINUTE, 4 * DAY, held)])
+    observed = observations(replace(run, steps=run.steps[:1], readings=tuple(Reading(t, 0.0) for t in times.tolist())))
+    log = np.log1p(np.maximum(times, 0.0))
+    like = [Likelihood(observed.with_values(12.0 + (times > 0.0) * log**p), PRIORS) for p in (power, power + 1)]
+    assert like[0].misfit == (pytest.approx(0.0, abs=1e-6), spare)
+    assert like[1].misfit[0] > 0.1 or spare == 0
