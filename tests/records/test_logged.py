@@ -275,6 +275,28 @@ class TestColumns:
             read_run(path)
         assert str(by_columns.value) == str(by_rows.value)
 
+    @pytest.mark.parametrize("by_columns", [True, False])
+    def test_date_times_that_run_backwards_are_told_of_by_their_row(
+        self, by_columns: bool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.setattr(logged, "LONG", 0 if by_columns else 1 << 40)
+        stamps = np.datetime64("2031-05-04T16:00") + np.arange(450) * np.timedelta64(10, "m")
+        stamps[300] = stamps[299] - np.timedelta64(1, "h")  # a clock was put back
+        rows = [f"{str(when).replace('T', ' ')},{1.0 + 0.001 * i:.3f}" for i, when in enumerate(stamps)]
+        path = written(tmp_path, rows, "when,reading [mm]")
+        dated = (
+            path.read_text(encoding="utf-8").replace('"0 s"', '"2031-05-04 16:30"').replace('"5 d"', '"2031-05-09 16:30"')
+        )
+        path.write_text(dated, encoding="utf-8")
+        with pytest.raises(InputError, match=r"row 302: date-times run backwards; found .2031-05-06 16:50"):
+            read_run(path)
+
+    def test_a_mistake_in_the_loads_of_a_long_table_is_told_of_as_in_a_short_one(self, tmp_path: Path) -> None:
+        path = written(tmp_path, as_rows(*readings(MOST + 50)))
+        path.write_text(path.read_text(encoding="utf-8").replace('"0.2 kg"', '"0.2 ells"'), encoding="utf-8")
+        with pytest.raises(InputError, match=r"load 1, mass: .*0\.2 ells"):
+            read_run(path)
+
     def test_rows_still_to_come_are_passed_over(self, long: Path, tmp_path: Path) -> None:
         rows = (long.parent / "log.csv").read_text(encoding="utf-8").splitlines()[1:]
         run = read_run(written(tmp_path, [*rows, "", "500000,,23.4", ",,"]))
