@@ -16,6 +16,7 @@ from icalendar import Calendar
 
 import creepfit as cf
 from creepfit.answers.plan.adds import many_specimens, stiffnesses
+from creepfit.answers.plan.load import LINEAR_STRAIN
 from creepfit.answers.plan.optimal import third_reading
 from creepfit.answers.plan.schedules import Times, daily, iso_899, kept, proposed
 from creepfit.answers.plan.trial import Bench, half_width
@@ -276,6 +277,31 @@ def test_a_part_is_what_the_plan_is_for(tmp_path: Path) -> None:
     text = cf.text(plan)
     assert "for the sag of arm at 200 d, by one bar" in " ".join(text.split())
     assert "For the part, which is another print," in text
+
+
+@pytest.mark.usefixtures("quick")
+def test_more_than_a_part_s_stress_is_tested_at_while_that_is_in_proportion(tmp_path: Path) -> None:
+    # 0.08 kg and ±47 % were proposed, where 0.25 kg makes it ±28 %
+    file = tmp_path / "arm.toml"
+    loads = []
+    for mass in ("300 g", "600 g"):
+        file.write_text(tomlkit.dumps({**BRACKET, "load": [{"mass": mass, "at": "end"}]}), encoding="utf-8")
+        loads.append(cf.plan(TABLES, part=cf.read_part(file)).load)
+    small, large = loads
+    part = 6.0 * 0.3 * 9.80665 * 80.0 / (12.0 * 8.0**2)
+    assert 1.8 * part < small.stress < 3.0 * part  # beyond three times the plan's own test would be doubted
+    assert "above the part's 1.8 MPa" in small.why
+    assert small.strain < LINEAR_STRAIN
+    assert small.stress <= cf.plan(TABLES).load.stress < 1.3 * large.stress
+
+
+def test_the_columns_of_the_table_of_schedules_are_on_one_footing(planned: cf.PlannedTest) -> None:
+    """Where half of the specimens end within a half width, half of them or more end within a larger one."""
+    for promise in (*planned.schedules, *planned.longer):
+        assert promise.tried == planned.proposal.tried
+        if promise.kept != promise.tried / 2:
+            assert (promise.kept > promise.tried / 2) == (promise.typical <= planned.wanted)
+        assert (promise.kept >= 0.9 * promise.tried) == (promise.poor <= planned.wanted) or promise.tried < 20
 
 
 @pytest.mark.usefixtures("quick")

@@ -26,6 +26,9 @@ BREAKING_STRAIN = 0.01
 LARGEST_SHARE = 0.1
 """Deflection over span beyond which the formula of small deflections is off by more than a gauge shows."""
 
+SEVERAL = 2.5
+"""Times the part's stress that are tested at most: three times as far off its creep would be doubted again."""
+
 SEEN = 20.0
 """Gauge noises that creep after the first hour should come to, so that its shape is seen (common practice, no source)."""
 
@@ -73,7 +76,7 @@ def planned_load(
 ) -> PlannedLoad:
     """The load of the tables where they have one, that of a stress asked for, of the part's, or the one proposed.
 
-    The part's stress is left where the gauge would hardly see creep under it: in proportion, a larger one tells more.
+    The part's stress is left where a larger one is in proportion, too, and so tells more of the same creep.
 
     Raises
     ------
@@ -94,10 +97,15 @@ def planned_load(
     if stress is None and of_part is not None:
         as_part = planned_load(begun, belief, tables, of_part, length)
         shown = f"{show_number(of_part, digits=2)} MPa"
-        if as_part.is_seen:
-            return replace(as_part, why="; ".join((f"the part's {shown}", *_against(begun, as_part))))
         more = planned_load(begun, belief, tables, None, length)
-        return replace(more, why=f"{more.why}; under the part's {shown} the gauge would hardly see creep")
+        if not as_part.is_seen:
+            return replace(more, why=f"{more.why}; under the part's {shown} the gauge would hardly see creep")
+        if more.value > as_part.value:
+            several = planned_load(begun, belief, tables, min(more.stress, SEVERAL * of_part), length)
+            tells = "creep is in proportion, so that the gauge sees more of the same (common practice, no source)"
+            why = f"above the part's {shown}: up to about {100.0 * SMALL_STRAIN:g} % strain {tells}"
+            return replace(several, why=why)
+        return replace(as_part, why="; ".join((f"the part's {shown}", *_against(begun, as_part))))
     lever = float(tables.get("rig", {}).get("lever", 1.0))
     wanted = SMALL_STRAIN * middle if stress is None else stress
     force = wanted / geometry.stress_per_load

@@ -180,10 +180,11 @@ class PlannedTest(Tabled):
             had = f"{wanted} is not to be had by any number of bars, as this test leaves more open on each"
         else:
             had = f"{wanted} is not to be had by up to {_bars(max(NUMBERS))}, as prints differ whatever is read"
+        wider = ", which is more, as prints may differ by more than that" if usual.next_one > one.next_one else ""
         return (
-            f"For {whose} one bar typically makes it ±{100.0 * one.next_one:.0f} %, with prints trusted to differ by "
-            f"{100.0 * self.scatter:.0f} % (one standard deviation); {USUAL} bars, which show how far they differ, "
-            f"±{100.0 * usual.next_one:.0f} %. {had}."
+            f"For {whose} one bar typically makes it ±{100.0 * one.next_one:.0f} %, but shows nothing of how far prints "
+            f"differ: that {100.0 * self.scatter:.0f} % (one standard deviation) is trusted. {USUAL} bars show it, and "
+            f"without that trust make it ±{100.0 * usual.next_one:.0f} %{wider}. {had}."
         )
 
     @property

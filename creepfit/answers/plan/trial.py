@@ -200,14 +200,14 @@ class Bench:
         """Try another schedule out on every so many of the specimens that gave `answers` by the first.
 
         Few specimens have luck with their widths, but those of the first schedule share it: its widths are multiplied by
-        what becomes of the same specimens, those of nine in ten by what becomes of the wider half.
+        what becomes of the same specimens, those of the wider half by what becomes of the wider half.
         """
-        same, answered = answers[::every], self.answers(times, self.own_specimens, self.seed, every)
-        first, widths = self.half_widths(same), self.half_widths(answered)
-        ratios, wide = widths / first, first >= np.median(first)
-        whole, few = self.promise(self.first, answers), self._promise(times, widths)
-        typical = whole.typical * float(np.median(ratios))
-        return replace(few, typical=typical, poor=max(typical, whole.poor * float(np.median(ratios[wide]))))
+        first, answered = self.half_widths(answers), self.answers(times, self.own_specimens, self.seed, every)
+        same = first[::every]
+        ratios, wide = self.half_widths(answered) / same, same >= np.median(same)
+        typical, poor = float(np.median(ratios)), float(np.median(ratios[wide]))
+        middle = float(np.median(first))
+        return self._promise(times, np.where(first > middle, np.maximum(first * poor, middle * typical), first * typical))
 
     def _promise(self, times: Times, widths: Array) -> Promise:
         narrow = int((widths <= self.wanted).sum())

@@ -24,8 +24,9 @@ NOT_IN_IT = (
 TitledRows = tuple[tuple[str, ...], list[tuple[str, ...]]]
 
 PROMISE_NOTE = (
-    "Half widths over the value; half of the specimens end within the one, nine in ten within the other. Rows of few "
-    "specimens are held against the proposal on the same ones; their nine in ten is rough."
+    "Half widths over the value; half of the specimens end within the one, nine in ten within the other. The schedules "
+    "below the proposal are tried on every so many of the specimens: its widths are multiplied by what becomes of those, "
+    "and their nine in ten is rough."
 )
 
 BARS_NOTE = (
