@@ -230,9 +230,11 @@ def _factor(unit: str, kind: Kind) -> float:
         raise InputError(MISSING_UNIT, found=unit, expected=expected)
     if len(unit) > LONGEST:  # the time to compare a text with the units grows with its square
         raise InputError(f'unknown unit "{unit}"', found=unit, expected=expected)
-    other = next((k for k in KINDS.values() if unit in k.units), None)
+    other = next(((name, k) for name, k in KINDS.items() if unit in k.units), None)
     if other is not None:
-        raise InputError(f'"{unit}" is the unit of {other.name}', found=unit, expected=expected)
+        if {kind, other[0]} == {"mass", "force"}:  # what is read off a balance, and what a load cell shows
+            expected = f"{expected}, or the key {other[0]} in place of {kind}"
+        raise InputError(f'"{unit}" is the unit of {other[1].name}', found=unit, expected=expected)
     meant = known.meant.get(unit.casefold())
     near = meant or _nearest_unit(unit, known.units)
     # "60 Mm" is sixty thousand kilometres and "6 mPa" next to nothing: a slip of the shift key, not what was meant.

@@ -68,7 +68,7 @@ def test_each_of_several_runs_takes_the_known_runs_of_its_own_material() -> None
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (["forecast", str(DEMO / "pla-strip.toml"), "--known", LONG, "--at", "1 year"], "of another material"),
+        (["forecast", str(DEMO / "pla-strip.toml"), "--known", LONG, "--at", "1 year"], "is of PETG, the new run of PLA"),
         (["recover", LONG, "--known", STRIP, "--after", "1 d"], "teaches nothing beyond the new run"),
         (["fit", STRIP, LONG, "--pool", "--known", LONG], "known runs beside a pool"),
         (["fit", STRIP, "--known", LONG, "--save", "x.json"], "a fit with known runs is not saved"),

@@ -28,11 +28,12 @@ class TestMistakes:
                 ["forecast", STRIP, "--at", "-1 d"],
                 "creepfit: --at: found '-1 d'; expected a time such as \"5 d\", above zero",
             ),
-            (["forecast", STRIP, "--at", "1 d", "--limit", "2 kg"], 'creepfit: limit: "kg" is the unit of a mass'),
-            (["forecast", STRIP, "--at", "1 d", "--load", "2 mm"], "creepfit: load: "),
+            (["forecast", STRIP, "--at", "1 d", "--limit", "2 kg"], 'creepfit: --limit: "kg" is the unit of a mass'),
+            (["forecast", STRIP, "--at", "1 d", "--load", "2 mm"], "creepfit: --load: "),
+            (["forecast", STRIP, "--at", "24.12.2031"], "creepfit: --at: a date; found '24.12.2031'; expected a time since"),
             (
                 ["forecast", STRIP, "--at", "1 d", "--load=-5 kg"],
-                "creepfit: load: found '-5 kg'; expected a load above zero, as the run's\n",
+                "creepfit: --load: found '-5 kg'; expected a load above zero, as the run's\n",
             ),
             (
                 ["fit", str(DEMO / "bracket.toml")],

@@ -149,12 +149,15 @@ def test_runs_that_differ_need_a_word(tmp_path: Path) -> None:
         (["nowhere.toml"], "nowhere.toml: there is no such file"),
         ([STEPS, "--at", "abc"], "--at: found 'abc'; expected a time"),
         ([STEPS, "--at", "-1 h"], "--at: found '-1 h'; expected a time"),
-        ([STEPS, "--stress", "9 MPa"], "stress: found '9 MPa'; expected a stress above zero and no more than the highest"),
+        (
+            [STEPS, "--stress", "9 MPa"],
+            "--stress: found '9 MPa'; expected a stress above zero and no more than the highest",
+        ),
         ([STEPS, "--stress", "5 mm"], '--stress: "mm" is the unit of a length'),
         ([STEPS, "--level", "90"], "--level: found '90'"),
         (["{mm}"], '{mm}, specimen: found "loads in N and readings in mm without the specimen\'s sizes"'),
         (["{low}", "{mm}"], "these runs have no common measure; "),
-        (["{low}", "{high}", "--stress", "7 MPa"], "stress: found '7 MPa'; expected a stress that was tested on its own"),
+        (["{low}", "{high}", "--stress", "7 MPa"], "--stress: found '7 MPa'; expected a stress that was tested on its own"),
     ],
 )
 def test_each_mistake_gets_one_line_and_exit_code_2(tmp_path: Path, arguments: Sequence[str], says: str) -> None:

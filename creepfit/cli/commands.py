@@ -116,12 +116,12 @@ def fit(runs: tuple[str, ...], pool: bool, anyway: bool, figure: str | None, ful
     if pool:
         check_drawing(figure, common.force)
         from creepfit.answers.materials.pool import summarise_pool
-        from creepfit.report.text.pool import pool_text
+        from creepfit.report.text.pool import pool_text, short_pool
 
         with progress("fitting together", 1):
             summary = summarise_pool(pooled_fit(runs, common, anyway))
             draw_answer(summary, figure, common.force)
-            shown = summary.to_dict(), pool_text(summary)
+            shown = summary.to_dict(), pool_text(summary) if full else short_pool(summary)
         _show([shown], 0, common.as_json, several=False)
         return
     sources = sources_of(runs)

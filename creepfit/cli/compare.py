@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from dataclasses import replace
 from typing import TYPE_CHECKING
@@ -70,6 +71,8 @@ def compare(
         raise InputError("--pool and --each", expected="one of them")
     check_drawing(figure, common.force)
     read, code = each(sources_of(runs, "results"), "reading", lambda name, source: (name, source))
+    if any(os.path.isdir(path) for path in runs):
+        read = _once(read)
     groups = groups_of([run_of(source) for _, source in read])
     together = pool or (not each_run and not common.known and worth_grouping(groups))
     fits, alone, failed = _fitted(read, groups if together else [[i] for i in range(len(read))], common, pool, anyway)
@@ -83,6 +86,19 @@ def compare(
         show(compare_text(result, listed))
     if failed or code:
         raise click.exceptions.Exit(failed or code)
+
+
+def _once(read: list[tuple[str, Run | Saved]]) -> list[tuple[str, Run | Saved]]:
+    """Runs of folders, where a copy beside its original is no second run."""
+    first: dict[str, str] = {}
+    kept = []
+    for name, source in read:
+        other = first.setdefault(run_of(source).source, name)
+        if other == name:
+            kept.append((name, source))
+        else:
+            message(f"creepfit: {name}: the same run as in {other}, which is compared once")
+    return kept
 
 
 def _fitted(
@@ -134,5 +150,5 @@ def _pooled(runs: list[Run], common: Common, pool: bool, anyway: bool) -> Fit | 
     try:
         return pool_of(runs, replace(common, save_to=None), anyway)
     except CreepfitError as error:
-        message(f"{runs[0].material}: its runs stand by themselves: {error}")
+        message(f"creepfit: {runs[0].material}: its runs stand by themselves: {error}")
         return None

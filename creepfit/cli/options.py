@@ -8,6 +8,7 @@ from __future__ import annotations
 import functools
 import gc
 import os
+import re
 import sys
 import traceback
 from collections.abc import Callable, Iterator
@@ -48,14 +49,35 @@ class Commands(click.Group):
         except KeyboardInterrupt:
             message("creepfit: stopped")
             raise click.exceptions.Exit(STOPPED) from None
+        except click.UsageError as error:
+            raise _with_hint(error) from None
         except (click.ClickException, click.Abort, click.exceptions.Exit, BrokenPipeError):
             raise
         except Exception as error:
             if debugging():
                 traceback.print_exc()
             else:
-                message(error_line(error))
+                message(error_line(_as_typed(error, self.commands.get(ctx.invoked_subcommand or ""))))
             raise click.exceptions.Exit(exit_code(error)) from None
+
+
+def _as_typed(error: Exception, command: click.Command | None) -> Exception:
+    """The error with an option in place of the name that the same has in Python: "--limit" for "limit"."""
+    if command is None or not isinstance(error, InputError) or error.file is not None:
+        return error
+    options = [opt for p in command.params if isinstance(p, click.Option) for opt in p.opts if opt.startswith("--")]
+    typed = {opt.removeprefix("--").replace("-", "_"): opt for opt in options}.get(error.key or "")
+    if typed is None:
+        return error
+    return type(error)(error.problem, key=typed, found=error.found, expected=error.expected)
+
+
+def _with_hint(error: click.UsageError) -> click.UsageError:
+    """The error; of several files behind an option that takes one at a time, with how they are named."""
+    options = [] if error.ctx is None else [p for p in error.ctx.command.params if isinstance(p, click.Option)]
+    if "unexpected extra argument" in error.message and any("--material" in p.opts for p in options):
+        error.message += "; several runs of a material: --material RUN --material RUN"
+    return error
 
 
 def exit_code(error: Exception) -> int:
@@ -87,6 +109,8 @@ class QuantityParam(click.ParamType[float]):
         if isinstance(value, float):
             return value
         name = option_name(param)
+        if self.kind == "time" and re.match(r"\s*\d{1,4}[-./]\d", str(value)):
+            raise InputError("a date", key=name, found=value, expected='a time since first loading such as "5 d"')
         size = quantity(value, self.kind, key=name)  # type: ignore[arg-type]
         if (self.low == "above zero" and size <= 0.0) or (self.low == "not below zero" and size < 0.0):
             raise InputError(key=name, found=value, expected=f"{example_of(self.kind)}, {self.low}")  # type: ignore[arg-type]

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import click
 
-from creepfit.cli.options import Common, QuantityParam, answer_options, progress, runs_argument, time_option
-from creepfit.cli.output import show_answer
+from creepfit.cli.options import Common, QuantityParam, answer_options, figure_option, progress, runs_argument, time_option
+from creepfit.cli.output import check_drawing, draw_answer, show_answer
 from creepfit.cli.runs import fits_of_one_material
 
 
@@ -21,8 +21,16 @@ from creepfit.cli.runs import fits_of_one_material
     help='A further stress for the curves, such as "6 MPa"; repeatable. It takes three tested stresses.',
 )
 @click.option("--anyway", is_flag=True, help="Go on although material, temperature, conditioning or print data differ.")
+@figure_option
 @answer_options
-def stress(runs: tuple[str, ...], at: tuple[float, ...], stresses: tuple[float, ...], anyway: bool, common: Common) -> None:
+def stress(
+    runs: tuple[str, ...],
+    at: tuple[float, ...],
+    stresses: tuple[float, ...],
+    anyway: bool,
+    figure: str | None,
+    common: Common,
+) -> None:
     """Say whether creep is in proportion to stress.
 
     The RUNs are of one material: at two stresses or more, or one run whose load went up in steps. Two stresses give the
@@ -32,9 +40,11 @@ def stress(runs: tuple[str, ...], at: tuple[float, ...], stresses: tuple[float, 
     from creepfit.answers.stress.dependence import stress_dependence
     from creepfit.report.text.stress import stress_text
 
+    check_drawing(figure, common.force)
     fits, code = fits_of_one_material(runs, common, anyway)
     with progress("comparing stresses", 1):
         result = stress_dependence(fits, at, stresses, common.level)
     show_answer(result, stress_text, common.as_json)
+    draw_answer(result, figure, common.force)
     if code:
         raise click.exceptions.Exit(code)

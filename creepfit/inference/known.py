@@ -214,14 +214,15 @@ def fit_known(
     for other, name in zip(known, names[1:], strict=True):
         if other.material.strip().casefold() != run.material.strip().casefold():
             raise InputError(
-                f"{name} is of another material",
-                found=f"{other.material}, the new run of {run.material}",
+                f"{name} is of {other.material}, the new run of {run.material}",
+                file=other.file,
                 expected="known runs of one material with the new run",
             )
         if other.test_length < LONGER * run.test_length:
             raise InputError(
-                f"{name} teaches nothing beyond the new run",
-                found=f"{show_time(other.test_length)}, the new run {show_time(run.test_length)}",
+                f"{name} teaches nothing beyond the new run: it lasted {show_time(other.test_length)}, the new one "
+                f"{show_time(run.test_length)}",
+                file=other.file,
                 expected="a known run that lasted longer, or fit --pool for several runs of one length",
             )
     differences = [check_poolable([run, other], anyway) for other in known]

@@ -20,6 +20,8 @@ EXPECTED = 'columns such as "time [h]" (or "when") and "reading [mm]"'
 FURTHEST_DOWN = 20
 """Rows above the head that may be a title, a name, a date: it is looked for so far down."""
 
+_VALUE = re.compile(r"\s*[-+]?\d")
+
 STEP_TIMES = 2
 """Titles that are times from which on a table is one of steps."""
 
@@ -131,6 +133,9 @@ def head_of(cells: Sequence[object], file: str | None) -> Head:
     timed = {"time", "when"} & set(names) or {"date", "clock"} <= set(names)
     near = next((t for t in other if _nearly(t)), None)
     if not timed or "reading" not in names:
+        if not columns and all(_VALUE.match(title) for title in other):
+            problem = "no line with the names of the columns above the readings"
+            raise InputError(problem, file=file, key="header", found=", ".join(other), expected=EXPECTED)
         if other:
             slip = near or other[0]
             problem = f'unknown column "{slip}"{did_you_mean(_plain(slip), COLUMNS)}'

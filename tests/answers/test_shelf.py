@@ -321,7 +321,7 @@ class TestCommands:
         [
             (("-o", "t.doc"), "t.doc: expected a file name that ends in .csv or .xlsx"),
             (("--figure", "f.gif"), "f.gif: expected a file name that ends in .svg or .png"),
-            (("--jobs", "0"), "jobs: found 0"),
+            (("--jobs", "0"), "--jobs: found 0"),
         ],
     )
     def test_mistakes_are_said_before_the_work(self, folder: Path, arguments: tuple[str, ...], said: str) -> None:
@@ -333,7 +333,7 @@ class TestCommands:
         pytest.importorskip("distributed")
         done = run("batch", DEMO / "petg-strip.toml", "--into", tmp_path, "--cluster", "127.0.0.1:9")
         assert done.exit_code == 2
-        assert done.stderr.startswith("creepfit: cluster: no scheduler answers; found '127.0.0.1:9'")
+        assert done.stderr.startswith("creepfit: --cluster: no scheduler answers; found '127.0.0.1:9'")
         assert done.stderr.count("\n") == 1
 
 

@@ -305,7 +305,7 @@ def test_another_stress_widens_by_what_it_shows(taught: KnownFit) -> None:
 def test_what_cannot_be_known_is_told_in_one_line() -> None:
     new, old = run_of("new", SHORT), run_of("old", LONG, 1)
     for anyway in (False, True):
-        with pytest.raises(InputError, match=r"old is of another material.*PLA"):
+        with pytest.raises(InputError, match=r"old is of PLA, the new run of PETG"):
             fit_known(new, [replace(old, material="PLA")], anyway=anyway)
     with pytest.raises(InputError, match="teaches nothing beyond the new run"):
         fit_known(old, [new])

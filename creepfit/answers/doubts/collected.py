@@ -51,6 +51,7 @@ from creepfit.asked import asked_times
 from creepfit.inference.columns import observations
 from creepfit.inference.components import nodes_of
 from creepfit.inference.freest_curve import FreestCurve
+from creepfit.inference.known import KnownFit
 from creepfit.inference.noise import temperature_swing
 from creepfit.inference.pooling import PooledFit
 from creepfit.inference.run_fit import FAR, FARTHEST, Fit
@@ -175,7 +176,10 @@ def _of_fit(fit: Fit) -> Iterator[Caution]:
 
 
 def _of_horizon(fit: Fit, horizon: float) -> Iterator[Caution]:
-    length = fit.run.test_length
+    # what a longer run of the material showed is no extrapolation of models
+    length = max(
+        [fit.run.test_length, *(k.length for k in fit.used)] if isinstance(fit, KnownFit) else [fit.run.test_length]
+    )
     ratio = horizon / length
     if ratio > FAR * (1.0 + 1e-9):
         yield words.BEYOND_TEN_TIMES(

@@ -11,22 +11,32 @@ from creepfit.records.run import Run
 from creepfit.report.text.pieces import caution_lines, paragraph
 from creepfit.units import show_number
 
+FAR_OFF = 2.0
+"""Times the test so far from which on the reading that tells most is not the next one to take."""
+
 
 def verdict_text(verdict: ReadingVerdict) -> str:
     """The reading in one line, what it makes doubtful, and what to read next."""
     lines = paragraph(f"{verdict.text}.")
     for caution in verdict.cautions[:1]:
         lines += caution_lines(caution)
-    for todo in verdict.next[:1]:
-        lines += paragraph(f"next: {todo.text}")
-    return "\n".join(lines)
+    return "\n".join([*lines, *_next(verdict.run, verdict.next)])
 
 
 def next_text(run: Run, todo: Sequence[ToDo]) -> str:
     """What is left out, and what to read next, where no reading was added."""
     lines = [line for said in left_out(run) for line in paragraph(f"{said}.")]
-    lines += [line for t in todo[:1] for line in paragraph(f"next: {t.text}")]
-    return "\n".join(lines)
+    return "\n".join([*lines, *_next(run, todo)])
+
+
+def _next(run: Run, todo: Sequence[ToDo]) -> list[str]:
+    """What single reading is worth most; where that is far off, that the daily ones go on."""
+    if not todo:
+        return []
+    last = max(r.time for r in run.used)
+    far = todo[0].time is not None and todo[0].time > FAR_OFF * last and run.unloading is None
+    until = "; until then read on as before, as a slip shows only beside other readings" if far else ""
+    return paragraph(f"next: {todo[0].text}{until}")
 
 
 def first_day_text(day: FirstDay, short: bool = False) -> str:

@@ -11,6 +11,7 @@ from creepfit.answers.interval import Interval
 from creepfit.answers.wording import left_out
 from creepfit.asked import tails
 from creepfit.inference.response import families
+from creepfit.records.run import Run
 from creepfit.report.text.first_words import NOT_RELIED_ON
 from creepfit.report.text.pieces import (
     Unit,
@@ -63,16 +64,20 @@ def fit_lines(summary: Summary) -> list[str]:
     ]
 
 
-def circumstances(fit: Fit) -> list[str]:
-    """What was tested and read, in two or three lines."""
-    run = fit.run
+def tested(run: Run) -> list[str]:
+    """What was tested, under which load."""
     load, stress = run.peak_load, run.specimen.geometry.stress_per_load
     under = show_load(load, run.load_unit)
     if run.specimen.load_quantity != "stress" and stress is not None:
         under += f", {show_number(load * stress)} MPa"
     loads = sum(1 for step in run.steps if step.value != 0.0)
     steps = "" if loads == 1 else f", {loads} load steps up to"
-    used = run.used
+    return paragraph(f"{run.specimen.describe()}{steps or ', under'} {under}")
+
+
+def circumstances(fit: Fit) -> list[str]:
+    """What was tested and read, in two or three lines."""
+    run, used = fit.run, fit.run.used
     loaded = run.history.at(np.array([r.time for r in used])) != 0.0
     before = len(run.initial)
     under_load = sum(bool(on) and r.time > 0.0 for r, on in zip(used, loaded, strict=True))
@@ -80,8 +85,7 @@ def circumstances(fit: Fit) -> list[str]:
     after = len(used) - before - under_load
     counts.append(f"{after or 'none'} after unloading")
     without = "".join(f"; {said}" for said in left_out(run))
-    lines = paragraph(f"{run.specimen.describe()}{steps or ', under'} {under}")
-    return [*lines, *paragraph(f"{several(len(used), 'reading')}: {listed(counts)}{without}")]
+    return [*tested(run), *paragraph(f"{several(len(used), 'reading')}: {listed(counts)}{without}")]
 
 
 def headline(summary: Summary) -> str:

@@ -5,19 +5,30 @@ from __future__ import annotations
 from creepfit.answers.interval import Interval
 from creepfit.answers.materials.pool import PoolSummary
 from creepfit.report.text.answers import cautions, title
-from creepfit.report.text.fit import fit_lines
+from creepfit.report.text.fit import fit_lines, headline, tested
 from creepfit.report.text.pieces import paragraph, percent, ratio_cells, several, table
+from creepfit.report.text.short import foremost_doubts
 from creepfit.shown import listed
 
 
 def pool_text(summary: PoolSummary) -> str:
-    """Text of `fit --pool`."""
+    """Text of `fit --pool --full`."""
+    return "\n".join([*_head(summary), *fit_lines(summary.summary), *cautions(summary.cautions)])
+
+
+def short_pool(summary: PoolSummary) -> str:
+    """The same without the tables of a fit."""
+    what = "models, creep from reading to reading and creep modulus"
+    return "\n".join([*_head(summary), *paragraph(headline(summary.summary)), *foremost_doubts(summary.cautions, what)])
+
+
+def _head(summary: PoolSummary) -> list[str]:
+    """What was pooled, under which load, and how far the specimens differ."""
     fit = summary.fit
     labels = [run.label for run in fit.runs]
     lines = title(f"{fit.run.material}: {several(len(labels), 'run')} of {several(fit.stacked.count, 'specimen')}")
     lines += paragraph(f"together: {listed(labels)}; all below is for a new specimen, shaped and loaded as {fit.run.label}")
-    lines += ["", *_scatter(summary), "", *fit_lines(summary.summary)]
-    return "\n".join([*lines, *cautions(summary.cautions)])
+    return [*lines, *tested(fit.run), "", *_scatter(summary), ""]
 
 
 def _scatter(summary: PoolSummary) -> list[str]:

@@ -20,7 +20,13 @@ LONGEST = 22
 def shelf_text(shelf: Shelf) -> str:
     """The whole answer."""
     title = f"{several(len(shelf.rows), 'result')} on the shelf"
-    lines = [title, "=" * len(title), *paragraph(f"Medians with {percent(shelf.level)} intervals in brackets.")]
+    lines = [
+        title,
+        "=" * len(title),
+        *paragraph(
+            f"Medians with {percent(shelf.level)} intervals in brackets; what moved is all since the initial reading."
+        ),
+    ]
     labels = _labels(shelf.rows)
     for unit in dict.fromkeys(row.unit for row in shelf.rows):
         rows = [row for row in shelf.rows if row.unit == unit]
@@ -31,7 +37,9 @@ def shelf_text(shelf: Shelf) -> str:
 
 def _table(rows: list[ShelfRow], labels: list[str], unit: Unit) -> list[str]:
     """As many of the columns as there is room for: of the creep columns the middle one goes first."""
-    heads = ["result", "MPa", "modulus 1 h [MPa]", *(f"creep {show_time(t)} [{unit.name}]" for t in CREEP_AT), "gone back"]
+    moved = "strain" if unit.name == "%" else "moved"
+    heads = ["result", "stress [MPa]", "modulus 1 h [MPa]"]
+    heads += [*(f"{moved} {show_time(t)} [{unit.name}]" for t in CREEP_AT), "gone back"]
     cells = [
         [
             label,
@@ -91,7 +99,9 @@ def _notes(shelf: Shelf, labels: dict[str, str]) -> Iterator[str]:
         for code in row.cautions:
             doubts.setdefault(code, []).append(row.label)
     if doubts:
-        sizes = listed([f"{code} ({len(those)})" for code, those in sorted(doubts.items(), key=lambda d: -len(d[1]))])
+        sizes = listed(
+            [f"{code.replace('-', ' ')} ({len(those)})" for code, those in sorted(doubts.items(), key=lambda d: -len(d[1]))]
+        )
         yield f"cautions, and of how many results: {sizes}; see creepfit check"
 
 

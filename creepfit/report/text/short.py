@@ -27,7 +27,7 @@ def short_fit(summary: Summary) -> str:
     """The answer of `fit` without its tables."""
     lines = [*title(summary.fit.run.label), *circumstances(summary.fit), "", *paragraph(fit_headline(summary))]
     what = "models, creep from reading to reading and creep modulus"
-    return "\n".join([*lines, *_doubts(summary.cautions, what)])
+    return "\n".join([*lines, *foremost_doubts(summary.cautions, what)])
 
 
 def short_forecast(result: Forecast) -> str:
@@ -43,7 +43,7 @@ def short_forecast(result: Forecast) -> str:
         lines += ["", *time_lines(result)]
     lines += limit_lines(result)
     what = "what the interval is made of, each model, the creep modulus and what was assumed"
-    return "\n".join([*lines, *_doubts(result.cautions, what)])
+    return "\n".join([*lines, *foremost_doubts(result.cautions, what)])
 
 
 def short_sag(result: Sag) -> str:
@@ -56,10 +56,10 @@ def short_sag(result: Sag) -> str:
         lines += ["", *part.time_lines(result)]
     lines += [*part.unloaded_lines(result), *part.limit_lines(result)]
     what = "stress, where the sag comes from and what the intervals include"
-    return "\n".join([*lines, *_doubts(result.cautions, what)])
+    return "\n".join([*lines, *foremost_doubts(result.cautions, what)])
 
 
-def _doubts(cautions: Sequence[Caution], what: str) -> list[str]:
+def foremost_doubts(cautions: Sequence[Caution], what: str) -> list[str]:
     """The foremost doubts, each with what would settle it, and one line of what more there is."""
     first = ranked(cautions)
     lines = [""] if first else []
