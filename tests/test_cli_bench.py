@@ -131,8 +131,17 @@ class TestAdd:
         assert bare.exit_code == 2
         assert 'expected the time of day with it, such as "yesterday 16:30"' in bare.stderr
 
+    def test_a_reading_in_the_future_is_said_to_be_one(self, day_one) -> None:
+        now = datetime.now()
+        path = day_one(start=f'start = "{now - timedelta(hours=2):%Y-%m-%d %H:%M}"\n')
+        for hours, ahead in ((-1, False), (3, True)):
+            done = run("add", path, f"13.{40 + hours} mm", "--at", f"{now + timedelta(hours=hours):%Y-%m-%d %H:%M}")
+            assert done.exit_code == 0, done.output
+            assert ("that is in the future" in done.stderr) == ahead
+
     def test_a_mistyped_one_is_noticed_and_can_be_left_out(self, strip: Path) -> None:
         done = run("add", strip, "5.47 mm", "--at", "120.5 h", "--json")
+        assert "in the future" not in done.stderr
         found = json.loads(done.stdout)
         assert found["reading"]["as_forecast"] is False
         assert "far below the forecast of 5.7" in found["text"]

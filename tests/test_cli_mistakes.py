@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -30,7 +31,7 @@ class TestMistakes:
             ),
             (["forecast", STRIP, "--at", "1 d", "--limit", "2 kg"], 'creepfit: --limit: "kg" is the unit of a mass'),
             (["forecast", STRIP, "--at", "1 d", "--load", "2 mm"], "creepfit: --load: "),
-            (["forecast", STRIP, "--at", "24.12.2031"], "creepfit: --at: a date; found '24.12.2031'; expected a time since"),
+            (["forecast", STRIP, "--at", "24.12.2031"], "creepfit: --at: a date; found '24.12.2031'; expected a time"),
             (
                 ["forecast", STRIP, "--at", "1 d", "--load=-5 kg"],
                 "creepfit: --load: found '-5 kg'; expected a load above zero, as the run's\n",
@@ -152,6 +153,30 @@ class TestFiles:
             assert (done.exit_code, done.stdout) == (2, "")
             assert done.stderr == f"creepfit: the same run twice: {short} and {copy}; expected each run once\n"
 
+    def test_a_copy_in_a_folder_is_compared_once(self, short: Path, tmp_path: Path) -> None:
+        for name, swapped in (("copy", ("", "")), ("pla", ('"PP"', '"PLA"'))):
+            (tmp_path / f"{name}.toml").write_text(short.read_text(encoding="utf-8").replace(*swapped), encoding="utf-8")
+        done = run("compare", tmp_path)
+        assert done.exit_code == 0, done.output
+        assert done.stderr.count("the same run as in") == 1
+        assert "PLA" in done.stdout
+
+    def test_a_table_without_names_is_told_so(self, short: Path, tmp_path: Path) -> None:
+        (tmp_path / "bare.csv").write_text("02.03.2026 08:29;1,31\n02.03.2026 08:31;3,59\n", encoding="utf-8")
+        done = run("new", "run", tmp_path / "new.toml", "--from", tmp_path / "bare.csv")
+        assert done.exit_code == 2
+        assert "no line with the names of the columns above the readings; found '02.03.2026 08:29, 1,31'" in done.stderr
+
+    def test_of_several_materials_it_is_said_how_they_are_named(self, short: Path) -> None:
+        done = run("sag", "part.toml", "--material", short, short, "--at", "1 d")
+        assert done.exit_code == 2
+        assert "several runs of a material: --material RUN --material RUN" in done.output
+
+    def test_a_force_as_a_mass_is_told_its_key(self, short: Path, tmp_path: Path) -> None:
+        text = re.sub(r'mass = "[^"]+"', 'mass = "4 N"', short.read_text(encoding="utf-8"))
+        (tmp_path / "n.toml").write_text(text, encoding="utf-8")
+        assert "or the key force in place of mass" in run("check", tmp_path / "n.toml").stderr
+
     def test_every_unreadable_file_of_a_folder_is_named(self, short: Path, tmp_path: Path) -> None:
         spoilt = {"syntax": b"[run\nmaterial=", "format": b"format = 1\n", "latin": b'[part]\nname = "\xe4"\n'}
         other = {"part": b"format = 1\n[part]\n", "duty": b"format = 1\n[duty]\n", "else": b"[tool.x]\ny = 1\n"}
@@ -165,4 +190,4 @@ class TestFiles:
             assert len(lines) == len(spoilt)
             for name in spoilt:
                 assert any(line.startswith(f"creepfit: {tmp_path / name}.toml") for line in lines), name
-        assert [p.name for p in into.iterdir()] == ["short.json"]
+        assert [p.name for p in into.iterdir() if not p.name.startswith(".")] == ["short.json"]

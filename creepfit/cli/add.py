@@ -56,7 +56,7 @@ def add(
     done = add_to(run, Addition(_moment(at), value, temperature, note, loaded, unloaded, event, skip, why))
     last_states = ", ".join(f"{file}.bak" for file in done.files)
     message(f"wrote {'; '.join(done.said)} (last state kept in {last_states})")
-    _say_if_ahead(done.run, done.where)
+    _say_if_ahead(done.run or getattr(done.unfinished, "begun", None), done.where)
     with progress("holding it against the forecast", 1):
         answer, text = _answer(done.run, done.unfinished, done.where)
     if as_json:

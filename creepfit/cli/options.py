@@ -76,7 +76,7 @@ def _with_hint(error: click.UsageError) -> click.UsageError:
     """The error; of several files behind an option that takes one at a time, with how they are named."""
     options = [] if error.ctx is None else [p for p in error.ctx.command.params if isinstance(p, click.Option)]
     if "unexpected extra argument" in error.message and any("--material" in p.opts for p in options):
-        error.message += "; several runs of a material: --material RUN --material RUN"
+        return click.UsageError(f"{error.message}; several runs of a material: --material RUN --material RUN", error.ctx)
     return error
 
 
