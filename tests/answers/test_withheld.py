@@ -21,6 +21,7 @@ from creepfit.report.figures.run import readings_figure
 from creepfit.report.page.findings import find
 from creepfit.report.page.html import section
 from creepfit.report.page.tables import curve_csv
+from creepfit.report.page.together import materials
 from creepfit.units import DAY, HOUR, MINUTE
 
 PART = """format = 1
@@ -215,6 +216,27 @@ def test_a_part_strained_out_of_reach_may_be_made_thicker(strained):
     bent = cf.relax(part, fitted, ["1 year"])
     assert bent.withheld is not None
     assert "is out of reach: at" in " ".join(cf.text(bent).split())
+
+
+def test_no_verdict_is_given_between_such_a_run_and_a_sound_one(case, strained):
+    _, fitted, _ = case
+    sound = strained[0]
+    result = cf.compare([replace(fitted, run=replace(fitted.run, name="odd")), sound], "1 year")
+    assert result.withheld == result.to_dict()["withheld"] is not None
+    assert "no verdict is given. PETG odd: " in result.headline
+    assert result.withheld == f"PETG odd: {withheld_at(fitted, 365.25 * DAY).text}"
+    said = " ".join(cf.text(result).split())
+    assert "No verdict is given at 1 year. PETG odd: " in said
+    assert "the difference is real" not in said
+    assert not any(line.endswith(" real") for line in cf.text(result).splitlines())
+    content = materials([*result.fits], result.moments[-1].time)
+    assert content.answer.startswith("No verdict is given")
+    assert {row[5] for row in content.tables["ratios"].rows} == {"not told"}
+
+
+def test_between_runs_that_hold_there_is_a_verdict(strained, creep_run):
+    other = cf.fit(replace(creep_run(seed=3), name="other"))
+    assert cf.compare([other, strained[0]], "30 d").withheld is None
 
 
 def test_a_run_that_holds_promises_what_the_models_have(creep_run):

@@ -10,11 +10,13 @@ from __future__ import annotations
 import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any, Literal, get_args
 
 import numpy as np
 
 from creepfit.answers.doubts.comparison import comparison_doubts
+from creepfit.answers.doubts.withheld import MayWithhold, Withheld, withheld_at
 from creepfit.answers.heading import heading
 from creepfit.answers.interval import Caution, Interval, ends_of, interval
 from creepfit.answers.materials.specimens_needed import detectable, specimens_needed
@@ -123,7 +125,7 @@ class Rank:
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Comparison(Tabled):
+class Comparison(MayWithhold, Tabled):
     """Runs side by side in one property; `unit` is "mm", "1" (strain), "%", "1/MPa" or "mm/N"."""
 
     fits: tuple[Fit, ...]
@@ -135,8 +137,18 @@ class Comparison(Tabled):
     scatter: tuple[float, ...]
     cautions: tuple[Caution, ...]
 
+    @cached_property
+    def instead(self) -> Withheld | None:
+        """What stands in place of a verdict: why one of the runs has no number for the latest time; None where all have."""
+        # what comes back is compared as it was read
+        time = 0.0 if self.by in ("recovered", "residual") else self.moments[-1].time
+        found = ((fit.run.label, withheld_at(fit, time)) for fit in self.fits)
+        return next((replace(w, text=f"{label}: {w.text}") for label, w in found if w is not None and w.of == "all"), None)
+
     @property
     def headline(self) -> str:
+        if self.withheld is not None:
+            return f"{self.quantity}, {show_time(self.moments[-1].time)}: no verdict is given. {self.withheld}"
         places = ", ".join(f"{rank.place}. {rank.value.run}" for rank in self.ranking())
         return f"{self.quantity}, {show_time(self.moments[-1].time)}: {places}"
 
@@ -180,6 +192,7 @@ class Comparison(Tabled):
             "run": [f.run.label for f in self.fits],
             "quantity": self.quantity,
             "unit": self.unit,
+            "withheld": self.withheld,
             "at": [m.to_dict() for m in self.moments],
             "ranking": [{"place": r.place, "run": r.value.run} for r in self.ranking()],
             "scatter": list(self.scatter),

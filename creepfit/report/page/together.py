@@ -223,7 +223,8 @@ def _values_table(comparison: Comparison) -> PageTable:
     heads = ["run", "place", "low", f"median [{unit.name}]", "high"]
     ranks = comparison.ranking()
     shown = unit.alike([r.value.interval for r in ranks])
-    rows = [[r.value.run, str(r.place), *ends] for r, ends in zip(ranks, shown, strict=True)]
+    place = "{}" if comparison.withheld is None else "–"
+    rows = [[r.value.run, place.format(r.place), *ends] for r, ends in zip(ranks, shown, strict=True)]
     if comparison.unit == "1/MPa" and comparison.by == "compliance":
         heads.append("creep modulus [MPa]")
         for row, rank in zip(rows, ranks, strict=True):
@@ -238,7 +239,14 @@ def _ratios_table(comparison: Comparison) -> PageTable:
     rows = []
     for ratio in as_ranked(comparison, comparison.moments[-1]):
         sizes = ("", "", "") if ratio.interval is None else ratio_cells(ratio.interval)
-        rows.append((f"{ratio.of} / {ratio.to}", *sizes, chance(ratio.probability_smaller), _verdict(ratio)))
+        rows.append(
+            (
+                f"{ratio.of} / {ratio.to}",
+                *sizes,
+                chance(ratio.probability_smaller),
+                _verdict(ratio) if comparison.withheld is None else "not told",
+            )
+        )
     heads = ("ratio", "low", "median", "high", "first smaller", "difference")
     return PageTable("Ratios", heads, tuple(rows), words=(5,), note="“First smaller” is a probability.")
 

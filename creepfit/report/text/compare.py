@@ -20,7 +20,7 @@ def compare_text(comparison: Comparison, alone: Comparison | None = None) -> str
     lines = [title, "=" * min(len(title), 100), *paragraph(headline(comparison))]
     for moment in comparison.moments:
         lines += ["", *_moment(comparison, moment)]
-    if len(comparison.fits) > 2:
+    if len(comparison.fits) > 2 and comparison.withheld is None:
         lines += ["", "Ranking, best first; a shared place cannot be told apart", *_ranking(comparison)]
     if alone is not None:
         last = alone.moments[-1]
@@ -39,6 +39,8 @@ def headline(comparison: Comparison) -> str:
     """The comparison at the last time, in a sentence."""
     ranks = comparison.ranking()
     when = _when(comparison, comparison.moments[-1].time)
+    if comparison.withheld is not None:
+        return f"No verdict is given {when[0].lower()}{when[1:]}. {comparison.withheld}"
     first = [rank.value.run for rank in ranks if rank.place == 1]
     if len(first) == 1:
         return f"{when} {first[0]} {_better(comparison, ranks[1].value.run, first[0])}."
@@ -109,6 +111,7 @@ def _moment(comparison: Comparison, moment: RatiosAt) -> list[str]:
         for r in as_ranked(comparison, moment):
             low, median, high = ratio_cells(r.interval)
             verdict = "real" if r.distinguishable else "not distinguishable"
+            verdict = verdict if comparison.withheld is None else "not told"
             cells.append([f"{r.of} / {r.to}", low, median, high, chance(r.probability_smaller), verdict])
         lines += ["", *table(["ratio", "low", "median", "high", "first smaller", "difference"], cells)]
     return lines
