@@ -13,6 +13,7 @@ from matplotlib.text import Text
 import creepfit as cf
 from creepfit.answers.doubts.withheld import withheld_at
 from creepfit.answers.materials.shelf_row import row_of
+from creepfit.answers.specimen.summary import summarise
 from creepfit.desk.answers import AnswerOptions, answered, part_answered
 from creepfit.errors import InputError
 from creepfit.records.part_files import read_part
@@ -97,6 +98,16 @@ def test_a_limit_of_a_specimen_is_promised_nowhere(case):
     assert why in said
     assert not any(name in said for name in NAMES)
     assert "no number is given" in result.headline
+
+
+def test_a_fit_says_of_what_was_read_whether_it_is_to_be_relied_on(case, strained):
+    words, fitted, _ = case
+    withheld = summarise(fitted).to_dict()["withheld"]
+    if words == WITHOUT_ANY["no creep"]:  # which holds for what was read
+        assert withheld is None
+    else:  # these models are not like the readings, either
+        assert withheld.startswith("The readings contradict each other or every model")
+    assert summarise(strained[0]).to_dict()["withheld"] is None
 
 
 def test_a_limit_of_a_part_is_promised_nowhere(case):

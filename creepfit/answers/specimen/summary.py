@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from creepfit.answers.doubts.collected import about_fit
+from creepfit.answers.doubts.withheld import withheld_at
 from creepfit.answers.heading import heading
 from creepfit.answers.interval import Caution
 from creepfit.answers.specimen.creep_stop import FURTHEST, CreepStop, creep_stop
@@ -47,9 +48,11 @@ class Summary(Tabled):
 
     def to_dict(self) -> dict[str, Any]:
         """What ``fit --json`` prints."""
+        instead = withheld_at(self.fit, self.fit.run.test_length)
         return {
             **heading(self.fit),
             "quantity": self.fit.quantity,
+            "withheld": None if instead is None else instead.text,
             "models": self._models(),
             "increments": [row.to_dict() for row in self.increments],
             "creep_modulus": self.modulus.contents(),
