@@ -51,13 +51,13 @@ def true_temperature(softens: float = 75.0) -> float:
 
 def test_the_temperature_at_a_strain_holds_the_truth_as_often_as_it_says() -> None:
     hits = 0
-    for seed in range(40):
+    for seed in range(20):
         found = cf.softening(oven(seed=seed), lag=0).reached
         assert found.deflection == pytest.approx(0.002 * 64.0**2 / (6.0 * 4.0), rel=0.02)
         assert found.temperature is not None
         hits += found.temperature.low <= true_temperature() <= found.temperature.high
         assert found.temperature.high - found.temperature.low < 2.5
-    assert hits >= 34  # 90 % of 40, less two standard errors
+    assert hits >= 16  # 90 % of 20, less one and a half standard errors
 
 
 def test_a_lag_is_taken_off_and_an_unknown_one_widens() -> None:

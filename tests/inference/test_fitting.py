@@ -145,15 +145,15 @@ def test_standard_errors_hold_what_they_say_over_many_runs() -> None:
     """Named parameters against their truth: two standard errors hold about 95 %."""
     truth = {"E1": 2000.0, "E2": 20000.0, "tau": 10.0}
     scores = []
-    for seed in range(200):
+    for seed in range(100):
         found = named(one(a_run(ZENER, noise=0.005, seed=seed), "zener"))
         errors = [found[k].std_error for k in truth]
         if None in errors:
             continue
         scores.append([(found[k].value - v) / found[k].std_error for k, v in truth.items()])  # type: ignore[operator]
-    assert len(scores) > 180
+    assert len(scores) > 90
     inside = np.mean(np.abs(scores) < 2.0, axis=0)
-    assert (inside > 0.89).all()
+    assert (inside > 0.88).all()  # 0.95 less three standard deviations
     assert (inside < 0.99).all()
 
 

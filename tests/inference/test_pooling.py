@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.special import ndtr
 
 from creepfit.answers.specimen.forecast import forecast
 from creepfit.answers.specimen.modulus import creep_modulus
@@ -206,16 +207,22 @@ def test_interval_of_a_new_specimen_as_a_multiple_of_the_spread(count: int, clas
     assert multiple < 1.15 * classical
 
 
-@pytest.mark.parametrize(("count", "scatter", "fewest"), [(2, 0.06, 33), (6, 0.1, 33)])
-def test_coverage_of_new_specimens(count: int, scatter: float, fewest: int) -> None:
-    """Of forty 90 % intervals 33 or more hold the new bar (fewer than 33 of 40 would have probability 0.04)."""
+@pytest.mark.parametrize(("count", "scatter"), [(2, 0.06), (6, 0.1)])
+def test_coverage_of_new_specimens(count: int, scatter: float) -> None:
+    """The probability that a 90 % interval holds a new bar, whose scatter is known here, is 0.9 on the average.
+
+    It is more with two bars that scatter by less than the 10 % that the prior expects.
+    """
     truth = float(np.log(compliance(LoadHistory.held(1.0), np.array([DAY]), 0.15)[0]))
-    inside = 0
-    for seed in range(1000, 1040):
-        logs = scatter * np.random.default_rng(seed).standard_normal(count + 1)
-        low, high = np.quantile(drawn(np.exp(logs[:-1]), seed), [0.05, 0.95])
-        inside += int(low < truth + logs[-1] < high)
-    assert inside >= fewest
+    held = []
+    for seed in range(1000, 1014):
+        logs = scatter * np.random.default_rng(seed).standard_normal(count)
+        ends = np.quantile(drawn(np.exp(logs), seed), [0.05, 0.95])
+        held.append(float(np.diff(ndtr((ends - truth) / scatter))[0]))
+    error = np.std(held) / np.sqrt(len(held))
+    assert np.mean(held) > 0.9 - 2.5 * error
+    assert np.mean(held) < (0.9 if count > 2 else 0.96) + 2.5 * error
+    assert error < 0.04  # else the lines above say little
 
 
 def test_scatter_is_added_once_to_the_average(pool: PooledFit) -> None:

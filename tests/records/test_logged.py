@@ -17,6 +17,7 @@ from creepfit.records.files import read_run
 from creepfit.records.thinning import COARSEST, MOST, WANTED, thinned
 
 DAY = 86400.0
+ROWS = 11_500  # just long enough to be read by columns
 HEAD = """\
 format = 1
 [run]
@@ -63,14 +64,14 @@ def as_rows(times: np.ndarray, values: np.ndarray) -> list[str]:
 
 @pytest.fixture(scope="module")
 def long(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return written(tmp_path_factory.mktemp("log"), as_rows(*readings(20_000)))
+    return written(tmp_path_factory.mktemp("log"), as_rows(*readings(ROWS)))
 
 
 class TestThinning:
     def test_few_enough_and_even_in_log_time(self, long: Path) -> None:
         run = read_run(long)
         assert run.logger is not None
-        assert (run.logger.rows, run.logger.made, run.logger.apart) == (20_000, len(run.readings), 0)
+        assert (run.logger.rows, run.logger.made, run.logger.apart) == (ROWS, len(run.readings), 0)
         assert len(run.readings) <= WANTED
         under_load = [r.time for r in run.readings if 3600.0 < r.time < 5 * DAY]
         assert np.ptp(np.diff(np.log(under_load))[:-1]) < 0.1
@@ -221,7 +222,7 @@ class TestColumns:
         log = long.parent / "log.csv"
         table = logged.logged_csv(log.read_bytes(), str(log))
         assert table is not None  # else both would be read by rows, and be alike
-        assert table.values.size == 20_000
+        assert table.values.size == ROWS
         monkeypatch.setattr(logged, "LONG", 1 << 40)
         by_rows = read_run(long)
         assert [r.where for r in by_columns.readings] == [r.where for r in by_rows.readings]
@@ -256,9 +257,9 @@ class TestColumns:
             (5000, "inf,1.0,23.4"),
             (5000, ",1.0,23.4"),
             (5000, "1e300,1.0,23.4"),
-            (19_999, "1.0,1e30,23.4"),
-            (12_345, "1.0,1.0,23.4,7"),
-            (12_345, "1.0,1.0,-400"),
+            (ROWS - 1, "1.0,1e30,23.4"),
+            (11_345, "1.0,1.0,23.4,7"),
+            (11_345, "1.0,1.0,-400"),
             (777, '1.0,"1.0,23.4'),
         ],
     )
@@ -301,7 +302,7 @@ class TestColumns:
         rows = (long.parent / "log.csv").read_text(encoding="utf-8").splitlines()[1:]
         run = read_run(written(tmp_path, [*rows, "", "500000,,23.4", ",,"]))
         assert run.logger is not None
-        assert run.logger.rows == 20_000
+        assert run.logger.rows == ROWS
 
 
 def test_hundreds_of_load_changes_of_a_run_are_fitted_in_one_pass_to_the_same_numbers(

@@ -21,10 +21,12 @@ import joblib
 import numpy as np
 import pytest
 
+from creepfit.answers.materials import comparison
 from creepfit.answers.part import sag
 from creepfit.answers.part.response import PartResponse
 from creepfit.answers.plan import running
 from creepfit.answers.specimen import creep_stop, forecast, permanent_set, recovery, schedule
+from creepfit.answers.stress import isochronous, linearity
 from creepfit.answers.temperature import dependence
 from creepfit.inference import departing, hindcast, known, pool_checks, pooling, run_fit, scatter, stress_law, temperature
 from creepfit.inference.hindcast import Hindcast, NoHindcast
@@ -33,8 +35,11 @@ from creepfit.inference.stress_law import StressData
 from creepfit.models.registry import MODELS
 from creepfit.records.run import Run
 
-ANSWERS = (forecast.forecast, creep_stop.creep_stop, recovery.recovery, schedule.next_reading, running.plan_running)
-"""Answers that are remembered whole: each a function of a fit and of what is asked."""
+ANSWERS = (
+    forecast.forecast, creep_stop.creep_stop, recovery.recovery, schedule.next_reading, running.plan_running,
+    comparison.compare, linearity.linearity, isochronous.isochronous, dependence.temperature_dependence,
+)  # fmt: skip
+"""Answers that are remembered whole: each a function of one fit or several and of what is asked."""
 
 
 class Remembered:
@@ -181,28 +186,40 @@ def remember_answers() -> None:
             if name.startswith("creepfit.") and vars(module).get(work.__name__) is work:
                 setattr(module, work.__name__, found)
 
-    def of_fit(work: Callable[..., Any]) -> Callable[..., Any]:
+    def of_fits(work: Callable[..., Any]) -> Callable[..., Any]:
         @wraps(work)
-        def found(fit: Any, *asked: Any, **options: Any) -> Any:
-            key = _key(fit) if REMEMBERED.on and isinstance(fit, Fit) else None
+        def found(fits: Any, *asked: Any, **options: Any) -> Any:
+            one = REMEMBERED.on and not isinstance(fits, list | tuple)
+            keys = tuple(map(_whole, [fits] if one else fits)) if REMEMBERED.on else (None,)
             put_so = plain((asked, sorted(options.items())))
-            if key is None or put_so is None:
-                return work(fit, *asked, **options)
-            whole = work.__name__, key, fit.run, fit.seed, fit.level, tuple(fit.models), put_so
-            return REMEMBERED(whole, lambda: work(fit, *asked, **options))
+            if None in keys or put_so is None:
+                return work(fits, *asked, **options)
+            return REMEMBERED((work.__name__, one, keys, put_so), lambda: work(fits, *asked, **options))
 
         return found
 
-    def pooled(runs: Any, *given: Any, **options: Any) -> Any:
-        key = plain((list(runs), given, sorted(options.items())))
-        if key is None:
-            return fit_pooled(runs, *given, **options)
-        return REMEMBERED(("fit of a pool", key, tuple(map(id, MODELS))), lambda: fit_pooled(runs, *given, **options))
+    def of_runs(work: Callable[..., Any]) -> Callable[..., Any]:
+        @wraps(work)
+        def found(*given: Any, **options: Any) -> Any:
+            key = plain((given, sorted(options.items())))
+            if key is None:
+                return work(*given, **options)
+            return REMEMBERED((work.__name__, key, tuple(map(id, MODELS))), lambda: work(*given, **options))
 
-    fit_pooled = pooling.fit_pooled
-    put(fit_pooled, wraps(fit_pooled)(pooled))
+        return found
+
+    for work in (pooling.fit_pooled, known.fit_known):
+        put(work, of_runs(work))
     for work in ANSWERS:
-        put(work, of_fit(work))
+        put(work, of_fits(work))
+
+
+def _whole(fit: Any) -> Hashable:
+    """A fit as a key of an answer, which names the file of its run; those of several runs are remembered themselves."""
+    if type(fit) is not Fit:
+        return fit if isinstance(fit, Fit) else None
+    key = _key(fit)
+    return None if key is None else (key, fit.run, fit.seed, fit.level, tuple(fit.models))
 
 
 def off_where_changed() -> None:
