@@ -17,14 +17,9 @@ import pytest
 
 from creepfit.records.files import read_run
 
-CHROMIUM, DRIVER = shutil.which("chromium"), shutil.which("chromedriver")
 AXE = Path(__file__).parent / "node_modules" / "axe-core" / "axe.min.js"
 DEMO = Path(__file__).parents[2] / "demo"
 COMMAND = [sys.executable, "-c", "from creepfit.cli import main; main()", "desk"]
-FLAGS = (
-    "--headless=new --no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking "
-    "--disable-component-update --disable-sync --hide-scrollbars"
-)
 WAIT = 100.0
 
 pytestmark = pytest.mark.browser
@@ -96,26 +91,11 @@ def started(folder: Path) -> tuple[subprocess.Popen[str], str]:
 
 
 @pytest.fixture(scope="module")
-def driver(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
-    from selenium.webdriver import Chrome, ChromeOptions
-    from selenium.webdriver.chrome.service import Service
-
-    options = ChromeOptions()
-    options.binary_location = CHROMIUM or ""
-    for flag in [*FLAGS.split(), f"--user-data-dir={tmp_path_factory.mktemp('profile')}"]:
-        options.add_argument(flag)
-    options.set_capability("goog:loggingPrefs", {"browser": "ALL"})
-    found = Chrome(options=options, service=Service(DRIVER or ""))
-    found.set_window_size(1300, 1000)
-    found.set_script_timeout(3.0 * WAIT)
-    yield found
-    found.quit()
-
-
-@pytest.fixture(scope="module")
 def desk(driver: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Desk]:
     folder = tmp_path_factory.mktemp("bench")
     process, address = started(folder)
+    driver.set_window_size(1300, 1000)
+    driver.set_script_timeout(3.0 * WAIT)
     driver.get(address)
     yield Desk(driver, address.partition("/enter")[0], folder)
     process.terminate()

@@ -5,9 +5,7 @@ from __future__ import annotations
 import base64
 import json
 import re
-import shutil
 import subprocess
-from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -24,13 +22,8 @@ from creepfit.report.page.findings import find
 from creepfit.report.page.html import page, section
 from creepfit.report.page.together import chapters
 
-CHROMIUM, DRIVER = shutil.which("chromium"), shutil.which("chromedriver")
 NODE = Path(__file__).parent / "node_modules"
 DEMO = Path(__file__).parents[2] / "demo"
-FLAGS = (
-    "--headless=new --no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking "
-    "--disable-component-update --disable-sync --hide-scrollbars"
-)
 
 pytestmark = pytest.mark.browser
 
@@ -66,27 +59,12 @@ def several(strip: Fit, tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
-@pytest.fixture(scope="module")
-def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
-    from selenium.webdriver import Chrome, ChromeOptions
-    from selenium.webdriver.chrome.service import Service
-
-    options = ChromeOptions()
-    options.binary_location = CHROMIUM or ""
-    for flag in [*FLAGS.split(), f"--user-data-dir={tmp_path_factory.mktemp('profile')}"]:
-        options.add_argument(flag)
-    options.set_capability("goog:loggingPrefs", {"browser": "ALL"})
-    driver = Chrome(options=options, service=Service(DRIVER or ""))
-    yield driver
-    driver.quit()
-
-
 @pytest.fixture
-def opened(browser: Any, file: Path) -> Any:
-    browser.set_window_size(1400, 1000)
-    browser.get_log("browser")
-    browser.get(file.as_uri())
-    return browser
+def opened(driver: Any, file: Path) -> Any:
+    driver.set_window_size(1400, 1000)
+    driver.get_log("browser")
+    driver.get(file.as_uri())
+    return driver
 
 
 def slide(browser: Any, name: str, position: int) -> None:
@@ -340,15 +318,15 @@ def test_two_runs_and_a_part_fit_a_narrow_window_in_silence(opened: Any, several
         opened.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
 
 
-def test_without_scripts_it_is_complete(browser: Any, file: Path) -> None:
-    browser.execute_cdp_cmd("Emulation.setScriptExecutionDisabled", {"value": True})
+def test_without_scripts_it_is_complete(driver: Any, file: Path) -> None:
+    driver.execute_cdp_cmd("Emulation.setScriptExecutionDisabled", {"value": True})
     try:
-        browser.get(file.as_uri())
-        body = browser.find_element("tag name", "body").text
+        driver.get(file.as_uri())
+        body = driver.find_element("tag name", "body").text
         assert "After 1 year under 0.4 kg (3.92 N) the deflection will be" in body
         assert "What if?" not in body
     finally:
-        browser.execute_cdp_cmd("Emulation.setScriptExecutionDisabled", {"value": False})
+        driver.execute_cdp_cmd("Emulation.setScriptExecutionDisabled", {"value": False})
 
 
 @pytest.mark.skipif(not (NODE / "axe-core" / "axe.min.js").exists(), reason="axe-core is not installed")
