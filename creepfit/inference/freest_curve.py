@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import chain, islice
 
 import numpy as np
 from numpy.typing import NDArray
@@ -125,13 +126,23 @@ class FreestCurve:
 
     def best(self, extra: Array) -> Solution:
         """The curve with as many single retardation times as the readings ask for, beside given free columns."""
-        chosen = base = self.solve([Beside(extra)])[0]
+        return self.best_of_each([extra])[0]
+
+    def best_of_each(self, extras: Sequence[Array]) -> list[Solution]:
+        """The same beside each of several sets of free columns, all at once: it is calls that cost and not sums."""
+        chosen = bases = self.solve([Beside(extra) for extra in extras])
         for _ in range(UNITS_AT_MOST):
-            left = [i for i in range(self.taus.size) if i not in base.units]
-            tries = [Beside(extra, units=(*base.units, i), near=base.amplitudes) for i in left]
-            base = max(self.solve(tries), key=lambda s: s.score)
-            if base.score > chosen.score:
-                chosen = base
+            tries = [
+                [
+                    Beside(extra, units=(*base.units, i), near=base.amplitudes)
+                    for i in range(self.taus.size)
+                    if i not in base.units
+                ]
+                for extra, base in zip(extras, bases, strict=True)
+            ]
+            solved = iter(self.solve(list(chain.from_iterable(tries))))
+            bases = [max(islice(solved, len(own)), key=lambda s: s.score) for own in tries]
+            chosen = [max(pair, key=lambda s: s.score) for pair in zip(chosen, bases, strict=True)]
         return chosen
 
     def solve(self, tries: Sequence[Beside]) -> list[Solution]:

@@ -60,7 +60,7 @@ def test_a_load_that_pulls_the_other_way_is_as_clean(creep_run):
 
 
 def test_a_logger_with_a_jump(creep_run):
-    times = [*np.geomspace(MINUTE, 5 * DAY, 120), *(5 * DAY + np.geomspace(MINUTE, 2 * DAY, 40))]
+    times = [*np.geomspace(MINUTE, 5 * DAY, 80), *(5 * DAY + np.geomspace(MINUTE, 2 * DAY, 25))]
     assert check_run(creep_run(times=times)) == ()
     assert codes(check_run(creep_run(times=times, extra=lambda t: 0.05 * (t >= DAY)))) == ["jump"]
 

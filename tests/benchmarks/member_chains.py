@@ -36,7 +36,7 @@ Array = NDArray[np.float64]
 MINUTE, HOUR, DAY = 60.0, 3600.0, 86400.0
 PRIORS = Priors()
 LATER = np.array([30 * DAY])
-WALKERS = 120
+WALKERS = 100
 DEGREES = 4.0
 LOG_NOISE = np.log(0.004), np.log(0.06)
 LIKELY = np.array([[3.0, 9.0], [10.5, 12.7]])
@@ -179,7 +179,7 @@ def _retardations(density: Density, rng: np.random.Generator, draws: int) -> tup
     return points, 0.5 * everywhere + 0.5 * within / float(np.prod(high - low))
 
 
-def differences(member: Member, steps: int = 1400) -> tuple[dict[str, tuple[float, float]], float]:
+def differences(member: Member, steps: int = 1500) -> tuple[dict[str, tuple[float, float]], float]:
     """By quantity: what the means differ by, in standard deviations, and the ratio of these; and the chain's worth."""
     density = Density(member, OBSERVED)
     two_units = [c.role for c in member.coordinates].count("shape") == 2

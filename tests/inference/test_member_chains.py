@@ -40,7 +40,7 @@ def test_the_benchmark_has_every_member_that_any_run_has() -> None:
 @pytest.mark.parametrize(("label", "growth", "allowed"), CHOSEN)
 def test_a_member_against_its_chain(label: str, growth: float | None, allowed: float) -> None:
     (member,) = [m for m in member_chains.MEMBERS if m.label == label and m.set_growth == growth]
-    found, independent = member_chains.differences(member, steps=600)
+    found, independent = member_chains.differences(member, steps=500)
     assert independent > 150
     error = 4.0 / np.sqrt(independent)  # four standard errors of a mean, in standard deviations
     for name, (shift, ratio) in found.items():

@@ -64,10 +64,7 @@ def mistyped_reading(run: Run, curve: FreestCurve, alone: bool = False) -> tuple
     if not off or count > MOST_READINGS or run.unit != "mm" or run.logger is not None or run.gauge.resolution <= 0.0:
         return None
     best: tuple[float, int, float, Meant] | None = None
-    for place in range(count):
-        column = np.zeros((count, 1))
-        column[place] = 1.0
-        moved = curve.best(column)
+    for place, moved in enumerate(curve.best_of_each(list(np.eye(count)[..., None]))):
         gain, by = moved.score - curve.plain.score, float(moved.extra[-1])
         if gain < PLAIN or abs(by) < APART * noise or (best is not None and gain <= best[0]):
             continue
