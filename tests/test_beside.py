@@ -3,18 +3,24 @@
 from __future__ import annotations
 
 import os
+import pickle
 import signal
 import subprocess
 import sys
+import threading
+from multiprocessing import Pipe
 from pathlib import Path
 
 import pytest
+
+from creepfit.cli import beside
 
 pytestmark = pytest.mark.skipif(
     sys.platform != "linux" or len(os.sched_getaffinity(0)) < 2, reason="a copy of the process is made on Linux only"
 )
 HERE = "import os; os.sched_setaffinity(0, {min(os.sched_getaffinity(0))}); "
 GONE = "import creepfit.cli.beside as beside; beside._draw = lambda *_: None; "
+FULL = "import os; os.fork = lambda: open('/no/more/processes'); "
 STUCK = "import creepfit.cli.beside as beside, time; beside._load = lambda: (print('here', flush=True), time.sleep(60)); "
 REPORT = "import sys; from creepfit.cli.commands import main; "
 DREW = "main(standalone_mode=False); print('creepfit.report.page.drawn' in sys.modules)"
@@ -31,10 +37,45 @@ def report(first: str, run: Path, page: Path) -> tuple[str, str]:
 
 def test_the_page_is_that_of_one_process(short: Path, tmp_path: Path) -> None:
     page = tmp_path / "page.html"
-    beside, drew_here = report("", short, page)
+    whole, drew_here = report("", short, page)
     assert drew_here == "False\n"
-    for first in (HERE, GONE):
-        assert report(first, short, page) == (beside, "True\n")
+    for first in (HERE, GONE, FULL):
+        assert report(first, short, page) == (whole, "True\n")
+
+
+class Sent:
+    """Something to draw that knows whether it may be sent."""
+
+    def __init__(self, name: str, may: bool = True) -> None:
+        self.name, self.may = name, may
+
+    def __reduce__(self) -> tuple[type, tuple[str]]:
+        if not self.may:
+            raise TypeError("cannot be sent")
+        return Sent, (self.name,)
+
+
+def test_each_run_has_its_own_figures(monkeypatch: pytest.MonkeyPatch) -> None:
+    here, there = Pipe()
+    drawn: list[str] = []
+    monkeypatch.setattr(beside, "_load", lambda: lambda what: drawn.append(what.name) or f"drawn here: {what.name}")
+
+    def other() -> None:
+        for _ in range(2):
+            there.send(f"drawn there: {pickle.loads(there.recv_bytes())[0].name}")
+        there.recv_bytes()
+        there.close()
+
+    thread = threading.Thread(target=other, daemon=True)
+    thread.start()
+    ours = beside._Beside(here)
+    ours.begin(Sent("a run that comes to nothing"))
+    assert ours.begin(Sent("the next"))() == "drawn there: the next"
+    assert ours.begin(Sent("not to be sent", may=False))() == "drawn here: not to be sent"
+    waiting = ours.begin(Sent("when it ends"))
+    thread.join()
+    assert waiting() == "drawn here: when it ends"
+    assert ours.begin(Sent("after that"))() == "drawn here: after that"
 
 
 def test_ctrl_c_ends_both(short: Path, tmp_path: Path) -> None:

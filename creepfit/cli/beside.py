@@ -13,7 +13,6 @@ import sys
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
-from functools import partial
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
@@ -35,10 +34,14 @@ def drawing_beside(wanted: bool) -> Iterator[DrawRun | None]:
     copies = get_context("fork")
     here, there = copies.Pipe()
     process = copies.Process(target=_draw, args=(here, there), daemon=True)
-    process.start()
+    try:
+        process.start()
+    except OSError:  # no more processes, or no memory for one
+        yield None
+        return
     there.close()
     try:
-        yield partial(_begun, here)
+        yield _Beside(here).begin
     finally:
         process.kill()
         process.join()
@@ -52,25 +55,38 @@ def _worth_a_copy() -> bool:
     """
     if sys.platform != "linux" or "matplotlib" in sys.modules:
         return False
-    return len(os.listdir("/proc/self/task")) == 1 and len(os.sched_getaffinity(0)) > 1
-
-
-def _begun(there: Connection, *what: Any) -> Callable[[], RunFigures]:
-    """Tell the other process what to draw."""
-    with suppress(OSError):  # it is gone, as `_drawn` will find
-        there.send_bytes(pickle.dumps(what))
-    return partial(_drawn, there, what)
-
-
-def _drawn(there: Connection, what: tuple[Any, ...]) -> RunFigures:
-    """What the other process drew; drawn here where it is gone."""
     try:
-        figures: RunFigures = there.recv()
-    except (EOFError, OSError):
-        from creepfit.report.page.drawn import run_figures
+        threads = len(os.listdir("/proc/self/task"))
+    except OSError:
+        return False
+    return threads == 1 and len(os.sched_getaffinity(0)) > 1
 
-        return run_figures(*what)
-    return figures
+
+class _Beside:
+    """The command's end: what is to be drawn goes there, one run after another."""
+
+    def __init__(self, there: Connection) -> None:
+        self._there = there
+        self._drawing = False
+
+    def begin(self, *what: Any) -> Callable[[], RunFigures]:
+        """Tell the other process what to draw; what is returned waits for it."""
+        if self._drawing:  # for a run that came to nothing
+            self._received()
+        try:
+            self._there.send_bytes(pickle.dumps(what))
+        except (OSError, AttributeError, TypeError, pickle.PicklingError):  # it is gone, or what cannot be sent
+            return lambda: _load()(*what)
+        self._drawing = True
+        return lambda: self._received() or _load()(*what)
+
+    def _received(self) -> RunFigures | None:
+        """What the other process drew; None where it is gone."""
+        self._drawing = False
+        with suppress(EOFError, OSError):
+            figures: RunFigures = self._there.recv()
+            return figures
+        return None
 
 
 def _draw(other_end: Connection, here: Connection) -> None:
