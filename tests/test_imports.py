@@ -67,6 +67,11 @@ def test_figures_do_without_the_state_of_pyplot() -> None:
     assert "matplotlib.pyplot" not in loaded_after("import creepfit.report.figures.drawings")
 
 
+def test_the_words_of_a_page_do_without_matplotlib() -> None:
+    """It is loaded beside the command, which would wait for it."""
+    assert "matplotlib" not in loaded_after("import creepfit.report.page.html, creepfit.report.page.together")
+
+
 def test_no_circle_of_files() -> None:
     """import-linter looks within each room's folders; this looks across all of them."""
     graph = grimp.build_graph("creepfit")
