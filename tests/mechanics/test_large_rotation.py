@@ -65,6 +65,16 @@ def test_a_small_load_is_that_of_the_unit_load(name: str) -> None:
         assert found.displacement[axis] / small == pytest.approx(expected, rel=1e-5, abs=1e-3)
 
 
+def test_a_chain_of_short_pieces_bends_as_one_of_long_pieces() -> None:
+    """By six nodes a piece, where longer ones have ten."""
+    long, short = (Beam(tuple(Straight(section=BAR, length=100.0 / n) for _ in range(n))) for n in (3, 8))
+    few, many = (bent(beam, [(PointLoad(), 1.0)], 0.015) for beam in (short, long))
+    assert few.unknowns.size == 48
+    assert many.unknowns.size == 30
+    assert 0.8 < few.largest_turn < 1.5
+    assert few.displacement == pytest.approx(many.displacement, rel=1e-7)
+
+
 @pytest.mark.parametrize("name", CASES)
 def test_splitting_segments_changes_nothing(name: str) -> None:
     beam, loads, read_at = CASES[name]
