@@ -1,6 +1,7 @@
 """Simulated five-day runs of many truths (`truths.py`): whether intervals hold, and how reliable what is said of limits is.
 
     python tests/benchmarks/simulated_runs.py table --runs 200 --keep FILE
+    python tests/benchmarks/simulated_runs.py fine --runs 10 --keep FILE
     python tests/benchmarks/simulated_runs.py halved --runs 20 --keep FILE
     python tests/benchmarks/simulated_runs.py thinned --runs 50 --keep FILE
     python tests/benchmarks/simulated_runs.py nudged --runs 50 --keep FILE
@@ -22,7 +23,7 @@ from pathlib import Path
 import joblib
 import numpy as np
 from numpy.typing import NDArray
-from truths import AT_ONCE, CASES, CREEP, DAY, MINUTE, YEAR, Case, flow, names, questions
+from truths import AT_ONCE, CASES, CREEP, DAY, FINE, MINUTE, YEAR, Case, flow, names, questions
 
 from creepfit.answers.doubts.flow import flow_doubts, unseen_flow
 from creepfit.answers.specimen.creep_stop import creep_stop
@@ -59,6 +60,8 @@ THINNED = (
 )
 
 NUDGED = ("n 0.1", "n 0.2", "n 0.3", "n 0.2, never unloaded", "n 0.3, never unloaded", "n 0.2 + flow 0.156")
+
+FINEST = 0.0005
 
 MOST_ABOVE, MOST_HIGH = 0.15, 1.25
 """What was aimed at: runs whose truth lies above the upper end, and a plain power's upper end over it at a year."""
@@ -124,6 +127,24 @@ def _score(case: Case, seed: int) -> list[float]:
     kept = np.min([(draws[:, None] <= limits).mean(axis=0) for draws in year], axis=0)
     end = max(float(np.quantile(draws, ENDS[-1])) for draws in year) / truth[-1]
     return np.concatenate([np.ravel(found / truth), [end], kept, truth[-1] <= limits]).round(5).tolist()
+
+
+def score_fine(name: str, seed: int) -> list[float]:
+    """Ends at 30 d and a year over the truth, read with a gauge of 0.0005 mm."""
+    case = FINE[name] if name in FINE else CASES[name].changed(sd=FINEST, rounded=FINEST)
+    return _score(case, seed)[:10]
+
+
+def fine(keep: Path, runs: int, jobs: int, only: Sequence[str]) -> None:
+    """What goes by in silence where a fine gauge leaves few models: its own truths, and all others."""
+    print("truth | runs | truth above the upper end at 30 d, 1 year | below the lower | upper end over truth at 1 year")
+    over = [name for name in (*FINE, *(n for n in CASES if n not in FINE)) if not only or any(w in name for w in only)]
+    for name, score in measured(keep, score_fine, over, runs, jobs).items():
+        q = score.reshape(-1, 5, 2)
+        slack = SLACK / CASES["n 0.2"].truth.response(*questions(CASES["n 0.2"]))
+        above, below = q[:, 4] < 1.0 - slack, q[:, 0] > 1.0 + slack
+        counts = [", ".join(f"{100.0 * v:.0f}" for v in c.mean(axis=0)) for c in (above, below)]
+        print(f"{name} | {len(q)} | {' | '.join(counts)} | {np.median(q[:, 4, 1]):.2f}")
 
 
 def score_halved(name: str, seed: int) -> list[float]:
@@ -285,7 +306,7 @@ def stops(keep: Path, runs: int, jobs: int, only: Sequence[str]) -> None:
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("what", choices=("table", "halved", "thinned", "nudged", "unseen", "stops"))
+    parser.add_argument("what", choices=("table", "fine", "halved", "thinned", "nudged", "unseen", "stops"))
     parser.add_argument("--runs", type=int, default=24)
     parser.add_argument("--jobs", type=int, default=2)
     parser.add_argument("--only", nargs="*", default=[], help="truths whose name holds one of these words")
@@ -293,6 +314,8 @@ def main() -> None:
     given = parser.parse_args()
     if given.what == "table":
         table(given.keep, given.runs, given.jobs, given.only)
+    elif given.what == "fine":
+        fine(given.keep, given.runs, given.jobs, given.only)
     elif given.what == "halved":
         halved(given.keep, given.runs, given.jobs, given.only)
     elif given.what == "thinned":
