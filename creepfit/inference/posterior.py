@@ -345,11 +345,16 @@ class Projections:
         per_noise = noise**-2.0
         p0, p1 = shared.prior_precision
         # the determinant is at least (size0/noise^2 + p0) (size/noise^2 + p1)
-        bound = np.log(self.size)[:, None] + np.log(per_noise)[of]
-        np.maximum(bound, np.log(p1), out=bound)
-        bound *= -0.5
-        bound -= (0.5 * misfit)[:, None] * per_noise[of]
-        bound += (shared.constant(per_noise) - 0.5 * np.log(shared.size0 * per_noise + p0))[of]
+        rest = shared.constant(per_noise) - 0.5 * np.log(shared.size0 * per_noise + p0)
+        rows = -0.5 * np.log(per_noise), 0.5 * per_noise, rest
+        if (noise == noise[0]).all():  # as coarse grids have it; else each node's own row is laid out
+            volume, half, rest = (row[0] for row in rows)
+        else:
+            volume, half, rest = (row.take(of, axis=0) for row in rows)
+        bound = (-0.5 * np.log(self.size))[:, None] + volume
+        np.minimum(bound, -0.5 * np.log(p1), out=bound)
+        bound -= misfit[:, None] * half
+        bound += rest
         return bound
 
     def gaussians(self, shared: Likelihood, node: Indices, per_noise: Array) -> tuple[Array, Quadrant]:
