@@ -336,26 +336,26 @@ def _strata(count: int, seed: int) -> tuple[Array, Array, Mapping[str, Any]]:
 def _draw(mix: Mixture, count: int, seed: int, creep_alone: bool = False) -> Draws:
     """Systematic sampling of nodes, stratified uniforms for the amplitudes."""
     places, uniform, state = _strata(count, seed)
-    weight = np.concatenate([w * np.exp(p.log_weight) for w, p in zip(mix.weights, mix.posteriors, strict=True)])
+    weight = np.concatenate([w * p.weight for w, p in zip(mix.weights, mix.posteriors, strict=True)])
     edges = np.cumsum(weight) / weight.sum()
     picked = np.minimum(np.searchsorted(edges, places), weight.size - 1)
     starts = np.cumsum([0, *(p.log_weight.size for p in mix.posteriors)])
+    ends = np.searchsorted(picked, starts)  # draws of one member stand side by side
     instant, creep, noise, scatter, creep_scatter = np.empty((5, count))
     groups = []
-    for k, p in enumerate(mix.posteriors):
-        rows = np.flatnonzero((picked >= starts[k]) & (picked < starts[k + 1]))
-        if rows.size == 0:
+    for p, start, a, b in zip(mix.posteriors, starts, ends, ends[1:], strict=False):
+        if a == b:
             continue
-        index = picked[rows] - starts[k]
+        index = picked[a:b] - start
         quadrant = p.quadrant.take(index)
         if creep_alone:
-            instant[rows], creep[rows] = np.nan, quadrant.draw_second(uniform[1, rows])
+            instant[a:b], creep[a:b] = np.nan, quadrant.draw_second(uniform[1, a:b])
         else:
-            instant[rows], creep[rows] = quadrant.draw(uniform[0, rows], uniform[1, rows])
-        noise[rows] = p.noise[index]
-        scatter[rows] = np.broadcast_to(p.scatter, p.noise.shape)[index]
-        creep_scatter[rows] = np.broadcast_to(p.creep_scatter, p.noise.shape)[index]
-        groups.append(Group(p.member, rows, p.nodes.take(index)))
+            instant[a:b], creep[a:b] = quadrant.draw(uniform[0, a:b], uniform[1, a:b])
+        noise[a:b] = p.noise[index]
+        scatter[a:b] = p.scatter[index] if isinstance(p.scatter, np.ndarray) else p.scatter
+        creep_scatter[a:b] = p.creep_scatter[index] if isinstance(p.creep_scatter, np.ndarray) else p.creep_scatter
+        groups.append(Group(p.member, np.arange(a, b), p.nodes.take(index)))
     plain = Draws(tuple(groups), instant, creep, np.zeros(count), noise, mix.observed, scatter, creep_scatter)
     rng = np.random.default_rng(seed)
     rng.bit_generator.state = state

@@ -84,6 +84,11 @@ class Posterior:
     scatter: Array | float = 0.0
     creep_scatter: Array | float = 0.0
 
+    @cached_property
+    def weight(self) -> Array:
+        """Posterior probability of each node within the member."""
+        return np.exp(self.log_weight)
+
     def weighted(self, factor: float) -> Posterior:
         """The same of a member with so many times its prior weight."""
         return replace(self, member=replace(self.member, weight=factor * self.member.weight))
