@@ -16,6 +16,7 @@ from creepfit.inference.columns import Observations, observations
 from creepfit.inference.components import members_of
 from creepfit.inference.freest_curve import FreestCurve
 from creepfit.inference.joint_fit import lowest_shapes
+from creepfit.inference.laid_grids import LaidGrids, LaidLikelihood
 from creepfit.inference.mixture import DEFAULT_DRAWS, DEFAULT_SEED, Draws, Mixture, mixture_of
 from creepfit.inference.model_fit import ModelFit, fit_models
 from creepfit.inference.posterior import Likelihood
@@ -46,7 +47,8 @@ practice, no source)."""
 class Fit(Shown):
     """A run with its best fits and, made when first asked for, its mixture.
 
-    `warming` is the climate that its draws are for, None for the temperature of the test.
+    `warming` is the climate that its draws are for, None for the temperature of the test. `laid` are grids that it has in
+    common with fits made beside it.
     """
 
     run: Run
@@ -56,6 +58,7 @@ class Fit(Shown):
     level: float = DEFAULT_LEVEL
     seed: int = DEFAULT_SEED
     warming: Warming | None = None
+    laid: LaidGrids | None = None
 
     @property
     def headline(self) -> str:
@@ -111,7 +114,7 @@ class Fit(Shown):
     @cached_property
     def likelihood(self) -> Likelihood:
         """What the readings say of any member, for members besides the mixture's."""
-        return Likelihood(self.with_steps, self.priors)
+        return LaidLikelihood(self.with_steps, self.priors, self.laid)
 
     @cached_property
     def draws(self) -> Draws:
@@ -163,10 +166,14 @@ class Fit(Shown):
 
 @dataclass(frozen=True, eq=False)
 class Begun:
-    """A run that can be fitted, and of each model the shapes where its residual sum is lowest; see `lowest_shapes`."""
+    """A run that can be fitted, and of each model the shapes where its residual sum is lowest; see `lowest_shapes`.
+
+    `laid` are the grids of it and those beside it.
+    """
 
     observed: Observations
     lowest: Sequence[Array | None]
+    laid: LaidGrids
 
 
 def begin(runs: Sequence[Run], models: Sequence[str] | None = None) -> list[Begun | None]:
@@ -176,9 +183,10 @@ def begin(runs: Sequence[Run], models: Sequence[str] | None = None) -> list[Begu
         with suppress(Exception):
             known[i] = _observed(run)
     out: list[Begun | None] = [None] * len(runs)
+    laid = LaidGrids()
     with suppress(Exception):  # of ours: it costs time, as each then begins by itself
         for i, lowest in zip(known, lowest_shapes(_chosen(models), list(known.values())), strict=True):
-            out[i] = Begun(known[i], lowest)
+            out[i] = Begun(known[i], lowest, laid)
     return out
 
 
@@ -193,7 +201,8 @@ def fit_run(
     """Fit one run; parameters and errors as in `fitting.fit`, `begun` with others where it was."""
     observed, lowest = (_observed(run), None) if begun is None else (begun.observed, begun.lowest)
     best = fit_models(_chosen(models), observed, run, lowest)
-    return Fit(run, observed, best, priors or priors_for(run.kind, run.prior), level, seed)
+    laid = None if begun is None else begun.laid
+    return Fit(run, observed, best, priors or priors_for(run.kind, run.prior), level, seed, laid=laid)
 
 
 def _chosen(models: Sequence[str] | None) -> tuple[CreepModel, ...]:

@@ -134,6 +134,8 @@ class TestSideBySide:
         unloaded = unloaded.replace('"0.153 mm"', '"0.153 mm", "0.05 mm", "0.04 mm"')
         unloaded = unloaded.replace("[readings]", '[[load]]\nat = "1 d"\nmass = "0 kg"\n[readings]')
         (folder / "g.toml").write_text(unloaded, encoding="utf-8")
+        other = RUN.format(name="i", last="0.153").replace('"0.001 mm"', '"0.001 mm"\ndrift = "0.01 mm/day^0.5"')
+        (folder / "i.toml").write_text(other, encoding="utf-8")
         short = RUN.format(name="h", last="0.153").replace(', "10 min", "100 min", "1 d"', "")
         short = short.replace(', "0.121 mm", "0.134 mm", "0.153 mm"', "")
         (folder / "h.toml").write_text(short, encoding="utf-8")

@@ -1,0 +1,67 @@
+"""Whole grids of members that were laid once: for all readings at the same times under the same loads they are the same.
+
+So it is with the sets of readings that are simulated of one run, and with the runs of a batch that were read by one plan.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections import OrderedDict
+from functools import cached_property
+
+import numpy as np
+
+from creepfit.inference.columns import Observations
+from creepfit.inference.components import Member, Nodes, UnitCreep, nodes_of
+from creepfit.inference.posterior import Likelihood, Projections
+from creepfit.inference.priors import Priors
+
+MOST = 64
+"""Grids that are kept at a time: those of two or three plans."""
+
+
+class LaidGrids:
+    """Grids by design and member, the latest of them."""
+
+    def __init__(self) -> None:
+        self._known: OrderedDict[tuple[bytes, Member], tuple[Nodes, Projections]] = OrderedDict()
+
+    def of(self, member: Member, shared: LaidLikelihood) -> tuple[Nodes, Projections]:
+        """A member's whole grid, with the readings of `shared` seen."""
+        key = shared.design, member
+        if key in self._known:
+            nodes, projections = self._known[key]
+            return nodes, projections.seen(shared)
+        nodes, projections = shared.laid_anew(member)
+        self._known[key] = nodes, projections
+        if len(self._known) > MOST:
+            self._known.popitem(last=False)
+        return nodes, projections
+
+
+class LaidLikelihood(Likelihood):
+    """The likelihood of one run's readings, which knows grids that were laid for others (None: it lays its own)."""
+
+    def __init__(self, observed: Observations, priors: Priors, laid: LaidGrids | None) -> None:
+        super().__init__(observed, priors)
+        self.laid = laid
+
+    @cached_property
+    def design(self) -> bytes:
+        """A mark of all that a grid hangs on besides its member: times, loads, covariance and zeros, but no value."""
+        observed, history = self.observed, self.observed.history
+        numbers = np.array([observed.load, observed.span.first, observed.span.last])
+        of = self.transform, self.instant, observed.times, history.start, history.end, history.change, numbers
+        mark = hashlib.sha256()
+        for array in of:
+            mark.update(np.array(array.shape).tobytes() + np.ascontiguousarray(array).tobytes())
+        return mark.digest()
+
+    def whole_grid(self, member: Member) -> tuple[Nodes, Projections]:
+        return self.laid_anew(member) if self.laid is None else self.laid.of(member, self)
+
+    def laid_anew(self, member: Member) -> tuple[Nodes, Projections]:
+        """A member's whole grid, whatever is known."""
+        nodes = nodes_of(member)
+        parts = UnitCreep(member, self.observed.span).parts_at(self.observed, nodes)
+        return nodes, Projections.of(parts, self)
