@@ -141,6 +141,6 @@ def with_quadrants(whole: Cells, reached: Array, grid: Indices) -> list[Cells]:
     exact = replace(likely, log_joint=likely.log_joint + likely.quadrant.log_probability())
     ends = np.searchsorted(grid, np.arange(reached.size + 1))
     most = np.maximum.reduceat(exact.log_joint, ends[:-1])
-    here = exact.log_joint > most[grid] - KEEP
-    exact, ends = exact.take(np.flatnonzero(here)), np.concatenate([[0], np.cumsum(here)])[ends]
+    kept = exact.log_joint > most[grid] - KEEP
+    exact, ends = exact.take(np.flatnonzero(kept)), np.concatenate([[0], np.cumsum(kept)])[ends]
     return [exact.take(slice(a, b)) for a, b in pairwise(ends)]

@@ -360,7 +360,7 @@ class Projections:
         np.minimum(bound, -0.5 * np.log(p1), out=bound)
         bound -= misfit[:, None] * half
         bound += rest
-        return bound
+        return np.asarray(bound)
 
     def gaussians(self, shared: Likelihood, node: Indices, per_noise: Array) -> tuple[Array, Quadrant]:
         """Log evidence before the cut to the positive quadrant, and the amplitudes' normals, both for cells (C,)."""
