@@ -191,6 +191,26 @@ def test_events_and_reasons(bar, tmp_path: Path) -> None:
     assert text(tmp_path / "r.csv").startswith("# kept by hand\ntime [h],reading [mm],skip\n-0.1,12.40\n0.0167,14.67\n")
 
 
+@pytest.mark.parametrize("before", ["", '{at = "1 h", kind = "bumped"}, {at = "3 h", kind = "bumped"}'])
+def test_an_event_joins_a_list_of_them_in_one_line(before: str, bar) -> None:
+    path = bar()
+    Path(path).write_text(text(path).replace("format = 1\n", f"format = 1\nevent = [{before}]  # mine\n"), encoding="utf-8")
+    add_to(path, Addition(7200.0, event="rezeroed"))
+    kinds = ["bumped", "rezeroed", "bumped"] if before else ["rezeroed"]
+    assert [e.kind for e in read_run(path).events] == kinds
+    assert '{at = "2 h", kind = "rezeroed"}' in text(path)
+    assert "]  # mine\n" in text(path)
+
+
+def test_an_event_is_not_put_among_what_are_none(bar) -> None:
+    path = bar()
+    spoilt = text(path).replace("format = 1\n", "format = 1\nevent = [-1]\n")
+    Path(path).write_text(spoilt, encoding="utf-8")
+    with pytest.raises(InputError, match=r"event 1: found -1; expected a table written as \[\[event\]\]"):
+        add_to(path, Addition(7200.0, event="rezeroed"))
+    assert text(path) == spoilt
+
+
 @pytest.mark.parametrize(
     ("addition", "says"),
     [

@@ -18,7 +18,7 @@ from creepfit.records.editing.step_lists import BY_HAND, put_in_step
 from creepfit.records.fields import validated
 from creepfit.records.headers import Column, head_of
 from creepfit.records.moments import Clock, Moment, moment
-from creepfit.records.schema import ReadingsTable
+from creepfit.records.schema import ReadingsTable, table_list
 from creepfit.records.step_table import STEP_KEYS
 
 WIDTH = 120
@@ -41,20 +41,28 @@ class TomlRun:
         return tomlkit.dumps(self._doc)
 
     def add_table(self, name: str, at: Moment, clock: Clock | None, pairs: Sequence[tuple[str, str]]) -> str:
-        """Put in a [[load]] or [[event]] by its time; return its `at` as written."""
+        """Put in a [[load]] or [[event]] by its time, also where they are a list of one line; return its `at` as written.
+
+        Raises
+        ------
+        InputError
+            Where the file has something else by that name.
+        """
+        table_list(self.data, name, self.file)
         where = self._at(at, clock)
-        entry = tomlkit.table()
-        entry.add("at", where)
-        for key, value in pairs:
-            entry.add(key, value)
-        entry.add(tomlkit.nl())
         tables = self._doc.get(name)
         if tables is None:
             tables = tomlkit.aot()
             self._put_before_readings(name, tables)
-        assert isinstance(tables, AoT)
+        apart = isinstance(tables, AoT)
+        entry = tomlkit.table() if apart else tomlkit.inline_table()
+        entry.add("at", where)
+        for key, value in pairs:
+            entry.add(key, value)
+        if apart:
+            entry.add(tomlkit.nl())
         place = len(tables)
-        if place:  # a blank line between what was there and what comes
+        if apart and place:  # a blank line between what was there and what comes
             last = tables[-1]
             if not tomlkit.dumps(last).endswith("\n\n") and not str(last.as_string()).endswith("\n\n"):
                 last.add(tomlkit.nl())
