@@ -20,9 +20,12 @@ from creepfit.inference.priors import Priors
 from creepfit.mechanics.clock import AgeingClock
 from creepfit.mechanics.loading import Array, LoadHistory
 from creepfit.mechanics.long_history import Superposition
-from creepfit.models.coordinate import Coordinate, half_normal_share
+from creepfit.models.coordinate import Coordinate, flow_share, half_normal_share
 from creepfit.models.model import SET_WITH_LOAD, CreepModel, Dashpot, Instant, Span, Term
 from creepfit.units import HOUR
+
+FLOW_CELLS = 5, 6
+"""Cells of the share of a flow beside a model that comes to rest, in the first pass and in later ones."""
 
 
 @dataclass(frozen=True)
@@ -37,6 +40,8 @@ class Member:
     coordinates : tuple of Coordinate
     weight : float
         Prior weight.
+    flow_beside : bool
+        Whether a flow is beside the model's own functions, the last of the member's.
     set_growth : float or None
         Growth exponent of its set, 0 for a set that comes with the load, None for none.
     age, rate : float or None
@@ -47,6 +52,7 @@ class Member:
     model: CreepModel
     coordinates: tuple[Coordinate, ...]
     weight: float
+    flow_beside: bool = False
     set_growth: float | None = None
     age: float | None = None
     rate: float | None = None
@@ -63,7 +69,19 @@ class Member:
 
     @property
     def creep_terms(self) -> tuple[Term, ...]:
-        return tuple(t for t in self.model.terms if not isinstance(t, Instant))
+        own = tuple(t for t in self.model.terms if not isinstance(t, Instant))
+        return (*own, Dashpot()) if self.flow_beside else own
+
+    @property
+    def flows(self) -> bool:
+        """Whether part of its creep never comes back and never ends."""
+        return self.model.flows or self.flow_beside
+
+    @property
+    def flow_share(self) -> Coordinate | None:
+        """The coordinate that is the share of that part, in a member that flows; None where it has none."""
+        role = "flow" if self.flow_beside else "share"
+        return next((c for c in self.coordinates if c.role == role), None)
 
 
 @dataclass(frozen=True, eq=False)
@@ -133,13 +151,17 @@ def _product(counts: tuple[int, ...]) -> tuple[NDArray[np.intp], ...]:
 
 
 def _shares(coordinates: tuple[Coordinate, ...], functions: int, grid: Array) -> Array:
-    """Shares of the creep functions: the coordinate gives that of the last one, the first has the rest."""
-    shares = np.zeros((grid.shape[0], functions))
-    column = [i for i, c in enumerate(coordinates) if c.role == "share"]
-    if column:
-        shares[:, -1] = grid[:, column[0]]
+    """Shares of the creep functions: the coordinate gives that of the model's last one, the first has the rest.
+
+    A flow beside them has its share of all.
+    """
+    column = {c.role: grid[:, i] for i, c in enumerate(coordinates)}
+    flow = column.get("flow")
+    shares = np.zeros((grid.shape[0], functions if flow is None else functions - 1))
+    if "share" in column:
+        shares[:, -1] = column["share"]
     shares[:, 0] = 1.0 - shares[:, 1:].sum(axis=1)
-    return shares
+    return shares if flow is None else np.column_stack([(1.0 - flow)[:, None] * shares, flow])
 
 
 def _set_share(coordinates: tuple[Coordinate, ...], grid: Array) -> Array:
@@ -260,9 +282,26 @@ def members_of(observed: Observations, priors: Priors, age: float | None) -> tup
     ]
     if observed.has_initial and observed.has_recovery:
         members = _with_sets(members, priors)
+    members += _with_flow_beside(members, priors)
     if age is not None:
         members = [aged for m in members for aged in _with_ageing(m, members, priors, age)]
     return tuple(members)
+
+
+def _with_flow_beside(members: Sequence[Member], priors: Priors) -> list[Member]:
+    """The members whose model has that once more, with a flow beside them, which is a set of its own."""
+    share = replace(flow_share(priors, *FLOW_CELLS), role="flow")
+    return [
+        replace(
+            member,
+            label=f"{member.label}, with flow",
+            coordinates=(*member.coordinates, share),
+            weight=member.model.flow_beside * sum(m.weight for m in members if m.model is member.model),
+            flow_beside=True,
+        )
+        for member in members
+        if member.model.flow_beside > 0.0 and member.set_growth is None
+    ]
 
 
 def _with_ageing(member: Member, members: Sequence[Member], priors: Priors, age: float) -> list[Member]:

@@ -164,7 +164,7 @@ def weights_of(posteriors: tuple[Posterior, ...], priors: Priors, observed: Obse
     """
     trust = trust_in_evidence(observed.telling)
     flow = flow_counts(observed, priors)
-    prior = np.array([p.member.weight * (flow if p.member.model.flows else 1.0) for p in posteriors])
+    prior = np.array([p.member.weight * (flow if p.member.flows else 1.0) for p in posteriors])
     log_joint = np.log(prior / prior.sum()) + np.array([p.log_evidence for p in posteriors])
     families = [p.member.family for p in posteriors]
     groups = [np.array([f == name for f in families]) for name in dict.fromkeys(families)]

@@ -381,16 +381,20 @@ class Projections:
         return log_gauss + shared.constant(per_noise), quadrant
 
 
-def _values(coordinate: Coordinate, nodes: Nodes) -> Array:
-    """Values of a coordinate at M nodes, shape (M,)."""
+def _values(member: Member, coordinate: Coordinate, nodes: Nodes) -> Array:
+    """Values of a coordinate of a member at M nodes, shape (M,)."""
     if coordinate.role == "shape":
         return nodes.shapes[:, coordinate.index]
-    return nodes.shares[:, -1] if coordinate.role == "share" else nodes.set_share
+    if coordinate.role == "set":
+        return nodes.set_share
+    if coordinate.role == "share" and member.flow_beside:
+        return np.asarray(nodes.shares[:, -2] / (1.0 - nodes.shares[:, -1]))
+    return nodes.shares[:, -1]
 
 
 def _seen_by(member: Member, nodes: Nodes) -> bool:
     """Whether a grid shows how likely its member is: the probability is not between its nodes."""
-    return all(np.unique(_values(c, nodes)).size >= FEWEST_NODES for c in member.coordinates)
+    return all(np.unique(_values(member, c, nodes)).size >= FEWEST_NODES for c in member.coordinates)
 
 
 def _ranges(
@@ -402,7 +406,7 @@ def _ranges(
     """
     tighter = []
     for c, (low, high), count in zip(member.coordinates, ranges, counts, strict=True):
-        here = _values(c, nodes)
+        here = _values(member, c, nodes)
         if c.log:
             cell = np.exp(np.log(high / low) / count)
             tighter.append((max(c.low, here.min() / cell), min(c.high, here.max() * cell)))

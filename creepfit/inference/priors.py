@@ -138,6 +138,10 @@ class Priors:
     def assumptions(self, recovered: bool) -> tuple[str, ...]:
         """Every one of them in words, as they are printed with an answer."""
         share = ", ".join(f"{name} {100.0 * w:.0f} %" for name, w in self.weights_by_name().items())
+        beside = {m.name: m.flow_beside for m, _ in self.weighted_models() if m.flow_beside > 0.0}
+        also = "".join(
+            f"{name} with a flow beside it {times:g} times as often as without; " for name, times in beside.items()
+        )
         set_aside = (
             f"probability {self.set_weight:g}, of {100.0 * self.set_scale:g} % of that creep, "
             f"{self.set_in_proportion:g} of it as flow"
@@ -147,7 +151,7 @@ class Priors:
         return (
             f"exponent n of the power family: Student t around {self.exponent.location:g}, scale {self.exponent.scale:g}, "
             f"{self.exponent.degrees:g} degrees of freedom",
-            f"models before any reading: {share}; floor {100.0 * self.floor:g} %; those that flow "
+            f"models before any reading: {share}; floor {100.0 * self.floor:g} %; {also}those that flow "
             f"{self.flow_untested:g} of it where two decades or more were read without a reading to spare",
             f"share of flow in the creep of the test, where it flows: {100.0 * self.flow_mean:g} % on average, beside a "
             f"power of time with probability {self.faint_flow:g} a faint {100.0 * self.faint_flow_mean:g} %; a set "

@@ -23,7 +23,7 @@ def counted(draws: Draws) -> NDArray[np.intp]:
     """Which draws stand for a promise, shape (N,): those that flow several times, so that others are left out."""
     weight = np.ones(draws.count)
     for group in draws.groups:
-        if group.member.model.flows:
+        if group.member.flows:
             weight[group.rows] = _weight(group.member, group.nodes.shares[:, -1])
     edges = np.cumsum(weight)
     return np.asarray(np.searchsorted(edges, (np.arange(draws.count) + 0.5) / draws.count * edges[-1]))
@@ -31,7 +31,7 @@ def counted(draws: Draws) -> NDArray[np.intp]:
 
 def _weight(member: Member, share: Array) -> Array:
     """What draws of a member count, by their share of flow (M,)."""
-    own = next((c for c in member.coordinates if c.role == "share"), None)
+    own = member.flow_share
     if own is None:
         return np.full(share.size, 2.0 * FLOW_COUNTED)
     between = beta_log_density(BETWEEN_SHAPE, BETWEEN_MEAN)(share) - own.log_prior(share)

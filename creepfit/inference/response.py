@@ -214,6 +214,8 @@ def reference_times(fit: Fit) -> Array:
 def label_of(member: Member) -> str:
     """Name of the model a member belongs to, as tables show it."""
     name, ageing = member.family
+    if member.flow_beside:
+        return f"{name}, flow"
     return f"{name}, ageing clock" if ageing else name
 
 

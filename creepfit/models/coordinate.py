@@ -67,7 +67,8 @@ class PriorSettings(Protocol):
 
 @dataclass(frozen=True)
 class Coordinate:
-    """One axis of a model's grid: `role` is "shape", "share" (of the last function in the creep) or "set".
+    """One axis of a model's grid: `role` is "shape", "share" (of the last function in the creep), "flow" (share
+    of a flow beside the model's own functions) or "set".
 
     `log_density` is the prior's logarithm on the axis itself (on its logarithm where `log`); it needs no constant,
     since every grid is normalised. `coarse` and `fine` are the cells of the first and of the later passes.

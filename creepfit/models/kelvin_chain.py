@@ -33,6 +33,7 @@ class KelvinChain(CreepModel):
         "E2": "Stiffness of the second late part.",
         "tau2": "Time by which 63 % of the second late part has come.",
     }
+    flow_beside = 0.2  # else two units that a fine gauge shows, and a third too late for the test, pass for two at rest
     weight = 0.01
 
     def __init__(self, units: int = 2) -> None:

@@ -190,6 +190,8 @@ class CreepModel(ABC):
         Where the weight is 0, why: printed beside it.
     set_growths : tuple of float
         Exponents of time by which a set beside it may grow; none where its own flow is the set.
+    flow_beside : float
+        Prior weight of the same with a flow beside it, over its own; 0 for none.
     ages : bool
         Whether it also goes by the ageing clock where the age is known.
     leads : bool
@@ -204,6 +206,7 @@ class CreepModel(ABC):
     flows: ClassVar[bool] = False
     no_weight: ClassVar[str] = "it has no weight of its own"
     set_growths: ClassVar[tuple[float, ...]] = (SET_WITH_LOAD,)
+    flow_beside: ClassVar[float] = 0.0
     ages: ClassVar[bool] = False
     leads: ClassVar[bool] = False
     weight: float = 0.0

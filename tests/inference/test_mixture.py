@@ -14,8 +14,9 @@ from creepfit.inference.columns import observations
 from creepfit.inference.fitting import Fit, fit
 from creepfit.inference.mixture import flow_counts, mixture
 from creepfit.inference.priors import Priors
-from creepfit.mechanics.loading import LoadHistory
+from creepfit.mechanics.loading import Array, LoadHistory
 from creepfit.mechanics.specimen import Direct
+from creepfit.models.kelvin_chain import KelvinChain
 from creepfit.models.model import Kelvin
 from creepfit.models.power_family import PowerFamily
 from creepfit.records.run import Gauge, LoadStep, Reading, Run
@@ -125,6 +126,29 @@ def test_flow_is_rare_only_where_as_much_was_read_as_in_a_table_and_nothing_to_s
     assert fewer_to_spare[0] > 0.95
     shorter = [counts(3, first * HOUR) for first in (1, 3, 10, 30, 90)]
     assert shorter == sorted(shorter)
+
+
+@pytest.mark.parametrize("beside", [0.0, 0.2])
+def test_a_third_unit_too_late_to_be_seen_does_not_pass_for_rest(beside: float, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Units of 5, 60 and 1500 h read to 0.0005 mm: a chain of two fits them, at rest unless it has a flow beside it."""
+    monkeypatch.setattr(KelvinChain, "flow_beside", beside)
+
+    def creep(t: Array) -> Array:
+        sizes, hours = np.array([0.128, 0.148, 0.83]), np.array([5.0, 60.0, 1500.0])
+        return np.where(t > 0.0, 2.0 - np.expm1(-np.maximum(t, 0.0)[:, None] / (hours * HOUR)) @ sizes, 0.0)
+
+    off = 5 * DAY
+    after = off + np.array([MINUTE, HOUR, DAY, 2 * DAY])
+    times = np.array([-MINUTE, MINUTE, 10 * MINUTE, HOUR, *(k * DAY for k in range(1, 6)), *after])
+    later = np.array([30 * DAY, 365 * DAY])
+    above = 0
+    for seed in range(3):
+        read = creep(times) - creep(times - off) + np.random.default_rng(seed).normal(0.0, 0.0005, times.size)
+        readings = tuple(Reading(float(t), float(v)) for t, v in zip(times, np.round(read, 4), strict=True))
+        run = Run("PC", Direct(), Gauge(0.0005, 0.0005, "given"), (LoadStep(0.0, 1.0), LoadStep(off, 0.0)), readings)
+        held = mixture(observations(run), Priors()).draws(2000).deformation(LoadHistory.held(1.0), later)
+        above += int((creep(later) > np.quantile(held, 0.95, axis=0)).any())
+    assert above == 0 if beside > 0.0 else above > 1
 
 
 def test_more_readings_of_the_zero_or_of_one_moment_do_not_speak_for_a_model():

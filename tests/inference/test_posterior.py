@@ -172,7 +172,7 @@ def test_a_prior_sums_to_one_over_its_grid() -> None:
         for fine in (False, True):
             total = float(np.exp(nodes_of(member, fine=fine).log_prior).sum())
             # the share of flow has a density that rises as a root at nought
-            assert total == pytest.approx(1.0, abs=5e-2 if member.model.flows else 1e-4)
+            assert total == pytest.approx(1.0, abs=7e-2 if member.flows else 1e-4)
 
 
 # --- a whole member ---------------------------------------------------------------------------------------------------

@@ -37,7 +37,7 @@ def flow_doubts(fit: Fit, horizon: float) -> Iterator[Caution]:
     held = _held(fit.draws, fit, horizon)
     flows = np.zeros(draws.count, dtype=bool)
     for group in draws.groups:
-        flows[group.rows] = group.member.model.flows
+        flows[group.rows] = group.member.flows
     without = held[~flows]
     if not without.size or np.quantile(held, probability) > (1.0 + EXTRAPOLATED_FLOW) * np.quantile(without, probability):
         ratio = horizon / fit.run.test_length

@@ -163,7 +163,8 @@ class Beliefs:
 
     def _before_readings(self, observed: Observations, priors: Priors, seed: int) -> Mixture:
         """The models before any reading, with amplitudes by the usual modulus and creep."""
-        members = members_of(observed, priors, None)
+        # before any reading the models that flow stand for those that do so beside a rest
+        members = [m for m in members_of(observed, priors, None) if not m.flow_beside]
         rng = np.random.default_rng(seed)
         posteriors = tuple(self._before(member, observed, rng) for member in members)
         weights = np.array([m.weight for m in members])
