@@ -9,6 +9,7 @@ import subprocess
 import sys
 import threading
 from multiprocessing import Pipe
+from multiprocessing.context import ForkProcess
 from pathlib import Path
 
 import pytest
@@ -18,9 +19,7 @@ from creepfit.cli import beside
 pytestmark = pytest.mark.skipif(
     sys.platform != "linux" or len(os.sched_getaffinity(0)) < 2, reason="a copy of the process is made on Linux only"
 )
-HERE = "import os; os.sched_setaffinity(0, {min(os.sched_getaffinity(0))}); "
 GONE = "import creepfit.cli.beside as beside; beside._draw = lambda *_: None; "
-FULL = "import os; os.fork = lambda: open('/no/more/processes'); "
 STUCK = "import creepfit.cli.beside as beside, time; beside._load = lambda: (print('here', flush=True), time.sleep(60)); "
 REPORT = "import sys; from creepfit.cli.commands import main; "
 DREW = "main(standalone_mode=False); print('creepfit.report.page.drawn' in sys.modules)"
@@ -39,8 +38,24 @@ def test_the_page_is_that_of_one_process(short: Path, tmp_path: Path) -> None:
     page = tmp_path / "page.html"
     whole, drew_here = report("", short, page)
     assert drew_here == "False\n"
-    for first in (HERE, GONE, FULL):
-        assert report(first, short, page) == (whole, "True\n")
+    assert report(GONE, short, page) == (whole, "True\n")
+
+
+@pytest.mark.parametrize("missing", ["a second core", "processes to be had"])
+def test_where_no_other_process_can_be_the_command_draws(monkeypatch: pytest.MonkeyPatch, missing: str) -> None:
+    monkeypatch.delitem(sys.modules, "matplotlib", raising=False)
+    monkeypatch.setattr(os, "listdir", lambda _: ["one thread"])
+    monkeypatch.setattr(os, "sched_getaffinity", lambda _: {0} if missing == "a second core" else {0, 1})
+    begun: list[bool] = []
+
+    def no_process(*_: object) -> None:
+        begun.append(True)
+        raise OSError("no more processes")
+
+    monkeypatch.setattr(ForkProcess, "start", no_process)
+    with beside.drawing_beside(True) as draw:
+        assert draw is None
+    assert bool(begun) == (missing == "processes to be had")
 
 
 class Sent:
