@@ -123,8 +123,8 @@ def curves(path: Path, jobs: int, defaults: bool, understated: float) -> None:
         best = int(np.argmax([score[fold != k].sum() for _, score in results]))
         print(f"fold {k}: n location {settings[best][0]}, discrepancy {settings[best][1]}")
         chosen[fold == k] = results[best][0][fold == k]
-    default = results[settings.index((0.08, 0.012))][0]
-    for label, q in (("five folds", chosen), ("default settings", default)):
+    middle = results[settings.index((0.08, 0.012))][0]
+    for label, q in (("five folds", chosen), ("n location 0.08, discrepancy 0.012", middle)):
         for column, hours in enumerate((1000, 10000)):
             _print_curves(label, hours, q[:, :, column], materials)
     for name in plain_methods(strains[0]):
