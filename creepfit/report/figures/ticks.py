@@ -76,7 +76,7 @@ def _pieces(axis: Axis) -> list[Artist]:
     pieces.append(ax.add_artist(marks))
     where, *aligned = (ax.get_xaxis_text1_transform if flat else ax.get_yaxis_text1_transform)(GAP + length)
     named: list[Text] = []
-    if style["labelbottom" if flat else "labelleft"]:
+    if style.get("labelbottom", style.get("labelleft")):  # matplotlib 3.9 says "left" of a horizontal axis, too
         look = {"fontsize": style.get("labelsize", rcParams["xtick.labelsize"]), "color": rcParams["xtick.color"]}
         look |= {"va": aligned[0], "ha": aligned[1], "transform": where, "zorder": axis.get_zorder()}
         points = zip(places, edge, strict=True) if flat else zip(edge, places, strict=True)
