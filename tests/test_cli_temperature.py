@@ -42,6 +42,33 @@ def test_two_bars_at_two_temperatures(bars) -> None:
     assert found["per_10_K"][0]["low"] < 1.2 ** (10 / 13) < found["per_10_K"][0]["high"]
 
 
+BAR = """
+format = 1
+run = {{ material = "PETG", temperature = "{degrees} degC" }}
+specimen = {{ {sizes} }}
+gauge = {{ resolution = "0.01 mm" }}
+load = [{{ at = "0 s", mass = "2 kg" }}]
+readings = {{ time = {times}, reading = {readings} }}
+"""
+
+
+def test_bars_that_no_growth_joins_are_refused(tmp_path: Path) -> None:
+    cool, warm = tmp_path / "cool.toml", tmp_path / "warm.toml"
+    sizes = 'test = "cantilever", length = "60 mm", width = "12 mm", thickness = "1e6 mm"'
+    times, readings = (
+        ["0 s", "0.002 s", "0.02 s", "0.2 s", "1.7 s"],
+        ["0 mm", "10168 mm", "10510 mm", "11591 mm", "15010 mm"],
+    )
+    cool.write_text(BAR.format(degrees=23, sizes=sizes, times=times, readings=readings), encoding="utf-8")
+    sizes = 'test = "three-point-bending", span = "64 mm", width = "12 mm", thickness = "4 mm"'
+    times, readings = ["0 s", "60 s", "864 s", "86400 s"], ["9.999 mm", "10.051 mm", "10.052 mm", "10.056 mm"]
+    warm.write_text(BAR.format(degrees=35, sizes=sizes, times=times, readings=readings), encoding="utf-8")
+    done = run("temperature", cool, warm, "--anyway")
+    assert (done.exit_code, done.stdout) == (2, "")
+    assert "between runs 12 K apart the deformation would grow by more than exp(20)" in done.stderr
+    assert done.stderr.count("\n") == 1
+
+
 def test_it_is_drawn(bars, tmp_path: Path) -> None:
     picture = tmp_path / "warmth.svg"
     done = run("temperature", *bars, "--figure", picture)

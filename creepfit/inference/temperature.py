@@ -16,6 +16,7 @@ from functools import cached_property
 import numpy as np
 from scipy.special import expit, logsumexp
 
+from creepfit.errors import FitError
 from creepfit.inference.columns import Observations, observations
 from creepfit.inference.components import members_of
 from creepfit.inference.covariance_scatter import covariance_mixture, mean_deformation, mean_of, scattered, without_zeros
@@ -51,6 +52,9 @@ polymer each have a c1 of 11 to 34 (Ferry, Viscoelastic Properties of Polymers, 
 
 RECENTRED = 2
 """How often the growth is made linear anew around what the readings say of it: exp(x) is not 1 + x over 20 K."""
+
+MOST_RISE = 20.0
+"""Logarithm of how much more either part can be at one temperature than at another: nobody's plastic is near it."""
 
 COARSE, HALVINGS, SMOOTH, FINEST, PER_CELL = 9, 5, 1.5, 0.15, 12
 """Points over the whole range, times that cells are halved, what a cell may rise by before it is, the width to which those
@@ -163,10 +167,21 @@ class TemperatureData:
         return LawFit(self, free, columns, centre[: columns.shape[1]] + away, strength, mean)
 
     def rise(self) -> LawFit:
-        """Growth of both parts on plain time; what the readings say of it is where it is linear around."""
-        centre = PRIOR
+        """Growth of both parts on plain time; what the readings say of it is where it is linear around.
+
+        Raises
+        ------
+        FitError
+            Where nothing that grows with temperature is like the readings.
+        """
+        centre, apart = PRIOR, float(np.ptp(np.concatenate(self.degrees)))
         for _ in range(RECENTRED):
             centre = self.under(centre, 0.0).mean()
+            if float(np.abs(centre).max()) * apart > MOST_RISE:
+                raise FitError(
+                    f"between runs {apart:.3g} K apart the deformation would grow by more than exp({MOST_RISE:g}), as no "
+                    "plastic's does; look at sizes, loads and units of each run"
+                )
         return self.under(centre, 0.0)
 
     def shift(self, mean: MeanParts) -> ShiftPosterior:
