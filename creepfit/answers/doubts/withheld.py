@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import Literal
+from typing import Literal, Protocol, Self, TypeVar
 
 from creepfit.answers.doubts.collected import about_fit
 from creepfit.answers.doubts.mistyped import MISTYPED
@@ -67,6 +67,19 @@ class Withheld:
         return f"nothing is promised{f', as {self.because}' if self.because else ' before that is settled'}"
 
 
+class AnswerOfLimit(Protocol):
+    """Life, load and what else is said of a limit."""
+
+    def without_promise(self, why: str) -> Self:
+        """The same limit where nothing is promised."""
+
+    def without_life(self, why: str) -> Self:
+        """The same limit where only another load or size is promised anything."""
+
+
+OfLimit = TypeVar("OfLimit", bound=AnswerOfLimit)
+
+
 class MayWithhold:
     """A result whose number may be withheld."""
 
@@ -94,6 +107,14 @@ class MayWithhold:
     def nothing_promised(self) -> str | None:
         """The sentence in place of loads, thicknesses and lives; None where they can be named."""
         return None if self.unpromised is None else self.unpromised.nothing_promised
+
+    def as_far_as_promised(self, modelled: OfLimit | None) -> OfLimit | None:
+        """What the models say of a limit, without what is not promised."""
+        if modelled is not None and self.unpromised is not None:
+            return modelled.without_promise(self.unpromised.nothing_promised)
+        if modelled is not None and self.instead is not None and self.instead.of == "load":
+            return modelled.without_life(self.instead.because)
+        return modelled
 
 
 _BEYOND = {

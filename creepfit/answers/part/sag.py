@@ -157,11 +157,7 @@ class Sag(MayWithhold, Tabled):
     @cached_property
     def design(self) -> Design | None:
         """When the limit is reached, and what load or thickness keeps it, as far as promised; None without a limit."""
-        if self.as_modelled is not None and self.unpromised is not None:
-            return self.as_modelled.without_promise(self.unpromised.nothing_promised)
-        if self.as_modelled is not None and self.instead is not None and self.instead.of == "load":
-            return self.as_modelled.without_life(self.instead.because)
-        return self.as_modelled
+        return self.as_far_as_promised(self.as_modelled)
 
     @property
     def fit(self) -> Fit:

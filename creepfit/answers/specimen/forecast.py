@@ -152,11 +152,7 @@ class Forecast(MayWithhold, Tabled):
     @cached_property
     def limit(self) -> Limit | None:
         """Both answers about the limit, as far as they can be promised; None where no limit was asked about."""
-        if self.as_modelled is not None and self.unpromised is not None:
-            return self.as_modelled.without_promise(self.unpromised.nothing_promised)
-        if self.as_modelled is not None and self.instead is not None and self.instead.of == "load":
-            return self.as_modelled.without_life(self.instead.because)
-        return self.as_modelled
+        return self.as_far_as_promised(self.as_modelled)
 
     @property
     def quantity(self) -> str:
