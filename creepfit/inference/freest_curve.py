@@ -18,11 +18,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from creepfit.inference.columns import Observations
+from creepfit.inference.free_spectrum import FreeSpectrum
 from creepfit.inference.nonnegative import nonnegative_amplitudes
-from creepfit.mechanics.loading import Array, LoadHistory
-from creepfit.mechanics.long_history import Superposition
-from creepfit.models.model import Dashpot, Kelvin
-from creepfit.models.power_family import PowerFamily
+from creepfit.mechanics.loading import Array
 
 BELIEVED = 4.0
 """A disturbance has to be exp(4) times as likely as the best curve without one (tests: fewer than 2 % false alarms)."""
@@ -36,15 +34,15 @@ RIVAL = 3.0
 PLATEAU_COST = 2.5
 """A plateau costs more: the curve is set free of all the readings in it."""
 
+SINGLE = "outlier", "jump", "acceleration"
+"""Kinds of disturbance that are looked for one after the other."""
+
 MOST_FINDINGS = 4
 CLOSEST = 4
 """Candidates of each kind that are refitted; the others are ranked behind them by the curve's own residuals."""
 
-EXPONENTS = np.array([-1.0, -0.6, -0.3, -0.1, 0.1, 0.3, 0.5, 0.7, 0.9])
 UNITS_AT_MOST = 2
-INSTANTS_AT_MOST = 12
 PLACES_AT_MOST = 20
-PER_DECADE = 2
 NEXT_TO_NOTHING = 1e-9
 
 
@@ -102,13 +100,7 @@ class FreestCurve:
     def __init__(self, observed: Observations) -> None:
         self.observed = observed
         self.whiten = observed.noise.whiten(np.eye(observed.times.size))
-        low, high = observed.span.first / 3.0, 3.0 * max(observed.span.last, 3.0 * observed.span.first)
-        self.taus = np.geomspace(low, high, int(np.ceil(PER_DECADE * np.log10(high / low))) + 1)
-        rising = observed.history.change * observed.direction > 0.0
-        parts = {"rise": _part(observed.history, rising), "fall": _part(observed.history, ~rising)}
-        self._parts = {kind: Superposition(part, observed.times) for kind, part in parts.items()}
-        self._units: dict[int, Array] = {}
-        self.smooth, self.names = self._smooth()
+        self.spectrum = FreeSpectrum(observed)
 
     @cached_property
     def plain(self) -> Solution:
@@ -118,11 +110,26 @@ class FreestCurve:
     @cached_property
     def most_telling(self) -> tuple[Finding | None, Finding | None]:
         """A plateau, where one is believed, and the most telling other disturbance; asked with several thresholds."""
-        return _plateau(self), _next(self, [])
+        return self.plateau, _next(self, [])
+
+    @cached_property
+    def plateau(self) -> Finding | None:
+        """A plateau, where one is believed."""
+        return _plateau(self)
+
+    @cached_property
+    def most_to_gain(self) -> float:
+        """Score that no disturbance can exceed: that of the likeliest choice, were nothing left of the residuals."""
+        choice = min(filter(None, (len(_candidates(self.observed, kind)) for kind in SINGLE)), default=1)
+        return -self.plain.score - 1.0 - float(np.log(choice))
 
     def off_curve(self, place: int) -> float:
         """How far a reading lies off the plain curve, in stated standard deviations."""
         return float(abs(self.plain.residuals[place])) / self.observed.noise.stated
+
+    def compliance(self, time: float) -> float:
+        """Compliance of the first load `time` [s] after it by the plain curve, 1/MPa (mm/N without geometry)."""
+        return self.spectrum.compliance(time, self.plain.amplitudes, self.plain.units)
 
     def best(self, extra: Array) -> Solution:
         """The curve with as many single retardation times as the readings ask for, beside given free columns."""
@@ -130,19 +137,23 @@ class FreestCurve:
 
     def best_of_each(self, extras: Sequence[Array]) -> list[Solution]:
         """The same beside each of several sets of free columns, all at once: it is calls that cost and not sums."""
-        chosen = bases = self.solve([Beside(extra) for extra in extras])
-        for _ in range(UNITS_AT_MOST):
+        chosen = self.solve([Beside(extra) for extra in extras])
+        bases = dict(enumerate(chosen))
+        for units in range(1, UNITS_AT_MOST + 1):
+            # where nothing left of the residuals would not be worth so many of them, none is tried
+            bases = {i: base for i, base in bases.items() if chosen[i].score < -PER_UNIT * units}
             tries = [
                 [
-                    Beside(extra, units=(*base.units, i), near=base.amplitudes)
-                    for i in range(self.taus.size)
-                    if i not in base.units
+                    Beside(extras[i], units=(*base.units, unit), near=base.amplitudes)
+                    for unit in range(self.spectrum.taus.size)
+                    if unit not in base.units
                 ]
-                for extra, base in zip(extras, bases, strict=True)
+                for i, base in bases.items()
             ]
             solved = iter(self.solve(list(chain.from_iterable(tries))))
-            bases = [max(islice(solved, len(own)), key=lambda s: s.score) for own in tries]
-            chosen = [max(pair, key=lambda s: s.score) for pair in zip(chosen, bases, strict=True)]
+            for i, own in zip(bases, tries, strict=True):
+                bases[i] = max(islice(solved, len(own)), key=lambda s: s.score)
+                chosen[i] = max(chosen[i], bases[i], key=lambda s: s.score)
         return chosen
 
     def solve(self, tries: Sequence[Beside]) -> list[Solution]:
@@ -168,7 +179,7 @@ class FreestCurve:
         """Columns with amplitudes of either sign, shape (T, F), and non-negative ones, (T, B)."""
         free = np.column_stack([self.observed.zeros, *([] if beside.extra is None else [beside.extra])])
         positive = [] if beside.positive is None else [beside.positive]
-        bound = np.column_stack([self.smooth, *(self._unit(i) for i in beside.units), *positive])
+        bound = np.column_stack([self.spectrum.smooth, *(self.spectrum.unit(i) for i in beside.units), *positive])
         if len(beside.stuck):
             rest = np.zeros((self.observed.times.size, 1))
             rest[list(beside.stuck)] = 1.0
@@ -198,43 +209,6 @@ class FreestCurve:
         count = noise.degrees + self.observed.times.size - self.observed.zeros.shape[1]
         return float(-0.5 * count * np.log1p(residual_sum / stated))
 
-    def _smooth(self) -> tuple[Array, list[tuple[str, int]]]:
-        """Columns of the smooth curve, shape (T, K), with what each is."""
-        observed = self.observed
-        columns: list[Array] = []
-        names: list[tuple[str, int]] = []
-        for i, part in enumerate(_instants(observed)):
-            columns.append(part.at(observed.times))
-            names.append(("instant", i))
-        for kind, superposed in self._parts.items():
-            columns.extend(superposed.column(PowerFamily(), EXPONENTS))
-            names.extend((kind, i) for i in range(EXPONENTS.size))
-            columns.append(superposed.column(Dashpot()))
-            names.append((f"{kind} flow", 0))
-        return observed.factor * np.array(columns).T, names
-
-    def _unit(self, i: int) -> Array:
-        """Columns of one retardation time, on loading and on unloading, shape (T, 2)."""
-        if i not in self._units:
-            tau = self.taus[i : i + 1]
-            columns = [part.column(Kelvin(), tau)[0] for part in self._parts.values()]
-            self._units[i] = self.observed.factor * np.array(columns).T
-        return self._units[i]
-
-    def compliance(self, time: float) -> float:
-        """Compliance of the first load `time` [s] after it by the plain curve, 1/MPa (mm/N without geometry)."""
-        t, amplitudes, total = np.array(time), self.plain.amplitudes, 0.0
-        for (kind, number), amplitude in zip(self.names, amplitudes, strict=False):
-            if kind == "instant" and number == 0:
-                total += amplitude
-            elif kind == "rise":
-                total += amplitude * float(PowerFamily().value(t, EXPONENTS[number]))
-            elif kind == "rise flow":
-                total += amplitude * float(Dashpot().value(t))
-        for unit, amplitude in zip(self.plain.units, amplitudes[len(self.names) :: 2], strict=True):
-            total += amplitude * float(Kelvin().value(t, self.taus[unit]))
-        return float(total)
-
 
 def _side_by_side(columns: Sequence[Array]) -> Array:
     """Columns (T, K) of several problems as one array (S, T, K), with columns of nought where one has fewer."""
@@ -245,25 +219,13 @@ def _side_by_side(columns: Sequence[Array]) -> Array:
     return out
 
 
-def _part(history: LoadHistory, chosen: NDArray[np.bool_] | NDArray[np.intp]) -> LoadHistory:
-    return LoadHistory(history.start[chosen], history.end[chosen], history.change[chosen])
-
-
-def _instants(observed: Observations) -> list[LoadHistory]:
-    """Parts of the history with an instantaneous response of their own, first the first load of the test."""
-    history = observed.history
-    order = np.argsort(np.where(history.start < 0.0, np.inf, history.start), kind="stable")
-    if order.size <= INSTANTS_AT_MOST:
-        return [_part(history, np.array([i])) for i in order]
-    rising = history.change * observed.direction > 0.0
-    return [_part(history, rising), _part(history, ~rising)]
-
-
 def findings(curve: FreestCurve, believed: float = BELIEVED) -> list[Finding]:
     """What the freest curve cannot follow, the most telling first; at most one plateau, then single disturbances.
 
     A disturbance is one from exp(`believed`) times as likely as the best curve without it.
     """
+    if curve.most_to_gain <= believed:
+        return [] if curve.plateau is None else [curve.plateau]
     plateau, disturbance = curve.most_telling
     if plateau is not None and (disturbance is None or disturbance.score <= max(plateau.score, believed)):
         return [plateau]
@@ -355,11 +317,11 @@ def _next(curve: FreestCurve, findings: list[Finding]) -> Finding | None:
     observed = curve.observed
     before = np.array([column_of(f, observed) for f in findings]).reshape(-1, observed.times.size).T
     base = curve.best(before) if findings else curve.plain
-    bare = Beside(before, near=base.amplitudes[: curve.smooth.shape[1]])
+    bare = Beside(before, near=base.amplitudes[: curve.spectrum.smooth.shape[1]])
     starts = [base, *(curve.solve([bare]) if base.units else [])]
     tries: list[tuple[Finding, Solution]] = []
     choice: list[float] = []
-    for kind in ("outlier", "jump", "acceleration"):
+    for kind in SINGLE:
         candidates = [c for c in _candidates(observed, kind) if all(c.first != f.first for f in findings)]
         for start in starts:
             for c in _closest(curve, start, before, candidates):
@@ -393,7 +355,7 @@ def _closest(curve: FreestCurve, base: Solution, before: Array, candidates: list
     if not candidates:
         return []
     columns = curve.whiten @ np.array([column_of(c, curve.observed) for c in candidates]).T
-    spectrum = np.column_stack([curve.smooth, *(curve._unit(i) for i in base.units)])
+    spectrum = np.column_stack([curve.spectrum.smooth, *(curve.spectrum.unit(i) for i in base.units)])
     beside = np.column_stack([curve.observed.zeros, before, spectrum[:, base.amplitudes > 0.0]])
     q = np.linalg.qr(curve.whiten @ (beside / np.maximum(np.linalg.norm(beside, axis=0), 1e-300)))[0]
     inner = q.T @ columns
@@ -414,7 +376,7 @@ def _plateau(curve: FreestCurve) -> Finding | None:
     best: Finding | None = None
     if not candidates:
         return None
-    near = curve.plain.amplitudes[: curve.smooth.shape[1]]
+    near = curve.plain.amplitudes[: curve.spectrum.smooth.shape[1]]
     solved = curve.solve([Beside(stuck=range(c.first, c.last + 1), near=near) for c in candidates])
     for c, solution in zip(candidates, solved, strict=True):
         gain = solution.score - PLATEAU_COST - np.log(len(candidates)) - curve.plain.score
