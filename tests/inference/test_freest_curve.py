@@ -63,5 +63,6 @@ def test_what_is_not_tried_could_not_have_been_believed(step: float) -> None:
             assert findings(curve, believed) == findings(whole, believed)
             bounded += curve.most_to_gain <= believed
         telling = curve.most_telling[1]
-        assert telling is not None and telling.score <= curve.most_to_gain
+        assert telling is not None
+        assert telling.score <= curve.most_to_gain
     assert bounded == 0 if step == 0.2 else bounded > 0
