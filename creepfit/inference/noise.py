@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from scipy.special import gammaln
 
 from creepfit.mechanics.loading import Array
 from creepfit.records.run import Run
@@ -34,6 +35,14 @@ REPEATS_WORTH_AT_MOST = 10.0
 UNAVERAGED = 1e-4
 """Of the deformation: what no averaging takes away from a mean of thousands of readings, be it 0.02 K of the room."""
 
+ALONE = 0.9
+"""Probability, before the readings, that a logger's readings err alone, so that the scatter within bins is the scale. Where
+they do not, be it a room that warms by day, the means are off by more and tell so: 0.5 comes to the same there."""
+
+MOST_WITHIN = 1000.0
+"""Degrees of freedom that the scatter within the bins of a logger counts at most: as many as the longest runs have whose
+every reading can be fitted, and no more than a grid of scales shows."""
+
 LEAST_SDS = 3.0
 """How many of its own standard errors below the scatter within the bins of a logger the scale may lie. With 1.64 it came
 out 3 % higher than from every reading, and upper ends of a year up to a sixth of the interval off."""
@@ -55,6 +64,8 @@ class Noise:
         Random walk in mm per square root of a day, and where the number comes from.
     least : float
         Lowest scale that is looked at, mm: what a logger's readings scatter by within their bins leaves no doubt of.
+    within : tuple of float
+        What a logger's readings scatter by within their bins, mm, and its degrees of freedom, without those in `degrees`.
     random : ndarray, shape (T, R), optional
         Columns, over the scale, that come in with a random factor each, normal with variance 1: scatter between specimens.
         They are kept apart from `correlation`, whose root they would spoil where they are a million times the noise.
@@ -66,6 +77,7 @@ class Noise:
     drift: float
     drift_source: str
     least: float = 0.0
+    within: tuple[float, float] = 0.0, 0.0
     random: Array | None = None
 
     def prior_of(self, deformation: float) -> tuple[float, float]:
@@ -78,6 +90,21 @@ class Noise:
         degrees = SCALE_DEGREES + seen
         expected = (SCALE_CENTRE * self.stated) ** 2 + (UNSTEADY * deformation) ** 2
         return float(np.sqrt((SCALE_DEGREES * expected + seen * self.stated**2) / degrees)), degrees
+
+    def log_prior(self, scales: Array, deformation: float) -> Array:
+        """Log density of the logarithm of the scale, shape (S,).
+
+        Of a logger a mixture: where its readings err alone the scatter within bins counts in full, as it would were they
+        not averaged.
+        """
+        centre, degrees = self.prior_of(deformation)
+        apart = _scaled_inverse_chi_square(scales, centre, degrees)
+        spread, free = self.within
+        if free == 0.0:
+            return apart
+        both = float(np.sqrt((degrees * centre**2 + free * spread**2) / (degrees + free)))
+        alone = _scaled_inverse_chi_square(scales, both, degrees + free)
+        return np.asarray(np.logaddexp(np.log(ALONE) + alone, np.log(1.0 - ALONE) + apart))
 
     def whiten(self, columns: Array) -> Array:
         """Return L^-1 columns with L L' the whole covariance over scale^2; columns of shape (..., T, K) or (T,)."""
@@ -157,8 +184,17 @@ def noise_of(run: Run, deformation: Array, temperature: bool = True) -> Noise:
         column = MODULUS_PER_KELVIN * swing * deformation / stated
         correlation = correlation + np.outer(column, column)
     source = "given" if gauge.drift is not None else f"default, {DEFAULT_DRIFT:g} of the gauge noise"
-    least = 0.0 if run.logger is None else _least(repeats, seen)
-    return Noise(stated, GAUGE_DEGREES + worth, correlation, drift, source, least)
+    if run.logger is None:
+        return Noise(stated, GAUGE_DEGREES + worth, correlation, drift, source)
+    within = float(np.sqrt(seen)), min(float(np.sum(repeats - 1.0)) - worth, MOST_WITHIN)
+    return Noise(stated, GAUGE_DEGREES + worth, correlation, drift, source, _least(repeats, seen), within)
+
+
+def _scaled_inverse_chi_square(scales: Array, centre: float, degrees: float) -> Array:
+    """Log density of the logarithm of scales whose squares have that distribution."""
+    half, ratio = 0.5 * degrees, scales / centre
+    density = -degrees * np.log(ratio) - half / ratio**2 + half * np.log(half) - gammaln(half) + np.log(2.0)
+    return np.asarray(density)
 
 
 def _shared_rounding(step: float, seen: float) -> float:

@@ -12,7 +12,6 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import gammaln
 
 from creepfit.inference.cells import Cells, Grid, Projected, cells_over
 from creepfit.inference.columns import Observations
@@ -128,14 +127,10 @@ class Likelihood:
         return max(LEAST_SCALE * noise.stated, noise.least), max(MOST_SCALE * noise.stated, 3.0 * self.misfit[0])
 
     def noise_grid(self, low: float, high: float, count: int) -> tuple[Array, Array]:
-        """Noise scales (S,) at even steps of the logarithm, and their log prior: a scaled inverse chi-square."""
-        centre, degrees = self.observed.noise.prior_of(self.observed.scale)
+        """Noise scales (S,) at even steps of the logarithm, and their log prior."""
         step = np.log(high / low) / count
         scales = low * np.exp(step * (np.arange(count) + 0.5))
-        ratio = scales / centre
-        half = 0.5 * degrees
-        density = -degrees * np.log(ratio) - half / ratio**2 + half * np.log(half) - gammaln(half) + np.log(2.0)
-        return scales, np.asarray(density + np.log(step))
+        return scales, self.observed.noise.log_prior(scales, self.observed.scale) + np.log(step)
 
     def constant(self, per_noise: Array) -> Array:
         """What does not depend on the shape: the amplitudes' half-normal priors and the noise, for 1/scale^2 given."""
@@ -229,13 +224,13 @@ def _posterior(member: Member, shared: Likelihood, grid: Grid[Likelihood], cells
 
 def _goes_on(member: Member, grid: Grid[Likelihood], cells: Cells, shared: Likelihood, best: float) -> bool:
     """Whether the pass so far is not enough, `best` being the log evidence of a better member."""
-    unseen = max(_between_scales(grid.noise, shared.free) - ROOM, 0.0)
+    unseen = max(_between_scales(grid.noise, shared.free + shared.observed.noise.within[1]) - ROOM, 0.0)
     if cells.log_evidence > best - HOPELESS - unseen:
         return True
     return not _seen_by(member, grid.nodes.take(cells.node))
 
 
-def _between_scales(noise: Array, free: int) -> float:
+def _between_scales(noise: Array, free: float) -> float:
     """Log evidence that so many readings may have halfway between two noise scales (S,) beyond what they have at either."""
     half = 0.5 * float(np.log(noise[1] / noise[0]))
     return 0.5 * free * float(np.expm1(2.0 * half) - 2.0 * half)

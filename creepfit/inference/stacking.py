@@ -152,7 +152,8 @@ def _noise(observed: Sequence[Observations]) -> Noise:
     repeats = sum(o.noise.degrees - GAUGE_DEGREES for o in observed)
     degrees = GAUGE_DEGREES + min(repeats, MOST_REPEATS)
     least = min(o.noise.least / o.noise.stated for o in observed) * first.stated
-    return replace(first, degrees=degrees, correlation=_block_diagonal(blocks), least=least)
+    # what a logger scatters by within its bins is no other gauge's
+    return replace(first, degrees=degrees, correlation=_block_diagonal(blocks), least=least, within=(0.0, 0.0))
 
 
 def _block_diagonal(blocks: Sequence[Array]) -> Array:

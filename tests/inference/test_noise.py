@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from numpy.typing import NDArray
-from scipy.stats import multivariate_normal
+from scipy.stats import chi2, multivariate_normal
 
 from creepfit.inference.noise import (
     DEFAULT_DRIFT,
@@ -60,6 +60,19 @@ def test_scatter_between_repeats_counts_up_to_ten_degrees() -> None:
     assert noise.degrees == GAUGE_DEGREES + REPEATS_WORTH_AT_MOST == 15.0
     rounding = 0.01**2 / 12.0
     assert noise.stated**2 == pytest.approx((5.0 * (0.008**2 + rounding) + 10.0 * (0.02**2 + rounding)) / 15.0)
+
+
+def test_scatter_within_bins_is_the_scale_where_readings_err_alone() -> None:
+    """A mixture of two scaled inverse chi-squares, of nine and one in ten; within bins 0.02 with 400 degrees of freedom."""
+    noise = replace(noise_of(a_run(), DEFORMATION), within=(0.02, 400.0))
+    centre, degrees = noise.prior_of(1.5)
+    both = np.sqrt((degrees * centre**2 + 400.0 * 0.02**2) / (degrees + 400.0))
+    logs = np.linspace(np.log(1e-4), np.log(20.0), 100_000)
+    density = np.exp(noise.log_prior(np.exp(logs), 1.5))
+    below = np.cumsum(density) * (logs[1] - logs[0])
+    for scale in (0.003, 0.018, 0.02, 0.022, 0.1):
+        wide, narrow = (chi2(d).sf(d * (c / scale) ** 2) for c, d in ((centre, degrees), (both, degrees + 400.0)))
+        assert np.interp(np.log(scale), logs, below) == pytest.approx(0.9 * narrow + 0.1 * wide, abs=2e-3)
 
 
 def test_drift_is_a_random_walk_from_the_first_reading() -> None:
