@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
-from typing import Generic, Protocol, TypeVar
+from typing import Any, Generic, Protocol, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -88,7 +88,7 @@ class Grid(Generic[AllShare]):
     log_prior: Array
 
 
-def cells_over(grids: Sequence[Grid[AllShare]], creep: Projected[AllShare], shared: AllShare) -> list[Cells]:
+def cells_over(grids: Sequence[Grid[Any]], creep: Projected[AllShare], shared: AllShare) -> list[Cells]:
     """Cells of several grids, each with as many noise scales, where prior times evidence can matter.
 
     `creep` is what the evidence needs of the nodes of all grids, one grid after the other. A node's evidence is at most

@@ -12,10 +12,11 @@ from dataclasses import replace
 import numpy as np
 from scipy.special import logsumexp
 
-from creepfit.inference.components import Member, UnitCreep, members_of
+from creepfit.inference.components import ColumnPart, Member, Nodes, UnitCreep, members_of, nodes_of
+from creepfit.inference.likelihood import Likelihood, Projections, Ranges
 from creepfit.inference.mixture import Draws, Mixture, weights_of
 from creepfit.inference.model_fit import fit_model
-from creepfit.inference.posterior import Likelihood, Posterior, posterior
+from creepfit.inference.posterior import Posterior, posterior, posteriors_of
 from creepfit.inference.priors import Priors
 from creepfit.inference.scatter import SCATTER, Pool, log_scatter_prior
 from creepfit.inference.stacking import StackedObservations
@@ -35,20 +36,25 @@ BEHIND = 9.0
 """A member this far behind in evidence, exp(-9), is followed at one scatter only."""
 
 
+Laid = dict[tuple[Member, tuple[tuple[float, float], ...] | None], tuple[Nodes, list[ColumnPart]]]
+"""Nodes and columns of the grids of members, by the ranges of their coordinates (None: the whole of them)."""
+
+
 class ScatteredLikelihood(Likelihood):
     """The likelihood under one scatter between specimens.
 
     One noise scale multiplies the whole covariance, so the scatter given here goes with it: under a noise scale s it is
-    scatter * s / stated, and the prior is taken there. `cell` is the size of the grid's cell in ln scatter.
+    scatter * s / stated, and the prior is taken there. `cell` is the size of the grid's cell in ln scatter. Grids that were
+    laid under another scatter are in `laid`: their columns are the same.
     """
 
     observed: StackedObservations
 
     def __init__(
-        self, observed: StackedObservations, mean: Array, priors: Priors, scatter: float, cell: float = 1.0
+        self, observed: StackedObservations, mean: Array, priors: Priors, scatter: float, cell: float, laid: Laid
     ) -> None:
         super().__init__(scattered(observed, mean, scatter), priors)
-        self.scatter, self.cell = scatter, cell
+        self.scatter, self.cell, self.laid = scatter, cell, laid
         zeros = self.observed.noise.whiten(self.observed.zeros)
         # what the members of one run have in common, but not two covariances
         logs = np.linalg.slogdet(self.observed.noise.correlation)[1] + np.linalg.slogdet(zeros.T @ zeros)[1]
@@ -59,6 +65,14 @@ class ScatteredLikelihood(Likelihood):
         scatter = self.scatter * scales / self.observed.noise.stated
         cell = np.log(scatter * self.cell)
         return scales, np.asarray(log_prior + log_scatter_prior(scatter, self.observed.count) + cell + self._determinant)
+
+    def grid(self, member: Member, ranges: Ranges | None = None) -> tuple[Nodes, Projections]:
+        key = member, None if ranges is None else tuple(ranges)
+        if key not in self.laid:
+            nodes = nodes_of(member, ranges, fine=ranges is not None)
+            self.laid[key] = nodes, UnitCreep(member, self.observed.span).parts_at(self.observed, nodes)
+        nodes, parts = self.laid[key]
+        return nodes, Projections.of(parts, self)
 
 
 def scattered(observed: StackedObservations, mean: Array, scatter: float) -> StackedObservations:
@@ -102,9 +116,10 @@ def covariance_mixture(observed: StackedObservations, mean: Array, priors: Prior
     members = members_of(observed, priors, observed.ages[0] if known else None)
     # the power family leads: a member that fits badly would take its misfit for scatter
     lead = max(members, key=lambda m: (m.set_growth is None and m.rate is None, m.model.leads, m.weight))
-    grid, cell = _grid(observed, mean, priors, lead)
-    shared = [ScatteredLikelihood(observed, mean, priors, float(s), cell) for s in grid]
-    leading = [posterior(lead, likelihood) for likelihood in shared]
+    laid: Laid = {}
+    grid, cell = _grid(observed, mean, priors, lead, laid)
+    shared = [ScatteredLikelihood(observed, mean, priors, float(s), cell, laid) for s in grid]
+    leading = posteriors_of([(lead, likelihood) for likelihood in shared])
     evidence = np.array([p.log_evidence for p in leading])
     at, whole = int(np.argmax(evidence)), float(logsumexp(evidence))
     groups: list[tuple[Posterior, ...]] = []
@@ -115,7 +130,8 @@ def covariance_mixture(observed: StackedObservations, mean: Array, priors: Prior
         elif member is lead:
             groups.append(tuple(leading))
         else:
-            groups.append(tuple(one if i == at else posterior(member, s) for i, s in enumerate(shared)))
+            others = posteriors_of([(member, s) for i, s in enumerate(shared) if i != at])
+            groups.append((*others[:at], one, *others[at:]))
     return _combined(groups, observed, priors)
 
 
@@ -133,14 +149,13 @@ def _combined(groups: list[tuple[Posterior, ...]], observed: StackedObservations
     return Pool(Mixture(flat, spread, observed, priors), total)
 
 
-def _grid(observed: StackedObservations, mean: Array, priors: Priors, member: Member) -> tuple[Array, float]:
+def _grid(observed: StackedObservations, mean: Array, priors: Priors, member: Member, laid: Laid) -> tuple[Array, float]:
     """Scatters that matter, evenly spaced in their logarithm, and the spacing."""
     edges = np.linspace(np.log(LOWEST), np.log(HIGHEST), COARSE + 1)
     cell = float(edges[1] - edges[0])
     coarse = np.exp(0.5 * (edges[1:] + edges[:-1]))
-    evidence = np.array(
-        [posterior(member, ScatteredLikelihood(observed, mean, priors, float(s), cell)).log_evidence for s in coarse]
-    )
+    shared = [ScatteredLikelihood(observed, mean, priors, float(s), cell, laid) for s in coarse]
+    evidence = np.array([p.log_evidence for p in posteriors_of([(member, s) for s in shared])])
     likely = np.flatnonzero(evidence > evidence.max() - REACH)
     fine = np.linspace(edges[likely[0]], edges[likely[-1] + 1], FINE + 1)
     return np.exp(0.5 * (fine[1:] + fine[:-1])), float(fine[1] - fine[0])

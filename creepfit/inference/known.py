@@ -19,9 +19,9 @@ from creepfit.inference.belonging import RunSet, SeveralSets, run_sets
 from creepfit.inference.columns import Observations, observations
 from creepfit.inference.departing import TestedMixture, tested_mixtures
 from creepfit.inference.hindcast import Hindcast, NoHindcast, hindcast
+from creepfit.inference.likelihood import Likelihood
 from creepfit.inference.mixture import DEFAULT_SEED, Draws, Mixture
 from creepfit.inference.pool_checks import Misfit, check_distinct, check_poolable, score_run
-from creepfit.inference.posterior import Likelihood
 from creepfit.inference.priors import Priors, priors_for
 from creepfit.inference.run_fit import DEFAULT_LEVEL, Fit, check_readings, fit_run
 from creepfit.inference.scatter import pool_mixture, scatter_quantiles

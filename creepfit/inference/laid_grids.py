@@ -13,7 +13,7 @@ import numpy as np
 
 from creepfit.inference.columns import Observations
 from creepfit.inference.components import Member, Nodes, UnitCreep, nodes_of
-from creepfit.inference.posterior import Likelihood, Projections
+from creepfit.inference.likelihood import Likelihood, Projections
 from creepfit.inference.priors import Priors
 
 MOST = 64

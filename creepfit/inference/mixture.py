@@ -13,7 +13,8 @@ from scipy.special import expit, ndtri, stdtrit
 
 from creepfit.inference.columns import Observations
 from creepfit.inference.components import Member, Nodes, UnitCreep, members_of
-from creepfit.inference.posterior import Likelihood, Posterior, posteriors
+from creepfit.inference.likelihood import Likelihood
+from creepfit.inference.posterior import Posterior, posteriors
 from creepfit.inference.priors import Priors
 from creepfit.inference.tested import TestedSpecimen, beyond, departure_columns
 from creepfit.inference.warmth import Growth, Warming, Warmth

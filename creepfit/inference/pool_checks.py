@@ -11,9 +11,9 @@ from scipy.special import fdtrc
 
 from creepfit.errors import InputError
 from creepfit.inference.columns import Observations
+from creepfit.inference.likelihood import Likelihood
 from creepfit.inference.mixture import Draws
 from creepfit.inference.noise import GAUGE_DEGREES
-from creepfit.inference.posterior import Likelihood
 from creepfit.inference.priors import Priors
 from creepfit.inference.scatter import pool_mixture
 from creepfit.inference.stacking import StackedObservations, run_names, stack

@@ -11,6 +11,7 @@ import numpy as np
 from creepfit.asked import asked_level, tails
 from creepfit.errors import FitError
 from creepfit.inference.columns import Observations, observations
+from creepfit.inference.likelihood import Likelihood
 from creepfit.inference.mixture import DEFAULT_SEED, Draws, Mixture
 from creepfit.inference.model_fit import ModelFit, fit_models
 from creepfit.inference.pool_checks import (
@@ -21,7 +22,6 @@ from creepfit.inference.pool_checks import (
     misfits_of,
     shared_shape_of,
 )
-from creepfit.inference.posterior import Likelihood
 from creepfit.inference.priors import Priors, priors_for
 from creepfit.inference.run_fit import DEFAULT_LEVEL, Fit, check_readings
 from creepfit.inference.scatter import mean_curve, pool_mixture, scatter_quantiles, specimen_factors

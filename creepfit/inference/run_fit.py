@@ -17,9 +17,9 @@ from creepfit.inference.components import members_of
 from creepfit.inference.freest_curve import FreestCurve
 from creepfit.inference.joint_fit import lowest_shapes
 from creepfit.inference.laid_grids import LaidGrids, LaidLikelihood
+from creepfit.inference.likelihood import Likelihood
 from creepfit.inference.mixture import DEFAULT_DRAWS, DEFAULT_SEED, Draws, Mixture, mixture_of
 from creepfit.inference.model_fit import ModelFit, fit_models
-from creepfit.inference.posterior import Likelihood
 from creepfit.inference.priors import Priors, priors_for
 from creepfit.inference.unknown_steps import steps_seen, with_unknown_steps
 from creepfit.inference.warmth import Warming

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from creepfit.inference.components import Nodes, UnitCreep
-from creepfit.inference.posterior import Likelihood
+from creepfit.inference.likelihood import Likelihood
 from creepfit.inference.priors import Priors
 from creepfit.inference.stacking import StackedObservations
 from creepfit.inference.truncated import Quadrant

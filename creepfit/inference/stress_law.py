@@ -15,8 +15,9 @@ from scipy.special import logsumexp
 
 from creepfit.inference.columns import Observations, observations
 from creepfit.inference.components import members_of
+from creepfit.inference.likelihood import Likelihood
 from creepfit.inference.mixture import Mixture, mixture
-from creepfit.inference.posterior import Likelihood, posterior
+from creepfit.inference.posterior import posteriors_of
 from creepfit.inference.priors import Priors
 from creepfit.inference.scatter import pool_mixture
 from creepfit.inference.stacking import StackedObservations, specimen_names, stack
@@ -107,7 +108,8 @@ class StressData:
             return pool_mixture(stacked, alone, ageing=False).log_evidence
         shared = Likelihood(stacked, alone)
         members = members_of(stacked, alone, None)
-        return float(logsumexp([np.log(m.weight) + posterior(m, shared).log_evidence for m in members]))
+        each = posteriors_of([(m, shared) for m in members])
+        return float(logsumexp([np.log(p.member.weight) + p.log_evidence for p in each]))
 
     def mixture(self, map_of: Callable[[Run], LoadMap]) -> Mixture:
         """Posterior of all models under one map; of the average specimen where there are several."""

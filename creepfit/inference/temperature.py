@@ -20,10 +20,11 @@ from creepfit.errors import FitError
 from creepfit.inference.columns import Observations, observations
 from creepfit.inference.components import members_of
 from creepfit.inference.covariance_scatter import covariance_mixture, mean_deformation, mean_of, scattered, without_zeros
+from creepfit.inference.likelihood import Likelihood
 from creepfit.inference.mixture import Mixture
 from creepfit.inference.model_fit import fit_model
 from creepfit.inference.noise import noise_of
-from creepfit.inference.posterior import Likelihood, posterior
+from creepfit.inference.posterior import posteriors_of
 from creepfit.inference.priors import Priors
 from creepfit.inference.scatter import SCATTER, Pool
 from creepfit.inference.stacking import StackedObservations, specimen_names, stack
@@ -244,7 +245,7 @@ class LawFit:
             return covariance_mixture(self.observed, self._level, alone, ageing=False)
         shared = Likelihood(self.observed, alone)
         members = members_of(self.observed, alone, None)
-        posteriors = tuple(posterior(m, shared) for m in members)
+        posteriors = tuple(posteriors_of([(m, shared) for m in members]))
         weights = np.array([p.member.weight * np.exp(p.log_evidence - posteriors[0].log_evidence) for p in posteriors])
         logs = [np.log(p.member.weight) + p.log_evidence for p in posteriors]
         return Pool(Mixture(posteriors, weights / weights.sum(), self.observed, alone), float(logsumexp(logs)))

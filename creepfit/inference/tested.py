@@ -9,7 +9,7 @@ import numpy as np
 
 from creepfit.inference.columns import Observations
 from creepfit.inference.components import Member, Nodes, UnitCreep
-from creepfit.inference.posterior import Likelihood
+from creepfit.inference.likelihood import Likelihood
 from creepfit.inference.specimen_amplitudes import SpecimensLikelihood
 from creepfit.inference.stacking import StackedObservations
 from creepfit.mechanics.loading import Array, Indices, LoadHistory

@@ -26,9 +26,10 @@ from truths import CASES, YEAR
 
 from creepfit.inference.columns import Observations
 from creepfit.inference.components import members_of
+from creepfit.inference.likelihood import Likelihood
 from creepfit.inference.mixture import Mixture, mixture
 from creepfit.inference.noise import Noise
-from creepfit.inference.posterior import Likelihood, posterior
+from creepfit.inference.posterior import posterior
 from creepfit.inference.priors import Priors, priors_for
 from creepfit.mechanics.loading import LoadHistory, superpose
 from creepfit.models.coordinate import ExponentPrior

@@ -24,7 +24,8 @@ from numpy.typing import NDArray
 
 from creepfit.inference.columns import Observations, observations
 from creepfit.inference.components import Member, members_of
-from creepfit.inference.posterior import Likelihood, posterior
+from creepfit.inference.likelihood import Likelihood
+from creepfit.inference.posterior import posterior
 from creepfit.inference.priors import Priors
 from creepfit.mechanics.clock import AgeingClock
 from creepfit.mechanics.loading import superpose

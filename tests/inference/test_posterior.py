@@ -19,7 +19,8 @@ from scipy.stats import chi2
 from creepfit.inference.cells import KEEP, Cells, Grid
 from creepfit.inference.columns import Observations, observations
 from creepfit.inference.components import Member, Nodes, UnitCreep, members_of, nodes_of
-from creepfit.inference.posterior import HOPELESS, Likelihood, Posterior, cells_of_each, posterior, posteriors
+from creepfit.inference.likelihood import Likelihood
+from creepfit.inference.posterior import HOPELESS, Posterior, cells_of_each, posterior, posteriors
 from creepfit.inference.priors import Priors
 from creepfit.inference.truncated import Quadrant
 from creepfit.mechanics.loading import superpose
@@ -34,7 +35,7 @@ PRIORS = Priors()
 
 def cells_of(member: Member, nodes: Nodes, shared: Likelihood, noise: Array, log_prior: Array) -> Cells:
     projected = shared.projected(UnitCreep(member, shared.observed.span), nodes)
-    return cells_of_each([Grid(nodes, projected, noise, log_prior)], shared)[0]
+    return cells_of_each([Grid(nodes, projected, noise, log_prior)], [shared])[0]
 
 
 def a_run(n: float = 0.15, creep: float = 0.3, seed: int = 0, initial: bool = True) -> Run:
