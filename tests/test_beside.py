@@ -19,26 +19,30 @@ from creepfit.cli import beside
 pytestmark = pytest.mark.skipif(
     sys.platform != "linux" or len(os.sched_getaffinity(0)) < 2, reason="a copy of the process is made on Linux only"
 )
-GONE = "import creepfit.cli.beside as beside; beside._draw = lambda *_: None; "
 STUCK = "import creepfit.cli.beside as beside, time; beside._load = lambda: (print('here', flush=True), time.sleep(60)); "
 REPORT = "import sys; from creepfit.cli.commands import main; "
-DREW = "main(standalone_mode=False); print('creepfit.report.page.drawn' in sys.modules)"
-
-
-def report(first: str, run: Path, page: Path) -> tuple[str, str]:
-    """The page, and what else was printed; `first` is done before the command."""
-    command = [sys.executable, "-c", first + REPORT + DREW, "report", str(run), "-o", str(page), "--force"]
-    env = {**os.environ, "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
-    done = subprocess.run(command, capture_output=True, text=True, check=True, timeout=120, env=env)
-    assert done.stderr == f"wrote {page}\n"
-    return page.read_text(encoding="utf-8"), done.stdout
+TWICE = (
+    REPORT
+    + """
+import creepfit.cli.beside as beside
+for page in sys.argv[2:]:
+    main(["report", sys.argv[1], "-o", page], standalone_mode=False)
+    print("creepfit.report.page.drawn" in sys.modules)
+    beside._draw = lambda *_: None
+"""
+)
+"""A report drawn beside the command, and one more where who should draw is gone; after each, whether the command drew."""
 
 
 def test_the_page_is_that_of_one_process(short: Path, tmp_path: Path) -> None:
-    page = tmp_path / "page.html"
-    whole, drew_here = report("", short, page)
-    assert drew_here == "False\n"
-    assert report(GONE, short, page) == (whole, "True\n")
+    beside, alone = tmp_path / "beside.html", tmp_path / "alone.html"
+    command = [sys.executable, "-c", TWICE, str(short), str(beside), str(alone)]
+    env = {**os.environ, "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
+    done = subprocess.run(command, capture_output=True, text=True, check=False, timeout=120, env=env)
+    assert (done.stdout, done.stderr) == ("False\nTrue\n", f"wrote {beside}\nwrote {alone}\n")
+    written = beside.read_text(encoding="utf-8")
+    assert written.count("<svg") > 4
+    assert written.replace("beside.html", "alone.html") == alone.read_text(encoding="utf-8")
 
 
 @pytest.mark.parametrize("missing", ["a second core", "processes to be had"])

@@ -1,75 +1,81 @@
-"""Import budget, in a child interpreter: what the package and `--help` may not load."""
+"""Import budget, in a child interpreter: what the package, `--help` and more may not load."""
 
 from __future__ import annotations
 
 import subprocess
 import sys
 from graphlib import TopologicalSorter
-from pathlib import Path
 
 import grimp
+import pytest
 
 from creepfit.cli.commands import main
+from creepfit.records.templates import run_template
 
 HEAVY = ("lmfit", "pandas", "matplotlib", "scipy.stats", "pint", "pydantic", "openpyxl", "jinja2", "rich", "joblib")
 
 
-def loaded_after(code: str) -> set[str]:
-    """Modules a fresh interpreter has loaded after running some code."""
-    program = f"import sys\n{code}\nprint('MODULES', *sys.modules)"
-    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
-    line = next(line for line in done.stdout.splitlines() if line.startswith("MODULES"))
-    return set(line.split())
+STEPS = {
+    "the package": "import creepfit",
+    "a quantity": "from creepfit.units import quantity; quantity('5 d', 'time'), quantity('2 N', 'force')",
+    # what is heavy is named by the first that loads it
+    "help": f"""
+from creepfit.cli.commands import main
+for asked in {[["--version"], ["--help"], *([c, "--help"] for c in main.commands)]!r}:
+    assert main(asked, standalone_mode=False) in (None, 0)
+    heavy = sys.modules.keys() & { {*HEAVY, "numpy", "scipy"}!r}
+    assert not heavy, (asked, heavy)
+""",
+    "a run": "creepfit.read_run('run.toml')",
+    "a fit": "assert main(['fit', 'run.toml'], standalone_mode=False) in (None, 0)",
+    "the words of a page": "import creepfit.report.page.html, creepfit.report.page.together",
+    "the figures": "import creepfit.report.figures.drawings",
+}
+"""What one interpreter does one after the other, each step with less to do without than the one before."""
 
 
-def test_importing_the_package_loads_nothing_of_weight() -> None:
-    loaded = loaded_after("import creepfit")
-    assert not loaded & {*HEAVY, "numpy", "scipy", "click"}
+@pytest.fixture(scope="module")
+def loaded(tmp_path_factory: pytest.TempPathFactory) -> dict[str, set[str]]:
+    """Modules a fresh interpreter has loaded after each step."""
+    folder = tmp_path_factory.mktemp("imports")
+    (folder / "run.toml").write_text(run_template(), encoding="utf-8")
+    code = "\n".join(f"{step}\nprint('MODULES', *sys.modules)" for step in STEPS.values())
+    program = [sys.executable, "-c", f"import sys\n{code}"]
+    done = subprocess.run(program, cwd=folder, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    lists = [line.split() for line in done.stdout.splitlines() if line.startswith("MODULES")]
+    return dict(zip(STEPS, map(set, lists), strict=True))
 
 
-def test_help_loads_nothing_of_weight() -> None:
-    """All in one interpreter: what is heavy is named by the first that loads it."""
-    asked = [["--version"], ["--help"], *([c, "--help"] for c in main.commands)]
-    code = (
-        "from creepfit.cli.commands import main\n"
-        f"for arguments in {asked!r}:\n"
-        "    assert main(arguments, standalone_mode=False) in (None, 0)\n"
-        f"    heavy = sys.modules.keys() & { ({*HEAVY, 'numpy', 'scipy'})!r}\n"
-        "    assert not heavy, (arguments, heavy)"
-    )
-    loaded_after(code)
+def test_importing_the_package_loads_nothing_of_weight(loaded: dict[str, set[str]]) -> None:
+    assert not loaded["the package"] & {*HEAVY, "numpy", "scipy", "click"}
 
 
-def test_reading_a_run_loads_neither_lmfit_nor_pandas(tmp_path: Path) -> None:
-    code = (
-        "from creepfit.records.templates import run_template\n"
-        f"path = {str(tmp_path / 'run.toml')!r}\n"
-        "open(path, 'w', encoding='utf-8').write(run_template())\n"
-        "import creepfit\nrun = creepfit.read_run(path)"
-    )
-    assert not loaded_after(code) & {"lmfit", "pandas", "matplotlib", "scipy.stats"}
+def test_ordinary_units_never_load_pint(loaded: dict[str, set[str]]) -> None:
+    assert not loaded["a quantity"] & {*HEAVY, "numpy", "scipy"}
 
 
-def test_a_fit_on_the_command_line_loads_none_of_the_heavy_ones(tmp_path: Path) -> None:
+def test_help_loads_nothing_of_weight(loaded: dict[str, set[str]]) -> None:
+    assert not loaded["help"] & {*HEAVY, "numpy", "scipy"}
+
+
+def test_reading_a_run_loads_neither_lmfit_nor_pandas(loaded: dict[str, set[str]]) -> None:
+    assert not loaded["a run"] & {"lmfit", "pandas", "matplotlib", "scipy.stats"}
+
+
+def test_a_fit_on_the_command_line_loads_none_of_the_heavy_ones(loaded: dict[str, set[str]]) -> None:
     """lmfit only where the descent of all models together does not settle."""
-    code = (
-        "from creepfit.records.templates import run_template\n"
-        f"path = {str(tmp_path / 'run.toml')!r}\n"
-        "open(path, 'w', encoding='utf-8').write(run_template())\n"
-        "from creepfit.cli.commands import main\nassert main(['fit', path], standalone_mode=False) in (None, 0)"
-    )
-    loaded = loaded_after(code)
-    assert not loaded & {"lmfit", "pandas", "scipy.stats", "scipy.optimize", "scipy.linalg", "matplotlib"}
-    assert not any(module.startswith("creepfit.answers.part") for module in loaded)
+    assert not loaded["a fit"] & {"lmfit", "pandas", "scipy.stats", "scipy.optimize", "scipy.linalg", "matplotlib"}
+    assert not any(module.startswith("creepfit.answers.part") for module in loaded["a fit"])
 
 
-def test_figures_do_without_the_state_of_pyplot() -> None:
-    assert "matplotlib.pyplot" not in loaded_after("import creepfit.report.figures.drawings")
-
-
-def test_the_words_of_a_page_do_without_matplotlib() -> None:
+def test_the_words_of_a_page_do_without_matplotlib(loaded: dict[str, set[str]]) -> None:
     """It is loaded beside the command, which would wait for it."""
-    assert "matplotlib" not in loaded_after("import creepfit.report.page.html, creepfit.report.page.together")
+    assert "matplotlib" not in loaded["the words of a page"]
+
+
+def test_figures_do_without_the_state_of_pyplot(loaded: dict[str, set[str]]) -> None:
+    assert "matplotlib.pyplot" not in loaded["the figures"]
 
 
 def test_no_circle_of_files() -> None:

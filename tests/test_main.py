@@ -12,14 +12,14 @@ def module(*arguments: str | Path) -> subprocess.CompletedProcess[str]:
     return subprocess.run([sys.executable, "-m", "creepfit", *arguments], capture_output=True, text=True, check=False)
 
 
-def test_it_answers_as_the_command_does(short: Path) -> None:
+def test_it_answers_as_the_command_does(begun: Path) -> None:
     assert module("--version").stdout == f"creepfit {version('creepfit')}\n"
-    done = module("check", short)
+    done = module("check", begun)
     assert (done.returncode, done.stderr) == (0, "")
     assert "PP" in done.stdout
 
 
-def test_a_mistake_is_one_line_and_exit_code_2(tmp_path: Path) -> None:
-    done = module("check", tmp_path / "none.toml")
+def test_a_mistake_is_one_line_and_exit_code_2(short: Path) -> None:
+    done = module("new", "run", short)  # which is there already
     assert done.returncode == 2
     assert done.stderr.count("\n") == 1

@@ -37,19 +37,19 @@ def test_ctrl_c_has_its_own_exit_code(short: Path, tmp_path: Path) -> None:
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="there is no /dev/full")
 @pytest.mark.parametrize("options", [[], ["--json"]])
-def test_a_full_disk_behind_standard_output_is_told_of_in_one_line(short: Path, options: list[str]) -> None:
+def test_a_full_disk_behind_standard_output_is_told_of_in_one_line(begun: Path, options: list[str]) -> None:
     with open("/dev/full", "wb") as full:
         done = subprocess.run(
-            [*COMMAND, "check", str(short), *options], stdout=full, stderr=subprocess.PIPE, text=True, check=False
+            [*COMMAND, "check", str(begun), *options], stdout=full, stderr=subprocess.PIPE, text=True, check=False
         )
     assert done.returncode == 2
     assert done.stderr == "creepfit: standard output: cannot be written (No space left on device)\n"
 
 
 @posix
-def test_a_reader_that_stops_reading_is_no_fault(short: Path) -> None:
+def test_a_reader_that_stops_reading_is_no_fault(begun: Path) -> None:
     read, write = os.pipe()
     os.close(read)
-    done = subprocess.run([*COMMAND, "check", str(short)], stdout=write, stderr=subprocess.PIPE, text=True, check=False)
+    done = subprocess.run([*COMMAND, "check", str(begun)], stdout=write, stderr=subprocess.PIPE, text=True, check=False)
     os.close(write)
     assert "fault of ours" not in done.stderr

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import shutil
 from collections.abc import Iterator
@@ -46,7 +47,7 @@ def folder(tmp_path: Path) -> Path:
     root = tmp_path / "bench"
     root.mkdir()
     for file in (HERE / "small.toml", HERE / "small.csv", DEMO / "bracket.toml"):
-        shutil.copy(file, root)
+        os.utime(shutil.copy(file, root), (1.7e9, 1.7e9))  # of what was changed just now the desk waits for more
     return root
 
 

@@ -8,6 +8,7 @@ import subprocess
 import sys
 import threading
 import time
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -21,31 +22,38 @@ from creepfit.desk.worker import Worker
 from creepfit.errors import InputError
 
 SAVING = """
-import sys
+import os, sys
 from pathlib import Path
 from creepfit.desk.folder import Folder, mark
 folder = Folder(Path(sys.argv[1]))
 texts = [letter.encode() * 2_000_000 for letter in "ab"]
-print("ready", flush=True)
-for k in range(100_000):
-    folder.replace("x.csv", texts[k % 2], mark(folder.read("x.csv")))
+for _ in sys.stdin:  # each time another desk that saves until it is killed
+    desk = os.fork()
+    if not desk:
+        print(os.getpid(), flush=True)
+        for k in range(100_000):
+            folder.replace("x.csv", texts[k % 2], mark(folder.read("x.csv")))
+    print(os.WTERMSIG(os.waitpid(desk, 0)[1]), flush=True)
 """
 
 
 @pytest.mark.skipif(os.name != "posix", reason="SIGKILL is one of POSIX")
 def test_a_desk_that_is_killed_while_saving_leaves_a_whole_file(tmp_path: Path) -> None:
     (tmp_path / "x.csv").write_bytes(b"a" * 2_000_000)
-    for pause in (0.03, 0.11):
-        process = subprocess.Popen([sys.executable, "-c", SAVING, str(tmp_path)], stdout=subprocess.PIPE, text=True)
+    command = [sys.executable, "-c", SAVING, str(tmp_path)]
+    with subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True) as process:
+        assert process.stdin is not None
         assert process.stdout is not None
-        assert process.stdout.readline() == "ready\n"
-        time.sleep(pause)
-        os.kill(process.pid, signal.SIGKILL)
-        process.communicate()
-        for name in ("x.csv", "x.csv.bak"):
-            if (tmp_path / name).exists():
-                content = (tmp_path / name).read_bytes()
-                assert (len(content), len(set(content))) == (2_000_000, 1), name
+        for pause in (0.03, 0.11):
+            print("start", file=process.stdin, flush=True)
+            desk = int(process.stdout.readline())
+            time.sleep(pause)
+            os.kill(desk, signal.SIGKILL)
+            assert int(process.stdout.readline()) == signal.SIGKILL
+            for name in ("x.csv", "x.csv.bak"):
+                if (tmp_path / name).exists():
+                    content = (tmp_path / name).read_bytes()
+                    assert (len(content), len(set(content))) == (2_000_000, 1), name
 
 
 def test_a_change_is_refused_where_the_file_is_another_by_now(tmp_path: Path) -> None:
@@ -129,36 +137,51 @@ def test_a_card_is_read_again_only_where_a_file_changed(folder: Path, monkeypatc
     assert read == ["small.toml"]
 
 
+class Clock:
+    """Time that passes only while the desk waits, and what other programs do to files meanwhile."""
+
+    def __init__(self) -> None:
+        self.now = time.time()
+        self.later: list[tuple[float, Callable[[], None]]] = []
+
+    def time(self) -> float:
+        self.now += 1e-4
+        return self.now
+
+    monotonic = time
+
+    def sleep(self, seconds: float) -> None:
+        self.now += seconds
+        while self.later and self.later[0][0] <= self.now:
+            self.later.pop(0)[1]()
+
+    def write(self, path: Path, text: str) -> None:
+        path.write_text(text, encoding="utf-8")
+        os.utime(path, (self.now, self.now))
+
+    def take_away(self, path: Path) -> None:
+        path.unlink()
+        os.utime(path.parent, (self.now, self.now))
+
+
 @pytest.fixture
-def patient(monkeypatch: pytest.MonkeyPatch) -> None:
-    """As long as a busy machine may let another thread wait."""
-    monkeypatch.setattr(quiet, "QUIET", 0.6)
-    monkeypatch.setattr(quiet, "HALF_WRITTEN", 6.0)
+def clock(monkeypatch: pytest.MonkeyPatch) -> Clock:
+    found = Clock()
+    monkeypatch.setattr(quiet, "time", found)
+    return found
 
 
-@pytest.mark.usefixtures("patient")
-def test_half_a_file_is_neither_a_card_nor_an_answer(folder: Path, browser: Any) -> None:
+def test_half_a_file_is_neither_a_card_nor_an_answer(folder: Path, browser: Any, clock: Clock) -> None:
     """An editor that writes in two goes, the first of which ends in the midst of a row."""
     table = folder / "small.csv"
     whole = f"{table.read_text(encoding='utf-8')}48,0.158\n"
     assert "0.153 mm" in browser.get("/").text
     seen: list[str] = []
-
-    def written() -> None:
-        for part, mode in ((whole[: whole.index("24,0.153") + 4], "w"), (whole[whole.index("24,0.153") + 4 :], "a")):
-            with table.open(mode, encoding="utf-8") as stream:
-                stream.write(part)
-            time.sleep(0.1)
-
     for address in ("/", "/today?run=small.toml", "/answer?run=small.toml"):
-        table.write_text(whole.removesuffix("48,0.158\n"), encoding="utf-8")
-        written_at = table.stat().st_mtime_ns
-        writing = threading.Thread(target=written)
-        writing.start()
-        while table.stat().st_mtime_ns == written_at:
-            time.sleep(0.001)
+        clock.write(table, whole[: whole.index("24,0.153") + 4])
+        clock.later = [(clock.now + 0.1, lambda: clock.write(table, whole))]
         seen.append(browser.get(address).text)
-        writing.join()
+        clock.sleep(10.0)
     assert "6 readings" in seen[0]
     assert "0.158 mm" in seen[1]
     assert not any("24,0" in text or ("row 6" in text and "found" in text) for text in seen)
@@ -183,18 +206,15 @@ def test_what_a_pause_in_writing_leaves_is_not_shown_in_place_of_a_card(
     assert cards.parts() == ["bracket.toml"]
 
 
-@pytest.mark.usefixtures("patient")
-def test_a_file_that_is_taken_away_for_a_moment_is_waited_for(folder: Path) -> None:
+def test_a_file_that_is_taken_away_for_a_moment_is_waited_for(folder: Path, clock: Clock) -> None:
     cards, path = Cards(Folder(folder)), folder / "small.toml"
     assert len(cards.all()) == 1
     text = path.read_text(encoding="utf-8")
-    path.unlink()
-    back = threading.Timer(0.08, path.write_text, [text])
-    back.start()
+    clock.take_away(path)
+    clock.later = [(clock.now + 0.08, lambda: clock.write(path, text))]
     assert len(cards.all()) == 1
-    back.join()
-    path.unlink()
-    time.sleep(0.2)
+    assert clock.later == []
+    clock.take_away(path)
     assert cards.all() == []
 
 
