@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import TYPE_CHECKING, Any, get_args
 
 import click
@@ -50,30 +50,24 @@ def add(
     order stay, and the file's last state is kept beside it as FILE.bak. With --loaded, --unloaded or --event the VALUE is
     the reading just before. A reading below zero goes behind two dashes: creepfit add RUN -- "-0.12 mm".
     """
+    from creepfit.answers.specimen.verdict import read_ahead
     from creepfit.records.editing.additions import Addition, add_to
 
     _check(value, loaded, unloaded, event, skip, why, note, temperature)
     done = add_to(run, Addition(_moment(at), value, temperature, note, loaded, unloaded, event, skip, why))
     last_states = ", ".join(f"{file}.bak" for file in done.files)
     message(f"wrote {'; '.join(done.said)} (last state kept in {last_states})")
-    _say_if_ahead(done.run or getattr(done.unfinished, "begun", None), done.where)
+    ahead = read_ahead(done.run or getattr(done.unfinished, "begun", None), done.where, datetime.now())
+    if ahead:
+        message(ahead)
     with progress("holding it against the forecast", 1):
         answer, text = _answer(done.run, done.unfinished, done.where)
     if as_json:
         backups = [f"{file}.bak" for file in done.files]
-        show_json({**answer, "written": list(done.said), "files": list(done.files), "backups": backups})
+        extra = {"in_future": ahead} if ahead else {}
+        show_json({**answer, **extra, "written": list(done.said), "files": list(done.files), "backups": backups})
     elif text:
         show(text)
-
-
-def _say_if_ahead(run: Any, where: str | None) -> None:
-    """Say that a reading lies in the future, as "16:30" typed in the morning does."""
-    reading = None if run is None or run.began is None else next((r for r in run.readings if r.where == where), None)
-    if reading is None:
-        return
-    taken, now = run.began + timedelta(seconds=reading.time), datetime.now()
-    if taken > now + timedelta(minutes=5):
-        message(f"that is in the future: {taken:%Y-%m-%d %H:%M}, and by this computer it is {now:%Y-%m-%d %H:%M}")
 
 
 def _answer(run: Any, unfinished: Any, where: str | None) -> tuple[dict[str, Any], str]:

@@ -13,7 +13,7 @@ from creepfit.answers.doubts.catalogue.entry import ranked
 from creepfit.answers.interval import Caution
 from creepfit.answers.part.sag import sag
 from creepfit.answers.specimen.first_day import FirstDay, first_day
-from creepfit.answers.specimen.verdict import FAR, ReadingVerdict, verdict
+from creepfit.answers.specimen.verdict import FAR, ReadingVerdict, read_ahead, verdict
 from creepfit.desk.cards import due_after
 from creepfit.desk.due import dues_of_begun, left_to_do
 from creepfit.errors import InputError
@@ -53,15 +53,18 @@ class Said:
 def judged(added: Added) -> Said:
     """Say what a reading comes to, before it is written."""
     begun, now = _begun(added), datetime.now()
+    ahead = read_ahead(begun or added.run, added.where, now)
+    sentence = f"{capital(ahead)}." if ahead else ""
     if begun is not None:
         day = first_day(begun, now)
         text = movement_words(day) if not day.cautions else ""
-        return Said(text, day.cautions, bool(day.cautions), due_after(added, now))
+        said = " ".join(filter(None, (sentence, text)))
+        return Said(said, day.cautions, bool(day.cautions), due_after(added, now))
     if added.run is None or added.where is None:
         return Said("")
     judgement = verdict(added.run, added.where)
     return Said(
-        f"{capital(judgement.text)}.",
+        " ".join(filter(None, (sentence, f"{capital(judgement.text)}."))),
         tuple(ranked(judgement.cautions)),
         bool(judgement.cautions) or _is_far(judgement),
         due_after(added, now),

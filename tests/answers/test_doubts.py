@@ -153,6 +153,27 @@ def test_a_gauge_stuck_from_the_start_promises_nothing(creep_run, by_the_end):
     assert "kept for" not in said
 
 
+def test_readings_that_go_back_under_the_load_promise_nothing(creep_run):
+    run = creep_run(unload=None, noise=0.005)
+    run = with_values(run, lambda t, v: 14.64 - 0.026 * np.log10(t / 60.0) if t > 0.0 else v)
+    found = caution(check_run(run), "no-creep-seen")
+    assert "the readings go back by 0.1 mm" in found.text
+    assert "noise-above-gauge" not in codes(check_run(run))
+    assert cf.forecast(cf.fit(run), at=["1 year"], limit="3 mm").withheld == found.text
+
+
+def test_a_bar_that_goes_back_as_part_of_its_load_came_off_is_no_stuck_gauge(creep_run):
+    steps = (LoadStep(0.0, 1.96), LoadStep(2 * MINUTE, 0.4))
+    times = [10.0, MINUTE, 3 * MINUTE, 10 * MINUTE, HOUR, 6 * HOUR, DAY, 2 * DAY]
+    assert "no-creep-seen" not in codes(check_run(creep_run(steps=steps, times=times)))
+
+
+def test_a_gauge_bumped_back_is_said_to_have_jumped(creep_run):
+    run = creep_run(unload=None, noise=0.005, extra=lambda t: -0.5 * (t >= 3 * DAY))
+    assert "jump" in codes(check_run(run))
+    assert "no-creep-seen" not in codes(check_run(run))
+
+
 @pytest.mark.parametrize("share", [0.0134, 0.03])
 def test_a_plastic_that_creeps_least_is_no_stuck_gauge(creep_run, truth, share):
     run = creep_run(unload=None, noise=0.005)

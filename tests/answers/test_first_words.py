@@ -10,9 +10,11 @@ import numpy as np
 import pytest
 
 import creepfit as cf
+from creepfit.answers.interval import Interval
 from creepfit.answers.part.sag import sag
 from creepfit.answers.specimen.forecast import forecast
 from creepfit.answers.specimen.summary import summarise
+from creepfit.answers.specimen.verdict import ReadingVerdict
 from creepfit.inference.fitting import fit
 from creepfit.mechanics.load_plan import LoadPlan
 from creepfit.records.part_files import read_part
@@ -212,3 +214,14 @@ def test_models_without_a_weight_say_why_and_lines_of_a_forecast_are_named(strip
     assert "findley: no weight: the power family stands for it" in said
     listed = {line.model for line in forecast(strip, ["1 year"]).rows[0].models if line.weight >= 0.01}
     assert all(name in said or name.split(", ")[1] in said for name in listed)
+
+
+@pytest.mark.parametrize(
+    ("shown", "side"), [(12.51, "as forecast"), (12.47, "as forecast"), (12.52, "above"), (12.46, "below")]
+)
+def test_a_reading_is_held_against_the_ends_that_are_shown(creep_run, shown, side):
+    run = creep_run()
+    last = replace(run.readings[-1], value=shown)
+    found = ReadingVerdict(run, last, run.readings[-2], Interval(12.472, 12.49, 12.505), 0.9, None, ())
+    assert f"{side}{',' if side == 'as forecast' else ' the forecast of'} 12.47 to 12.51 mm (90 %)" in found.text
+    assert found.as_forecast == (side == "as forecast")

@@ -97,6 +97,19 @@ def test_a_reading_that_no_swap_explains_is_asked_about_as_before(tmp_path: Path
     assert check_run(typed(tmp_path, "15.11", "15.11")) == ()
 
 
+def test_a_reading_put_right_is_no_copy_of_the_one_before(tmp_path: Path) -> None:
+    # put right, 14.83 would stand right behind an equal 14.83: what was typed there was another
+    path = tmp_path / "run.toml"
+    typed = ["12.40", "12.40", "14.64", "14.66", "14.76", "14.83", "14.38", "14.87", "14.94", "14.96", "12.73", "12.52"]
+    times = ["-1 min", "0 s", "1 min", "10 min", "1 h", "6 h", "1 d", "2 d", "4 d", "5 d", "5 d 1 min", "8 d"]
+    head = SMALL.partition("time = ")[0].replace('"0.01 mm"', '"0.01 mm"\ninstrument = "dial gauge"')
+    rows = f"time = {times}\nreading = {[f'{value} mm' for value in typed]}\n"
+    path.write_text(head + rows.replace("'", '"'), encoding="utf-8")
+    codes = [c.code for c in check_run(read_run(path))]
+    assert "swapped-digits" in codes
+    assert "copied-reading" not in codes
+
+
 def test_a_zero_with_swapped_digits_raises_no_doubt_about_the_sizes(tmp_path: Path) -> None:
     asked = [c.code for c in about_fit(fit(typed(tmp_path, "12.40", "14.20")))]
     assert "below-the-zero" in asked

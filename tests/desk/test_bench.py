@@ -6,6 +6,7 @@ import io
 import json
 import os
 import re
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -90,6 +91,15 @@ def test_a_mistyped_reading_is_doubted_before_it_is_saved(browser: Browser, fold
     kept = browser.post("/today", run="small.toml", value="1.58 mm", at="2 d", what="reading", seen=seen)
     assert kept.status_code == 302
     assert (folder / "small.csv").read_text(encoding="utf-8") == f"{ROWS}48,1.58\n"
+
+
+def test_a_reading_in_the_future_is_said_to_be_one_before_it_is_saved(browser: Browser, folder: Path) -> None:
+    began = datetime.now() - timedelta(days=2, hours=1)
+    (folder / "small.toml").write_text(SMALL.replace("2031-03-03 08:00", f"{began:%Y-%m-%d %H:%M}"), encoding="utf-8")
+    for at, ahead in (("2 d", False), ("3 d", True)):
+        live = json.loads(browser.post("/today/doubt", run="small.toml", value="0.158 mm", at=at).text)["html"]["doubt"]
+        assert "as forecast" in live
+        assert ("That is in the future: " in live) == ahead
 
 
 def test_what_comes_after_a_reading_is_what_its_card_says_once_it_is_saved(browser: Browser) -> None:

@@ -121,8 +121,9 @@ def _meanings(typed: float, resolution: float) -> Iterator[Meant]:
 
 
 def _right(run: Run, wrong: Reading, meant: float) -> Iterator[Reading]:
+    apart = math.nextafter(meant, math.inf)  # beside an equal neighbour it is no copy of that: it was typed otherwise
     for reading in run.readings:
-        yield replace(reading, value=meant) if reading is wrong else reading
+        yield replace(reading, value=apart) if reading is wrong else reading
 
 
 def _swaps(value: float, resolution: float) -> list[float]:

@@ -30,6 +30,9 @@ LEAST_CREEP = 0.0134
 """Creep a decade as a share of the deformation at its beginning: the least of 303 published curves from 1 to 100 h
 (`tests/benchmarks/README.md` names them). Half of that is doubted."""
 
+BACK = 4.0
+"""Gauge noises from which on readings that go back under one load are no scatter."""
+
 STEP_SDS = 3.0
 FAR_OFF = 1.0
 RANGE_DIVISIONS = 3.0
@@ -124,19 +127,19 @@ def shape_doubts(run: Run, curve: FreestCurve, sizes_believed: bool = True) -> I
         yield from load
         return
     plateau = [f for f in seen if f.kind == "plateau"]
-    still = None if plateau else _never_moved(run, curve)
+    still = None if plateau else _never_moved(run, curve, seen)
     copied = [] if plateau or still else _copied(run, curve, seen)
     for i in copied:
         yield words.COPIED_READING(at=run.used[i])
     for f in plateau:
         yield words.PLATEAU(first=run.used[f.first], last=run.used[f.last])
     if still is not None:
-        yield still
+        yield still[0]
     streaks = [c for c in (copied_streak(run, curve, f) for f in seen) if c is not None]
     yield from streaks[:1]
     for f in seen:
-        if streaks and f.kind == "jump":  # each end of a streak looks like one
-            continue
+        if f.kind == "jump" and (streaks or (still is not None and f.first in still[1])):
+            continue  # each end of a streak looks like one, and so does a piece of what goes back all along
         at, off = run.used[f.first], f.size or 0.0
         moved = size(abs(off), run.unit)
         if f.kind == "outlier" and f.first not in copied:
@@ -145,7 +148,7 @@ def shape_doubts(run: Run, curve: FreestCurve, sizes_believed: bool = True) -> I
             yield undone_event(run, curve, f) or words.JUMP(first=at, size=size(off, run.unit))
         elif f.kind == "acceleration" and sizes_believed:
             yield words.ACCELERATING(first=at, size=size(off, run.unit), last=run.used[f.last])
-    if not seen and not copied:
+    if not seen and not copied and still is None:
         yield from _noise_doubt(run, curve)
 
 
@@ -164,8 +167,14 @@ def _copied(run: Run, curve: FreestCurve, findings: list[Finding]) -> list[int]:
     return [i for i, gain in gains.items() if gain > BELIEVED - 1.0]
 
 
-def _never_moved(run: Run, curve: FreestCurve) -> Caution | None:
-    """A loaded stage of two decades or more that, as far as its gauge goes, crept less than any plastic does."""
+def _never_moved(run: Run, curve: FreestCurve, findings: list[Finding]) -> tuple[Caution, range] | None:
+    """A loaded stage of two decades or more that, as far as its gauge goes, crept less than any plastic does, or back.
+
+    With its places among the used readings. Single readings and steps that stand out explain themselves and are left out
+    of what went back.
+    """
+    alone = {f.first for f in findings if f.kind == "outlier"}
+    steps = {f.first for f in findings if f.kind == "jump"}
     observed = curve.observed
     load = run.history.at(observed.times)
     if not observed.has_initial:
@@ -174,13 +183,19 @@ def _never_moved(run: Run, curve: FreestCurve) -> Caution | None:
         begin, end = observed.times[stage[0]], observed.times[stage[-1]]
         if load[stage[0]] == 0.0 or begin <= 0.0 or len(stage) < 4 or end < 100.0 * begin:
             continue
+        if abs(load[stage[0]]) < np.abs(load[: stage[0] + 1]).max():
+            continue  # where part of the load came off a bar goes back
         least = LEAST_CREEP * abs(observed.values[stage[0]] - observed.values[0]) * np.log10(end / begin)
-        moved = abs(observed.values[stage[-1]] - observed.values[stage[0]])
-        if moved + 3.0 * observed.noise.stated < 0.5 * least:
-            first, last = run.used[stage[0]], run.used[stage[-1]]
-            return words.NO_CREEP_SEEN(
-                first=first, last=last, moved=size(moved, run.unit), least=size(float(least), run.unit)
-            )
+        way, noise = np.sign(observed.values[stage[0]] - observed.values[0]), observed.noise.stated
+        moved = way * (observed.values[stage[-1]] - observed.values[stage[0]])
+        smoothly = pairwise(i for i in stage if i not in alone)
+        went = way * sum(observed.values[j] - observed.values[i] for i, j in smoothly if j not in steps)
+        back = max(moved, went) < -BACK * noise
+        if not back and abs(moved) + 3.0 * noise >= 0.5 * least:
+            continue
+        entry = words.CREEP_BACKWARDS if back else words.NO_CREEP_SEEN
+        shown, fewest = size(float(abs(moved)), run.unit), size(float(least), run.unit)
+        return entry(first=run.used[stage[0]], last=run.used[stage[-1]], moved=shown, least=fewest), stage
     return None
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import timedelta
+from datetime import datetime, timedelta
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -21,11 +21,15 @@ from creepfit.inference.columns import observations
 from creepfit.inference.fitting import fit
 from creepfit.inference.next_reading import joint_correlation, next_readings
 from creepfit.inference.run_fit import Fit
+from creepfit.records.begun import BegunRun
 from creepfit.records.run import Reading, Run
 from creepfit.units import DAY, HOUR, show_number, show_time
 
 if TYPE_CHECKING:
     from pandas import DataFrame
+
+SLOW_CLOCK = timedelta(minutes=5)
+"""By how much a reading may be ahead of the computer's clock."""
 
 FAR = 3.0
 """Half widths of its interval from which on a reading is no bad luck any more."""
@@ -61,9 +65,21 @@ class ReadingVerdict:
         return what_next(self.run)
 
     @property
+    def readable(self) -> tuple[float, float] | None:
+        """Ends of the forecast as the gauge can show them, which is never narrower; None without one."""
+        if self.forecast is None:
+            return None
+        step = self.run.gauge.resolution
+        low, high = self.forecast.low / step, self.forecast.high / step
+        return float(np.floor(low + 1e-6) * step), float(np.ceil(high - 1e-6) * step)
+
+    @property
     def as_forecast(self) -> bool | None:
-        """Whether it fell into its interval; None without a forecast."""
-        return None if self.forecast is None else self.forecast.low <= self.reading.value <= self.forecast.high
+        """Whether it fell into its interval, as far as the gauge can show; None without a forecast."""
+        if self.readable is None:
+            return None
+        little = 1e-6 * self.run.gauge.resolution
+        return self.readable[0] - little <= self.reading.value <= self.readable[1] + little
 
     @property
     def text(self) -> str:
@@ -96,14 +112,10 @@ class ReadingVerdict:
         return f"{_rough(gap)} before"
 
     def _foreseen(self) -> str:
-        if self.forecast is None:
+        if self.forecast is None or self.readable is None:
             return "" if self.why is None else f"no forecast to hold it against: {self.why}"
         factor, unit = (100.0, "%") if self.unit == "1" else (1.0, self.unit)
-        step = self.run.gauge.resolution
-        # never shown narrower than the gauge can read
-        low = np.floor(self.forecast.low / step + 1e-6) * step
-        high = np.ceil(self.forecast.high / step - 1e-6) * step
-        ends = [show_number(factor * float(end), error=10.0 * factor * step) for end in (low, high)]
+        ends = [show_number(factor * end, error=10.0 * factor * self.run.gauge.resolution) for end in self.readable]
         shown = f"{ends[0]} to {ends[1]} {unit} ({100.0 * self.level:g} %)"
         if self.as_forecast:
             return f"as forecast, {shown}"
@@ -137,6 +149,17 @@ class ReadingVerdict:
             "cautions": [c.to_dict() for c in self.cautions],
             "next_readings": [todo.to_dict() for todo in self.next],
         }
+
+
+def read_ahead(run: Run | BegunRun | None, where: str | None, now: datetime) -> str:
+    """Say that a reading lies in the future, as "16:30" typed in the morning does; "" where it does not."""
+    reading = None if run is None or run.began is None else next((r for r in run.readings if r.where == where), None)
+    if run is None or run.began is None or reading is None:
+        return ""
+    taken = run.began + timedelta(seconds=reading.time)
+    if taken <= now + SLOW_CLOCK:
+        return ""
+    return f"that is in the future: {taken:%Y-%m-%d %H:%M}, and by this computer it is {now:%Y-%m-%d %H:%M}"
 
 
 def verdict(run: Run, where: str) -> ReadingVerdict:

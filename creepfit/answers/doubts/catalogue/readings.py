@@ -138,6 +138,17 @@ NO_CREEP_SEEN = Entry(
     rank=150,
 )
 
+CREEP_BACKWARDS = Entry(
+    "no-creep-seen",
+    "From {first:moment} to {last:moment} under one load the readings go back by {moved}, where the one that creeps least "
+    "of 303 published plastics would have gone on by {least}: no plastic goes back under a load that stays on. Did the "
+    "zero, the clamp or the temperature move, or is part of the load carried by something else? A forecast of such "
+    "readings would promise a bar that hardly creeps.",
+    "read the gauge on something that does not creep; look for what touches the specimen; note the temperature with each "
+    "reading",
+    rank=150,
+)
+
 ACCELERATING = Entry(
     "accelerating",
     "From {first:moment} on the deformation grows faster than any creep curve that slows down ({size} more at "
