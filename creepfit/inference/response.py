@@ -42,6 +42,27 @@ class Interval:
         return {"low": self.low, "median": self.median, "high": self.high}
 
 
+Method = Literal["linear", "hazen", "inverted_cdf"]
+
+
+def quantiles(draws: Array, probabilities: Sequence[float], method: Method = "linear") -> Array:
+    """Several quantiles of draws (N,) or (N, T) to the last bit as numpy has them, shape (P,) or (P, T).
+
+    Of thousands of draws even one is found sooner when they are sorted.
+    """
+    ordered = np.sort(draws, axis=0)
+    last = ordered.shape[0] - 1
+    if method == "inverted_cdf" or np.isnan(ordered[-1]).any():
+        return np.asarray(np.quantile(ordered, probabilities, axis=0, method=method))
+    asked = np.array(probabilities)
+    place = asked * last if method == "linear" else np.clip((last + 1) * asked + 0.5 - 1.0, 0.0, last)
+    first = np.minimum(place.astype(int), last)
+    part = (place - first).reshape(-1, *(1,) * (ordered.ndim - 1))
+    below, above = ordered[first], ordered[np.minimum(first + 1, last)]
+    # from the nearer end, as numpy's quantiles, so that rounding is theirs
+    return np.asarray(np.where(part < 0.5, below + (above - below) * part, above - (above - below) * (1.0 - part)))
+
+
 @dataclass(frozen=True, eq=False)
 class Predicted:
     """Draws of a quantity, shape (N,) or (N, T), and the same without ageing, None where no model ages.
@@ -56,7 +77,7 @@ class Predicted:
 
     draws: Array
     unaged: Array | None = None
-    method: Literal["linear", "inverted_cdf"] = "linear"
+    method: Method = "linear"
     careful: tuple[Array, ...] = ()
 
     @classmethod
@@ -86,11 +107,11 @@ class Predicted:
 
     def lowest(self, probability: float) -> Array:
         """Quantile, the lowest of all sets; shape (T,) or ()."""
-        return np.asarray(np.min([np.quantile(d, probability, axis=0, method=self.method) for d in self.every], axis=0))
+        return np.asarray(np.min([quantiles(d, (probability,), self.method)[0] for d in self.every], axis=0))
 
     def highest(self, probability: float) -> Array:
         """Quantile, the highest of all sets; shape (T,) or ()."""
-        return np.asarray(np.max([np.quantile(d, probability, axis=0, method=self.method) for d in self.every], axis=0))
+        return np.asarray(np.max([quantiles(d, (probability,), self.method)[0] for d in self.every], axis=0))
 
     def least(self, event: Callable[[Array], NDArray[np.bool_]]) -> Array:
         """Probability of an event, the least of all sets; shape (T,) or ()."""
@@ -103,29 +124,15 @@ class Predicted:
         `more_is_safe`, a life or a load, the low end is lower in none. The median of what is promised is on the same side,
         so that it does not lie within a limit that is called broken with a probability above one half.
         """
-        lower, _, upper = probabilities = tails(level)
-        low, median, high = self._of_draws(probabilities)
-        if len(self.every) > 1:
+        of_sets = np.array([quantiles(d, tails(level), self.method) for d in self.every])
+        low, median, high = of_sets[0]
+        if len(of_sets) > 1:
             downward = np.broadcast_to(more_is_safe, median.shape) | (median < 0.0)
-            if downward.any():
-                low = np.where(downward, self.lowest(lower), low)
-            if not downward.all():
-                high = np.where(downward, high, self.highest(upper))
+            least, most = of_sets.min(axis=0), of_sets.max(axis=0)
+            low, high = np.where(downward, least[0], low), np.where(downward, high, most[2])
             if self.careful:
-                median = np.where(downward, self.lowest(0.5), self.highest(0.5))
+                median = np.where(downward, least[1], most[1])
         return np.array([low, median, high])
-
-    def _of_draws(self, probabilities: Sequence[float]) -> Array:
-        """Several quantiles of the draws alone: of thousands they are found sooner when sorted."""
-        ordered = np.sort(self.draws, axis=0)
-        if self.method != "linear" or np.isnan(ordered[-1]).any():
-            return np.asarray(np.quantile(ordered, probabilities, axis=0, method=self.method))
-        place = np.array(probabilities) * (ordered.shape[0] - 1)
-        first = np.minimum(place.astype(int), ordered.shape[0] - 1)
-        part = (place - first).reshape(-1, *(1,) * (ordered.ndim - 1))
-        below, above = ordered[first], ordered[np.minimum(first + 1, ordered.shape[0] - 1)]
-        # from the nearer end, as numpy's quantiles, so that rounding is theirs
-        return np.asarray(np.where(part < 0.5, below + (above - below) * part, above - (above - below) * (1.0 - part)))
 
     def intervals(self, level: float, more_is_safe: bool = False) -> list[Interval]:
         """One interval for each time, of draws of shape (N, T); see `ends`."""

@@ -19,7 +19,7 @@ from creepfit.answers.part.checks import tested_stresses, worst_stress
 from creepfit.answers.part.sag import Sag
 from creepfit.asked import tails
 from creepfit.inference.fitting import FARTHEST
-from creepfit.inference.response import Predicted, promised, response, standing_load
+from creepfit.inference.response import Predicted, promised, quantiles, response, standing_load
 from creepfit.mechanics.loading import Array, LoadHistory
 from creepfit.records.load_unit import LoadUnit
 from creepfit.records.run import Run
@@ -140,7 +140,7 @@ def run_sliders(findings: Findings) -> Sliders:
         why = "the deformation at once was not read, so no limit on the whole can be answered"
     return Sliders(
         findings.label, fit.quantity, unit.name, times, drawn if still is None else drawn - still, still,
-        _outer(whole, fit.level)[1], _outer(promised(fit, whole), fit.level),
+        *_outer(whole, promised(fit, whole), fit.level),
         abs(run.working_load), abs(run.peak_load), run.load_unit, "load, up to the highest tested", findings.test,
         findings.forecast.rows[-1].time,
         None if limit is None else unit.factor * limit.value, fit.level, why, sign,
@@ -183,8 +183,7 @@ def part_sliders(result: Sag) -> Sliders:
             most = min(most, 1.0)
     return Sliders(
         result.part.name or "part", "sag", "mm", times, drawn if still is None else drawn - still, still,
-        _outer(whole.map(np.abs), result.level)[1],
-        _outer(promised(result.fit, whole.map(np.abs)), result.level), 1.0, most,
+        *_outer(whole.map(np.abs), promised(result.fit, whole.map(np.abs)), result.level), 1.0, most,
         LoadUnit("× the loads", 1.0, "× the loads"),
         f"all loads together (up to {show_number(tested_stresses(result.fit.run)[1])} MPa, the highest stress tested)",
         test, latest, None if result.design is None else result.design.limit, result.level, None, others={"×": 1.0},
@@ -245,16 +244,19 @@ def _representatives(draws: Array) -> Array:
 
 def _like_all(draws: Array, chosen: Array) -> Array:
     """The chosen draws, moved at each time to the quantiles of all of them; their order is kept."""
-    levels = (np.arange(COUNT) + 0.5) / COUNT
-    quantiles = np.quantile(draws, levels, axis=0, method="hazen")
+    levels = tuple((np.arange(COUNT) + 0.5) / COUNT)
     ranks = np.argsort(np.argsort(draws[chosen], axis=0, kind="stable"), axis=0, kind="stable")
-    return np.take_along_axis(quantiles, ranks, axis=0)
+    return np.take_along_axis(quantiles(draws, levels, "hazen"), ranks, axis=0)
 
 
-def _outer(drawn: Predicted, level: float) -> Array:
-    """By how much median and upper end lie above those of all draws, 1 where they do not; shape (2, T)."""
-    plain, guarded = Predicted(drawn.draws).ends(level)[1:], drawn.ends(level)[1:]
-    return np.where(plain > 0.0, np.maximum(guarded / np.where(plain > 0.0, plain, 1.0), 1.0), 1.0)
+def _outer(drawn: Predicted, promised: Predicted, level: float) -> tuple[Array, Array]:
+    """By how much what is said lies above all draws, 1 where it does not: `Sliders.outer` and `Sliders.promised`."""
+    plain = Predicted(drawn.draws).ends(level)[1:]
+
+    def above(ends: Array) -> Array:
+        return np.where(plain > 0.0, np.maximum(ends / np.where(plain > 0.0, plain, 1.0), 1.0), 1.0)
+
+    return above(drawn.ends(level)[1:])[1], above(promised.ends(level)[1:])
 
 
 def _packed(draws: Array) -> dict[str, Any]:
