@@ -6,6 +6,7 @@ import json
 import warnings
 from collections.abc import Sequence
 from dataclasses import replace
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -13,6 +14,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.special import ndtr
+from scipy.stats import lognorm
 
 from creepfit.answers.specimen.forecast import forecast
 from creepfit.answers.specimen.modulus import creep_modulus
@@ -28,6 +30,7 @@ from creepfit.inference.pooling import PooledFit, fit_pooled
 from creepfit.inference.priors import Priors
 from creepfit.inference.scatter import (
     SCATTER,
+    Scatters,
     log_scatter_prior,
     mean_curve,
     pool_mixture,
@@ -466,3 +469,38 @@ def test_the_mean_curve_is_the_mean_of_what_comes_at_once_and_of_creep(pool: Poo
     assert (whole[held] > at_once[held]).all()
     # a draw's creep is counted from the first reading to the last
     assert np.ptp(creep[held]) == pytest.approx(pool.draws.creep.mean(), rel=1e-3)
+
+
+def test_cells_of_scatters_have_their_prior_and_a_box_holds_the_likely_ones() -> None:
+    found = Scatters.grid((1e-3, 1.0), (0.02, 0.2), 300, 3)
+    both = lognorm(1.5, scale=0.1)
+    mass = np.prod([both.cdf(high) - both.cdf(low) for low, high in ((1e-3, 1.0), (0.02, 0.2))])
+    assert np.exp(found.log_prior).sum() == pytest.approx(mass, rel=1e-4)
+    # the middle of a cell, on the logarithm
+    assert found.whole.min() == pytest.approx(1e-3 * 1000.0 ** (0.5 / 300))
+    assert found.creep.max() == pytest.approx(0.2 * 10.0 ** (-0.5 / 300))
+    rough = Scatters.grid((1e-3, 1.0), (1e-3, 1.0), 6, 3)
+    cell = 1000.0 ** (1 / 6)
+    likely = (np.abs(np.log(rough.whole / 0.1)) < 1.0) & (rough.creep < 0.05)
+    (low, high), (lowest, last) = rough.box(likely)
+    assert (low, high) == (pytest.approx(rough.whole[likely].min() / cell), pytest.approx(rough.whole[likely].max() * cell))
+    assert (lowest, last) == (1e-3, pytest.approx(rough.creep[likely].max() * cell))
+
+
+@pytest.mark.parametrize(("specimens", "spread"), [(1, 0.5), (2, 1.5)])
+def test_the_prior_of_a_scatter_is_log_normal(specimens: int, spread: float) -> None:
+    values = np.geomspace(1e-3, 1.0, 7)
+    np.testing.assert_allclose(log_scatter_prior(values, specimens), lognorm(spread, scale=0.1).logpdf(values))
+
+
+def test_quantiles_of_scatter_are_of_the_whole_mixture() -> None:
+    """Two members with weights 0.7 and 0.3; steps of the cumulated probability, by hand."""
+    one, other = (SimpleNamespace(log_weight=np.log(w), noise=np.ones(len(w))) for w in ([0.5, 0.5], [0.2, 0.8]))
+    one.scatter, one.creep_scatter = np.array([0.2, 0.1]), 0.3
+    other.scatter, other.creep_scatter = np.array([0.05, 0.4]), np.array([0.1, 0.5])
+    mixed: Any = SimpleNamespace(posteriors=(one, other), weights=np.array([0.7, 0.3]))
+    # of all 0.05 with 0.06, 0.1 and 0.2 with 0.35, 0.4 with 0.24; of creep 0.1 with 0.06, 0.3 with 0.7, 0.5 with 0.24
+    by_hand = {0.05: (0.05, 0.1), 0.4: (0.1, 0.3), 0.5: (0.2, 0.3), 0.77: (0.4, 0.5), 1.0: (0.4, 0.5)}
+    for probability, expected in by_hand.items():
+        assert scatter_quantiles(mixed, probability) == expected
+    assert scatter_quantiles(mixed) == (0.2, 0.3)
