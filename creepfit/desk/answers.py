@@ -11,7 +11,7 @@ from typing import Any
 
 from creepfit.answers.doubts.catalogue.entry import ranked
 from creepfit.answers.interval import Caution
-from creepfit.answers.part.sag import sag
+from creepfit.answers.part.sag import Sag, sag
 from creepfit.answers.specimen.first_day import FirstDay, first_day
 from creepfit.answers.specimen.verdict import FAR, ReadingVerdict, read_ahead, verdict
 from creepfit.desk.cards import due_after
@@ -20,9 +20,11 @@ from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit, fit
 from creepfit.records.begun import BegunRun
 from creepfit.records.editing.additions import Added
+from creepfit.records.outputs import slug
 from creepfit.records.part import Part
 from creepfit.records.run import Run
-from creepfit.report.figures.drawings import with_part
+from creepfit.report.figures.drawings import with_part, with_run
+from creepfit.report.figures.style import png, svg
 from creepfit.report.page import html as pages
 from creepfit.report.page.chapter import Chapter
 from creepfit.report.page.drawn import figure_contents
@@ -145,11 +147,25 @@ def answered(fitted: Fit, asked: AnswerOptions) -> dict[str, Any]:
     return {**content.content, "sliders": sliders, "caution": first, "cautions": rest}
 
 
-def whole(fitted: Fit, asked: AnswerOptions, part: Part | None = None, pictures: bool = False) -> RunPage:
+def whole(fitted: Fit, asked: AnswerOptions, part: Part | None = None) -> RunPage:
     """Return all that a page says of a run, and of a part by it."""
     findings: Findings = find(fitted, **asked.options)
-    times = [row.time for row in findings.forecast.rows]
-    return section(findings, None if part is None else sag(part, fitted, times), 1, pictures=pictures)
+    return section(findings, _sagged(findings, part), 1)
+
+
+def picture(fitted: Fit, asked: AnswerOptions, part: Part | None, name: str, kind: str) -> tuple[str, bytes]:
+    """Return one figure of that page as a file, .svg or .png: its name and content; InputError where there is none."""
+    findings: Findings = find(fitted, **asked.options)
+    sagged = _sagged(findings, part)
+    for drawing in [*with_run(findings), *(() if sagged is None else with_part(sagged))]:
+        if drawing.name == name and kind in (".svg", ".png"):
+            content = svg(drawing).encode("utf-8") if kind == ".svg" else png(drawing)
+            return f"{slug(findings.label)}-{name}{kind}", content
+    raise InputError("there is no such figure", found=name)
+
+
+def _sagged(findings: Findings, part: Part | None) -> Sag | None:
+    return None if part is None else sag(part, findings.fit, [row.time for row in findings.forecast.rows])
 
 
 def part_answered(part: Part, fitted: Fit, asked: AnswerOptions) -> dict[str, Any]:

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import partial
 from pathlib import Path
+from typing import Any
 
 from flask import Blueprint, Response, render_template, request
 
 from creepfit.desk.answer_screens import FITS, asked_of, run_and_state
-from creepfit.desk.answers import whole
+from creepfit.desk.answers import AnswerOptions, picture, whole
 from creepfit.desk.desk import desk
 from creepfit.desk.folder import token
 from creepfit.desk.together_screens import shelf_of, shelf_rows
 from creepfit.errors import FitError, InputError
+from creepfit.inference.fitting import Fit
 from creepfit.records.outputs import slug
+from creepfit.records.part import Part
 from creepfit.report.page.html import RunPage, page
 from creepfit.report.page.tables import table_csv
 from creepfit.report.shelf_table import table_bytes
@@ -39,12 +44,9 @@ def more() -> str:
 @screens.get("/figure")
 def figure() -> Response:
     """One figure as SVG or PNG."""
-    name, which = request.args.get("run", ""), request.args.get("name", "")
-    kind = request.args.get("kind", "svg")
-    for file, content in _section(name, request.args.get("part", "")).pictures:
-        if file.removeprefix("01-").endswith(f"-{which}.{kind}") and which:
-            return _attachment(file.removeprefix("01-"), content)
-    raise InputError("there is no such figure", found=which)
+    name, which, kind = request.args.get("run", ""), request.args.get("name", ""), f".{request.args.get('kind', 'svg')}"
+    part = request.args.get("part", "")
+    return _attachment(*_worked_out(f"figure {which}{kind} of", name, part, partial(picture, name=which, kind=kind)))
 
 
 @screens.get("/table")
@@ -85,20 +87,24 @@ def download() -> Response:
 
 
 def _section(name: str, part_name: str) -> RunPage:
-    """All that a page says of a run, worked out beside and kept."""
+    """All that a page says of a run."""
+    section: RunPage = _worked_out("whole", name, part_name, whole)
+    return section
+
+
+def _worked_out(what: str, name: str, part_name: str, work: Callable[[Fit, AnswerOptions, Part | None], Any]) -> Any:
+    """What is asked of a run, and a part by it, worked out beside and kept."""
     asked, folder = asked_of(), desk().folder
     run, files = run_and_state(name)
     part = desk().part(part_name) if part_name else None
     state = token(files, str(asked), "" if part is None else folder.run_state(part_name))
-    outcome = desk().worker.ask(
-        f"whole {name} {part_name}", state, lambda: whole(FITS.of(run, files), asked, part, pictures=True), LONGEST_WAIT
-    )
+    about = f"{what} {name} {part_name}"
+    outcome = desk().worker.ask(about, state, lambda: work(FITS.of(run, files), asked, part), LONGEST_WAIT)
     if outcome is not None and outcome.state == state and outcome.error is not None:
         raise outcome.error
     if outcome is None or outcome.state != state:
         raise FitError("this is not worked out yet: load the page again")
-    section: RunPage = outcome.answer
-    return section
+    return outcome.answer
 
 
 def _attachment(name: str, content: bytes) -> Response:

@@ -304,6 +304,16 @@ class TestDownloads:
         assert text.split("\r\n")[1:-1] == ["'=1+1", "'+x", "'@x", "-5.0", "'-x"]
 
 
+@pytest.fixture(scope="module")
+def of_run(strip: Findings) -> Sliders:
+    return run_sliders(strip)
+
+
+@pytest.fixture(scope="module")
+def of_part(bracket: Sag) -> Sliders:
+    return part_sliders(bracket)
+
+
 class TestSliders:
     """The page interpolates and scales what is tested here; the browser test holds the page itself against Python.
 
@@ -312,16 +322,17 @@ class TestSliders:
 
     @pytest.mark.parametrize("share", [1.0, 0.4])
     @pytest.mark.parametrize("time", ["1 h", "3 d", "45 d", "1 year"])
-    def test_a_run_agrees_with_python(self, strip: Findings, time: str, share: float) -> None:
-        sliders = run_sliders(strip)
+    def test_a_run_agrees_with_python(self, strip: Findings, of_run: Sliders, time: str, share: float) -> None:
         load = share * strip.fit.run.peak_load
         row = forecast(strip.fit, [time], load=load).rows[0]
-        found = sliders.ends(row.time, load)
+        found = of_run.ends(row.time, load)
         np.testing.assert_allclose(found, [row.interval.low, row.interval.median, row.interval.high], rtol=5e-3)
 
-    def test_at_the_times_asked_for_the_ends_are_those_beside_them(self, strip: Findings, bracket: Sag) -> None:
+    def test_at_the_times_asked_for_the_ends_are_those_beside_them(
+        self, strip: Findings, bracket: Sag, of_run: Sliders, of_part: Sliders
+    ) -> None:
         # the slider said 6.1 mm under a tile of 6.2 mm
-        sides = ((run_sliders(strip), strip.forecast.rows), (part_sliders(bracket), bracket.rows))
+        sides = ((of_run, strip.forecast.rows), (of_part, bracket.rows))
         for sliders, rows in sides:
             for row in rows:
                 found = sliders.ends(row.time, sliders.load)
@@ -356,30 +367,28 @@ class TestSliders:
                 ends, [row.interval.low, row.interval.median, row.interval.high], rtol=1e-2, atol=0.02 * size
             )
 
-    def test_a_part_agrees_with_python(self, bracket: Sag) -> None:
-        sliders = part_sliders(bracket)  # some draws stand for all, and few of them flow
+    def test_a_part_agrees_with_python(self, bracket: Sag, of_part: Sliders) -> None:
         for row in sag(bracket.part, bracket.fit, ["1 d", "30 d", "1 year"]).rows:
-            found = sliders.ends(row.time, 1.0)
+            found = of_part.ends(row.time, 1.0)  # some draws stand for all, and few of them flow
             np.testing.assert_allclose(found, [row.interval.low, row.interval.median, row.interval.high], rtol=1e-2)
 
-    def test_a_part_under_half_its_load_agrees_with_python(self, bracket: Sag) -> None:
+    def test_a_part_under_half_its_load_agrees_with_python(self, bracket: Sag, of_part: Sliders) -> None:
         part = bracket.part
         half = tuple(replace(load, size=load.size / 2) for load in part.loads)
         row = sag(replace(part, loads=half), bracket.fit, ["1 year"]).rows[0]
-        found = part_sliders(bracket).ends(row.time, 0.5)
+        found = of_part.ends(row.time, 0.5)
         np.testing.assert_allclose(found, [row.interval.low, row.interval.median, row.interval.high], rtol=1e-2)
 
-    def test_loads_end_at_the_stress_tested(self, strip: Findings, bracket: Sag) -> None:
-        assert run_sliders(strip).most == strip.fit.run.peak_load
+    def test_loads_end_at_the_stress_tested(self, strip: Findings, bracket: Sag, of_run: Sliders) -> None:
+        assert of_run.most == strip.fit.run.peak_load
         from creepfit.answers.part.checks import tested_stresses, worst_stress
 
         factor, tested = most_factor(bracket), tested_stresses(strip.fit.run)[1]
         assert worst_stress(bracket.response.courses, factor=factor).value == pytest.approx(tested, rel=1e-4)
         assert worst_stress(bracket.response.courses, factor=factor).value <= tested
 
-    def test_two_bytes_a_number_are_enough(self, strip: Findings) -> None:
-        sliders = run_sliders(strip)
-        np.testing.assert_allclose(_unpacked(sliders), sliders.scaled, rtol=1e-4)
+    def test_two_bytes_a_number_are_enough(self, of_run: Sliders) -> None:
+        np.testing.assert_allclose(_unpacked(of_run), of_run.scaled, rtol=1e-4)
 
 
 def _unpacked(sliders: Sliders) -> np.ndarray:
@@ -428,9 +437,11 @@ class TestFiles:
             "01-petg-strip-1-readings.svg", "01-petg-strip-1-readings.png", "02-pla-strip-1-readings.svg",
             "02-pla-strip-1-readings.png",
         ]  # fmt: skip
+        assert [content[:4] for _, content in pictures_of(both)] == [b"<?xm", b"\x89PNG"] * 2
 
 
 class TestCommand:
+    @pytest.mark.usefixtures("undrawn")
     def test_a_page_and_its_figures(self, tmp_path: Path) -> None:
         out, folder = tmp_path / "r.html", tmp_path / "figures"
         runs = [str(DEMO / name) for name in ("petg-strip.toml", "pla-strip.toml")]
@@ -438,7 +449,10 @@ class TestCommand:
         assert result.exit_code == 0, result.output
         assert "2 runs side by side" in out.read_text(encoding="utf-8")
         assert "after 30 d" in first_screen(out.read_text(encoding="utf-8"))
-        assert {p.suffix for p in folder.iterdir()} == {".svg", ".png"}
+        files = sorted(p.name for p in folder.iterdir())
+        assert {name.partition("-")[0] for name in files} == {"01", "02", "all"}
+        assert [n for n in files if n.endswith(".svg")] == [n.replace(".png", ".svg") for n in files if n.endswith(".png")]
+        assert len(files) > 30
 
     def test_many_runs_of_which_one_is_broken(self, short: Path, tmp_path: Path) -> None:
         (tmp_path / "broken.toml").write_text("format = 1\n")

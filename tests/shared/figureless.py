@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from contextlib import AbstractContextManager
+from collections.abc import Iterator
+from contextlib import contextmanager
 from unittest.mock import patch
 
-from creepfit.report.figures.style import Drawing
+from creepfit.report.figures import style
 
 
-def figureless() -> AbstractContextManager[object]:
+@contextmanager
+def figureless() -> Iterator[None]:
     """Context in which figures are made as ever, but what is written of them is empty."""
-    return patch.object(Drawing, "written", '<svg viewBox="0 0 1 1"></svg>')
+    with patch.object(style.Drawing, "written", '<svg viewBox="0 0 1 1"></svg>'), patch.object(style, "png", lambda _: b""):
+        yield

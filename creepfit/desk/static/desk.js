@@ -42,7 +42,8 @@
   }
 
   function live(node) {
-    var state = node.dataset.state || "", wait = 300, quiet = 0;
+    // the desk answers when it has something new, or after a while: so the first look can come at once
+    var state = node.dataset.state || "", wait = 50, quiet = 0;
     function again() { window.setTimeout(look, wait); }
     function look() {
       if (document.hidden) { again(); return; }
@@ -60,7 +61,7 @@
             if (was.focus && document.getElementById(was.focus)) { document.getElementById(was.focus).focus(); }
           }
           if (current) { state = now; }
-          wait = current ? 2500 : Number(node.dataset.wait) || 300;
+          wait = current ? 1000 : Number(node.dataset.wait) || 300;
           if (!current || "keep" in node.dataset) { again(); }
         });
       }).catch(function () {
@@ -108,7 +109,7 @@
       post(form.dataset.check, form, own.signal).then(function (answer) { return answer.ok ? answer.json() : {}; }).then(function (found) {
         if (own !== asking) { return; }
         show(found);
-        if (form.querySelector("[data-again]")) { timer = window.setTimeout(ask, 500); }
+        if (form.querySelector("[data-again]")) { timer = window.setTimeout(ask, 200); }
       }).catch(function () { /* overtaken by a newer one, or the desk was stopped */ });
     }
     function soon(event) {
@@ -118,7 +119,7 @@
     }
     form.addEventListener("input", soon);
     form.addEventListener("change", soon);
-    if (form.querySelector("[data-again]")) { timer = window.setTimeout(ask, 300); }
+    if (form.querySelector("[data-again]")) { timer = window.setTimeout(ask, 50); }
   }
 
   // Of a section only the sizes that it has, and what was typed already.
