@@ -166,6 +166,8 @@ class Reference:
         moment = columns.transpose(0, 2, 1) @ targets[..., None]
         open_ones = np.arange(targets.shape[0])
         for size in range(count, 0, -1):
+            if open_ones.size == 0:
+                break
             for chosen in map(list, itertools.combinations(range(count), size)):
                 part, goal = columns[open_ones][:, :, chosen], targets[open_ones]
                 own = gram[open_ones][:, chosen][:, :, chosen]
@@ -194,12 +196,15 @@ class Reference:
         live = np.arange(places.shape[0])
         for _ in range(80):
             here, goal = places[live], targets[live]
-            slopes = []
-            for step in STEP * np.eye(places.shape[1]):
-                up, down = np.clip(here + step, 0.0, 1.0), np.clip(here - step, 0.0, 1.0)
-                change = self.residuals(up, goal) - self.residuals(down, goal)
-                slopes.append(change / (up - down).sum(axis=1)[:, None])
-            jacobian = np.stack(slopes, axis=2)
+            steps = STEP * np.eye(places.shape[1])
+            # both sides of all axes at once, shape (2, d, M, d): with few places left it is calls that cost
+            beside = np.clip(here + np.stack([steps, -steps])[:, :, None, :], 0.0, 1.0)
+            around = np.broadcast_to(goal, (*beside.shape[:3], goal.shape[1]))
+            up, down = self.residuals(beside.reshape(-1, beside.shape[3]), around.reshape(-1, goal.shape[1])).reshape(
+                around.shape
+            )
+            slopes = (up - down) / (beside[0] - beside[1]).sum(axis=2)[:, :, None]
+            jacobian = slopes.transpose(1, 2, 0)
             gram = jacobian.transpose(0, 2, 1) @ jacobian
             gradient = (jacobian * residuals[live][..., None]).sum(axis=1)
             diagonal = np.diagonal(gram, axis1=1, axis2=2)
