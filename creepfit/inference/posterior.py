@@ -79,7 +79,7 @@ class Posterior:
         return replace(self, member=replace(self.member, weight=factor * self.member.weight))
 
 
-Problem = tuple[Member, Likelihood]
+OfMember = tuple[Member, Likelihood]
 
 
 def posterior(member: Member, shared: Likelihood) -> Posterior:
@@ -95,7 +95,7 @@ def posteriors(members: Sequence[Member], shared: Likelihood, each_alone: bool =
     return posteriors_of([(member, shared) for member in members], each_alone)
 
 
-def posteriors_of(problems: Sequence[Problem], each_alone: bool = True) -> list[Posterior]:
+def posteriors_of(problems: Sequence[OfMember], each_alone: bool = True) -> list[Posterior]:
     """Posteriors of members, each under a likelihood; all of one specimen, or all under one.
 
     The passes of all are worked out together, as it is calls that cost and not sums.
@@ -132,7 +132,7 @@ Pass = tuple[Grid[Likelihood], Cells, Ranges | None]
 
 def _passes(
     before: dict[int, Pass],
-    problems: Sequence[Problem],
+    problems: Sequence[OfMember],
     ends: dict[Likelihood, tuple[float, float]],
     each_alone: bool,
 ) -> dict[int, list[Pass]]:
@@ -161,7 +161,7 @@ def _posterior(member: Member, shared: Likelihood, grid: Grid[Likelihood], cells
     return Posterior(member, nodes, noise, within, cells.quadrant, cells.log_evidence, *scatters)
 
 
-def _goes_on(problem: Problem, grid: Grid[Likelihood], cells: Cells, best: float) -> bool:
+def _goes_on(problem: OfMember, grid: Grid[Likelihood], cells: Cells, best: float) -> bool:
     """Whether the pass so far is not enough, `best` being the log evidence of a better member."""
     member, shared = problem
     unseen = max(_between_scales(grid.noise, shared.free + shared.observed.noise.within[1]) - ROOM, 0.0)

@@ -22,7 +22,7 @@ from pathlib import Path
 import joblib
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import expit, ndtr
+from scipy import special
 from scipy.stats import gamma
 from truths import CASES, YEAR, Case, Truth, flow, power, questions
 
@@ -195,7 +195,7 @@ def _tails(member: Member, shared: Likelihood, nodes: Nodes, quadrant: Quadrant,
     mean = quadrant.mean0 + columns[:, 3] * quadrant.mean1
     sd = np.hypot(quadrant.spread0, (quadrant.slope + columns[:, 3]) * quadrant.sd1)
     off = mean[:, None] - LEVELS * year
-    return np.asarray(np.mean([ndtr(off / np.hypot(sd, t * allowed)[:, None]) for t in DISCREPANCIES], axis=0))
+    return np.asarray(np.mean([special.ndtr(off / np.hypot(sd, t * allowed)[:, None]) for t in DISCREPANCIES], axis=0))
 
 
 # ---------------------------------------------------------------------------------------------------------- the search
@@ -245,7 +245,7 @@ class Runs:
         log = self.trust[:, None] * np.log(np.maximum(joint, 1e-300) / (prior @ member))
         weight = share * np.exp(log - log.max(axis=1, keepdims=True))
         weight /= weight.sum(axis=1, keepdims=True)
-        weight = np.maximum(weight, PRIORS.floor * expit(RULED_OUT - (log.max(axis=1, keepdims=True) - log)))
+        weight = np.maximum(weight, PRIORS.floor * special.expit(RULED_OUT - (log.max(axis=1, keepdims=True) - log)))
         weight /= weight.sum(axis=1, keepdims=True)
         within = prior * self.evidence * (weight / np.maximum(joint, 1e-300))[:, of_family()]
         return np.asarray(np.einsum("rc,rck->rk", within, self.tails))
@@ -265,7 +265,7 @@ def search(runs: Runs, limit: float, free: Array, steps: int = 400) -> Array:
         whole, above = joint.sum(axis=1), (joint * tails).sum(axis=1)
         off = sign * (np.log(np.maximum(above, 1e-300) / whole) - np.log(BEYOND))
         soft = max(0.12, 0.6 * (1.0 - step / (0.6 * steps)))
-        missed = expit(off / soft)
+        missed = special.expit(off / soft)
         excess = worth * (np.bincount(runs.of, missed) / size - aim)
         counted = float((worth * (np.bincount(runs.of, off > 0.0) / size - aim)).max())
         if step > 0.5 * steps and counted < lowest:
