@@ -20,7 +20,16 @@ from creepfit.inference.cells import KEEP, Cells, Grid
 from creepfit.inference.columns import Observations, observations
 from creepfit.inference.components import Member, Nodes, UnitCreep, members_of, nodes_of
 from creepfit.inference.likelihood import Likelihood
-from creepfit.inference.posterior import HOPELESS, Posterior, cells_of_each, posterior, posteriors
+from creepfit.inference.posterior import (
+    HOPELESS,
+    Posterior,
+    _between_scales,
+    _seen_by,
+    _values,
+    cells_of_each,
+    posterior,
+    posteriors,
+)
 from creepfit.inference.priors import Priors
 from creepfit.inference.truncated import Quadrant
 from creepfit.mechanics.loading import superpose
@@ -392,3 +401,32 @@ def test_the_noise_is_first_looked_for_about_a_curve_that_leaves_readings_to_spa
     like = [Likelihood(observed.with_values(12.0 + (times > 0.0) * log**p), PRIORS) for p in (power, power + 1)]
     assert like[0].misfit == (pytest.approx(0.0, abs=1e-6), spare)
     assert like[1].misfit[0] > 0.1 or spare == 0
+
+
+def test_the_nodes_of_a_grid_give_back_the_values_it_was_laid_over() -> None:
+    """Shares of flow are of what a flow beside the model leaves, and retardation times in ascending order."""
+    observed = observations(a_run())
+    beside = 0
+    for member in members_of(observed, PRIORS, 7 * 86400.0):
+        nodes = nodes_of(member)
+        for c in member.coordinates:
+            laid = c.grid(c.low, c.high, c.coarse)
+            values = np.unique(_values(member, c, nodes))
+            assert (np.abs(values[:, None] / laid - 1.0).min(axis=1) < 1e-9).all()
+            assert values.max() == pytest.approx(laid[-1])
+        beside += member.flow_beside and any(c.role == "share" for c in member.coordinates)
+        assert _seen_by(member, nodes)
+        first = _values(member, member.coordinates[0], nodes)
+        assert not _seen_by(member, nodes.take(np.flatnonzero(first <= np.unique(first)[1])))
+    assert beside
+
+
+def test_what_lies_between_two_noise_scales_is_the_loss_of_a_chi_square() -> None:
+    """Of 500 readings that scatter by exactly 1 the log likelihood at the best scale less that half a step off it."""
+    step = np.log(1.5)
+    scales = np.exp(0.5 * np.array([-step, step]))
+
+    def log_likelihood(scale: float) -> float:
+        return float(-500 * np.log(scale) - 0.5 * 500 / scale**2)
+
+    assert _between_scales(scales, 500) == pytest.approx(log_likelihood(1.0) - log_likelihood(float(scales[0])))
