@@ -72,8 +72,10 @@ def test_life_is_the_forecast_read_the_other_way(fitted: Fit) -> None:
 
 
 def test_a_limit_that_is_passed_on_loading(fitted: Fit) -> None:
-    life = answered(fitted, limit="0.5 mm").life
+    found = answered(fitted, limit="0.5 mm")
+    life = found.life
     assert life is not None
+    assert found.to_dict()["life_h"] == life.to_dict()
     assert (life.low, life.median, life.high, life.beyond) == (0.0, 0.0, 0.0, 0.0)
     assert life.why is None
 

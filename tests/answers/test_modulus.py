@@ -49,6 +49,7 @@ def test_it_is_stress_over_total_strain() -> None:
         assert row.modulus.high == pytest.approx(1.0 / row.compliance.low)
         assert row.compliance_unit == "1/MPa"
     assert rows[0].to_dict()["unit"] == "MPa"
+    assert [row.to_dict()["time_h"] for row in rows] == pytest.approx([1.0 / 60.0, 24.0, 120.0])
 
 
 def test_default_times_end_at_a_hundred_times_the_data() -> None:

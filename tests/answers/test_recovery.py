@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from creepfit.answers.interval import Interval
-from creepfit.answers.specimen.recovery import at_least, recovery
+from creepfit.answers.specimen.recovery import _least_left, at_least, recovery
 from creepfit.errors import InputError
 from creepfit.inference.fitting import fit
 from creepfit.mechanics.loading import LoadHistory
@@ -135,6 +135,13 @@ def test_preload_stays_on(creep_run, truth):
     assert found.low < expected < found.high
 
 
+@pytest.mark.parametrize(("preload", "counts"), [(0.0, True), (1.0, True), (-1.0, False)])
+def test_the_set_is_the_least_that_is_left_unless_the_rig_pulls_the_other_way(creep_run, preload, counts):
+    found = recovery(fitted(creep_run(preload=preload, age=None)))
+    assert found.permanent_set.bounds is not None
+    assert _least_left(found.fit, found.permanent_set) == (found.permanent_set.bounds if counts else None)
+
+
 def test_after_a_ramp_time_counts_from_its_end(creep_run):
     steps = (LoadStep(0.0, 1.96), LoadStep(5 * DAY, 0.0, 30.0))
     assert recovery(fitted(creep_run(steps=steps))).unloading == 5 * DAY + 30.0
@@ -164,6 +171,7 @@ def test_dictionary(creep_run):
     assert list(answer)[:6] == ["format", "version", "seed", "level", "run", "unit"]
     assert {"recovery", "permanent_set", "last_reading", "cautions"} <= set(answer)
     assert {"after_h", "low", "median", "high", "recovered_percent"} <= set(answer["recovery"][0])
+    assert answer["unloading"] == {"at_h": 120.0, "hypothetical": False}
     assert {"low", "median", "high", "why"} <= set(answer["permanent_set"])
     assert len(recovery(fitted(creep_run())).table()) == 3
 
