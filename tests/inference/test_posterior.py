@@ -407,7 +407,7 @@ def test_the_nodes_of_a_grid_give_back_the_values_it_was_laid_over() -> None:
     """Shares of flow are of what a flow beside the model leaves, and retardation times in ascending order."""
     observed = observations(a_run())
     beside = 0
-    for member in members_of(observed, PRIORS, 7 * 86400.0):
+    for member in members_of(observed, PRIORS, 7 * DAY):
         nodes = nodes_of(member)
         for c in member.coordinates:
             laid = c.grid(c.low, c.high, c.coarse)
@@ -430,3 +430,14 @@ def test_what_lies_between_two_noise_scales_is_the_loss_of_a_chi_square() -> Non
         return float(-500 * np.log(scale) - 0.5 * 500 / scale**2)
 
     assert _between_scales(scales, 500) == pytest.approx(log_likelihood(1.0) - log_likelihood(float(scales[0])))
+
+
+def test_without_an_initial_reading_the_instantaneous_part_keeps_its_prior() -> None:
+    """Its column is the zero's own, and what rounding leaves of it says nothing."""
+    run = a_run(initial=False)
+    observed = observations(replace(run, readings=tuple(r for r in run.readings if r.time <= 5 * DAY)))
+    shared = Likelihood(observed, PRIORS)
+    assert not shared.instant.any()
+    found = posterior(power_family(observed), shared)
+    np.testing.assert_allclose(found.quadrant.mean0, 0.0, atol=1e-9)
+    np.testing.assert_allclose(found.quadrant.spread0, PRIORS.instant_scale * observed.scale)
