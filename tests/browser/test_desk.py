@@ -83,24 +83,23 @@ class Desk:
         self.press(f'button[value="{button}"]')
 
 
-def started(folder: Path) -> tuple[subprocess.Popen[str], str]:
-    """A desk in a process of its own, and its address."""
+@pytest.fixture(scope="module")
+def desk(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Desk]:
+    """A desk in a process of its own, which begins while the browser does."""
+    folder = tmp_path_factory.mktemp("bench")
     environment = {**os.environ, "OPENBLAS_NUM_THREADS": "1"}
     process = subprocess.Popen([*COMMAND, str(folder), "--no-browser"], stdout=subprocess.PIPE, text=True, env=environment)
     assert process.stdout is not None
-    return process, process.stdout.readline().strip()
-
-
-@pytest.fixture(scope="module")
-def desk(driver: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Desk]:
-    folder = tmp_path_factory.mktemp("bench")
-    process, address = started(folder)
-    driver.set_window_size(1300, 1000)
-    driver.set_script_timeout(3.0 * WAIT)
-    driver.get(address)
-    yield Desk(driver, address.partition("/enter")[0], folder)
-    process.terminate()
-    process.communicate(timeout=20)
+    try:
+        driver = request.getfixturevalue("driver")
+        address = process.stdout.readline().strip()
+        driver.set_window_size(1300, 1000)
+        driver.set_script_timeout(3.0 * WAIT)
+        driver.get(address)
+        yield Desk(driver, address.partition("/enter")[0], folder)
+    finally:
+        process.terminate()
+        process.communicate(timeout=20)
 
 
 SIZES = {"specimen.length": "60 mm", "specimen.width": "12 mm", "specimen.thickness": "4,00 +- 0,03 mm"}
