@@ -7,7 +7,7 @@ between specimens of what a single stiff one would feign.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -100,16 +100,16 @@ class StressData:
         ]
         return stack(blocks, specimen_names(self.runs), [r.age for r in self.runs])
 
-    def log_evidence(self, map_of: Callable[[Run], LoadMap]) -> float:
-        """Evidence of the power family under one map; it is flexible enough within the data, and quick."""
-        stacked = self.stacked(map_of)
+    def log_evidence(self, maps: Iterable[Callable[[Run], LoadMap]]) -> Array:
+        """Evidence of the power family under each map; it is flexible enough within the data, and quick."""
+        each = [self.stacked(map_of) for map_of in maps]
         alone = self.priors.with_one_model()
-        if stacked.count > 1:
-            return pool_mixture(stacked, alone, ageing=False).log_evidence
-        shared = Likelihood(stacked, alone)
-        members = members_of(stacked, alone, None)
-        each = posteriors_of([(m, shared) for m in members])
-        return float(logsumexp([np.log(p.member.weight) + p.log_evidence for p in each]))
+        if each[0].count > 1:
+            return np.array([pool_mixture(stacked, alone, ageing=False).log_evidence for stacked in each])
+        under = [Likelihood(stacked, alone) for stacked in each]
+        found = posteriors_of([(m, shared) for shared in under for m in members_of(shared.observed, alone, None)])
+        joint = np.array([np.log(p.member.weight) + p.log_evidence for p in found])
+        return np.asarray(logsumexp(joint.reshape(len(each), -1), axis=1))
 
     def mixture(self, map_of: Callable[[Run], LoadMap]) -> Mixture:
         """Posterior of all models under one map; of the average specimen where there are several."""
@@ -121,8 +121,11 @@ class StressData:
     def steepness(self, highest: float) -> GridPosterior:
         """Posterior of `highest` [MPa] over sigma0, uniform before from 0 (linear) to 3."""
 
-        def evidence(x: float) -> float:
-            return self.log_evidence(lambda run: sinh_map(run.specimen, highest / x if x > 0.0 else np.inf))
+        def map_at(x: float) -> Callable[[Run], LoadMap]:
+            return lambda run: sinh_map(run.specimen, highest / x if x > 0.0 else np.inf)
+
+        def evidence(x: Array) -> Array:
+            return self.log_evidence(map(map_at, x.tolist()))
 
         return grid_posterior(evidence, 0.0, STEEPEST, lambda x: np.full_like(x, -np.log(STEEPEST)))
 
@@ -132,8 +135,11 @@ class StressData:
         def prior(x: Array) -> Array:
             return np.asarray(-0.5 * (x / RATIO_SPREAD) ** 2 - np.log(RATIO_SPREAD * np.sqrt(2.0 * np.pi)))
 
+        def evidence(x: Array) -> Array:
+            return self.log_evidence(ratio_map(low, high, ratio) for ratio in np.exp(x).tolist())
+
         ends = np.log(RATIOS)
-        return grid_posterior(lambda x: self.log_evidence(ratio_map(low, high, float(np.exp(x)))), ends[0], ends[1], prior)
+        return grid_posterior(evidence, ends[0], ends[1], prior)
 
 
 def ratio_map(low: float, high: float, ratio: float) -> Callable[[Run], LoadMap]:
@@ -147,7 +153,7 @@ def ratio_map(low: float, high: float, ratio: float) -> Callable[[Run], LoadMap]
 
 
 def grid_posterior(
-    log_evidence: Callable[[float], float],
+    log_evidence: Callable[[Array], Array],
     low: float,
     high: float,
     log_prior: Callable[[Array], Array],
@@ -156,7 +162,7 @@ def grid_posterior(
     from scipy.interpolate import CubicSpline  # slow to import, and few commands need it
 
     grid = np.linspace(low, high, COARSE)
-    joint = log_prior(grid) + np.array([log_evidence(float(x)) for x in grid])
+    joint = log_prior(grid) + log_evidence(grid)
     at_low = float(joint[0] - log_prior(grid[:1])[0])
     for _ in range(FINER):
         likely = np.flatnonzero(joint > joint.max() - REACH)
@@ -164,7 +170,7 @@ def grid_posterior(
         if last - first > 0.5 * (grid.size - 1):
             break
         grid = np.linspace(grid[first], grid[last], FINE)
-        joint = log_prior(grid) + np.array([log_evidence(float(x)) for x in grid])
+        joint = log_prior(grid) + log_evidence(grid)
     shown = np.linspace(grid[0], grid[-1], SHOWN)
     # the logarithm is nearly a parabola where it matters, which a spline through a dozen points keeps
     smooth = CubicSpline(grid, joint)(shown)
