@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from creepfit.inference.fitting import Fit
 from creepfit.mechanics.loading import Array, LoadHistory, superpose
 from creepfit.mechanics.specimen import Cantilever, Direct, Specimen
 from creepfit.models.model import Dashpot, Kelvin
@@ -93,3 +94,24 @@ def creep_run() -> Callable[..., Run]:
 def truth() -> type[Truth]:
     """What such a run is made from."""
     return Truth
+
+
+FEW = 1000
+"""Draws of a lean fit."""
+
+
+@pytest.fixture(scope="session")
+def lean() -> Callable[[Fit], Fit]:
+    """A fit with a quarter of the draws: for what takes each of them through long sums, where their number does not matter.
+
+    It has a seed of its own, so that no answer of it is remembered as one of the whole fit.
+    """
+
+    def lean_fit(whole: Fit) -> Fit:
+        few = replace(whole, seed=FEW)
+        plain = few.mixture.without_ageing()
+        unaged = None if plain is None else plain.draws(FEW, FEW)
+        vars(few).update(draws=few.mixture.draws(FEW, FEW), unaged_draws=unaged)
+        return few
+
+    return lean_fit

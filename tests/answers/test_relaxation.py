@@ -28,13 +28,13 @@ STIFFNESS = 3.0 * 12.0 * 8.0**3 / 12.0 / 100.0**3
 
 
 @pytest.fixture(scope="module")
-def petg(creep_run: Callable[..., Run]) -> Fit:
-    return fit(creep_run())
+def petg(creep_run: Callable[..., Run], lean: Callable[[Fit], Fit]) -> Fit:
+    return lean(fit(creep_run()))
 
 
 @pytest.fixture(scope="module")
-def aged(creep_run: Callable[..., Run]) -> Fit:
-    return fit(creep_run(age=2.0 * DAY))
+def aged(creep_run: Callable[..., Run], lean: Callable[[Fit], Fit]) -> Fit:
+    return lean(fit(creep_run(age=2.0 * DAY)))
 
 
 def clip(held: dict[str, Any] | None = None, **tables: Any) -> Any:

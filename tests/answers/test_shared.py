@@ -27,8 +27,8 @@ S = np.array([0.02, 0.5, 0.97])
 
 
 @pytest.fixture(scope="module")
-def petg(creep_run: Callable[..., Run]) -> Fit:
-    return fit(creep_run())
+def petg(creep_run: Callable[..., Run], lean: Callable[[Fit], Fit]) -> Fit:
+    return lean(fit(creep_run()))
 
 
 def part(load: dict[str, Any] | None = None, **tables: Any) -> Any:
