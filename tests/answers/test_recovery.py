@@ -150,7 +150,7 @@ def test_after_a_ramp_time_counts_from_its_end(creep_run):
 def test_practice_rules(creep_run, truth):
     well = recovery(fitted(creep_run()))
     assert [p.verdict for p in well.practice] == ["met", "met"]
-    badly = recovery(fitted(creep_run(truth(flow=0.006), seed=1)))
+    badly = recovery(fit(creep_run(truth(flow=0.006), seed=1)))  # the power family alone has no such readings
     assert [p.verdict for p in badly.practice] == ["not met", "not met"]
     assert "ACI 437" in well.practice[0].source
 

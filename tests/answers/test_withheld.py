@@ -245,6 +245,40 @@ def test_no_verdict_is_given_between_such_a_run_and_a_sound_one(case, strained):
     assert {row[5] for row in content.tables["ratios"].rows} == {"not told"}
 
 
+def test_nor_are_such_runs_ranked_in_the_json(case, strained):
+    _, fitted, _ = case
+    result = cf.compare([replace(fitted, run=replace(fitted.run, name="odd")), strained[0]], "1 year").to_dict()
+    assert result["ranking"] == []
+    assert all(ratio["distinguishable"] is None for moment in result["at"] for ratio in moment["ratios"])
+
+
+def test_what_is_left_of_such_a_run_has_no_number_first(case):
+    because, fitted, _ = case
+    result = cf.recovery(fitted, ["1 d", "30 d"])
+    assert result.withheld == result.to_dict()["withheld"] == withheld_at(fitted, 35 * DAY).text
+    assert "no number is given. " in result.headline
+    said = " ".join(cf.text(result).split())
+    assert "No number is given for what is left 30 d after unloading: " in said
+    assert f"Not a forecast: {because}" in said
+    assert result.permanent_set.bounds is None
+    assert {rule.verdict for rule in result.practice} == {"open"}
+
+
+def test_after_an_unloading_the_set_of_contradicting_readings_is_not_given(creep_run):
+    run = creep_run(extra=lambda t: -0.5 * (np.abs(t - 2 * DAY) < HOUR))
+    fitted = cf.fit(run)
+    result = cf.recovery(fitted, ["1 d"])
+    assert result.withheld is not None
+    assert "contradict" in result.permanent_set.why
+    assert {rule.verdict for rule in result.practice} == {"open"}
+    row = row_of(fitted, "odd.json")
+    assert row.recovered is row.permanent_set is None
+    assert any(why.startswith("recovery and set: the readings contradict") for why in row.why)
+    sound = cf.recovery(cf.fit(creep_run()), ["1 d"])
+    assert sound.withheld is None
+    assert sound.permanent_set.bounds is not None
+
+
 def test_between_runs_that_hold_there_is_a_verdict(strained, creep_run):
     other = cf.fit(replace(creep_run(seed=3), name="other"))
     assert cf.compare([other, strained[0]], "30 d").withheld is None

@@ -108,11 +108,13 @@ class RatiosAt:
     values: tuple[Value, ...]
     ratios: tuple[Ratio, ...]
 
-    def to_dict(self) -> dict[str, Any]:
+    def to_dict(self, told: bool = True) -> dict[str, Any]:
+        """`told` is whether a verdict is given: without one no difference is said to be real or not."""
+        untold = {} if told else {"distinguishable": None}
         return {
             "time_h": self.time / HOUR,
             "runs": [v.to_dict() for v in self.values],
-            "ratios": [r.to_dict() for r in self.ratios],
+            "ratios": [{**r.to_dict(), **untold} for r in self.ratios],
         }
 
 
@@ -193,8 +195,8 @@ class Comparison(MayWithhold, Tabled):
             "quantity": self.quantity,
             "unit": self.unit,
             "withheld": self.withheld,
-            "at": [m.to_dict() for m in self.moments],
-            "ranking": [{"place": r.place, "run": r.value.run} for r in self.ranking()],
+            "at": [m.to_dict(told=self.withheld is None) for m in self.moments],
+            "ranking": [] if self.withheld is not None else [{"place": r.place, "run": r.value.run} for r in self.ranking()],
             "scatter": list(self.scatter),
             "cautions": [c.to_dict() for c in self.cautions],
         }

@@ -181,6 +181,8 @@ def _left(fitted: Fit) -> tuple[Interval | None, Interval | None, list[str]]:
     if fitted.run.unloading is None or last <= 0.0:
         return None, None, ["recovery and set: nothing was read after unloading"]
     recovered = recovery(fitted, [last])
+    if recovered.instead is not None:
+        return None, None, [f"recovery and set: {recovered.instead.because or recovered.instead.short}"]
     bounds, scale = recovered.permanent_set.bounds, abs(_scale(fitted))
     stays = None if bounds is None else bounds.times(scale)
     why = [f"recovery and set: {recovered.residuals[0].why}"] if recovered.residuals[0].recovered is None else []

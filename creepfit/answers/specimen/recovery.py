@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 
 from creepfit.answers.doubts.collected import about_recovery
+from creepfit.answers.doubts.withheld import MayWithhold, Withheld, withheld_at
 from creepfit.answers.heading import heading
 from creepfit.answers.interval import Caution, Interval, ends_of, interval
 from creepfit.answers.outlook import Outlook, outlook_under
@@ -98,7 +99,7 @@ PRACTICE = (
 
 
 @dataclass(frozen=True, repr=False)
-class Recovery(Tabled):
+class Recovery(MayWithhold, Tabled):
     """Recovery after the run's last unloading, or after a hypothetical one at the end of the test.
 
     `unloading` is the time in s from which `after` counts, the moment the load was off; `before` the deformation just
@@ -128,8 +129,16 @@ class Recovery(Tabled):
         return _least_left(self.fit, self.permanent_set)
 
     @property
+    def instead(self) -> Withheld | None:
+        """What stands in place of what is left: of readings that contradict each other nothing is known of a set either."""
+        latest = max(row.after for row in self.residuals)
+        return _instead(self.fit, self.unloading, latest if self.hypothetical else 0.0)
+
+    @property
     def headline(self) -> str:
         row = max(self.residuals, key=lambda r: r.after)
+        if self.withheld is not None:
+            return f"{self.fit.label}, left {show_time(row.after)} after unloading: no number is given. {self.withheld}"
         left = "unknown" if row.left is None else size_with_range(row.left, self.unit)
         return f"{self.fit.label}, left {show_time(row.after)} after unloading: {left}, level {self.level:g}"
 
@@ -140,6 +149,7 @@ class Recovery(Tabled):
             "unit": self.unit,
             "unloading": {"at_h": self.unloading / HOUR, "hypothetical": self.hypothetical},
             "before_unloading": self.before.to_dict() if self.before else None,
+            "withheld": self.withheld,
             "recovery": [r.to_dict() for r in self.residuals],
             "permanent_set": self.permanent_set.to_dict(),
             "last_reading": self.last_reading.to_dict() if self.last_reading else None,
@@ -200,13 +210,15 @@ def recovery(
     before: Interval | None = None
     residuals = tuple(Residual(float(t), None, None, None, NO_INITIAL) for t in times)
     practice: tuple[PracticeRule, ...] = ()
-    remains = _set(fit, off, last, ahead.level)
+    instead = _instead(fit, off.end, float(times.max()) if off.hypothetical else 0.0)
+    remains = _set(fit, off, last, ahead.level) if instead is None else PermanentSet(None, _because(instead))
     least = _least_left(fit, remains)
     if fit.observed.has_initial:
         drawn_before, left = _left(ahead, off, np.concatenate([times, [rule[2] for rule in PRACTICE]]))
         before = interval(drawn_before, ahead.level)
         residuals = _residuals(ahead, drawn_before, left[:, : len(times)], times, least)
-        practice = _practice(ahead, drawn_before, left[:, len(times) :], 0.0 if last is None else last.after, least)
+        read = 0.0 if last is None else last.after
+        practice = _practice(ahead, drawn_before, left[:, len(times) :], read, least, instead)
     return Recovery(
         residuals,
         remains,
@@ -220,6 +232,15 @@ def recovery(
         ahead.level,
         fit,
     )
+
+
+def _instead(fit: Fit, off: float, after: float) -> Withheld | None:
+    """What stands in place of a number `after` [s] an unloading at `off` that was not read, of which models alone speak."""
+    return withheld_at(fit, min(off + after, fit.horizon) if after else fit.run.test_length)
+
+
+def _because(instead: Withheld) -> str:
+    return instead.because or instead.text
 
 
 def _set(fit: Fit, off: Unloading, last: LastReading | None, level: float) -> PermanentSet:
@@ -278,11 +299,11 @@ def _gone_back(left: Array, before: Array, level: float, least: Interval | None)
 
 
 def _practice(
-    ahead: Outlook, before: Array, left: Array, read: float, least_left: Interval | None
+    ahead: Outlook, before: Array, left: Array, read: float, least_left: Interval | None, instead: Withheld | None
 ) -> tuple[PracticeRule, ...]:
     """Rules of practice at the answer's level: met where the whole interval is, not met where none of it is.
 
-    They stay open where nothing was read from a third of a rule's time after unloading on (`read`, s, is the last time):
+    They stay open where no number is given, and where nothing was read from a third of a rule's time after unloading on (`read`, s, is the last time):
     flow and set may be larger than the models take them to be.
     """
     practice = []
@@ -290,7 +311,9 @@ def _practice(
         own = _gone_back(left[:, i], before, ahead.level, least_left)
         decided = None if own.low < least <= own.high else "met" if own.low >= least else "not met"
         why = None
-        if decided is not None and read < after / 3.0:
+        if instead is not None:
+            decided, why = None, _because(instead)
+        elif decided is not None and read < after / 3.0:
             until = f"the last reading is {show_time(read)} after unloading" if read else "nothing was read after unloading"
             decided, why = None, f"{until}; the rule asks about {show_time(after)}, and a third of that has to be read"
         practice.append(PracticeRule(rule, source, after, least, own, decided or "open", why))

@@ -153,9 +153,8 @@ def recovery_table(findings: Findings) -> PageTable:
             rows.append((show_time(row.after), *left, f"{back[1]} ({back[0]} to {back[2]})"))
     heads = ("after unloading", "low", f"median [{unit.name}]", "high", "gone back [%]")
     asked = ", if it were unloaded at the last reading" if answer.hypothetical else ""
-    return PageTable(
-        f"Left after unloading{asked}", heads, tuple(rows), note=" ".join([*beyond_start(answer), _stays(findings)])
-    )
+    note = " ".join(filter(None, (not_a_forecast(answer.instead), *beyond_start(answer), _stays(findings))))
+    return PageTable(f"Left after unloading{asked}", heads, tuple(rows), note=note)
 
 
 def _stays(findings: Findings) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from creepfit.answers.interval import Interval
+from creepfit.report.text.first_words import in_place_of_a_number, not_a_forecast
 from creepfit.report.text.pieces import Unit, chance, paragraph, percent, read_unit, shown_unit, table
 from creepfit.shown import capital
 from creepfit.units import show_number, show_time
@@ -23,6 +24,7 @@ def recovery_lines(result: Recovery) -> list[str]:
         f"Left after unloading, {percent(result.level)} intervals",
         *_left(result),
         *(line for text in beyond_start(result) for line in paragraph(text, "  ")),
+        *([] if not (no_forecast := not_a_forecast(result.instead)) else paragraph(no_forecast, "  ")),
         "",
         "Permanent set",
         *_set(result.permanent_set, read_unit(result.fit), result.level),
@@ -64,6 +66,8 @@ def headline(result: Recovery) -> str:
     when = f"{show_time(row.after)} after unloading"
     if row.left is None or row.recovered is None:
         return f"What is left {when} cannot be known: {row.why}."
+    if result.instead is not None:
+        return in_place_of_a_number(result.instead, f"what is left {when}")
     back = back_words(row.recovered)
     asked = " (had it been unloaded at the last reading)" if result.hypothetical else ""
     size = read_unit(result.fit).sentence(row.left, result.level)
