@@ -119,7 +119,13 @@ class Outlook:
 
     def cautions(self, times: Array) -> tuple[Caution, ...]:
         """What is doubtful about the response at these times, with the doubts about run and fit."""
-        return about_forecast(self.fit, times, self.load.peak)
+        return about_forecast(self.fit, times, self.load.peak, self._flowing(float(np.max(times))))
+
+    def _flowing(self, end: float) -> float:
+        """The load over time up to an end [s], over the run's largest load held that long: as flow goes."""
+        load = self.history(np.array([end]))
+        since = np.clip(end - 0.5 * (load.start + load.end), 0.0, None)
+        return abs(float(load.change @ since) / (self.fit.observed.load * end))
 
 
 def outlook(

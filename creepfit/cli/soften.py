@@ -35,13 +35,14 @@ def soften(
     temperature the bar has bent by a chosen further deflection, and where it leaves its line of expansion.
     """
     from creepfit.answers.temperature.softening import softening
+    from creepfit.inference.pool_checks import check_distinct
     from creepfit.report.text.softening import softening_text
 
     check_drawing(figure, force)
-    bars = [
-        softening(run_of(read()), strain=strain, deflection=deflection, lag=lag, level=0.9 if level is None else level)
-        for _, read in sources_of(runs)
-    ]
+    read = [run_of(read()) for _, read in sources_of(runs)]
+    check_distinct(read)
+    level = 0.9 if level is None else level
+    bars = [softening(run, strain=strain, deflection=deflection, lag=lag, level=level) for run in read]
     if as_json:
         answers = [f.to_dict() for f in bars]
         show_json(answers[0] if len(answers) == 1 else answers)

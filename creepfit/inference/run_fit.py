@@ -180,11 +180,11 @@ def begin(runs: Sequence[Run], models: Sequence[str] | None = None) -> list[Begu
     """What several runs take less time for together, whatever they come to; None where `fit_run` says what is wrong."""
     known: dict[int, Observations] = {}
     for i, run in enumerate(runs):
-        with suppress(Exception):
+        with suppress(Exception):  # `fit_run` meets it again, and costs one run its answer and not all of them
             known[i] = _observed(run)
     out: list[Begun | None] = [None] * len(runs)
     laid = LaidGrids()
-    with suppress(Exception):  # of ours: it costs time, as each then begins by itself
+    with suppress(np.linalg.LinAlgError, MemoryError):  # of many at once: then each begins by itself
         for i, lowest in zip(known, lowest_shapes(_chosen(models), list(known.values())), strict=True):
             out[i] = Begun(known[i], lowest, laid)
     return out

@@ -20,6 +20,22 @@ from creepfit.units import Measure
 
 BAR = ThreePointBending(span=Measure(64.0, 0.0), width=Measure(10.0, 0.0), thickness=Measure(4.0, 0.0))
 RATE = 2.0 / 60.0
+COLUMNS = {"time": "min", "reading": "mm", "temperature": "degC"}
+HEAD = """format = 1
+[run]
+material = "PETG"
+[specimen]
+test = "three-point-bending"
+span = "100 mm"
+width = "10 mm"
+thickness = "4 mm"
+[gauge]
+resolution = "0.01 mm"
+[[load]]
+at = "0 s"
+mass = "0.3 kg"
+[readings]
+"""
 DEFLECTION = 0.002 / BAR.geometry.strain_per_reading
 """0.2 % strain in three-point bending: strain L^2 / (6 h), and 1.3 % more by shear."""
 
@@ -173,3 +189,41 @@ def test_a_bend_against_the_load_is_less_likely_by_exp_eight() -> None:
     assert with_it[0][2] == pytest.approx(0.3, rel=0.01)
     assert against[0][2] == pytest.approx(-0.3, rel=0.01)
     assert with_it[2] - against[2] == pytest.approx(8.0, abs=1e-6)
+
+
+def test_load_and_stress_are_said_and_unlike_ones_named(tmp_path: Path) -> None:
+    heavy = replace(oven(name="2"), steps=(LoadStep(0.0, 15.0),))
+    bars = [cf.softening(oven()), cf.softening(heavy)]
+    stress = 1.5 * 5.0 * 64.0 / (10.0 * 4.0**2)
+    assert bars[0].stress == pytest.approx(stress)
+    assert bars[0].to_dict()["stress_MPa"] == pytest.approx(stress)
+    assert bars[0].to_dict()["load"] == {"value": 5.0, "unit": "N"}
+    assert cf.text(bars[0]).splitlines()[2] == "three-point bending, span 64 mm, 10 x 4 mm, under 5 N, 3 MPa"
+    said = compared(bars)
+    assert said is not None
+    assert "under unlike stresses, " in said
+    alike = compared([bars[0], cf.softening(oven(name="2", seed=1))])
+    assert alike is not None
+    assert "unlike" not in alike
+
+
+def test_one_bar_is_not_taken_for_two(tmp_path: Path) -> None:
+    path = tmp_path / "oven.toml"
+    rows = [(-1.0, 1.0, 23.0), *((float(m), 1.3 + 0.02 * np.exp((m - 37.0) / 4.0), 23.0 + m) for m in range(1, 60, 3))]
+    cells = {name: [f"{row[k]:.2f} {unit}" for row in rows] for k, (name, unit) in enumerate(COLUMNS.items())}
+    lists = "".join(f"{name} = {values}\n".replace("'", '"') for name, values in cells.items())
+    path.write_text(HEAD + lists, encoding="utf-8")
+    assert CliRunner().invoke(main, ["soften", str(path)]).exit_code == 0
+    twice = CliRunner().invoke(main, ["soften", str(path), str(path)])
+    assert twice.exit_code == 2
+    assert "the same run twice" in twice.stderr
+
+
+def test_all_that_its_figure_says_is_on_the_sheet() -> None:
+    figure = cf.plot(cf.softening(oven()))
+    figure.canvas.draw()
+    whole = figure.bbox
+    for text in figure.axes[0].xaxis.label, *figure.axes[0].texts:
+        box = text.get_window_extent()
+        assert whole.x0 <= box.x0 < box.x1 <= whole.x1, text.get_text()
+        assert whole.y0 <= box.y0 < box.y1 <= whole.y1, text.get_text()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -13,6 +14,7 @@ import creepfit as cf
 from creepfit.answers.doubts.flow import unseen_flow
 from creepfit.errors import InputError
 from creepfit.inference.priors import Priors, priors_for
+from creepfit.mechanics.load_plan import LoadPlan, LoadStep
 from creepfit.models.coordinate import flow_share_or_faint
 
 DEMO = Path(__file__).parents[2] / "demo"
@@ -39,6 +41,17 @@ def test_it_grows_with_the_time_asked_about_and_says_nothing_of_the_test(creep_r
     assert year == pytest.approx(month * YEAR / (30.0 * DAY))
     assert unseen_flow(fit, 3.0 * DAY) is None
     assert "unseen-flow" not in {c.code for c in cf.forecast(fit, at=["4 d"]).cautions}
+
+
+def test_it_is_of_the_load_that_is_asked_about(creep_run) -> None:
+    fit, load = cf.fit(creep_run()), 1.96
+    said = {}
+    month = LoadPlan((LoadStep(0.0, load), LoadStep(30.0 * DAY, 0.0)))
+    for name, asked in (("whole", {}), ("half", {"load": 0.5 * load}), ("month", {"history": month})):
+        text = {c.code: c.text for c in cf.forecast(fit, at=["1 year"], **asked).cautions}["unseen-flow"]
+        said[name] = float(re.search(r"up to ([\d.]+) mm", text)[1])
+    assert said["half"] == pytest.approx(0.5 * said["whole"], rel=0.06)  # as rounded
+    assert said["month"] == pytest.approx(30.0 / 365.25 * said["whole"], rel=0.06)
 
 
 def test_a_flow_too_faint_to_be_seen_is_in_the_interval(creep_run) -> None:

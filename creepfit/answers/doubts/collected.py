@@ -86,17 +86,19 @@ def about_fit(fit: Fit) -> tuple[Caution, ...]:
     return (*known_doubts(fit), *of_run, *of_fit, *warming_doubts(fit))
 
 
-def about_forecast(fit: Fit, times: Sequence[float | str] | Array, peak: float | None = None) -> tuple[Caution, ...]:
+def about_forecast(
+    fit: Fit, times: Sequence[float | str] | Array, peak: float | None = None, flowing: float = 1.0
+) -> tuple[Caution, ...]:
     """Doubts about a forecast at times since first loading, s or text, with those of the run and the fit.
 
-    `peak` is the highest load it is for, N or MPa, where that is not the run's own.
+    `peak` is the highest load it is for, N or MPa, where that is not the run's own; `flowing` as in `flow_doubts`.
     """
     horizon = float(asked_times(times, "at").max())
     return (
         *about_fit(fit),
         *(() if peak is None else load_doubts(fit, peak)),
         *_of_horizon(fit, horizon),
-        *flow_doubts(fit, horizon),
+        *flow_doubts(fit, horizon, flowing),
         *_of_prior(fit),
         *_of_surroundings(fit.run),
         *_of_any_forecast(fit),

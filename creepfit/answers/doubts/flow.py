@@ -28,8 +28,11 @@ EXTRAPOLATED_FLOW = 0.05
 """By what part of itself flow must raise the upper end of a forecast to be spoken of: faint flow is in every mixture."""
 
 
-def flow_doubts(fit: Fit, horizon: float) -> Iterator[Caution]:
-    """What flow does to the forecast, and the largest flow that these readings leave open, whatever its probability."""
+def flow_doubts(fit: Fit, horizon: float, flowing: float = 1.0) -> Iterator[Caution]:
+    """What flow does to the forecast, and the largest flow that these readings leave open, whatever its probability.
+
+    `flowing` is the load over time up to the horizon, over the run's largest load held that long.
+    """
     size = unseen_flow(fit, horizon)
     if size is None:
         return
@@ -44,7 +47,8 @@ def flow_doubts(fit: Fit, horizon: float) -> Iterator[Caution]:
         yield words.FLOW_EXTRAPOLATED(flow=float(flows.mean()), ratio=ratio, recovery=recovery)
     if size < FLOW_SPOKEN_OF * float(np.median(held)):
         return
-    yield words.UNSEEN_FLOW(size=size_in_words(size, fit.unit), horizon=horizon, probability=probability, recovery=recovery)
+    added = size_in_words(flowing * size, fit.unit)
+    yield words.UNSEEN_FLOW(size=added, horizon=horizon, probability=probability, recovery=recovery)
 
 
 def part_flow_doubts(response: PartResponse, horizon: float) -> Iterator[Caution]:

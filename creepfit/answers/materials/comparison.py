@@ -189,14 +189,17 @@ class Comparison(MayWithhold, Tabled):
 
     def to_dict(self) -> dict[str, Any]:
         """What --json prints."""
+        told = self.withheld is None
         return {
             **heading(self.fits[0], self.level),
             "run": [f.run.label for f in self.fits],
             "quantity": self.quantity,
             "unit": self.unit,
             "withheld": self.withheld,
-            "at": [m.to_dict(told=self.withheld is None) for m in self.moments],
-            "ranking": [] if self.withheld is not None else [{"place": r.place, "run": r.value.run} for r in self.ranking()],
+            "at": [m.to_dict(told) for m in self.moments],
+            "ranking": []
+            if self.withheld is not None
+            else [{"place": r.place, "run": r.value.run} for r in self.ranking()],
             "scatter": list(self.scatter),
             "cautions": [c.to_dict() for c in self.cautions],
         }

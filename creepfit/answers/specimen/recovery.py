@@ -303,8 +303,8 @@ def _practice(
 ) -> tuple[PracticeRule, ...]:
     """Rules of practice at the answer's level: met where the whole interval is, not met where none of it is.
 
-    They stay open where no number is given, and where nothing was read from a third of a rule's time after unloading on (`read`, s, is the last time):
-    flow and set may be larger than the models take them to be.
+    They stay open where no number is given, and where nothing was read from a third of a rule's time after unloading on
+    (`read`, s, is the last time): flow and set may be larger than the models take them to be.
     """
     practice = []
     for i, (rule, source, after, least) in enumerate(PRACTICE):

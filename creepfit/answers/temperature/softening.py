@@ -54,6 +54,9 @@ SEEN = 3.0
 BELOW = 20.0
 """K below the temperature at a chosen deflection at which a lasting load should stay (common practice, no source)."""
 
+ALIKE = 0.05
+"""By what part stresses may differ that count as one."""
+
 FAST = 5.0
 """K/min above which the lag of bar and thermometer is as large as what is looked for."""
 
@@ -126,6 +129,17 @@ class Softening(Tabled):
         onset = "unknown" if self.onset is None else f"{self.onset.median:.3g} degC"
         return f"{self.run.label}, leaves its line at {onset}, level {self.level:g}"
 
+    @property
+    def load(self) -> float:
+        """The one load that was on, N, or MPa where the specimen takes a stress."""
+        return self.run.peak_load
+
+    @property
+    def stress(self) -> float | None:
+        """Its largest stress, MPa; None without sizes."""
+        per_load = self.run.specimen.geometry.stress_per_load
+        return None if per_load is None else abs(self.load * per_load)
+
     @cached_property
     def cautions(self) -> tuple[Caution, ...]:
         """What is doubtful about it."""
@@ -143,6 +157,8 @@ class Softening(Tabled):
         return {
             "run": self.run.label,
             "level": self.level,
+            "load": {"value": self.load, "unit": "MPa" if self.run.unit == "1" else "N"},
+            "stress_MPa": self.stress,
             "rate_K_per_min": self.rate,
             "hottest_degC": self.hottest,
             "onset_degC": None if self.onset is None else self.onset.to_dict(),
@@ -350,7 +366,17 @@ def compared(bars: Sequence[Softening]) -> str | None:
     chance = probability_hotter(known[0], known[1])
     assert chance is not None
     verdict = "holds longer" if chance >= 0.95 else "cannot be told apart from the next"
+    first, second = known[:2]
     return (
-        f"{known[0].run.label} {verdict}: with probability {min(chance, 0.99):.2f} it reaches the deflection at a higher "
-        f"temperature than {known[1].run.label}. That is of these two bars; others of the same material differ."
+        f"{first.run.label} {verdict}: with probability {min(chance, 0.99):.2f} it reaches the deflection at a higher "
+        f"temperature than {second.run.label}. That is of these two bars{_unlike(first, second)}; others of the same "
+        "material differ."
     )
+
+
+def _unlike(one: Softening, other: Softening) -> str:
+    """Under which stresses two bars were read where those differ: the higher one softens a bar at a lower temperature."""
+    a, b = one.stress, other.stress
+    if a is None or b is None or abs(a - b) <= ALIKE * max(a, b):
+        return ""
+    return f" under unlike stresses, {show_number(a)} and {show_number(b)} MPa, of which the higher one bends a bar sooner"

@@ -42,7 +42,7 @@ def softening_figure(bars: Sequence[Softening]) -> Drawing:
             ax.axhline(height, color=MUTED, linewidth=0.7, zorder=0)
         ax.margins(x=0.03)
         ax.set_ylim(-0.25 * max(sizes), 4.0 * max(sizes))
-        ax.set_xlabel("temperature by the thermometer [°C]; thick: where the deflection is reached, lag taken off")
+        ax.set_xlabel("by the thermometer [°C]; thick: where it is reached, lag taken off")
         if len(bars) > 1:
             ax.legend(loc="upper left", frameon=False)
         title(ax, f"further deflection [mm], {percent(bars[0].level)}; dashed: the line of expansion and stiffness")

@@ -76,7 +76,9 @@ def headline(result: Forecast) -> str:
     if instead is not None and instead.of == "all":
         when = f"{show_time(row.time)} under {show_load(result.case.peak, result.outlook.load_unit)}"
         return in_place_of_a_number(instead, when)
-    under = show_load(result.case.peak, result.outlook.load_unit) + ("" if result.case.is_held else ", on and off")
+    under = show_load(result.case.peak, result.outlook.load_unit)
+    if not result.case.is_held:
+        under = f"{under}, on and off," if result.case.period else f"a load that changes, at most {under},"
     unit, at = read_unit(result.fit), show_time(row.time)
     since = " since the first reading under load" if result.quantity == "creep increment" else ""
     what = f"the {result.quantity}{since}"
@@ -93,9 +95,9 @@ def headline(result: Forecast) -> str:
     far += beyond_the_stress(times_the_tested(result.fit, result.case.peak))
     if row.peak is None:
         return f"{start} will be {size}{far}."
-    then = unit.interval(row.interval)[1]
+    then = unit.sentence(row.interval, result.level)
     until = f"Up to {at} under {under}{place} {what} will be at most {size}{far}"
-    return f"{until}; at {at} itself it will be {then} {unit.name}."
+    return f"{until}; at {at} itself it will be {then}."
 
 
 def time_lines(result: Forecast) -> list[str]:

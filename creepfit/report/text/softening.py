@@ -6,7 +6,8 @@ from collections.abc import Sequence
 
 from creepfit.answers.temperature.softening import Softening, compared
 from creepfit.report.text.answers import cautions
-from creepfit.report.text.pieces import Unit, paragraph, percent
+from creepfit.report.text.fit import tested
+from creepfit.report.text.pieces import Unit, paragraph, percent, title
 from creepfit.units import show_number
 
 
@@ -39,5 +40,5 @@ def _one(softening: Softening) -> list[str]:
         f"{percent(softening.level)} intervals include the gauge, the shape of the curve, the thermometer and the lag of "
         "the bar behind it."
     )
-    lines = [label, "=" * len(label), *paragraph(first), *paragraph(second), "", *paragraph(rest)]
+    lines = [*title(label), *tested(softening.run), "", *paragraph(first), *paragraph(second), "", *paragraph(rest)]
     return [*lines, *cautions(softening.cautions)]
