@@ -10,6 +10,7 @@ import shutil
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 from creepfit.answers.materials import batch as module
@@ -149,19 +150,28 @@ class TestSideBySide:
         assert module._fitted(tasks) == alone
         assert module._fitted(tasks[::-1]) == alone[::-1]
 
-    def test_a_fault_of_what_they_share_costs_time_only(
-        self, tasks: list[module.Task], monkeypatch: pytest.MonkeyPatch
+    @pytest.mark.parametrize("met", [np.linalg.LinAlgError, MemoryError])
+    def test_what_a_search_of_many_can_meet_costs_time_only(
+        self, tasks: list[module.Task], monkeypatch: pytest.MonkeyPatch, met: type[Exception]
     ) -> None:
         alone = [made for task in tasks[:2] for made in module._fitted([task])]
         whole = run_fit.lowest_shapes
 
         def faulty(models: Any, each: Any) -> Any:
             if len(each) > 1:
-                raise ZeroDivisionError
+                raise met
             return whole(models, each)
 
         monkeypatch.setattr(run_fit, "lowest_shapes", faulty)
         assert module._fitted(tasks[:2]) == alone
+
+    def test_a_fault_of_ours_in_it_is_seen(self, tasks: list[module.Task], monkeypatch: pytest.MonkeyPatch) -> None:
+        def faulty(models: Any, each: Any) -> Any:
+            raise ZeroDivisionError
+
+        monkeypatch.setattr(run_fit, "lowest_shapes", faulty)
+        with pytest.raises(ZeroDivisionError):
+            module._fitted(tasks[:2])
 
 
 class TestShelf:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -16,6 +17,7 @@ from creepfit.cli.commands import main
 from creepfit.errors import InputError
 from creepfit.mechanics.specimen import Direct, ThreePointBending
 from creepfit.records.run import Gauge, LoadStep, Reading, Run
+from creepfit.report.figures.style import look
 from creepfit.units import Measure
 
 BAR = ThreePointBending(span=Measure(64.0, 0.0), width=Measure(10.0, 0.0), thickness=Measure(4.0, 0.0))
@@ -221,9 +223,10 @@ def test_one_bar_is_not_taken_for_two(tmp_path: Path) -> None:
 
 def test_all_that_its_figure_says_is_on_the_sheet() -> None:
     figure = cf.plot(cf.softening(oven()))
-    figure.canvas.draw()
-    whole = figure.bbox
-    for text in figure.axes[0].xaxis.label, *figure.axes[0].texts:
-        box = text.get_window_extent()
-        assert whole.x0 <= box.x0 < box.x1 <= whole.x1, text.get_text()
-        assert whole.y0 <= box.y0 < box.y1 <= whole.y1, text.get_text()
+    axes, whole = figure.axes[0], figure.bbox
+    with look():
+        figure.savefig(io.BytesIO())
+        boxes = {text.get_text(): text.get_window_extent() for text in (axes.xaxis.label, *axes.texts)}
+    for said, box in boxes.items():
+        assert whole.x0 <= box.x0 < box.x1 <= whole.x1, said
+        assert whole.y0 <= box.y0 < box.y1 <= whole.y1, said
