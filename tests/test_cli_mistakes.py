@@ -31,7 +31,7 @@ class TestMistakes:
             ),
             (["forecast", STRIP, "--at", "1 d", "--limit", "2 kg"], 'creepfit: --limit: "kg" is the unit of a mass'),
             (["forecast", STRIP, "--at", "1 d", "--load", "2 mm"], "creepfit: --load: "),
-            (["forecast", STRIP, "--at", "24.12.2031"], "creepfit: --at: a date; found '24.12.2031'; expected a time"),
+            (["forecast", STRIP, "--at", "24.12.2031"], "creepfit: --at: a date, and it is not known on which the load"),
             (
                 ["forecast", STRIP, "--at", "1 d", "--load=-5 kg"],
                 "creepfit: --load: found '-5 kg'; expected a load above zero, as the run's\n",

@@ -16,6 +16,7 @@ from creepfit.cli.new import new
 from creepfit.cli.options import (
     Commands,
     Common,
+    MomentParam,
     TemperatureOptions,
     answer_options,
     broke_option,
@@ -138,7 +139,14 @@ def fit(runs: tuple[str, ...], pool: bool, anyway: bool, figure: str | None, ful
 @main.command()
 @runs_argument
 @pool_options
-@time_option("--at", 'When, such as "1 year"; repeatable.', multiple=True, required=True)
+@click.option(
+    "--at",
+    type=MomentParam(),
+    metavar="TIME",
+    multiple=True,
+    required=True,
+    help='When, such as "1 year", or a date; repeatable.',
+)
 @click.option("--load", metavar="LOAD", help='Another load held from the start, such as "0.3 kg".')
 @click.option(
     "--history",
@@ -159,7 +167,7 @@ def forecast(
     runs: tuple[str, ...],
     pool: bool,
     anyway: bool,
-    at: tuple[float, ...],
+    at: tuple[float | str, ...],
     load: str | None,
     history: str | None,
     limit: str | None,

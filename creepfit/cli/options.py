@@ -122,6 +122,20 @@ class QuantityParam(click.ParamType[float]):
         return size
 
 
+class MomentParam(click.ParamType[float | str]):
+    """A time such as "30 d" in s, or a date as it was typed."""
+
+    name = "time"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float | str:
+        """Return it; a mistake in a time is an InputError that names the option."""
+        from creepfit.records.moments import looks_like_date
+
+        if isinstance(value, str) and looks_like_date(value):
+            return value
+        return QuantityParam("time", "above zero").convert(value, param, ctx)
+
+
 class LevelParam(click.ParamType[float]):
     """A probability: 0.9 or 90 %."""
 

@@ -41,13 +41,18 @@ def moment(value: object) -> Moment:
         return value.total_seconds()
     if isinstance(value, date | time):
         raise InputError(found=str(value), expected=MOMENT_EXAMPLE)
-    if isinstance(value, str) and _LOOKS_LIKE_DATE.match(value):
+    if isinstance(value, str) and looks_like_date(value):
         return date_time(value)
     try:
         return quantity(value, "time")
     except InputError as error:
         expected = error.expected if error.problem == TOO_LARGE else MOMENT_EXAMPLE
         raise InputError(error.problem, found=error.found, expected=expected) from None
+
+
+def looks_like_date(text: str) -> bool:
+    """Whether a text begins as a date does, be it a good one or not."""
+    return _LOOKS_LIKE_DATE.match(text) is not None
 
 
 def date_time(text: str) -> datetime:

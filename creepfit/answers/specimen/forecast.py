@@ -26,10 +26,12 @@ from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit
 from creepfit.inference.hindcast import Hindcast, NoHindcast, hindcast
 from creepfit.inference.mixture import DEFAULT_DRAWS, Draws
+from creepfit.inference.pooling import PooledFit
 from creepfit.inference.response import Predicted, discrepancy, families, reference_times, response
 from creepfit.inference.run_fit import asked_fit
 from creepfit.mechanics.load_plan import LoadPlan
 from creepfit.mechanics.loading import Array, LoadHistory
+from creepfit.records.asked_dates import since_loading
 from creepfit.records.run import Run
 from creepfit.shown import Tabled
 from creepfit.units import DAY, HOUR, show_time
@@ -242,7 +244,7 @@ def forecast(
     ----------
     fit : Fit
     at : times
-        Since first loading: texts such as "30 d" or numbers in s.
+        Since first loading: texts such as "30 d" or numbers in s; dates such as "2031-06-04" where the run has them.
     level : float, optional
         Probability of the intervals, the fit's own if not given.
     load : str or float, optional
@@ -270,7 +272,8 @@ def forecast(
     ahead = outlook(fit, load, history, level)
     if kind not in ("curve", "reading"):
         raise InputError(key="kind", found=kind, expected="curve or reading")
-    times, service = asked_times(at, "at"), asked_time(life, "life")
+    began = None if isinstance(fit, PooledFit) else fit.run.began
+    times, service = asked_times(since_loading(at, began), "at"), asked_time(life, "life")
     wanted = None if limit is None else asked_size(limit, "length" if fit.unit == "mm" else "strain", "limit")
     base = response(fit, fit.draws, ahead.history(times), times, discrepancy=False)
     added = discrepancy(fit, fit.draws, ahead.history(times), times)

@@ -1,0 +1,52 @@
+"""Dates that are asked about, counted from the run's first loading."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime, timedelta, timezone
+from pathlib import Path
+
+import pytest
+
+import creepfit as cf
+from creepfit.errors import InputError
+from creepfit.records.asked_dates import since_loading
+
+BEGAN = datetime(2031, 5, 4, 8, 30)
+DAY = 86400.0
+
+
+@pytest.mark.parametrize("text", ["2031-06-03 08:30", "3.6.2031 8:30", "3.6.31 8:30"])
+def test_a_date_time_counts_from_the_first_loading(text: str) -> None:
+    assert since_loading(["1 year", text, 5.0], BEGAN) == ["1 year", 30.0 * DAY, 5.0]
+    assert since_loading(text, BEGAN) == 30.0 * DAY
+
+
+def test_a_day_alone_is_its_noon() -> None:
+    assert since_loading("2031-05-05", BEGAN) == DAY + 3.5 * 3600.0
+
+
+def test_a_date_without_a_zone_is_of_the_files_own() -> None:
+    zoned = BEGAN.replace(tzinfo=timezone(timedelta(hours=2)))
+    assert since_loading("2031-05-05 08:30", zoned) == DAY
+    assert since_loading("2031-05-05 07:30+01:00", zoned) == DAY
+
+
+@pytest.mark.parametrize(
+    ("text", "began", "said"),
+    [
+        ("2031-06-04", None, "it is not known on which the load was put on"),
+        ("2031-05-03", BEGAN, "a date after the first loading, 2031-05-04 08:30"),
+        ("2031-13-45", BEGAN, "expected a date-time"),
+        ("4/5/2031", BEGAN, "expected a date-time"),
+    ],
+)
+def test_others_are_one_line(text: str, began: datetime | None, said: str) -> None:
+    with pytest.raises(InputError, match=f"at: .*{said}"):
+        since_loading([text], began)
+
+
+def test_a_forecast_takes_them() -> None:
+    run = cf.read_run(Path(__file__).parents[2] / "demo" / "petg-strip.toml")
+    fit = cf.fit(replace(run, began=BEGAN), models=["power-family"])
+    assert cf.forecast(fit, ["2031-06-03 08:30"]).rows[0].time == 30.0 * DAY
