@@ -54,7 +54,9 @@ class Tabled(Shown):
         """One row for each time, increment, run, ratio or other thing that the result is about."""
         from pandas import json_normalize
 
-        return json_normalize(self._rows(), sep="_")
+        from creepfit.whole_table import WholeTable
+
+        return WholeTable(json_normalize(self._rows(), sep="_"))
 
     def _rows(self) -> list[dict[str, Any]]:
         raise NotImplementedError

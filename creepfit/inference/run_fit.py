@@ -89,11 +89,11 @@ class Fit(Shown):
 
     def table(self) -> DataFrame:
         """One row a parameter of each model."""
-        from pandas import DataFrame
+        from creepfit.whole_table import WholeTable
 
         columns = ["model", "name", "value", "std_error", "unit", "why"]
         rows = [{"model": m.name, **asdict(p)} for m in self.models.values() for p in m.parameters]
-        return DataFrame(rows, columns=columns)
+        return WholeTable(rows, columns=columns)
 
     @cached_property
     def freest(self) -> FreestCurve:

@@ -12,10 +12,10 @@ MIDDAY = time(12)
 """What hour of a day is meant where only the day is asked about."""
 
 
-Times = Iterable[str | float] | str | float
+AskedTimes = Iterable[str | float] | str | float
 
 
-def since_loading(asked: Times, began: datetime | None) -> Times:
+def since_loading(asked: AskedTimes, began: datetime | None) -> AskedTimes:
     """Return the times asked about, those that are dates as seconds since the first loading.
 
     Parameters

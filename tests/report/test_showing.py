@@ -52,6 +52,15 @@ def results(run: cf.Run, fit: cf.Fit) -> dict[str, Any]:
     }
 
 
+def test_a_table_leaves_no_column_out_where_it_is_printed(fit: cf.Fit) -> None:
+    for result in (fit, cf.forecast(fit, ["30 d", "1 year"])):
+        table = result.table()
+        printed = repr(table)
+        assert "..." not in printed
+        assert all(column in printed for column in table.columns)
+        assert max(map(len, printed.splitlines())) <= 100
+
+
 def test_every_result_is_a_line_a_table_words_and_a_figure(results: dict[str, Any]) -> None:
     for name, result in results.items():
         line = repr(result)

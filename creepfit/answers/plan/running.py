@@ -128,12 +128,12 @@ class RunningPlan(MayWithhold, Shown):
 
     def table(self) -> DataFrame:
         """One row for the best one, two and three readings."""
-        from pandas import DataFrame
+        from creepfit.whole_table import WholeTable
 
         rows = [{"readings": len(c.readings), **c.to_dict()} for c in self.best]
         for row, choice in zip(rows, self.best, strict=True):
             row["time_h"] = ", ".join(f"{r.time / HOUR:.6g}" for r in choice.readings)
-        return DataFrame(rows, columns=["readings", "text", "time_h", "unload_at_h", "narrowing_percent", "width_ratio"])
+        return WholeTable(rows, columns=["readings", "text", "time_h", "unload_at_h", "narrowing_percent", "width_ratio"])
 
     def to_dict(self) -> dict[str, Any]:
         """What ``plan RUN --json`` prints."""

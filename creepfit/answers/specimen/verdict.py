@@ -128,9 +128,9 @@ class ReadingVerdict:
 
     def table(self) -> DataFrame:
         """One row: the reading and its forecast."""
-        from pandas import DataFrame
+        from creepfit.whole_table import WholeTable
 
-        return DataFrame([self.to_dict()["reading"]])
+        return WholeTable([self.to_dict()["reading"]])
 
     def to_dict(self) -> dict[str, Any]:
         """What ``add --json`` prints of the reading."""
