@@ -436,6 +436,12 @@ def test_prior_dominates(creep_run, truth):
     assert prior_share(sharp) < 0.1
 
 
+def test_no_more_than_all_of_the_prior_variance_is_left(creep_run, monkeypatch):
+    monkeypatch.setattr("creepfit.answers.doubts.collected.prior_share", lambda fit: 1.3)
+    found = caution(about_forecast(fitted(creep_run()), [DAY]), "prior-dominates")
+    assert "100 % of its prior variance is left" in found.text
+
+
 def test_prior_share_without_the_power_family(creep_run):
     assert prior_share(fitted(creep_run(), priors=Priors(weights={"zener": 1.0}))) is None
 

@@ -198,6 +198,7 @@ def _of_prior(fit: Fit) -> Iterator[Caution]:
     share = prior_share(fit)
     if share is not None and share > PRIOR_SHARE:
         late, recovery = fit.observed.span.first > FIRST_BY, fit.observed.has_recovery
+        share = min(share, 1.0)  # a few readings can point out into the tail, of which no more is known
         yield words.PRIOR_DOMINATES(share=share, late=late, no_recovery=not recovery, all_done=recovery and not late)
 
 
