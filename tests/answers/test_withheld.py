@@ -70,15 +70,17 @@ def made(name, creep_run, folder):
 
 
 @pytest.fixture(scope="module", params=list(WITHOUT_ANY))
-def case(request, creep_run, tmp_path_factory):
+def case(request, creep_run, tmp_path_factory, lean):
     """Why nothing is promised, and a fit and a part of which nothing is."""
-    return WITHOUT_ANY[request.param], *made(request.param, creep_run, tmp_path_factory.mktemp("part"))
+    fitted, part = made(request.param, creep_run, tmp_path_factory.mktemp("part"))
+    return WITHOUT_ANY[request.param], lean(fitted), part
 
 
 @pytest.fixture(scope="module")
-def strained(creep_run, tmp_path_factory):
+def strained(creep_run, tmp_path_factory, lean):
     """A sound fit, and a part whose load strains it to where plastics yield."""
-    return made("sound", creep_run, tmp_path_factory.mktemp("strained"))
+    fitted, part = made("sound", creep_run, tmp_path_factory.mktemp("strained"))
+    return lean(fitted), part
 
 
 def test_a_limit_of_a_specimen_is_promised_nowhere(case):
@@ -229,10 +231,10 @@ def test_a_part_strained_out_of_reach_may_be_made_thicker(strained):
     assert "is out of reach: at" in " ".join(cf.text(bent).split())
 
 
-def test_no_verdict_is_given_between_such_a_run_and_a_sound_one(case, strained):
+def test_no_verdict_is_given_between_such_a_run_and_a_sound_one(case, strained, lean):
     _, fitted, _ = case
     sound = strained[0]
-    result = cf.compare([replace(fitted, run=replace(fitted.run, name="odd")), sound], "1 year")
+    result = cf.compare([lean(replace(fitted, run=replace(fitted.run, name="odd"))), sound], "1 year")
     assert result.withheld == result.to_dict()["withheld"] is not None
     assert "no verdict is given. PETG odd: " in result.headline
     assert result.withheld == f"PETG odd: {withheld_at(fitted, 365.25 * DAY).text}"
@@ -245,9 +247,10 @@ def test_no_verdict_is_given_between_such_a_run_and_a_sound_one(case, strained):
     assert {row[5] for row in content.tables["ratios"].rows} == {"not told"}
 
 
-def test_nor_are_such_runs_ranked_in_the_json(case, strained):
+def test_nor_are_such_runs_ranked_in_the_json(case, strained, lean):
     _, fitted, _ = case
-    result = cf.compare([replace(fitted, run=replace(fitted.run, name="odd")), strained[0]], "1 year").to_dict()
+    odd = lean(replace(fitted, run=replace(fitted.run, name="odd")))
+    result = cf.compare([odd, strained[0]], "1 year").to_dict()
     assert result["ranking"] == []
     assert all(ratio["distinguishable"] is None for moment in result["at"] for ratio in moment["ratios"])
 
@@ -279,8 +282,8 @@ def test_after_an_unloading_the_set_of_contradicting_readings_is_not_given(creep
     assert sound.permanent_set.bounds is not None
 
 
-def test_between_runs_that_hold_there_is_a_verdict(strained, creep_run):
-    other = cf.fit(replace(creep_run(seed=3), name="other"))
+def test_between_runs_that_hold_there_is_a_verdict(strained, creep_run, lean):
+    other = lean(cf.fit(replace(creep_run(seed=3), name="other")))
     assert cf.compare([other, strained[0]], "30 d").withheld is None
 
 
