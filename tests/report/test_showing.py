@@ -52,6 +52,11 @@ def results(run: cf.Run, fit: cf.Fit) -> dict[str, Any]:
     }
 
 
+def test_what_is_left_is_drawn_up_to_the_time_that_was_asked_about(fit: cf.Fit) -> None:
+    drawn = cf.plot(cf.recovery(fit, ["1 d", "60 d"])).axes[0]
+    assert drawn.get_xlim()[1] >= 60 * 86400.0
+
+
 def test_a_table_leaves_no_column_out_where_it_is_printed(fit: cf.Fit) -> None:
     for result in (fit, cf.forecast(fit, ["30 d", "1 year"])):
         table = result.table()

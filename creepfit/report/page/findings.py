@@ -167,7 +167,8 @@ class Findings:
             return None
         off = unloading_of(self.fit)
         read = float(self.fit.observed.times[-1]) - off.end
-        after = np.geomspace(MINUTE, 3.0 * max(read, self.test, DAY), POINTS)
+        asked = max(row.after for row in self.recovery.residuals)
+        after = np.geomspace(MINUTE, max(3.0 * max(read, self.test, DAY), asked), POINTS)
         left = response(self.fit, self.fit.draws, off.history, off.end + after)
         curve, least, way = _curve(self.fit, left, after), self.recovery.least_left, self.fit.observed.direction
         every = zip(curve.low, curve.median, curve.high, strict=True)
