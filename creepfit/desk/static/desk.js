@@ -42,7 +42,7 @@
   }
 
   function live(node) {
-    // the desk answers when it has something new, or after a while: so the first look can come at once
+    // what is being worked out is waited for over there, so the first look comes at once
     var state = node.dataset.state || "", wait = 50, quiet = 0;
     function again() { window.setTimeout(look, wait); }
     function look() {
