@@ -96,7 +96,7 @@ def posteriors(members: Sequence[Member], shared: Likelihood, each_alone: bool =
 
 
 def posteriors_of(problems: Sequence[OfMember], each_alone: bool = True) -> list[Posterior]:
-    """Posteriors of members, each under a likelihood; all of one specimen, or all under one.
+    """Posteriors of members, each under a likelihood; where not `each_alone`, all under one.
 
     The passes of all are worked out together, as it is calls that cost and not sums.
     """

@@ -29,6 +29,7 @@ from creepfit.inference.posterior import (
     cells_of_each,
     posterior,
     posteriors,
+    posteriors_of,
 )
 from creepfit.inference.priors import Priors
 from creepfit.inference.truncated import Quadrant
@@ -373,6 +374,18 @@ def test_members_gone_through_together_come_out_as_each_alone() -> None:
             compared += 1
         best = max(best, found.log_evidence)
     assert compared >= 4
+
+
+def test_likelihoods_gone_through_together_come_out_as_each_alone() -> None:
+    """Other readings, another gauge, no zero: nothing of one likelihood gets into the nodes of another's grid."""
+    coarse = replace(a_run(seed=2), gauge=Gauge(0.001, 0.05, "given"))
+    runs = a_run(), a_run(creep=0.05, seed=1), coarse, a_run(initial=False)
+    problems = [(m, Likelihood(o, PRIORS)) for o in map(observations, runs) for m in members_of(o, PRIORS, None)[:3]]
+    for problem, found in zip(problems, posteriors_of(problems), strict=True):
+        alone = posterior(*problem)
+        assert found.log_evidence == pytest.approx(alone.log_evidence, rel=1e-12)
+        assert found.log_weight == pytest.approx(alone.log_weight, abs=1e-9)
+        assert found.noise == pytest.approx(alone.noise, rel=1e-12)
 
 
 def test_a_member_is_not_given_up_between_two_noise_scales() -> None:
