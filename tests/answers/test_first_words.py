@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import numpy as np
@@ -14,7 +15,7 @@ from creepfit.answers.interval import Interval
 from creepfit.answers.part.sag import sag
 from creepfit.answers.specimen.forecast import forecast
 from creepfit.answers.specimen.summary import summarise
-from creepfit.answers.specimen.verdict import ReadingVerdict
+from creepfit.answers.specimen.verdict import ReadingVerdict, read_ahead
 from creepfit.inference.fitting import fit
 from creepfit.mechanics.load_plan import LoadPlan
 from creepfit.records.part_files import read_part
@@ -225,3 +226,13 @@ def test_a_reading_is_held_against_the_ends_that_are_shown(creep_run, shown, sid
     found = ReadingVerdict(run, last, run.readings[-2], Interval(12.472, 12.49, 12.505), 0.9, None, ())
     assert f"{side}{',' if side == 'as forecast' else ' the forecast of'} 12.47 to 12.51 mm (90 %)" in found.text
     assert found.as_forecast == (side == "as forecast")
+
+
+@pytest.mark.parametrize("zone", [None, UTC])
+def test_a_reading_is_ahead_by_the_clock_of_its_own_file(creep_run, zone):
+    now = datetime(2031, 5, 4, 12)
+    run = replace(creep_run(), began=now.astimezone(zone) if zone else now)
+    last = replace(run.readings[-1], where="row 18")
+    run = replace(run, readings=(*run.readings[:-1], last))
+    assert read_ahead(run, last.where, now).startswith("that is in the future: 2031-05-")
+    assert read_ahead(run, last.where, now + timedelta(seconds=last.time)) == ""

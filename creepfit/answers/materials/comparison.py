@@ -197,9 +197,7 @@ class Comparison(MayWithhold, Tabled):
             "unit": self.unit,
             "withheld": self.withheld,
             "at": [m.to_dict(told) for m in self.moments],
-            "ranking": []
-            if self.withheld is not None
-            else [{"place": r.place, "run": r.value.run} for r in self.ranking()],
+            "ranking": [{"place": r.place, "run": r.value.run} for r in (self.ranking() if told else ())],
             "scatter": list(self.scatter),
             "cautions": [c.to_dict() for c in self.cautions],
         }

@@ -157,6 +157,7 @@ def read_ahead(run: Run | BegunRun | None, where: str | None, now: datetime) -> 
     if run is None or run.began is None or reading is None:
         return ""
     taken = run.began + timedelta(seconds=reading.time)
+    now = now if taken.tzinfo is None else now.astimezone(taken.tzinfo)
     if taken <= now + SLOW_CLOCK:
         return ""
     return f"that is in the future: {taken:%Y-%m-%d %H:%M}, and by this computer it is {now:%Y-%m-%d %H:%M}"

@@ -17,14 +17,14 @@ if TYPE_CHECKING:
 
 def recovery_lines(result: Recovery) -> list[str]:
     """Everything between title and cautions."""
+    notes = [*beyond_start(result), not_a_forecast(result.instead)]
     return [
         *paragraph(headline(result)),
         *([] if result.warming is None else paragraph(f"Loaded and unloaded {result.warming.text}.")),
         "",
         f"Left after unloading, {percent(result.level)} intervals",
         *_left(result),
-        *(line for text in beyond_start(result) for line in paragraph(text, "  ")),
-        *([] if not (no_forecast := not_a_forecast(result.instead)) else paragraph(no_forecast, "  ")),
+        *(line for text in notes if text for line in paragraph(text, "  ")),
         "",
         "Permanent set",
         *_set(result.permanent_set, read_unit(result.fit), result.level),
