@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from creepfit.answers.interval import Interval
-from creepfit.answers.specimen.recovery import _least_left, at_least, recovery
+from creepfit.answers.specimen.recovery import _least_left, at_least, recovery, unloading_of
 from creepfit.errors import InputError
 from creepfit.inference.fitting import fit
 from creepfit.mechanics.loading import LoadHistory
@@ -145,6 +145,17 @@ def test_the_set_is_the_least_that_is_left_unless_the_rig_pulls_the_other_way(cr
 def test_after_a_ramp_time_counts_from_its_end(creep_run):
     steps = (LoadStep(0.0, 1.96), LoadStep(5 * DAY, 0.0, 30.0))
     assert recovery(fitted(creep_run(steps=steps))).unloading == 5 * DAY + 30.0
+
+
+def test_the_last_of_several_steps_is_the_unloading(creep_run):
+    steps = (LoadStep(0.0, 1.0), LoadStep(DAY, 1.96), LoadStep(5 * DAY, 0.0, over=10.0))
+    off = unloading_of(fitted(creep_run(steps=steps)))
+    assert (off.begin, off.end, off.hypothetical) == (5 * DAY, 5 * DAY + 10.0, False)
+
+
+def test_the_headline_says_what_is_left_or_that_it_is_unknown(creep_run):
+    assert "unknown" not in recovery(fitted(creep_run())).headline
+    assert "unknown" in recovery(fitted(creep_run(initial=0))).headline
 
 
 def test_practice_rules(creep_run, truth):

@@ -512,7 +512,7 @@ def unloaded() -> StackedObservations:
 
 
 def test_evidence_under_other_scatters_is_that_of_a_posterior_made_anew(unloaded: StackedObservations) -> None:
-    """On the nodes of one pair of scatters; under that pair to the last digit."""
+    """On the nodes of one pair of scatters; under that pair itself nothing is new."""
     member = members_of(unloaded, ALONE, None)[0]
     shared = SpecimensLikelihood(unloaded, ALONE).under(0.06, 0.04)
     found = posterior(member, shared)
@@ -541,3 +541,20 @@ def test_a_pool_of_one_specimen_ages_where_its_age_is_known() -> None:
     for age in (7 * DAY, None):
         found = pool_mixture(stack([one], ["one"], [age]), ALONE).mixture
         assert any(p.member.rate is not None for p in found.posteriors) == (age is not None)
+
+
+def test_a_specimen_is_known_as_well_as_its_own_readings_tell() -> None:
+    """The standard error of least squares by its own zero and its own two amplitudes, which the scatter hardly narrows."""
+    runs = [run_of(f"bar {i}", f, seed=i, noise=1e-4) for i, f in enumerate((0.9, 1.0, 1.15))]
+    observed = stack([observations(r) for r in runs], specimen_names(runs), [None] * 3)
+    draws = replace(pool_mixture(observed, ALONE).mixture, average=True).draws(4000, 1)
+    own = specimen_factors(draws, observed, ALONE, seed=2) * (draws.instant + draws.creep)[:, None]
+    times = observed.blocks[0].times
+    creep = superpose(PowerFamily(), LoadHistory.held(1.0), times, np.array([0.15]))[0]
+    columns = np.column_stack([np.ones(times.size), times > 0.0, creep / (creep[-1] - creep[1])])
+    covariance = np.linalg.inv(columns.T @ columns)
+    error = draws.noise.mean() * np.sqrt(covariance[1:, 1:].sum())
+    exponent = np.concatenate([group.nodes.shapes[:, 0] for group in draws.groups])
+    by_shape = np.vander(exponent - 0.15, 3)
+    given_shape = own - by_shape @ np.linalg.lstsq(by_shape, own, rcond=None)[0]
+    np.testing.assert_allclose(given_shape.std(axis=0), error, rtol=0.1)
