@@ -31,6 +31,9 @@ FEWEST_LEFT = 2
 DECADES_LEFT = 0.45
 """What is left to forecast: about half a decade, a little less so that daily readings to day 2 and to day 6 count."""
 
+MANY = 3
+"""Readings outside their intervals that are asked whether they are so together."""
+
 
 @dataclass(frozen=True)
 class Miss:
@@ -119,12 +122,21 @@ class Hindcast:
         return self.level * self.readings
 
     @property
+    def together(self) -> str:
+        """Why many fell outside, where all of those did to one side; "" where they did not."""
+        above = [f.reading > f.high for f in self.foretold if not f.inside]
+        if len(above) < MANY or len(set(above)) > 1:
+            return ""
+        side = "above" if above[0] else "below"
+        return f"all {len(above)} others lie {side} theirs: what the first readings did not show goes on through them"
+
+    @property
     def text(self) -> str:
         """One line."""
         return (
             f"fitted to the first {show_time(self.fitted_to)}, {self.inside} of {self.readings} later readings fell in "
-            f"their {100.0 * self.level:g} % intervals (about {self.expected:.1f} expected); largest miss "
-            f"{self.largest_miss.text}"
+            f"their {100.0 * self.level:g} % intervals (about {self.expected:.1f} expected); "
+            f"{self.together}{'; ' if self.together else ''}largest miss {self.largest_miss.text}"
         )
 
     def to_dict(self) -> dict[str, Any]:

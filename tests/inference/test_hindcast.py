@@ -11,7 +11,7 @@ from creepfit.answers.specimen.forecast import forecast
 from creepfit.inference.columns import Observations
 from creepfit.inference.components import Member, Nodes
 from creepfit.inference.fitting import Fit, fit
-from creepfit.inference.hindcast import Foretold, Hindcast, NoHindcast, hindcast, score
+from creepfit.inference.hindcast import Foretold, Hindcast, Miss, NoHindcast, hindcast, score
 from creepfit.inference.mixture import Draws, Group
 from creepfit.inference.next_reading import joint_correlation, next_readings
 from creepfit.inference.noise import Noise
@@ -199,3 +199,15 @@ def test_nothing_to_score() -> None:
     assert isinstance(found, NoHindcast)  # later readings there are, but unloaded
     assert "no reading under load after 5 d" in found.why
     assert isinstance(score([], run, level=0.9, after=5 * DAY), NoHindcast)
+
+
+@pytest.mark.parametrize(
+    ("readings", "said"), [((2.0, 2.0, 2.0), "all 3 others lie above"), ((2.0, 0.0, 2.0), ""), ((2.0,) * 2, "")]
+)
+def test_readings_that_miss_together_are_said_to(readings: tuple[float, ...], said: str) -> None:
+    """None of ten inside where nine were expected looks like a fault of the program, and is one thing that goes on."""
+    foretold = tuple(Foretold(DAY * i, 0.9, 1.0, 1.1, value) for i, value in enumerate(readings))
+    past = Hindcast(HOUR, len(readings), 0, 0.9, Miss(DAY, 1.0, None, True, "mm"), foretold)
+    assert past.together.startswith(said)
+    assert bool(past.together) == bool(said)
+    assert past.together in past.text

@@ -104,6 +104,13 @@ class PermanentSet:
     least: float | None = None
     if_any: Interval | None = None
 
+    @property
+    def if_one_remains(self) -> bool:
+        """Whether the median of the bounds is that of a set that remains, though more likely than not none does."""
+        if self.bounds is None or self.if_any is None or self.probability is None:
+            return False
+        return self.probability <= OPEN[1] and self.bounds.median > 0.0 and self.bounds.median == self.if_any.median
+
     def to_dict(self) -> dict[str, Any]:
         return {
             **ends_of(self.bounds),

@@ -107,9 +107,10 @@ def _in_words(recovered: Interval) -> str:
 def _set(remains: PermanentSet, unit: Unit, level: float) -> list[str]:
     if remains.bounds is None:
         return paragraph(f"unknown: {remains.why}", "  ")
+    middle = ", the middle value being of a set that remains" if remains.if_one_remains else ""
     lines = [
         *_remains(remains, unit, level),
-        *paragraph(f"what stays for good is {unit.sentence(remains.bounds, level)}: {remains.why}", "  "),
+        *paragraph(f"what stays for good is {unit.sentence(remains.bounds, level)}{middle}: {remains.why}", "  "),
     ]
     rows = [[law, *unit.interval(size)] for law, size in remains.laws]
     return [*lines, *table(["how a set might grow", "low", f"median [{unit.name}]", "high"], rows, indent="    ")]
