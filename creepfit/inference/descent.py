@@ -26,6 +26,9 @@ MOST_STEPS = 60
 LOST = 5
 """Steps after which a search that promises no less than another of its group has ended."""
 
+LEAST_DAMPING = 1e-12
+"""Of the largest slope's square: two coordinates that move the readings alike are told apart by no less."""
+
 STRAIGHT, LONGEST_SHARE, UNDAMPED = 0.98, 0.95, 0.01
 """Cosine of two steps along one line; the share that a step has of the last one counts up to this; least damping."""
 
@@ -166,7 +169,8 @@ def _step(problem: Problem, state: Descent, rows: Indices, damping: Array, unfel
     own = np.diagonal(hessian, axis1=1, axis2=2)
     index = np.arange(d)
     # alike in all coordinates, or one that hardly matters would take over-long steps
-    hessian[:, index, index] = own + damping[:, None] * own.max(axis=1, keepdims=True) + np.where(own > 0.0, 0.0, 1.0)
+    damped = np.maximum(damping, LEAST_DAMPING)[:, None]
+    hessian[:, index, index] = own + damped * own.max(axis=1, keepdims=True) + np.where(own > 0.0, 0.0, 1.0)
     step = np.linalg.solve(hessian, gradient[:, :, None])[:, :, 0]
     return step, dot(step, gradient), gains
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import re
+import zipfile
 from datetime import datetime
 from pathlib import Path
 
@@ -260,6 +261,21 @@ def test_a_sheet_keeps_its_formulas_formats_and_other_sheets(bar, tmp_path: Path
     (tmp_path / "~$r.xlsx").write_bytes(b"")
     with pytest.raises(InputError, match="open in a spreadsheet program"):
         add_to(path, Addition(3 * 86400.0, "15.1 mm"))
+
+
+def test_a_workbook_of_which_a_part_is_damaged_is_not_written(tmp_path: Path) -> None:
+    """Its readings can be read, but not the whole of it, which a new row is written with."""
+    path = tmp_path / "b.xlsx"
+    workbook_template(path)
+    with zipfile.ZipFile(path) as book:
+        other = book.getinfo("docProps/app.xml")
+    spoilt = bytearray(path.read_bytes())
+    spoilt[other.header_offset] ^= 0xFF
+    path.write_bytes(spoilt)
+    assert read_workbook(path)
+    with pytest.raises(InputError, match=r"b.xlsx: a workbook of which a part is damaged .*; expected .* saved anew"):
+        add_to(str(path), Addition(8 * 86400.0, "12.55 mm"))
+    assert path.read_bytes() == spoilt
 
 
 def test_a_run_on_a_sheet(tmp_path: Path) -> None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import io
 import re
 import zipfile
+import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time
@@ -25,6 +26,8 @@ _ANY_ROW = re.compile(r'<row\b[^>]*?\br="(\d+)"')
 _CELL = re.compile(r'<c\b[^>]*?\br="([A-Z]+)\d+"[^>]*?(?:/>|>.*?</c>)', re.DOTALL)
 _STYLE = re.compile(r'\bs="(\d+)"')
 _EPOCH = datetime(1899, 12, 30)
+
+SAVED_ANEW = "the workbook opened and saved anew by the program that made it"
 
 
 @dataclass(frozen=True)
@@ -130,10 +133,15 @@ class _Xml:
     """One sheet's XML within its workbook."""
 
     def __init__(self, content: bytes, sheet: str, file: str) -> None:
-        self._content, self._file = content, file
-        with zipfile.ZipFile(io.BytesIO(content)) as book:
-            self._path = self._sheet_path(book, sheet)
-            self._text = book.read(self._path).decode("utf-8")
+        self._file = file
+        try:
+            with zipfile.ZipFile(io.BytesIO(content)) as book:
+                self._path = self._sheet_path(book, sheet)
+                # a part that nobody has read so far may be damaged
+                self._parts = [(item, book.read(item.filename)) for item in book.infolist()]
+                self._text = book.read(self._path).decode("utf-8")
+        except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as error:
+            raise InputError(f"a workbook of which a part is damaged ({error})", file=file, expected=SAVED_ANEW) from None
         if "</sheetData>" not in self._text:
             self._text = re.sub(r"<sheetData\s*/>", "<sheetData></sheetData>", self._text, count=1)
         if "</sheetData>" not in self._text:
@@ -188,10 +196,9 @@ class _Xml:
         """Return the workbook with the sheet changed; the size it claims is taken out, as it is only a hint."""
         self._text = re.sub(r"<dimension\b[^>]*?/>", "", self._text, count=1)
         out = io.BytesIO()
-        with zipfile.ZipFile(io.BytesIO(self._content)) as old, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as new:
-            for item in old.infolist():
-                data = self._text.encode("utf-8") if item.filename == self._path else old.read(item.filename)
-                new.writestr(item, data)
+        with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as new:
+            for item, data in self._parts:
+                new.writestr(item, self._text.encode("utf-8") if item.filename == self._path else data)
         return out.getvalue()
 
     def _insert_row(self, row: int) -> None:
