@@ -114,7 +114,7 @@ def cells_over(grids: Sequence[Grid[Any]], creep: Projected[AllShare], shared: A
     best = [int(np.argmax(hoped[a : a + n])) + a * noise.shape[1] for a, n in zip(starts, size, strict=True)]
     first = exact(*np.unravel_index(best, bound.shape))
     reached = first.log_joint + first.quadrant.log_probability()
-    likely = np.flatnonzero(bound > (reached - KEEP)[of][:, None])
+    likely = np.flatnonzero(bound >= (reached - KEEP)[of][:, None])
     cells = exact(likely // noise.shape[1], likely % noise.shape[1])
     each = with_quadrants(cells, reached, of[cells.node])
     return [replace(own, node=own.node - start) for own, start in zip(each, starts, strict=True)]
@@ -136,11 +136,11 @@ def with_quadrants(whole: Cells, reached: Array, grid: Indices) -> list[Cells]:
     ends = np.searchsorted(grid, np.arange(reached.size + 1))
     best = whole.take(np.array([a + int(np.argmax(upper[a:b])) for a, b in pairwise(ends)]))
     reached = np.maximum(reached, best.log_joint + best.quadrant.log_probability())
-    here = np.flatnonzero(upper > reached[grid] - KEEP)
+    here = np.flatnonzero(upper >= reached[grid] - KEEP)
     likely, grid = whole.take(here), grid[here]
     exact = replace(likely, log_joint=likely.log_joint + likely.quadrant.log_probability())
     ends = np.searchsorted(grid, np.arange(reached.size + 1))
     most = np.maximum.reduceat(exact.log_joint, ends[:-1])
-    kept = exact.log_joint > most[grid] - KEEP
+    kept = exact.log_joint >= most[grid] - KEEP
     exact, ends = exact.take(np.flatnonzero(kept)), np.concatenate([[0], np.cumsum(kept)])[ends]
     return [exact.take(slice(a, b)) for a, b in pairwise(ends)]

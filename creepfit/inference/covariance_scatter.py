@@ -156,7 +156,7 @@ def _grid(observed: StackedObservations, mean: Array, priors: Priors, member: Me
     coarse = np.exp(0.5 * (edges[1:] + edges[:-1]))
     shared = [ScatteredLikelihood(observed, mean, priors, float(s), cell, laid) for s in coarse]
     evidence = np.array([p.log_evidence for p in posteriors_of([(member, s) for s in shared])])
-    likely = np.flatnonzero(evidence > evidence.max() - REACH)
+    likely = np.flatnonzero(evidence >= evidence.max() - REACH)
     fine = np.linspace(edges[likely[0]], edges[likely[-1] + 1], FINE + 1)
     return np.exp(0.5 * (fine[1:] + fine[:-1])), float(fine[1] - fine[0])
 

@@ -115,9 +115,9 @@ def pool_mixture(observed: StackedObservations, priors: Priors, ageing: bool = T
     at = int(np.argmax(evidence))
     shared = shared.under(float(coarse.whole[at]), float(coarse.creep[at]))
     leading = posterior(lead, shared)
-    fine = Scatters.grid(*coarse.box(evidence > evidence.max() - REACH), FINE, observed.count)
+    fine = Scatters.grid(*coarse.box(evidence >= evidence.max() - REACH), FINE, observed.count)
     evidence = _evidence_of(leading, shared, fine)
-    likely = evidence > evidence.max() - REACH
+    likely = evidence >= evidence.max() - REACH
     pairs = Scatters(fine.whole[likely], fine.creep[likely], fine.log_prior[likely])
     whole = _over_scatters(leading, shared, pairs)
     weighed = []

@@ -165,7 +165,7 @@ def grid_posterior(
     joint = log_prior(grid) + log_evidence(grid)
     at_low = float(joint[0] - log_prior(grid[:1])[0])
     for _ in range(FINER):
-        likely = np.flatnonzero(joint > joint.max() - REACH)
+        likely = np.flatnonzero(joint >= joint.max() - REACH)
         first, last = max(int(likely[0]) - 1, 0), min(int(likely[-1]) + 1, grid.size - 1)
         if last - first > 0.5 * (grid.size - 1):
             break

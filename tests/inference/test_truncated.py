@@ -169,3 +169,10 @@ def test_a_quadrant_hundreds_of_thousands_of_deviations_away_has_its_mode() -> N
     assert far._mode() == pytest.approx(mode, rel=1e-9)
     peak = -0.5 * ((mode - mean1) / sd1) ** 2 - 0.5 * ((mean0 + slope * (mode - mean1)) / spread0) ** 2
     assert far.log_probability() == pytest.approx(peak, rel=1e-8)
+
+
+def test_an_edge_far_sharper_than_the_range_is_hopeless_and_no_logarithm_of_nothing() -> None:
+    """Of readings of kilometres: no node of the quadrature lay within the edge, and a warning ended the command."""
+    sizes = (-11835.0, -1431.6, 73666.0, -0.21, 0.144)
+    found = Quadrant(*(np.array([size]) for size in sizes)).log_probability()
+    assert found[0] == pytest.approx(-0.5 * ((11835.0 + 0.21 * 1431.6) / 0.144) ** 2, rel=1e-2)
