@@ -171,10 +171,11 @@ class Quadrant:
 
     def _derivatives(self, x: Array, steep: Array) -> tuple[Array, Array]:
         edge = (self.mean0 + self.slope * (x - self.mean1)) / self.spread0
-        mills = np.exp(-0.5 * edge * edge - 0.5 * np.log(2.0 * np.pi) - log_ndtr(edge))
-        bend = mills * (mills + edge)
         # far out the difference is all rounding, which would shrink every step to nothing; there the ratio's series holds
         far = edge < FAR_OUT
+        near = np.where(far, FAR_OUT, edge)
+        mills = np.exp(-0.5 * near * near - 0.5 * np.log(2.0 * np.pi) - log_ndtr(near))
+        bend = mills * (mills + near)
         mills = np.where(far, -edge - 1.0 / np.where(far, edge, 1.0), mills)
         bend = np.where(far, 1.0, bend)
         slope = -(x - self.mean1) / self.sd1**2 + steep * mills

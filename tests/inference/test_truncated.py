@@ -176,3 +176,14 @@ def test_an_edge_far_sharper_than_the_range_is_hopeless_and_no_logarithm_of_noth
     sizes = (-11835.0, -1431.6, 73666.0, -0.21, 0.144)
     found = Quadrant(*(np.array([size]) for size in sizes)).log_probability()
     assert found[0] == pytest.approx(-0.5 * ((11835.0 + 0.21 * 1431.6) / 0.144) ** 2, rel=1e-2)
+
+
+def test_the_slope_far_beyond_an_edge_is_the_edges_own() -> None:
+    """Of readings of 18 km the ratio was made of two numbers of 1e20, whose difference overflowed."""
+    mean0 = -np.geomspace(1e3, 1e12, 300)
+    far = Quadrant(mean0, *(np.full(mean0.size, size) for size in (-1.0, 1.0, -0.5, 0.1)))
+    with np.errstate(over="raise"):
+        slope, curvature = far._derivatives(np.zeros(mean0.size), far.slope / far.spread0)
+    edge = (far.mean0 - far.slope * far.mean1) / far.spread0
+    np.testing.assert_allclose(slope, -1.0 - far.slope / far.spread0 * edge, rtol=1e-6)
+    assert (curvature < 0.0).all()
