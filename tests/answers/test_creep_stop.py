@@ -9,6 +9,7 @@ from creepfit.answers.specimen.creep_stop import creep_stop
 from creepfit.errors import InputError
 from creepfit.inference.fitting import fit
 from creepfit.inference.priors import Priors
+from creepfit.records.files import read_run
 from creepfit.units import DAY, HOUR, MINUTE, YEAR
 
 
@@ -81,11 +82,35 @@ def test_creep_goes_on(creep_run):
 
 
 def test_only_the_gauge_has_stopped(creep_run):
-    times = [MINUTE, HOUR, 6 * HOUR, DAY, 2 * DAY, 3 * DAY, 4 * DAY, 4.1 * DAY]
-    stop = creep_stop(fitted(creep_run(unload=None, times=times, resolution=0.02)))
+    times = [MINUTE, HOUR, *(k * DAY for k in (4.0, 5.0, 6.0, 7.0))]
+    stop = creep_stop(fitted(creep_run(unload=None, times=times, resolution=0.05)))
     assert stop.stopped == "gauge only"
     assert "Only the gauge has stopped" in stop.sentence
     assert stop.still_to_come.low > stop.threshold
+
+
+def test_creep_seen_over_the_last_decade_goes_on_though_two_readings_in_a_row_do_not_show_it(creep_run):
+    times = [MINUTE, HOUR, *(k * DAY for k in (0.5, 1.0, 2.0, 3.0, 4.0, 4.1))]
+    stop = creep_stop(fitted(creep_run(unload=None, times=times)))
+    assert stop.stopped == "no"
+    assert "Creep goes on: between 12 h and 4 d 2 h 24 min" in stop.sentence
+    assert "though the last two readings alone do not show it" in stop.sentence
+
+
+def test_of_a_test_in_steps_the_last_load_counts(tmp_path):
+    """Four steps of the gauge in 55 s: to call that below what the gauge can show was wrong."""
+    under = ["0.24 0.24 0.25 0.25", "0.47 0.47 0.48 0.48", "0.70 0.71 0.71 0.72", "0.95 0.97 0.98 0.99"]
+    steps = [f'[[load]]\nat = "{65 * k} s"\nmass = "{(k + 1) / 2} kg"\n' for k in range(len(under))]
+    readings = [", ".join(f'"{value} mm"' for value in row.split()) for row in under]
+    path = tmp_path / "steps.toml"
+    path.write_text(
+        'format = 1\n[run]\nmaterial = "PLA"\n[specimen]\ntest = "three-point-bending"\nspan = "100 mm"\nwidth = "15 mm"\n'
+        f'thickness = "5 mm"\n[gauge]\nresolution = "0.01 mm"\n{"".join(steps)}[readings]\nbefore = "0.02 mm"\n'
+        f'after = ["5 s", "20 s", "40 s", "60 s"]\nreading = [{", ".join(f"[{row}]" for row in readings)}]\n'
+    )
+    stop = creep_stop(fitted(read_run(path)), window="1 h", by="1 h")
+    assert stop.stopped == "no"
+    assert "between 200 s and 255 s the reading changed by 0.04 mm" in stop.sentence
 
 
 def test_the_material_has_stopped(creep_run, truth):

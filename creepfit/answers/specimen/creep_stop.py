@@ -14,7 +14,7 @@ import numpy as np
 from creepfit.answers.heading import heading
 from creepfit.answers.interval import Interval, in_hours
 from creepfit.answers.outlook import Outlook, outlook_under
-from creepfit.answers.specimen.increments import increments
+from creepfit.answers.specimen.increments import Increment, increments, over_a_decade
 from creepfit.answers.wording import size, size_with_range
 from creepfit.asked import asked_size, asked_time
 from creepfit.errors import InputError
@@ -247,15 +247,15 @@ def _stopped(ahead: Outlook, left: Predicted, by: float, limit: float) -> tuple[
     if not rows:
         return "cannot be told", f"No two readings under one load and one zero to compare; the models see {future}."
     last = rows[-1]
-    error = last.std_error or 0.0
     change = last.change or 0.0
-    read = (
-        f"between {show_time(last.start)} and {show_time(last.end)} the reading changed by "
-        f"{size(change, fit.unit)}, standard error {size(error, fit.unit)}"
-    )
+    read = _read(last)
     if last.distinguishable and change * fit.observed.direction > 0.0:
         return "no", f"Creep goes on: {read}, more than the gauge's noise; {future}."
     if to_come.low > limit:
+        decade = over_a_decade(fit, level)
+        if decade is not None and decade.distinguishable and (decade.change or 0.0) * fit.observed.direction > 0.0:
+            slowly = "though the last two readings alone do not show it"
+            return "no", f"Creep goes on: {_read(decade)}, more than the gauge's noise, {slowly}; {future}."
         return "gauge only", (
             f"Only the gauge has stopped, not the material: {read}, which it cannot tell from zero, yet there is {future}."
         )
@@ -268,4 +268,12 @@ def _stopped(ahead: Outlook, left: Predicted, by: float, limit: float) -> tuple[
     return "cannot be told", (
         f"Whether the material or only the gauge has stopped cannot be told yet: {read}, "
         f"which it cannot tell from zero; {future}."
+    )
+
+
+def _read(row: Increment) -> str:
+    """What was read between two readings."""
+    change, error = (size(v or 0.0, row.unit) for v in (row.change, row.std_error))
+    return (
+        f"between {show_time(row.start)} and {show_time(row.end)} the reading changed by {change}, standard error {error}"
     )

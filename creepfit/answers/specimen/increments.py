@@ -12,6 +12,7 @@ from scipy.special import stdtrit
 from creepfit.answers.heading import heading
 from creepfit.asked import asked_level
 from creepfit.inference.fitting import Fit
+from creepfit.inference.freest_curve import stages
 from creepfit.inference.run_fit import asked_fit
 from creepfit.shown import Tabled
 from creepfit.units import HOUR
@@ -87,19 +88,39 @@ def increments(fit: Fit, level: str | float | None = None) -> Increments:
     observed = fit.observed
     load = observed.history.at(observed.times)
     added = fit.run.history.at(observed.times)
-    quantile = float(stdtrit(_degrees(fit), 0.5 + level / 2.0))
+    quantile = _quantile(fit, level)
     rows = []
     for i in range(1, observed.times.size):
         if added[i - 1] == 0.0 or added[i] == 0.0 or load[i] != load[i - 1]:
             continue
-        start, end = float(observed.times[i - 1]), float(observed.times[i])
-        if (observed.zeros[i] != observed.zeros[i - 1]).any():
-            rows.append(Increment(start, end, None, None, fit.unit, None, ZERO_MOVED))
-            continue
-        change = float(observed.values[i] - observed.values[i - 1])
-        error = difference_error(fit, i - 1, i)
-        rows.append(Increment(start, end, change, error, fit.unit, abs(change) > quantile * error))
+        rows.append(_between(fit, i - 1, i, quantile))
     return Increments(tuple(rows), level, fit)
+
+
+def over_a_decade(fit: Fit, level: float) -> Increment | None:
+    """Change up to the last reading under load from the one next to a tenth of the time that this load was on.
+
+    As `increments` gives it; None where fewer than three readings stand under that load.
+    """
+    times, load = fit.observed.times, fit.run.history.at(fit.observed.times)
+    loaded = [stage for stage in stages(fit.observed) if times[stage[0]] > 0.0 and load[stage[0]] != 0.0]
+    if not loaded or len(loaded[-1]) < 3:
+        return None
+    *earlier, last = loaded[-1]
+    put_on = max(step.at for step in fit.run.steps if step.at < times[earlier[0]])
+    share = (times[earlier] - put_on) / (times[last] - put_on)
+    return _between(fit, earlier[int(np.argmin(np.abs(np.log10(share) + 1.0)))], last, _quantile(fit, level))
+
+
+def _between(fit: Fit, i: int, j: int, quantile: float) -> Increment:
+    """The change from reading i to reading j, both under one load."""
+    observed = fit.observed
+    start, end = float(observed.times[i]), float(observed.times[j])
+    if (observed.zeros[i] != observed.zeros[j]).any():
+        return Increment(start, end, None, None, fit.unit, None, ZERO_MOVED)
+    change = float(observed.values[j] - observed.values[i])
+    error = difference_error(fit, i, j)
+    return Increment(start, end, change, error, fit.unit, abs(change) > quantile * error)
 
 
 def difference_error(fit: Fit, i: int, j: int) -> float:
@@ -108,7 +129,8 @@ def difference_error(fit: Fit, i: int, j: int) -> float:
     return float(fit.best.noise_sd * np.sqrt(max(c[i, i] + c[j, j] - 2.0 * c[i, j], 0.0)))
 
 
-def _degrees(fit: Fit) -> float:
-    """Degrees of freedom behind the noise scale: the gauge's word, or the residuals'."""
+def _quantile(fit: Fit, level: float) -> float:
+    """Student's two-sided, with the degrees of freedom behind the noise scale: the gauge's word, or the residuals'."""
     best = fit.best
-    return fit.observed.noise.degrees if best.noise_from == "gauge" else float(max(best.free, 1))
+    degrees = fit.observed.noise.degrees if best.noise_from == "gauge" else float(max(best.free, 1))
+    return float(stdtrit(degrees, 0.5 + level / 2.0))
