@@ -12,9 +12,42 @@ from creepfit.inference.noise import temperature_swing
 from creepfit.mechanics.loading import Array
 from creepfit.mechanics.temperature import Climate
 from creepfit.records.run import Run
+from creepfit.units import MINUTE
+
+THERMOMETER = 1.0
+"""K by which a thermometer may be wrong either way (judgement; a good thermocouple may be wrong by 1.5 K)."""
+
+MOSTLY = 0.7
+"""Share of readings, at least, that are warmer than the one before in an oven that warms all along."""
 
 STEP = 2.0
 """Change of temperature between two readings, K, from which on it was a step: bar and rig expand, so the zero moves."""
+
+
+OVEN_READINGS, OVEN_RISE = 8, 15.0
+"""Readings, and K between the first and the last, without which an oven does not show where a bar softens."""
+
+OVEN_RATE = 0.05
+"""K/min below which no oven warms: ovens take 50 K an hour and more, a room that the sun warms one or two."""
+
+
+def oven_warmth(run: Run) -> tuple[float, float, float] | None:
+    """First and last temperature [degC] and rate [K/min] of a run in an oven that warmed all along; None for any other.
+
+    Every reading under load has its temperature, and none is colder than the one before it but for the thermometer. What is
+    warmed in steps, to creep at each, rests between them.
+    """
+    times = np.array([r.time for r in run.used])
+    loaded = (run.history.at(times) != 0.0) & (times > 0.0)
+    given = [r.temperature for r, on in zip(run.used, loaded, strict=True) if on]
+    degrees = np.array([np.nan if t is None else t for t in given])
+    if degrees.size < OVEN_READINGS or np.isnan(degrees).any():
+        return None
+    rises, rise = np.diff(degrees), float(degrees[-1] - degrees[0])
+    steadily = np.all(rises >= -THERMOMETER) and np.mean(rises > 0.0) >= MOSTLY and rises.max() < 0.5 * rise
+    rate = rise / float(np.ptp(times[loaded])) * MINUTE
+    slow = rise < OVEN_RISE or rate < OVEN_RATE
+    return None if slow or not steadily else (float(degrees[0]), float(degrees[-1]), rate)
 
 
 def transition_of(runs: Iterable[Run]) -> float | None:

@@ -12,6 +12,7 @@ import pytest
 from click.testing import CliRunner
 
 import creepfit as cf
+from creepfit.answers.doubts.collected import check_run
 from creepfit.answers.temperature.softening import _linear, _square, _wanted, compared, probability_hotter
 from creepfit.cli.commands import main
 from creepfit.errors import InputError
@@ -65,6 +66,40 @@ def true_temperature(softens: float = 75.0) -> float:
     grid = np.linspace(23.0, 100.0, 50_000)
     curve = moved(grid, softens)
     return float(grid[np.argmax(curve - curve[0] >= DEFLECTION)])
+
+
+def read_at(degrees: np.ndarray, every: float) -> Run:
+    """The bar in the oven with other temperatures, read every so many seconds."""
+    run = oven()
+    one = run.readings[1]
+    under = [replace(one, time=60.0 + every * k, temperature=float(d), row=k + 2) for k, d in enumerate(degrees)]
+    return replace(run, readings=(run.readings[0], *under))
+
+
+def test_a_run_in_an_oven_is_judged_as_one_and_not_as_creep() -> None:
+    assert [c.code for c in check_run(oven())] == ["oven-run"]
+    fast = read_at(np.linspace(23.0, 90.0, 40), every=15.0)
+    assert [c.code for c in check_run(fast)] == ["oven-run", "oven-too-fast"]
+    fitted = cf.fit(oven(), models=["power-family"])
+    answer = cf.forecast(fitted, at=["1 year"], limit="3 mm")
+    assert answer.withheld is not None
+    assert "shows where it softens and not how it creeps" in answer.withheld
+    assert answer.nothing_promised is not None
+    assert cf.check(fitted).schedule.why == "none: where the bar softens, and not how it creeps, is what such a run tells"
+
+
+@pytest.mark.parametrize(
+    ("degrees", "every"),
+    [
+        (np.repeat([23.0, 35.0, 45.0, 55.0], 8), 3600.0),  # warmed in steps, to creep at each
+        (23.0 + 12.0 * np.sin(np.linspace(0.0, 12.0, 40)), 7200.0),  # a greenhouse by day and by night
+        (np.linspace(15.0, 33.0, 20), 86400.0),  # a room in spring
+        (np.linspace(22.0, 30.0, 20), 60.0),  # a workshop that is heated up
+        (np.array([22.0, *np.linspace(60.0, 63.0, 12)]), 600.0),  # put into an oven that is warm
+    ],
+)
+def test_other_runs_that_warm_are_none(degrees: np.ndarray, every: float) -> None:
+    assert "oven-run" not in {c.code for c in check_run(read_at(degrees, every))}
 
 
 def test_the_temperature_at_a_strain_holds_the_truth_as_often_as_it_says() -> None:

@@ -45,7 +45,7 @@ from creepfit.answers.doubts.slips import (
     loaded_before,
     other_way_round,
 )
-from creepfit.answers.doubts.temperature import warming_doubts
+from creepfit.answers.doubts.temperature import oven_doubts, warming_doubts
 from creepfit.answers.interval import Caution
 from creepfit.asked import asked_times
 from creepfit.inference.columns import observations
@@ -112,6 +112,10 @@ def about_recovery(fit: Fit) -> tuple[Caution, ...]:
 
 def _of_run(run: Run, curve: FreestCurve) -> Iterator[Caution]:
     yield from template_doubts(run)
+    oven = tuple(oven_doubts(run))
+    if oven:  # what else was said would be about a creep curve, and this is none
+        yield from oven
+        return
     impossible = larger_than_specimen(run, curve)
     mistyped = mistyped_reading(run, curve, alone=impossible is not None)
     if impossible is not None and mistyped is not None and mistyped[0].code != SWAPPED:

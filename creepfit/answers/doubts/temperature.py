@@ -7,9 +7,13 @@ from collections.abc import Iterator, Sequence
 from creepfit.answers.doubts.catalogue import several as words
 from creepfit.answers.interval import Caution
 from creepfit.inference.fitting import Fit
-from creepfit.inference.tested_temperature import transition_of
+from creepfit.inference.tested_temperature import oven_warmth, transition_of
 from creepfit.inference.warmth import UsualGrowth
+from creepfit.records.run import Run
 from creepfit.units import show_number
+
+FAST = 5.0
+"""K/min above which the lag of bar and thermometer is as large as what is looked for."""
 
 NEAR_TRANSITION = 20.0
 """K below the glass transition from which on a held bar ages faster or is annealed (common practice, no source)."""
@@ -44,6 +48,22 @@ def warming_doubts(fit: Fit) -> Iterator[Caution]:
         yield words.WARMTH_ASSUMED(reference=warming.reference, where=where, high=high)
     if fit.run.glass_transition is not None:
         yield from _near_transition(fit.run.glass_transition, [high])
+
+
+def oven_doubts(run: Run) -> Iterator[Caution]:
+    """A bar in a warming oven: nothing can be said of it as of one that creeps, and it may warm too fast."""
+    warmth = oven_warmth(run)
+    if warmth is None:
+        return
+    coldest, hottest, rate = warmth
+    yield words.OVEN_RUN(coldest=coldest, hottest=hottest)
+    yield from fast_oven_doubts(rate)
+
+
+def fast_oven_doubts(rate: float) -> Iterator[Caution]:
+    """An oven whose rate [K/min] is more than bar and thermometer follow."""
+    if rate > FAST:
+        yield words.OVEN_TOO_FAST(rate=rate)
 
 
 def _near_transition(transition: float, temperatures: Sequence[float]) -> Iterator[Caution]:

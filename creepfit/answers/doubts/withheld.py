@@ -19,8 +19,8 @@ from creepfit.inference.pooling import PooledFit
 from creepfit.inference.run_fit import FARTHEST, Fit
 from creepfit.units import show_number, show_time
 
-SLIPS = ("larger-than-specimen", "columns-swapped", "reads-the-other-way")
-"""Slips beside which a number would only mislead: no answer begins with one."""
+SLIPS = ("oven-run", "larger-than-specimen", "columns-swapped", "reads-the-other-way")
+"""Another test than one of creep, and slips, beside which a number would only mislead: no answer begins with one."""
 
 FAR_ABOVE = 1.5
 """Times the highest stress tested up to which the test itself shows that the plastic bears it nearly as well."""
@@ -144,6 +144,8 @@ def withheld_at(fit: Fit, time: float) -> Withheld | None:
     slip = None if isinstance(fit, PooledFit) else _first(about_fit(fit), SLIPS)
     if slip is not None:
         unadvised = "first settle what is asked about sizes, columns or gauge: what a reading would tell depends on it"
+        if slip.code == "oven-run":
+            unadvised = "none: where the bar softens, and not how it creeps, is what such a run tells"
         return Withheld(slip.text, "", "to be settled first", unadvised)
     beyond = time / fit.run.test_length
     doubt = _first(about_fit(fit), tuple(_BEYOND)) if beyond > 1.0 + 1e-9 else None

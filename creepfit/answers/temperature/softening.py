@@ -16,12 +16,13 @@ import numpy as np
 from scipy.special import logsumexp
 
 from creepfit.answers.doubts.catalogue import several as words
+from creepfit.answers.doubts.temperature import fast_oven_doubts
 from creepfit.answers.interval import Caution, Interval, ends_of
 from creepfit.answers.outlook import first_crossing
 from creepfit.asked import asked_level, asked_size, tails
 from creepfit.errors import InputError
 from creepfit.inference.noise import noise_of
-from creepfit.inference.tested_temperature import reading_temperatures
+from creepfit.inference.tested_temperature import OVEN_READINGS, OVEN_RISE, THERMOMETER, reading_temperatures
 from creepfit.mechanics.loading import Array
 from creepfit.records.run import Run
 from creepfit.shown import Tabled
@@ -35,18 +36,12 @@ WIDTHS = (0.7, 40.0)
 """Range of the width of an exponential softening, K."""
 
 CELLS = 40
-LEAST_READINGS, LEAST_RISE = 8, 15.0
-"""Readings, and K between the first and the last, without which a line and a bend cannot be told apart."""
-
 LAG = (0.0, 90.0)
 """Seconds that a thermometer runs ahead of the bar where nothing is said of it, all as likely (judgement: a bar of 4 mm in
 air takes a minute or more to follow; unknown is never zero)."""
 
 BEYOND = 3.0
 """Times the chosen deflection up to which the curve is followed."""
-
-THERMOMETER = 1.0
-"""K by which a thermometer may be wrong either way (judgement; a good thermocouple may be wrong by 1.5 K)."""
 
 SEEN = 3.0
 """Gauge noises by which a curve must have left its line to be seen to."""
@@ -56,9 +51,6 @@ BELOW = 20.0
 
 ALIKE = 0.05
 """By what part stresses may differ that count as one."""
-
-FAST = 5.0
-"""K/min above which the lag of bar and thermometer is as large as what is looked for."""
 
 
 @dataclass(frozen=True)
@@ -143,10 +135,7 @@ class Softening(Tabled):
     @cached_property
     def cautions(self) -> tuple[Caution, ...]:
         """What is doubtful about it."""
-        raised = [words.NOT_A_SERVICE_TEMPERATURE(below=BELOW)]
-        if self.rate > FAST:
-            raised.append(words.OVEN_TOO_FAST(rate=self.rate))
-        return tuple(raised)
+        return (words.NOT_A_SERVICE_TEMPERATURE(below=BELOW), *fast_oven_doubts(self.rate))
 
     def _rows(self) -> list[dict[str, Any]]:
         """One row: the temperature at the deflection, and the onset."""
@@ -257,13 +246,13 @@ def _readings(run: Run) -> tuple[Array, Array, Array, float]:
             expected="a column temperature [degC]",
         )
     rise = float(np.ptp(degrees)) if degrees.size else 0.0
-    if degrees.size < LEAST_READINGS or rise < LEAST_RISE:
+    if degrees.size < OVEN_READINGS or rise < OVEN_RISE:
         raise InputError(
             "too little of a warming oven",
             key="readings",
             file=run.file,
             found=f"{degrees.size} readings under load over {show_number(rise)} K",
-            expected=f"{LEAST_READINGS} or more over {LEAST_RISE:g} K or more",
+            expected=f"{OVEN_READINGS} or more over {OVEN_RISE:g} K or more",
         )
     values = run.gauge.sign * np.array([r.value for r in run.used])[held]
     order = np.argsort(degrees, kind="stable")
@@ -274,7 +263,7 @@ def _readings(run: Run) -> tuple[Array, Array, Array, float]:
 def _up_to(moved: Array, size: float) -> int:
     """Readings up to the first beyond a size: what softens further is of another shape and has no say in where it began."""
     beyond = np.flatnonzero(moved > size)
-    return moved.size if not beyond.size else max(int(beyond[0]) + 1, min(LEAST_READINGS, moved.size))
+    return moved.size if not beyond.size else max(int(beyond[0]) + 1, min(OVEN_READINGS, moved.size))
 
 
 def _wanted(run: Run, strain: str | float | None, deflection: str | float | None) -> tuple[float, float | None]:

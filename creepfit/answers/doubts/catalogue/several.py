@@ -92,6 +92,7 @@ ONE_SPECIMEN_EACH = Entry(
     "one-specimen",
     f"Every material was tested on one specimen; {_SCATTER_ASSUMED}.",
     "three specimens of each, fitted together with --pool",
+    at_desk="three specimens of each",
 )
 
 ONE_SPECIMEN = Entry(
@@ -99,12 +100,14 @@ ONE_SPECIMEN = Entry(
     f"Tested on one specimen of {{count:its|their}} material: {{alone}}; {_SCATTER_ASSUMED}"
     "{others:, as each run stands for itself|}.",
     "three specimens of each material, those of one fitted together with --pool",
+    at_desk="three specimens of each material",
 )
 
 RUNS_BY_THEMSELVES = Entry(
     "one-specimen",
     f"Each of these runs stands for itself; {_SCATTER_ASSUMED}.",
     "the runs of one material fitted together with --pool",
+    at_desk="three specimens of each material",
 )
 
 BEYOND_TEST = Entry(
@@ -202,6 +205,7 @@ GLASS_TRANSITION_UNSAID = Entry(
     "glass-transition-unsaid",
     "No run says the glass transition of the material; across it nothing here holds.",
     "glass_transition in [run], from the data sheet",
+    at_desk="the glass transition among a run's circumstances, from the data sheet",
 )
 
 WARMTH_ASSUMED = Entry(
@@ -224,6 +228,15 @@ NOT_A_SERVICE_TEMPERATURE = Entry(
     "This is the temperature of a short test under a small load. Under a lasting load a plastic gives way far below it: "
     "{below:g} K less is the most that is usual for long service, and only a creep test there says.",
     "a creep run at the temperature of service",
+)
+
+OVEN_RUN = Entry(
+    "oven-run",
+    "The temperature rises from {coldest:3} to {hottest:3} °C while the readings are taken: this is a bar in an oven that "
+    "warms, which shows where it softens and not how it creeps. No forecast, creep modulus or set follows from it.",
+    "creepfit soften on this run, for where it softens; a run at one temperature, for how it creeps",
+    rank=5,
+    at_desk="a run at one temperature, for how it creeps",
 )
 
 OVEN_TOO_FAST = Entry(
