@@ -56,13 +56,20 @@ class IntervalCurve:
 class Caution:
     """A doubt raised by the case: what it does to the answer, and which reading would settle it (None: none would).
 
-    Of two, the one with the lower rank matters more.
+    Of two, the one with the lower rank matters more. `at_desk` is what settles it in the words of forms, where
+    `settled_by` names keys of a file or a command.
     """
 
     code: str
     text: str
     settled_by: str | None = None
     rank: int = 500
+    at_desk: str | None = None
+
+    @property
+    def settled_at_desk(self) -> str | None:
+        """What would settle it, to one who fills in forms."""
+        return self.at_desk or self.settled_by
 
     def to_dict(self) -> dict[str, str | None]:
         return {"code": self.code, "text": self.text, "settled_by": self.settled_by}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from operator import attrgetter
 from pathlib import Path
 
 from flask import Flask, Response, g, render_template, request, send_from_directory
@@ -61,6 +62,7 @@ def create_app(
     app.jinja_loader = ChoiceLoader([FileSystemLoader(HERE / "pages"), FileSystemLoader(PAGE)])
     app.jinja_options = {"undefined": StrictUndefined, "trim_blocks": True, "lstrip_blocks": True}
     app.jinja_env.filters["unbroken"] = unbroken
+    app.jinja_env.filters["settled"] = attrgetter("settled_at_desk")  # who fills in forms types no key and no command
     app.config["MAX_CONTENT_LENGTH"] = 30_000_000
     app.config["MAX_FORM_MEMORY_SIZE"] = 5_000_000
     app.extensions["creepfit"] = Desk(Folder(root))

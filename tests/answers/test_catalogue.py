@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import pkgutil
+import re
 from collections.abc import Callable, Iterable
 from functools import cache
 from importlib import import_module
@@ -93,11 +94,22 @@ def test_each_is_handed_what_its_sentences_ask_for() -> None:
             assert isinstance(node.func, ast.Attribute)
             entry = ENTRIES[theme, node.func.attr]
             handed = {keyword.arg for keyword in node.keywords}
-            asked = places(entry.code) | places(entry.text) | places(entry.settled_by or "")
+            asked = places(entry.code) | places(entry.text) | places(entry.settled_by or "") | places(entry.at_desk or "")
             where = f"{path}: {node.func.attr}"
             assert handed == asked or (None in handed and handed - {None} <= asked), where
             seen += 1
     assert seen > 90
+
+
+TYPED = re.compile(r"\[\[|\[[a-z]+\]|--[a-z]|\bcreepfit [a-z]|\(skip\)")
+"""Keys of a file, options and commands."""
+
+
+@pytest.mark.parametrize("entry", ENTRIES.values(), ids=[name for _, name in ENTRIES])
+def test_the_desk_names_no_key_and_no_command(entry: Entry) -> None:
+    said = entry.at_desk or entry.settled_by or ""
+    assert not TYPED.search(f"{entry.text} {said}")
+    assert entry.at_desk is None or TYPED.search(entry.settled_by or "")  # else one sentence does for both
 
 
 def test_one_code_has_one_rank() -> None:
@@ -142,8 +154,8 @@ def test_the_worst_comes_first_and_what_always_holds_last() -> None:
     ],
 )
 def test_sentences_say_numbers_as_they_ask_for(words: str, case: dict[str, Any], said: str) -> None:
-    caution = Entry("new", words, words)(**case)
-    assert (caution.text, caution.settled_by) == (said, said)
+    caution = Entry("new", words, words, at_desk=words)(**case)
+    assert (caution.text, caution.settled_by, caution.settled_at_desk) == (said, said, said)
 
 
 def pool(**parts: Any) -> Any:

@@ -8,6 +8,7 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache, partial
+from operator import attrgetter
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -325,6 +326,7 @@ def environment() -> Environment:
         lstrip_blocks=True,
     )
     jinja.filters["unbroken"] = unbroken
+    jinja.filters["settled"] = attrgetter("settled_by")
     return jinja
 
 

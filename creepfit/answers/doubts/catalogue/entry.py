@@ -50,16 +50,19 @@ class Entry:
     rank : int
         The worst are lowest. Below 100 something in the file is not what happened, or the part gives way; below 200 the
         readings or the test do not show what they are asked; from 200 on the answer rests on what was not tested.
+    at_desk : str or None
+        What would settle it in the words of the desk's forms, where `settled_by` names keys or commands.
     """
 
     code: str
     text: str
     settled_by: str | None = None
     rank: int = UNRANKED
+    at_desk: str | None = None
 
     def __call__(self, **case: Any) -> Caution:
-        settled = None if self.settled_by is None else _filled(self.settled_by, case)
-        return Caution(_filled(self.code, case), _filled(self.text, case), settled, self.rank)
+        settled, at_desk = (None if said is None else _filled(said, case) for said in (self.settled_by, self.at_desk))
+        return Caution(_filled(self.code, case), _filled(self.text, case), settled, self.rank, at_desk)
 
 
 def foremost(cautions: Iterable[Caution]) -> Caution | None:

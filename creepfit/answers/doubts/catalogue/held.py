@@ -53,6 +53,7 @@ RIGID_COUNTERPART = Entry(
     "What holds the part is taken as rigid. A counterpart, washer or spring that gives way elastically keeps more of "
     "the force; one of plastic creeps itself and keeps less.",
     "series_compliance in [held], in mm/N",
+    at_desk="what gives way with it, in mm/N, as its series compliance",
 )
 
 RECOVERY_NOT_READ = Entry(

@@ -32,7 +32,7 @@ LARGE_ROTATION_NO_REST = Entry(
     "large-rotation-specimen",
     "At a reading of {reading} the specimen as drawn has no shape in which it could rest under its load: its sizes, "
     "direction or load are not what was typed.",
-    "the sizes under [[segment]], measured again",
+    "the sizes of its segments, measured again",
 )
 
 LARGE_ROTATION_SPECIMEN = Entry(
@@ -76,7 +76,7 @@ TEMPERATURE_SWING = Entry(
 
 FORCE_WITHOUT_LEVER = Entry(
     "force-without-lever",
-    "[rig] has a lever of {lever}, which multiplies masses alone: a load given as a force is taken as what pulls at the "
+    "The rig has a lever of {lever}, which multiplies masses alone: a load given as a force is taken as what pulls at the "
     "specimen itself. If it is what hangs on the lever, every compliance here is {lever} times too large.",
     "mass in place of force for what hangs on the lever",
 )
@@ -88,6 +88,7 @@ NO_MODEL_FITS_LOADS = Entry(
     "is read as creep may be that.",
     "the weights weighed; creepfit stress on this run; a fresh bar at each load",
     rank=140,
+    at_desk="the weights weighed; a fresh bar at each load",
 )
 
 BELOW_THE_ZERO = Entry(

@@ -139,6 +139,7 @@ RIGID_MOUNTING = Entry(
     "rigid-mounting",
     "The mounting is taken as rigid: screws, plugs and the wall give way too, so the sag is understated by what they turn.",
     "the part's deflection at two points shortly after loading; then [root] rotation in the part file",
+    at_desk="the part's deflection at two points shortly after loading; then how far its mounting turns",
 )
 
 ELASTIC_MOUNTING = Entry(
@@ -159,6 +160,7 @@ LIFTS_OFF = Entry(
     "lifts off there, and none of what is said here holds.",
     "held_down = true in [part], if it is screwed or clipped there; else a weight on it, or rests further apart",
     rank=80,
+    at_desk="that it is held down, if it is screwed or clipped there; else a weight on it, or rests further apart",
 )
 
 TIGHT_BEND = Entry(
@@ -175,6 +177,7 @@ PLATE = Entry(
     "middle of the width).",
     "[plate] in place of [[segment]] in the part file, which is answered as one; a load spread across the width",
     rank=280,
+    at_desk="a new part that is a panel on two sides, which is answered as one; a load spread across the width",
 )
 
 STAYS_ELASTIC = Entry(
@@ -196,6 +199,7 @@ REST_LIFTS = Entry(
     "The rest at {at} mm would have to pull the part down by {force} N: unless it is screwed there the part lifts off, "
     "and everything said here is of another part.",
     "[[screw]] in place of [[rest]] where it is screwed, or the part file without that rest",
+    at_desk="a screw in place of the rest where it is screwed, or the part without that rest",
 )
 
 BRACE_MAY_BUCKLE = Entry(
@@ -232,9 +236,10 @@ ANALYSIS_TAKEN_AS_GIVEN = Entry(
 
 ANALYSIS_UNSAID = Entry(
     "analysis-unsaid",
-    "[elastic] does not say {unsaid}: a deflection of another load or of another place gives another sag, and nothing "
+    "The analysis does not say {unsaid}: a deflection of another load or of another place gives another sag, and nothing "
     "here would show it.",
     "load and read_at in [elastic], in words",
+    at_desk="load and place of the analysis, in words",
 )
 
 ANALYSIS_POISSON = Entry(

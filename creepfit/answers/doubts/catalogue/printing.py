@@ -41,6 +41,7 @@ PRINT_UNSAID = Entry(
     "Stated for only one of specimen and part: {one_sided}. Where they differ the sag is off by it, in an unknown "
     "direction.",
     "the missing lines under [print]",
+    at_desk="what is missing of how it was printed",
 )
 
 INFILL_TWICE = Entry(

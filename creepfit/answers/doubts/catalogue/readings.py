@@ -82,7 +82,7 @@ OUTLIER = Entry(
 
 TEMPLATE = Entry(
     "template",
-    "THIS IS THE TEMPLATE: its readings are the invented ones that creepfit new writes, not those of a test.",
+    "THIS IS THE TEMPLATE: its readings are the invented ones of a new run file, not those of a test.",
     "your own readings, sizes and load in place of the invented ones",
     rank=10,
 )
@@ -91,7 +91,7 @@ LIMIT_IS_A_READING = Entry(
     "limit-is-a-reading",
     "The limit of {limit} is as large as what the gauge shows, but a limit is how far the specimen has moved: at "
     "{at:moment} the gauge showed {shown}, which is {moved}. Was {meant} meant?",
-    "--limit with the {quantity} that is allowed",
+    "the {quantity} that is allowed, asked as the limit",
     rank=40,
 )
 
@@ -119,6 +119,8 @@ JUMP = Entry(
     "the wider for it.",
     'if it is known what happened, note it as an [[event]] (kind = "bumped", or "slipped" to end the run there)',
     rank=170,
+    at_desk="if it is known what happened, note it with its time beside today's reading: bumped, or that it slipped, which "
+    "ends the run there",
 )
 
 PLATEAU = Entry(
@@ -193,6 +195,7 @@ GAUGE_RANGE_END = Entry(
     "the forecast comes out too small.",
     'set the gauge anew with travel to spare and note an [[event]] (kind = "rezeroed")',
     rank=180,
+    at_desk="set the gauge anew with travel to spare, and note beside that day's reading that it was re-zeroed",
 )
 
 LARGER_THAN_SPECIMEN = Entry(
@@ -219,6 +222,7 @@ ZERO_WITH_THE_WEIGHT_ON = Entry(
     "from it.",
     "the notes made at the bench; leave that reading out (skip), and only what creep added counts",
     rank=50,
+    at_desk="the notes made at the bench; leave that reading out, and only what creep added counts",
 )
 
 LOAD_CAME_OFF = Entry(
@@ -228,6 +232,7 @@ LOAD_CAME_OFF = Entry(
     "reading mistyped?|}",
     'note it: [[load]] with its time and mass = "0 kg", or creepfit add RUN --unloaded --at TIME',
     rank=60,
+    at_desk="note beside today's reading, with its time, that the load came off",
 )
 
 EVENT_BY_ONE_READING = Entry(
@@ -236,6 +241,7 @@ EVENT_BY_ONE_READING = Entry(
     "that reading mistyped? Then the event would hide it, and all that is read after it is shifted.",
     "compare that reading with the notes; where it is a slip, leave it out (skip) and take the event out",
     rank=120,
+    at_desk="compare that reading with the notes; where it is a slip, leave it out and take the event out",
 )
 
 EVENT_UNDONE = Entry(
@@ -244,6 +250,7 @@ EVENT_UNDONE = Entry(
     "{alone:moment} speaks for it. Was that reading mistyped, and nothing moved?",
     "compare that reading with the notes; where it is a slip, leave it out (skip) and take the event out",
     rank=120,
+    at_desk="compare that reading with the notes; where it is a slip, leave it out and take the event out",
 )
 
 COLUMNS_SWAPPED = Entry(
@@ -315,7 +322,7 @@ LOADED_BEFORE_IT_SAYS = Entry(
     "loaded-before-it-says",
     "All readings so far are from before the load goes on by the file, and yet they move by {moved}: was the load put on "
     "earlier than the file says?",
-    "the notes made at the bench: the time of the first [[load]]",
+    "the notes made at the bench: the time at which the load went on",
     rank=50,
 )
 
