@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
+from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any, get_args
 
@@ -85,7 +87,7 @@ def save() -> AnyResponse | str:
 
 @screens.post("/today/change")
 def change() -> AnyResponse | str:
-    """Correct a reading, or leave it out for a reason."""
+    """Correct a reading, whose doubt is shown first as that of a new one, or leave it out for a reason."""
     given = request.form.to_dict()
     name = given.get("run", "")
     try:
@@ -98,7 +100,11 @@ def change() -> AnyResponse | str:
     else:
         addition = Addition(now, value=given.get("value", "").strip() or None, correct=place)
     try:
-        done = desk().write(prepare(_path(name), addition))
+        prepared = prepare(_path(name), addition)
+        said = None if addition.correct is None else _judged(name, prepared, addition.value or "")
+        if said is not None and said.grave and given.get("seen", "") != addition.value:
+            return _today(name, {}, None, "", {**given, "said": replace(said, next="")})
+        done = desk().write(prepared)
     except InputError as error:
         return _today(name, {}, None, desk().said(error))
     return redirect(url_for("runs.today", run=name, done=done.key))
@@ -212,7 +218,10 @@ def _judged(name: str, prepared: Prepared, value: str) -> Said | None:
     return said
 
 
-def _today(name: str, given: dict[str, str], said: Said | None, mistake: str) -> str:
+def _today(
+    name: str, given: dict[str, str], said: Said | None, mistake: str, correction: Mapping[str, Any] | None = None
+) -> str:
+    """The screen of a run; a `correction` is the form of its reading with what is doubtful about it, `said`."""
     folder = desk().folder
     folder.run_path(name)
     folder.files_of(name)  # what is wrong with a name is said on a page of its own
@@ -227,6 +236,7 @@ def _today(name: str, given: dict[str, str], said: Said | None, mistake: str) ->
     card = next((c for c in desk().cards.all() if c.name == name), None)
     return render_template(
         "today.html", run=name, card=card, given=given, said=said, mistake=mistake or why, kinds=KINDS,
+        correction=correction or {},
         changed=desk().last_change(name), examples=EXAMPLES["mm" if run is None else run.unit],
         rows=[] if run is None else [_row(r, run) for r in run.readings][-SHOWN:][::-1],
     )  # fmt: skip

@@ -38,6 +38,15 @@ PartKind = Literal["drawn", "plate", "coil", "crank", "elastic"]
 _FLAT = ("held_down", "read_direction", "between_faces", "opposite_at", "tolerances")
 """Keys of [part] that say nothing beside a table that stands for the whole part."""
 
+EXAMPLES = {
+    "width": "10 mm", "thickness": "4 mm", "diameter": "8 mm", "height": "12 mm", "flange": "2 mm", "web": "2 mm",
+    "wall": "2 mm", "walls": "1.2 mm", "radius": "15 mm", "load_span": "30 mm", "coil_diameter": "25 mm",
+    "resolution": "0.01 mm", "repeatability": "0.005 mm", "range": "25 mm", "deflection": "2 mm", "sag": "2 mm",
+    "modulus": "2000 MPa", "glass_transition": "78 degC", "upright_heading": "90 deg", "start": "2031-05-04 16:30",
+    "over": "10 s", "life": "5 years", "on": "8 h", "off": "16 h", "starts": "9 h",
+}  # fmt: skip
+"""By key, where one example of its kind of quantity does not do for all: no bar is as thick as it is long."""
+
 
 @dataclass(frozen=True)
 class FormField:
@@ -56,6 +65,19 @@ class FormField:
     shape: Shape = "one"
     cells: tuple[str, ...] = ()
     sections: tuple[str, ...] = ()
+
+    @property
+    def example(self) -> str:
+        """What stands in the empty field: of a list its values with a semicolon between them."""
+        quoted = self.expected.split('"')[1::2]
+        own = EXAMPLES.get(self.key.rpartition(".")[2], "") if quoted else ""  # none for text
+        if own or self.default:
+            return own or self.default
+        if self.shape != "one" and not self.cells and "[" in self.expected:
+            return "; ".join(quoted[:2])
+        if quoted:
+            return quoted[0]
+        return self.expected.removeprefix("a number ") if self.kind == "number" else ""
 
 
 @dataclass(frozen=True)

@@ -11,10 +11,13 @@ from pathlib import Path
 
 import pytest
 
+from creepfit.answers.doubts.catalogue.readings import JUMP
+from creepfit.answers.interval import Caution
 from creepfit.desk.answers import listed_times
 from creepfit.desk.app import create_app
 from creepfit.desk.guard import Keys
 from creepfit.records.files import read_run
+from creepfit.report.page.html import environment
 
 from .conftest import Browser
 
@@ -165,6 +168,31 @@ def test_a_reading_is_corrected_or_left_out(browser: Browser, folder: Path) -> N
         "left out only for a reason"
         in browser.post("/today/change", run="small.toml", place="5", what="leave out", why="").text
     )
+
+
+def test_a_correction_meets_the_doubt_that_a_new_reading_meets(browser: Browser, folder: Path) -> None:
+    answer = browser.post("/today/change", run="small.toml", place="6", what="correct", value="1.35 mm")
+    assert answer.status_code == 200
+    assert "far above the forecast" in answer.text
+    assert "After this reading, by the usual schedule" not in answer.text
+    assert "It is right, correct it" in answer.text
+    assert (folder / "small.csv").read_text(encoding="utf-8") == ROWS
+    seen = browser.hidden(answer.text, "seen")
+    other = browser.post("/today/change", run="small.toml", place="6", what="correct", value="1.45 mm", seen=seen)
+    assert other.status_code == 200  # what was seen was another correction's doubt
+    kept = browser.post("/today/change", run="small.toml", place="6", what="correct", value="1.35 mm", seen=seen)
+    assert kept.status_code == 302
+    assert (folder / "small.csv").read_text(encoding="utf-8") == ROWS.replace("24,0.153", "24,1.35")
+
+
+def test_what_settles_a_doubt_is_said_in_the_words_of_forms(folder: Path) -> None:
+    shown = '{% from "sections.html" import doubted %}{{ doubted(caution) }}'
+    page = create_app(folder, Keys(), 5000).jinja_env.from_string(shown)
+    jump = JUMP(first=read_run(folder / "small.toml").used[-1], size="0.1 mm")
+    assert "note it with its time beside today" in page.render(caution=jump)
+    assert "[[event]]" not in page.render(caution=jump)
+    assert "[[event]]" in environment().from_string(shown).render(caution=jump)  # a page, of files and commands
+    assert "a reading now" in page.render(caution=Caution("new", "", "a reading now"))
 
 
 def test_pasted_rows_are_taken_whole_or_not_at_all(browser: Browser, folder: Path) -> None:

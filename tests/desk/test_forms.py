@@ -17,6 +17,7 @@ from creepfit.desk import new_run_screens
 from creepfit.desk.filled_forms import sent
 from creepfit.errors import InputError
 from creepfit.records.editing.toml_form import START, filled, form_values
+from creepfit.records.fields import mistakes_in
 from creepfit.records.files import read_run
 from creepfit.records.form_fields import (
     FormField,
@@ -118,6 +119,23 @@ def test_every_table_of_a_file_has_its_form() -> None:
     assert of_runs == set(RUN_TABLES) - {"format", "readings"}  # readings are added and corrected on a screen of their own
     of_parts = {table.name for kind in get_args(PartKind) for table in FORMS[kind]}
     assert of_parts == set(PART_TABLES) - {"format"}
+
+
+@pytest.mark.parametrize(
+    ("key", "example"),
+    [("length", "60 mm"), ("thickness", "4 mm"), ("repeatability", "0.005 mm"), ("start", "2031-05-04 16:30")],
+)
+def test_an_empty_field_shows_a_size_of_its_own(key: str, example: str) -> None:
+    assert {f.example for table in FORMS["cantilever"] for f in table.fields if f.key == key} == {example}
+
+
+def test_what_an_empty_field_shows_can_be_typed_there() -> None:
+    fields = [(table, field) for tables in FORMS.values() for table in tables for field in table.fields]
+    shown = [(t, f) for t, f in fields if (f.kind, f.shape) == ("text", "one") and "." not in f.key and f.example]
+    assert len(shown) > 100
+    for table, field in shown:
+        wrong = mistakes_in(table.schema, {field.key: field.example}, file=None, key=table.name)
+        assert not [e for e in wrong if e.key == dotted(table.name, field.key)], (table.name, field.key)
 
 
 @pytest.mark.parametrize("path", [*PARTS, *RUNS], ids=lambda p: p.name)
