@@ -111,12 +111,24 @@ def test_a_limit_and_a_comparison_are_asked_about_as_yes_or_no(loaded: Fit) -> N
     assert kept.question.promised == limit.life.kept
     assert kept.to_dict()["now"]["promised"] == limit.life.kept < kept.now - 0.02
     assert f"yes with {kept_chance(limit.life.kept)}" in " ".join(cf.text(kept).split())
+    # one form for all probabilities of an answer, and no verdict that more days make worse
+    said = " ".join(cf.text(kept).split())
+    assert "wrong with 0." in said
+    assert "%" not in said.partition("The doubt rests")[0]
     sure = cf.plan(loaded, limit=100.0 * sag)
     assert not sure.best
     other = fit(replace(bar(), material="PLA"), models=["findley"])
     both = cf.plan(loaded, other=other)
     assert both.now == pytest.approx(0.5, abs=0.05)
     assert "gives way less than PLA" in both.headline
+
+
+def test_days_that_tell_next_to_nothing_of_a_verdict_change_nothing(loaded: Fit) -> None:
+    """Draws scatter: 5.9 % of wrong verdicts today, 6.1 % after five days more was said."""
+    plan = cf.plan(loaded, limit=1.05 * float(np.median(cf.forecast(loaded, "1 year").draws())))
+    worse = replace(plan.more[0].as_it_is, doubt=1.03 * plan.doubt, narrowing=0.0)  # type: ignore[type-var]
+    more = (replace(plan.more[0], as_it_is=worse, unloaded=None), *plan.more[1:])
+    assert "no change" in cf.text(replace(plan, more=more))
 
 
 def test_what_was_unloaded_is_read_on_after_its_unloading() -> None:

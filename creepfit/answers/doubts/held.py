@@ -8,7 +8,7 @@ from creepfit.answers.doubts.catalogue import held as words
 from creepfit.answers.doubts.part import far_doubts, strain_doubts
 from creepfit.answers.interval import Caution
 from creepfit.answers.part.checks import HeldChecks
-from creepfit.inference.run_fit import FAR, Fit
+from creepfit.inference.run_fit import Fit
 from creepfit.records.part import Part
 
 
@@ -26,7 +26,7 @@ def held_doubts(part: Part, fit: Fit, checks: HeldChecks, latest: float, release
     """
     return (
         *_stress(checks),
-        *far_doubts(words.FAR_BEYOND_TEST, fit.run, latest, latest / FAR),
+        *far_doubts(words.FAR_BEYOND_TEST, fit.run, latest),
         *_circumstances(part, fit),
         *_holding(part, fit, released),
         words.NOT_A_STRENGTH_CHECK(),

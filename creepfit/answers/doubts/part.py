@@ -20,7 +20,6 @@ from creepfit.answers.part.checks import PartChecks
 from creepfit.answers.part.response import PartResponse
 from creepfit.inference.run_fit import FAR, FARTHEST
 from creepfit.records.run import Run
-from creepfit.units import DAY
 
 STRAIN_LINEAR, STRAIN_DESIGN = 0.005, 0.01
 """Strain up to which rigid plastics are taken as linear, and design strain of ductile ones (common practice; the second
@@ -43,7 +42,7 @@ def part_doubts(response: PartResponse, checks: PartChecks, after_unloading: boo
     doubts = (
         *_stress(response, checks),
         *strain_doubts(words.STRAIN, checks.strain.high, segment=checks.segment, when=checks.strain_time),
-        *far_doubts(words.FAR_BEYOND_TEST, response.fit.run, checks.strain_time, _rounded(checks.strain_time / FAR)),
+        *far_doubts(words.FAR_BEYOND_TEST, response.fit.run, checks.strain_time),
         *part_flow_doubts(response, checks.strain_time),
         *_circumstances(response),
         *print_doubts(response.part, response.fit.run),
@@ -74,16 +73,13 @@ def strain_doubts(entry: Entry, strain: float, **case: Any) -> Iterator[Caution]
         yield entry(strain=strain, limit=100.0 * limit, design=limit == STRAIN_DESIGN, **case)
 
 
-def far_doubts(entry: Entry, run: Run, asked: float, until: float) -> Iterator[Caution]:
+def far_doubts(entry: Entry, run: Run, asked: float) -> Iterator[Caution]:
     """A time [s] far beyond the test, and until when a longer test would have to be read."""
     beyond = asked / run.test_length
     if beyond > FAR * (1.0 + 1e-9):
         off = came_off_by_the_end(run)
-        yield entry(asked=asked, beyond=beyond, test=run.test_length, guess=beyond > FARTHEST, until=until, came_off=off)
-
-
-def _rounded(seconds: float) -> float:
-    return float(f"{seconds / DAY:.1g}") * DAY
+        until, guess = asked / FAR, beyond > FARTHEST
+        yield entry(asked=asked, beyond=beyond, test=run.test_length, guess=guess, until=until, came_off=off)
 
 
 def _circumstances(response: PartResponse) -> Iterator[Caution]:

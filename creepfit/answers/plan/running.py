@@ -239,8 +239,8 @@ def _no_advice(question: Question, open_ways: Sequence[Way]) -> str:
     if question.asked.now == 0.0:
         return "these readings leave no doubt about it that further ones could take off"
     least = f"{100.0 * LEAST:g} % or more"
-    what = f"take off {least} of the doubt" if question.is_size else f"make the verdict surer by {least}"
-    return f"no reading in that time is expected to {what}"
+    what = "the doubt" if question.is_size else "the chance of a wrong verdict"
+    return f"no reading in that time is expected to take off {least} of {what}"
 
 
 def _more(question: Question, open_ways: Sequence[Way], days: float) -> MoreDays:

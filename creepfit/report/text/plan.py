@@ -8,10 +8,11 @@ from creepfit.answers.plan.load import load_words
 from creepfit.answers.plan.planned_reading import PlannedReading
 from creepfit.answers.plan.proposal import PlannedTest
 from creepfit.answers.plan.running import Choice, RunningPlan
+from creepfit.answers.specimen.schedule import LEAST
 from creepfit.answers.wording import size_with_range
 from creepfit.inference.stress_law import RATIO_SPREAD
 from creepfit.report.text.first_words import in_place_of_a_number
-from creepfit.report.text.pieces import PROMISED, kept_chance, paragraph, percent, table
+from creepfit.report.text.pieces import PROMISED, chance, kept_chance, paragraph, percent, table
 from creepfit.shown import capital, listed
 from creepfit.units import show_time
 
@@ -66,8 +67,8 @@ def _now(plan: RunningPlan) -> str:
         return f"Asked for is {asked.words}, today {size_with_range(plan.now, plan.fit.unit)}, {percent(plan.fit.level)}."
     promised = "" if asked.promised is None else f"; {PROMISED}, as for a promise, yes with {kept_chance(asked.promised)}"
     return (
-        f"Asked is {asked.words}: today yes with a probability of {_chance(plan.now)}, so that deciding now is wrong with "
-        f"one of {_chance(plan.doubt)}{promised}."
+        f"Asked is {asked.words}: today yes with probability {_chance(plan.now)}, so that deciding now is wrong with "
+        f"{_chance(plan.doubt)}{promised}."
     )
 
 
@@ -95,7 +96,7 @@ def _measure(plan: RunningPlan) -> str:
 
 def _worth(plan: RunningPlan, choice: Choice) -> str:
     if not plan.question.is_size:
-        return f"Expected: deciding then is wrong with a probability of {_chance(choice.doubt)}."
+        return f"Expected: deciding then is wrong with probability {_chance(choice.doubt)}."
     return f"Expected to take off {100.0 * choice.narrowing:.0f} % of the doubt."
 
 
@@ -108,14 +109,17 @@ def _more(plan: RunningPlan) -> list[str]:
     def cell(choice: Choice | None) -> str:
         if choice is None:
             return "-"
-        return f"{100.0 * choice.narrowing:.0f} %" if size else _chance(choice.doubt)
+        if not size:  # draws of a verdict scatter by more than so little
+            return _chance(choice.doubt) if choice.narrowing >= LEAST else "no change"
+        return f"{100.0 * choice.narrowing:.0f} %"
 
     rows = [(f"{m.days:g} d", *(cell(c) for c in side[: len(names)])) for m, side in zip(plan.more, sides, strict=True)]
     return table([head, *names], rows)
 
 
 def _chance(probability: float) -> str:
-    return f"{100.0 * probability:.2g} %"
+    """A probability to two digits, so that what a reading makes of it shows."""
+    return f"{probability:.3f}" if 0.01 <= probability < 0.1 else chance(probability)
 
 
 def planned_text(plan: PlannedTest) -> str:
