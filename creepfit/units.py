@@ -48,6 +48,7 @@ class Measure:
 
 _NUMBER = r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?"
 _QUANTITY = re.compile(rf"\s*({_NUMBER})\s*(.*?)\s*", re.DOTALL)
+_DATE = re.compile(r"\s*\d{1,4}[-./]\d")
 _TIME_TERM = re.compile(r"(\d+(?:[.,]\d*)?)\s*([A-Za-z]+)\s*")
 _TOLERANCE = re.compile(r"\s*(?:±|\+\s*/?\s*-)\s*")
 _UNIT_TEXT = re.compile(r"(?:[A-Za-z]+\d?|\*\*?|\^\s*-?\d?\.?\d|/|\(|\)|\s){1,40}")
@@ -183,7 +184,8 @@ def _sum_of_times(text: str) -> float:
     whole = "".join(m.group(0) for m in _TIME_TERM.finditer(body))
     sizes = [TIME.get(unit, math.nan) for _, unit in terms]
     if whole != body or not all(a > b for a, b in itertools.pairwise(sizes)):
-        raise InputError(found=text, expected='a time such as "5 d" or "5 d 1 min"')
+        problem = "a date, where a length of time is asked for" if _DATE.match(text) else ""
+        raise InputError(problem, found=text, expected='a time such as "5 d" or "5 d 1 min"')
     return sign * sum(float(n.replace(",", ".")) * size for (n, _), size in zip(terms, sizes, strict=True))
 
 

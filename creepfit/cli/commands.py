@@ -16,7 +16,6 @@ from creepfit.cli.new import new
 from creepfit.cli.options import (
     Commands,
     Common,
-    MomentParam,
     TemperatureOptions,
     answer_options,
     broke_option,
@@ -26,6 +25,7 @@ from creepfit.cli.options import (
     full_option,
     known_option,
     known_options,
+    moment_option,
     one_thread,
     part_options,
     pool_options,
@@ -139,14 +139,7 @@ def fit(runs: tuple[str, ...], pool: bool, anyway: bool, figure: str | None, ful
 @main.command()
 @runs_argument
 @pool_options
-@click.option(
-    "--at",
-    type=MomentParam(),
-    metavar="TIME",
-    multiple=True,
-    required=True,
-    help='When, such as "1 year", or a date; repeatable.',
-)
+@moment_option("--at", 'When, such as "1 year", or a date; repeatable.', required=True)
 @click.option("--load", metavar="LOAD", help='Another load held from the start, such as "0.3 kg".')
 @click.option(
     "--history",

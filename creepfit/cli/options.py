@@ -8,7 +8,6 @@ from __future__ import annotations
 import functools
 import gc
 import os
-import re
 import sys
 import traceback
 from collections.abc import Callable, Iterator
@@ -109,8 +108,6 @@ class QuantityParam(click.ParamType[float]):
         if isinstance(value, float):
             return value
         name = option_name(param)
-        if self.kind == "time" and re.match(r"\s*\d{1,4}[-./]\d", str(value)):
-            raise InputError("a date", key=name, found=value, expected='a time since first loading such as "5 d"')
         size = quantity(value, self.kind, key=name)  # type: ignore[arg-type]
         if (self.low == "above zero" and size <= 0.0) or (self.low == "not below zero" and size < 0.0):
             raise InputError(key=name, found=value, expected=f"{example_of(self.kind)}, {self.low}")  # type: ignore[arg-type]
@@ -333,6 +330,11 @@ def known_option(command: Callable[..., None]) -> Callable[..., None]:
 def time_option(name: str, text: str, **more: Any) -> Callable[[Command], Command]:
     """Return an option for a time such as "30 d", kept in s."""
     return click.option(name, type=QuantityParam("time", "above zero"), metavar="TIME", help=text, **more)
+
+
+def moment_option(name: str, text: str, **more: Any) -> Callable[[Command], Command]:
+    """Return an option for times in s or dates as they were typed; repeatable."""
+    return click.option(name, type=MomentParam(), metavar="TIME", multiple=True, help=text, **more)
 
 
 @contextmanager

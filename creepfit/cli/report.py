@@ -22,6 +22,7 @@ from creepfit.cli.options import (
     exit_code,
     force_option,
     level_option,
+    moment_option,
     progress,
     runs_argument,
     seed_option,
@@ -29,7 +30,7 @@ from creepfit.cli.options import (
 )
 from creepfit.cli.output import message
 from creepfit.cli.runs import each, fit_of, sources_of
-from creepfit.errors import CreepfitError
+from creepfit.errors import CreepfitError, InputError
 from creepfit.units import YEAR, show_time
 
 if TYPE_CHECKING:
@@ -53,7 +54,7 @@ MANY = 6
 @click.option("-o", "--output", metavar="FILE.html", required=True, type=click.Path(), help="The page to write.")
 @click.option("--part", metavar="PART", type=click.Path(), help="A part: how far it will sag, by each run.")
 @click.option("--figures", metavar="DIR", type=click.Path(), help="Also write the figures there, as SVG and PNG.")
-@time_option("--at", 'When, such as "1 year"; repeatable. 30 d and 1 year, or less after a short test.', multiple=True)
+@moment_option("--at", 'When, such as "1 year", or of one run a date; repeatable. 30 d and 1 year, or less, if not given.')
 @click.option("--limit", metavar="SIZE", help='When does the specimen reach it? Such as "2 mm".')
 @time_option("--life", "How long a limit is to be kept.", default="1 year", show_default=True)
 @click.option("--known", multiple=True, type=click.Path(), metavar="RUN", help=KNOWN_HELP)
@@ -68,7 +69,7 @@ def report(
     output: str,
     part: str | None,
     figures: str | None,
-    at: tuple[float, ...],
+    at: tuple[float | str, ...],
     limit: str | None,
     life: float,
     known: tuple[str, ...],
@@ -91,6 +92,10 @@ def report(
 
         picture_folder(figures)
     sources = sources_of(runs)
+    dates = [time for time in at if isinstance(time, str)]
+    if dates and (len(sources) > 1 or part is not None):
+        problem = "a date, which is another time to each of several runs, and none to a part"
+        raise InputError(problem, key="--at", found=dates[0], expected='a time since loading such as "1 year"')
     wanted = ReportOptions(
         _part(part),
         at,
@@ -133,7 +138,7 @@ class ReportOptions:
     """What is asked of every run."""
 
     part: Part | None
-    at: tuple[float, ...]
+    at: tuple[float | str, ...]
     limit: str | None
     life: float
     common: Common
@@ -213,7 +218,7 @@ def _attempt(
 def _command(
     runs: Sequence[str],
     options: Mapping[str, object],
-    at: Sequence[float],
+    at: Sequence[float | str],
     life: float,
     known: Sequence[str],
     anyway: bool,
@@ -226,7 +231,7 @@ def _command(
     words += ["--anyway"] if anyway else []
     words += ["--pool"] if pool else []
     for time in at:
-        words += ["--at", show_time(time)]
+        words += ["--at", time if isinstance(time, str) else show_time(time)]
     words += [str(word) for name, value in options.items() if value is not None for word in (name, value)]
     if life != YEAR:
         words += ["--life", show_time(life)]

@@ -7,10 +7,14 @@ from datetime import datetime, timedelta, timezone
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
 import creepfit as cf
+from creepfit.asked import asked_time
+from creepfit.cli.commands import main
 from creepfit.errors import InputError
 from creepfit.records.asked_dates import since_loading
+from creepfit.report.page.findings import asked
 
 BEGAN = datetime(2031, 5, 4, 8, 30)
 DAY = 86400.0
@@ -50,3 +54,28 @@ def test_a_forecast_takes_them() -> None:
     run = cf.read_run(Path(__file__).parents[2] / "demo" / "petg-strip.toml")
     fit = cf.fit(replace(run, began=BEGAN), models=["power-family"])
     assert cf.forecast(fit, ["2031-06-03 08:30"]).rows[0].time == 30.0 * DAY
+    assert asked(fit, ["2031-06-03 08:30", "1 d"]) == [DAY, 30.0 * DAY]  # the page's
+
+
+@pytest.mark.parametrize("text", ["2032-06-04", "4.6.32", "4/6/2032 8:30"])
+def test_where_a_date_means_nothing_that_is_said(text: str) -> None:
+    """A part is put up when nobody says, runs were loaded on several days, and after an unloading a length counts."""
+    with pytest.raises(InputError, match="at: a date, where a length of time is asked for; found"):
+        asked_time(text, "at")
+    for command in (
+        ["sag", "part.toml", "--material", "run.toml", "--at"],
+        ["relax", "part.toml", "--material", "run.toml", "--at"],
+        ["compare", "a.toml", "b.toml", "--at"],
+        ["recover", "run.toml", "--after"],
+    ):
+        said = CliRunner().invoke(main, [*command, text])
+        assert said.exit_code == 2
+        assert f"{command[-1]}: a date, where a length of time is asked for" in said.stderr
+
+
+def test_a_page_takes_them_of_one_run_and_no_part() -> None:
+    demo = Path(__file__).parents[2] / "demo"
+    run, part = str(demo / "petg-strip.toml"), str(demo / "bracket.toml")
+    for runs in ([run, run], [run, "--part", part]):
+        said = CliRunner().invoke(main, ["report", *runs, "--at", "2032-06-04", "-o", "never-written.html"])
+        assert (said.exit_code, "another time to each of several runs, and none to a part" in said.stderr) == (2, True)

@@ -19,6 +19,7 @@ from creepfit.inference.model_fit import ModelFit
 from creepfit.inference.pooling import PooledFit
 from creepfit.inference.response import Predicted, response
 from creepfit.mechanics.loading import Array
+from creepfit.records.asked_dates import since_loading
 from creepfit.units import DAY, HOUR, MINUTE
 
 POINTS, FEW_POINTS = 48, 28
@@ -194,8 +195,8 @@ def find(
     ----------
     fit : Fit
     at : times
-        Since first loading, texts or s; by default the last two of 1 min, 1 h, 1 d, 30 d and 1 year that lie within 100
-        times the data.
+        Since first loading, texts or s, or dates; by default the last two of 1 min, 1 h, 1 d, 30 d and 1 year that lie
+        within 100 times the data.
     limit, life
         See `forecast`.
     points : int
@@ -213,7 +214,7 @@ def asked(fit: Fit, at: Sequence[str | float]) -> list[float]:
     """Times in s, ascending and each once."""
     if not at:
         return usual_times(fit.horizon)
-    return sorted(set(asked_times(at, "at").tolist()))
+    return sorted(set(asked_times(since_loading(at, fit.run.began), "at").tolist()))
 
 
 def _grid(fit: Fit, latest: float, points: int) -> list[float]:
