@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from pathlib import Path
 
 from creepfit.answers.interval import Interval
+from creepfit.answers.specimen.permanent_set import PermanentSet
 from creepfit.answers.specimen.recovery import at_least, recovery
 from creepfit.inference.fitting import fit
 from creepfit.records.files import read_run
@@ -55,6 +57,21 @@ def test_below_zero_is_explained_by_the_plunger(tmp_path: Path) -> None:
     table = recovery_table(find(fitted))
     assert "plunger" in table.note
     assert not any(float(word) > 100.0 for row in table.rows for word in re.findall(r"[0-9.]+", row[-1]))
+
+
+def test_where_more_likely_than_not_no_set_remains_no_middle_value_is_one_that_does() -> None:
+    # "what stays for good is 0.05 mm" stood beside "a set remains with probability 0.22" and medians of nought of every law
+    result = recovery(fit(read_run(DEMO / "petg-strip.toml")), ["30 d"])
+    seldom = PermanentSet(
+        Interval(0.0, 0.05, 0.14), "why", probability=0.22, least=0.003, if_any=Interval(0.02, 0.05, 0.14)
+    )
+    said = " ".join(" ".join(recovery_lines(replace(result, permanent_set=seldom))).split())
+    assert "no set of more than 0.003 mm remains with probability 0.78; if one does, with 0.22, it is 0.05 mm" in said
+    assert "what stays for good is between 0.00 and 0.14 mm (90 %): why" in said
+    likely = replace(seldom, probability=0.7, bounds=Interval(0.0, 0.03, 0.14))
+    said = " ".join(" ".join(recovery_lines(replace(result, permanent_set=likely))).split())
+    assert "a set of more than 0.003 mm remains with probability 0.70; if one does, it is 0.05 mm" in said
+    assert "what stays for good is 0.03 mm (90 %: 0.00 to 0.14 mm): why" in said
 
 
 def test_what_is_left_is_never_less_than_what_stays(tmp_path: Path) -> None:

@@ -16,7 +16,7 @@ from creepfit.report.csv_cells import csv_cell
 from creepfit.report.page.findings import Findings
 from creepfit.report.text.first_words import not_a_forecast
 from creepfit.report.text.pieces import Unit, percent, read_unit, shown_unit, weight_words
-from creepfit.report.text.recovery import back_words, beyond_start
+from creepfit.report.text.recovery import back_words, beyond_start, stays_words
 from creepfit.shown import capital
 from creepfit.units import HOUR, show_number, show_time
 
@@ -161,7 +161,7 @@ def _stays(findings: Findings) -> str:
     unit, remains = read_unit(findings.fit), findings.recovery.permanent_set
     if remains.bounds is None:
         return f"Permanent set: unknown; {remains.why}."
-    return f"Permanent set: {unit.sentence(remains.bounds, findings.fit.level)}; {remains.why}."
+    return f"Permanent set: {stays_words(remains, remains.bounds, unit, findings.fit.level)}; {remains.why}."
 
 
 def readings_table(findings: Findings) -> PageTable:

@@ -107,21 +107,30 @@ def _in_words(recovered: Interval) -> str:
 def _set(remains: PermanentSet, unit: Unit, level: float) -> list[str]:
     if remains.bounds is None:
         return paragraph(f"unknown: {remains.why}", "  ")
-    middle = ", the middle value being of a set that remains" if remains.if_one_remains else ""
-    lines = [
-        *_remains(remains, unit, level),
-        *paragraph(f"what stays for good is {unit.sentence(remains.bounds, level)}{middle}: {remains.why}", "  "),
-    ]
+    stays = stays_words(remains, remains.bounds, unit, level)
+    lines = [*_remains(remains, unit, level), *paragraph(f"what stays for good is {stays}: {remains.why}", "  ")]
     rows = [[law, *unit.interval(size)] for law, size in remains.laws]
     return [*lines, *table(["how a set might grow", "low", f"median [{unit.name}]", "high"], rows, indent="    ")]
+
+
+def stays_words(remains: PermanentSet, bounds: Interval, unit: Unit, level: float) -> str:
+    """Bounds of a set; without the middle value where that is of a set that remains, which is the less likely case."""
+    if not remains.if_one_remains:
+        return unit.sentence(bounds, level)
+    low, _, high = unit.interval(bounds)
+    return f"between {low} and {high} {unit.name} ({percent(level)})"
 
 
 def _remains(remains: PermanentSet, unit: Unit, level: float) -> list[str]:
     """Whether a set remains at all, and how large it is if one does."""
     if remains.probability is None:
         return []
-    then = "" if remains.if_any is None else f"; if one does, it is {unit.sentence(remains.if_any, level)}"
-    least = f"{unit.number(remains.least)} {unit.name}"
+    least, of = f"{unit.number(remains.least)} {unit.name}", remains.if_any
+    if of is not None and remains.if_one_remains:
+        none, one = chance(1.0 - remains.probability), chance(remains.probability)
+        of_one = f"if one does, with {one}, it is {unit.sentence(of, level)}"
+        return paragraph(f"no set of more than {least} remains with probability {none}; {of_one}", "  ")
+    then = "" if of is None else f"; if one does, it is {unit.sentence(of, level)}"
     return paragraph(f"a set of more than {least} remains with probability {chance(remains.probability)}{then}", "  ")
 
 
