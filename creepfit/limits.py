@@ -30,9 +30,14 @@ _POSSIBLE: dict[str, tuple[float, str, float, str]] = {
     "strain": (1e-12, "1e-10 %", 100.0, "10 000 %"),
     "drift": (0.0, "", 1e3, "1 m/day^0.5"),
     "strain_drift": (0.0, "", 10.0, "1000 %/day^0.5"),
+    "plunger": (0.0, "", 100.0, "100 N"),
+    "movement": (0.0, "", 1e4, "10 m"),  # of readings among themselves, and what a gauge can be wrong by
 }
 ABSOLUTE_ZERO = -273.15
 """degC"""
+
+MOST_STRAIN = 100.0
+"""What readings may move by, over the longest size of the specimen."""
 
 
 TOO_LARGE, TOO_SMALL = "larger than anyone can have", "smaller than anyone can have"
@@ -56,6 +61,12 @@ def largest_of(kind: str) -> tuple[float, float]:
     """The range outside of which `check_largest` refuses."""
     largest = _POSSIBLE[kind][2]
     return (ABSOLUTE_ZERO if kind == "temperature" else -largest), largest
+
+
+def possible(kind: str) -> tuple[float, float]:
+    """The smallest and the largest size of a kind that is not refused."""
+    smallest, _, largest, _ = _POSSIBLE[kind]
+    return smallest, largest
 
 
 def check_smallest(value: float, kind: str, found: object, example: str) -> None:

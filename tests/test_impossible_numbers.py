@@ -38,6 +38,11 @@ def written(folder: Path, *changes: tuple[str, str], text: str = SHORT) -> Path:
         (('"-1 min"', '"-1e308 s"'), "readings, entry 1, time: larger than anyone can have"),
         (('"1 d"', '"300 years"'), "readings: too long a run; found '300 years from first to last'"),
         (('"0.153 mm"', '"1e300 mm"'), "readings, entry 5, reading: larger than anyone can have"),
+        (('"0.001 mm"', '"11 m"'), "gauge.resolution: larger than anyone can have; found '11 m'"),
+        (
+            ('resolution = "0.001 mm"', 'resolution = "0.001 mm"\nforce = "800 N"'),
+            "gauge.force: larger than anyone can have",
+        ),
         (('material = "PP"', 'material = "PP"\ntemperature = "-300 degC"'), "run.temperature: below absolute zero"),
         (
             ('[[load]]\nat = "0 s"\nmass = "10 kg"', '[rig]\nlever = 1000\n[[load]]\nat = "0 s"\nmass = "10 kg"'),
@@ -62,6 +67,29 @@ def test_a_load_and_sizes_that_cannot_be_together_are_refused(tmp_path: Path) ->
     done = run("fit", written(tmp_path, ('"10 kg"', '"4 t"'), ('"4 mm"', '"0.001 mm"')))
     assert done.exit_code == 2
     assert "run.toml, load: larger than anyone can have; found '3.92e+06 MPa in the specimen'" in done.stderr
+
+
+def test_a_load_and_sizes_that_stress_nothing_are_refused(tmp_path: Path) -> None:
+    """A milligram on a bar a kilometre thick: every reading of it is the gauge's."""
+    done = run("fit", written(tmp_path, ('"10 kg"', '"1 mg"'), ('"4 mm"', '"1 km"')))
+    assert done.exit_code == 2
+    assert "run.toml, load: smaller than anyone can have; found '9.81e-13 MPa in the specimen'" in done.stderr
+
+
+def test_readings_further_apart_than_any_specimen_moves_are_refused(tmp_path: Path) -> None:
+    """As 18 m were, which overflowed deep in the sums; the row is named."""
+    for far, limit in (("5001 mm", "5000 mm apart, 100 times the 50 mm of the specimen"), ("18.1 m", "5000 mm apart")):
+        done = run("fit", written(tmp_path, ('"0.134 mm"', f'"{far}"')))
+        assert done.exit_code == 2
+        assert "run.toml, readings, entry 4: readings further apart than any specimen moves; found" in done.stderr
+        assert limit in done.stderr
+    assert run("check", written(tmp_path, ('"0.134 mm"', '"4999 mm"'))).exit_code == 0
+
+
+def test_strains_and_bars_without_sizes_have_limits_too(tmp_path: Path) -> None:
+    sizes = 'test = "tension"\nlength = "50 mm"\nwidth = "10 mm"\nthickness = "4 mm"'
+    done = run("fit", written(tmp_path, (sizes, 'test = "direct"'), ('"0.134 mm"', '"11 m"')))
+    assert "expected readings at most 10000 mm apart" in done.stderr
 
 
 def test_a_run_of_microseconds_is_refused(tmp_path: Path) -> None:

@@ -95,7 +95,7 @@ def log_scatter_prior(scatter: Array, specimens: int) -> Array:
     return np.asarray(-0.5 * apart**2 - np.log(scatter * spread * np.sqrt(2.0 * np.pi)))
 
 
-def pool_mixture(observed: StackedObservations, priors: Priors, ageing: bool = True) -> Pool:
+def pool_mixture(observed: StackedObservations, priors: Priors, ageing: bool = True, most_nodes: int = MOST_NODES) -> Pool:
     """Posterior over all members and both scatters.
 
     Parameters
@@ -104,6 +104,8 @@ def pool_mixture(observed: StackedObservations, priors: Priors, ageing: bool = T
     priors : Priors
     ageing : bool
         Whether members on an ageing clock are in, where the ages of all specimens are known.
+    most_nodes : int
+        Nodes of a member that are followed over scatters.
     """
     known = ageing and None not in observed.ages
     members = members_of(observed, priors, observed.ages[0] if known else None)
@@ -119,7 +121,7 @@ def pool_mixture(observed: StackedObservations, priors: Priors, ageing: bool = T
     evidence = _evidence_of(leading, shared, fine)
     likely = evidence >= evidence.max() - REACH
     pairs = Scatters(fine.whole[likely], fine.creep[likely], fine.log_prior[likely])
-    whole = _over_scatters(leading, shared, pairs)
+    whole = _over_scatters(_fewer(leading, most_nodes), shared, pairs)
     weighed = []
     for member in members:
         one = leading if member is lead else posterior(member, shared)
@@ -128,7 +130,7 @@ def pool_mixture(observed: StackedObservations, priors: Priors, ageing: bool = T
         elif one.log_evidence < leading.log_evidence - BEHIND:
             weighed.append(replace(one, log_evidence=one.log_evidence + whole.log_evidence - leading.log_evidence))
         else:
-            weighed.append(_over_scatters(one, shared, pairs))
+            weighed.append(_over_scatters(_fewer(one, most_nodes), shared, pairs))
     posteriors = tuple(weighed)
     weights = weights_of(posteriors, priors, observed)
     prior = np.array([p.member.weight for p in posteriors])
@@ -146,7 +148,6 @@ def _evidence_of(posterior: Posterior, shared: SpecimensLikelihood, pairs: Scatt
 
 def _over_scatters(posterior: Posterior, shared: SpecimensLikelihood, pairs: Scatters) -> Posterior:
     """The posterior over scatters too, from that under one of them."""
-    posterior = _fewer(posterior)
     cells = _cells(posterior, shared, pairs)
     return Posterior(
         posterior.member,
@@ -160,18 +161,18 @@ def _over_scatters(posterior: Posterior, shared: SpecimensLikelihood, pairs: Sca
     )
 
 
-def _fewer(posterior: Posterior) -> Posterior:
-    """The same posterior on at most `MOST_NODES` of its nodes."""
-    if posterior.noise.size <= MOST_NODES:
+def _fewer(posterior: Posterior, most: int) -> Posterior:
+    """The same posterior on so many of its nodes at most."""
+    if posterior.noise.size <= most:
         return posterior
     below = np.cumsum(np.exp(posterior.log_weight))
-    evenly = (np.arange(MOST_NODES) + 0.5) / MOST_NODES * below[-1]
+    evenly = (np.arange(most) + 0.5) / most * below[-1]
     at, times = np.unique(np.searchsorted(below, evenly), return_counts=True)
     return replace(
         posterior,
         nodes=posterior.nodes.take(at),
         noise=posterior.noise[at],
-        log_weight=np.log(times / MOST_NODES),
+        log_weight=np.log(times / most),
         quadrant=posterior.quadrant.take(at),
     )
 

@@ -40,6 +40,10 @@ REACH = 8.0
 FINER = 6
 """Times at most that a grid is made finer: by a factor of six each."""
 
+MOST_NODES = 1600
+"""Nodes of a member that are followed over scatters: each of a few values of a law's number gets some hundred draws, and
+runs that tell something have fewer."""
+
 SHOWN = 241
 """Points between which a posterior counts as linear."""
 
@@ -105,7 +109,9 @@ class StressData:
         each = [self.stacked(map_of) for map_of in maps]
         alone = self.priors.with_one_model()
         if each[0].count > 1:
-            return np.array([pool_mixture(stacked, alone, ageing=False).log_evidence for stacked in each])
+            return np.array(
+                [pool_mixture(stacked, alone, ageing=False, most_nodes=MOST_NODES).log_evidence for stacked in each]
+            )
         under = [Likelihood(stacked, alone) for stacked in each]
         found = posteriors_of([(m, shared) for shared in under for m in members_of(shared.observed, alone, None)])
         joint = np.array([np.log(p.member.weight) + p.log_evidence for p in found])
@@ -115,7 +121,7 @@ class StressData:
         """Posterior of all models under one map; of the average specimen where there are several."""
         stacked = self.stacked(map_of)
         if stacked.count > 1:
-            return replace(pool_mixture(stacked, self.priors).mixture, average=True)
+            return replace(pool_mixture(stacked, self.priors, most_nodes=MOST_NODES).mixture, average=True)
         return mixture(stacked, self.priors, stacked.ages[0] if None not in stacked.ages else None)
 
     def steepness(self, highest: float) -> GridPosterior:

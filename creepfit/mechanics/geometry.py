@@ -136,12 +136,20 @@ class Specimen(ABC):
         return self._response()
 
     @property
-    def most_stress_per_load(self) -> float:
-        """More than any such specimen has, MPa per N: 100 times the longest size over the smallest one cubed, where bending
-        has 6 to 10 times; infinite where there are no such sizes. It costs next to nothing.
+    def longest(self) -> float:
+        """The longest of the sizes given, mm; infinite where there are none."""
+        return max((m.value for m in self._measures().values()), default=np.inf)
+
+    @property
+    def stress_per_load_within(self) -> tuple[float, float]:
+        """Less and more than any such specimen has, MPa per N, at next to no cost; 0 and infinite where there are no sizes.
+
+        Bending has 1.5 to 10 times the span over width and depth squared, but for two loads next to the supports.
         """
         sizes = [m.value for m in self._measures().values()]
-        return 100.0 * max(sizes) / min(sizes) ** 3 if sizes else np.inf
+        if not sizes:
+            return 0.0, np.inf
+        return 0.01 * min(sizes) / max(sizes) ** 3, 100.0 * max(sizes) / min(sizes) ** 3
 
     @cached_property
     def geometry(self) -> Geometry:

@@ -15,7 +15,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from creepfit.errors import InputError
-from creepfit.limits import CENTURY, check_largest, largest_of
+from creepfit.limits import CENTURY, MOST_STRAIN, check_largest, check_smallest, possible
 from creepfit.mechanics.specimen import Specimen
 from creepfit.records.averaged import thinned_columns, thinned_rows
 from creepfit.records.begun import BegunRun, UnfinishedRunError
@@ -180,17 +180,39 @@ def _assembled(
 
 
 def _check_stress(specimen: Specimen, steps: Sequence[LoadStep], file: str | None) -> None:
-    """Refuse a load and sizes that are possible one by one and together a stress that nothing stands."""
+    """Refuse a load and sizes that are possible one by one and together a stress that nothing stands, or next to none."""
     load = max(abs(step.value) for step in steps)
-    if specimen.most_stress_per_load * load < largest_of("stress")[1]:
+    (low, high), (least, most) = specimen.stress_per_load_within, possible("stress")
+    if least < low * load and high * load < most:
         return  # as mostly: a folder of runs is read five times faster without the whole of their mechanics
     per_load = specimen.nominal.stress_per_load
     if per_load is not None:
         stress = per_load * load
+        found, expected = f"{stress:.3g} MPa in the specimen", "a load and sizes that are right together"
         try:
-            check_largest(stress, "stress", f"{stress:.3g} MPa in the specimen", "a load and sizes that are right together")
+            check_largest(stress, "stress", found, expected)
+            check_smallest(stress, "stress", found, expected)
         except InputError as error:
             raise error.within(file, "load") from None
+
+
+def _check_movement(run: Run, file: str | None) -> None:
+    """Refuse readings further apart than any specimen moves, by the one furthest from the others."""
+    kind, unit, factor = ("strain", "%", 100.0) if run.specimen.reading_quantity == "strain" else ("movement", "mm", 1.0)
+    longest, (_, most) = run.specimen.longest, possible(kind)
+    limit = min(MOST_STRAIN * longest, most)
+    values = sorted(reading.value for reading in run.used)
+    if values[-1] - values[0] > limit:
+        middle = values[len(values) // 2]
+        furthest = max(run.used, key=lambda reading: abs(reading.value - middle))
+        size = f", {MOST_STRAIN:g} times the {longest:g} mm of the specimen" if limit < most else ""
+        raise InputError(
+            "readings further apart than any specimen moves",
+            file=file,
+            key=furthest.where,
+            found=f"{furthest.value * factor:g} {unit}",
+            expected=f"readings at most {limit * factor:g} {unit} apart{size}",
+        )
 
 
 def _gauge_kind(data: dict[str, Any]) -> Kind:
@@ -261,6 +283,7 @@ def _check_readings(run: Run, file: str | None) -> None:
     if max(values) - min(values) < UNSEEN * run.gauge.resolution:
         found = f"{len(used)} of {used[0].value * factor:g} {unit}"
         raise InputError("all readings are equal", file=file, key="readings", found=found, expected="readings that change")
+    _check_movement(run, file)
     limit = run.gauge.range
     for reading in used:
         if limit is not None and run.gauge.sign * (reading.value - limit) > 1e-9 * abs(limit):

@@ -170,6 +170,14 @@ def read_gauge(data: dict[str, Any], specimen: Specimen, spreads: Sequence[tuple
     if specimen.load_quantity == "stress" and table.force:
         problem = "a run in strain under a stress knows no force"
         raise InputError(problem, file=file, key="gauge.force", expected="none")
+    sizes = [("force", "plunger", table.force)]
+    if kind == "length":
+        sizes += [("resolution", "movement", resolution), ("repeatability", "movement", repeatability)]
+    for name, what, value in sizes:
+        try:
+            check_largest(value, what, data["gauge"].get(name), example_of("force" if name == "force" else "length"))
+        except InputError as error:
+            raise error.within(file, f"gauge.{name}") from None
     return Gauge(
         resolution=resolution,
         repeatability=repeatability,

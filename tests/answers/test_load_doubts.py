@@ -54,6 +54,18 @@ def test_a_zero_read_with_the_weight_on() -> None:
     assert "below-the-zero" in codes(replace(run, readings=early))
 
 
+@pytest.mark.parametrize(
+    ("force", "falls", "says"), [(24.0, False, "against the load, 4 times"), (6.6, True, "with the load, 1.1 times")]
+)
+def test_a_plunger_that_presses_harder_than_the_load(force: float, falls: bool, says: str) -> None:
+    run = stepped(6.0)
+    readings = tuple(replace(r, value=-r.value if falls else r.value) for r in run.readings)
+    run = replace(run, gauge=replace(run.gauge, force=force, falls=falls), readings=readings)
+    said = [c.text for c in about_fit(fit(run)) if c.code == "plunger-above-load"]
+    assert [says in text for text in said] == [True]
+    assert "plunger-above-load" not in codes(replace(run, gauge=replace(run.gauge, force=0.8)))
+
+
 def test_a_lever_multiplies_masses_and_says_that_it_leaves_forces_alone() -> None:
     run = stepped(6.0)
     assert "force-without-lever" not in codes(replace(run, rig=Rig(lever=5.0)))

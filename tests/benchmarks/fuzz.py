@@ -37,6 +37,7 @@ from pathlib import Path
 from typing import Any
 
 from fuzz_commands import OUT, TYPED, words_for
+from fuzz_extremes import extreme_words
 
 ODD_NUMBERS = (
     "0",
@@ -88,7 +89,7 @@ NO_NUMBER = re.compile(r"\b(?:nan|inf)\b", re.IGNORECASE)
 
 @dataclass
 class Case:
-    """One input: its files, by name, and the command."""
+    """One input: its files, by name, and the command; `load` is what its runs pull with at least, N, see `_pull`."""
 
     files: dict[str, bytes]
     command: list[str]
@@ -96,9 +97,11 @@ class Case:
     typed: str = ""
 
 
-def case(seed: int, number: int, slow: bool = True) -> Case:
-    """The input of a number; `slow` ones fit, others only read."""
+def case(seed: int, number: int, slow: bool = True, extremes: bool = False) -> Case:
+    """The input of a number; `slow` ones fit, others only read. With `extremes` nothing is spoilt but numbers."""
     rng = random.Random(f"{seed} {number}")
+    if extremes:
+        return _extreme(rng)
     run = _run(rng)
     wrong = rng.choice((0, 0, 1, 1, 1, 2, 3))
     structure = rng.random() < 0.7
@@ -117,15 +120,42 @@ def case(seed: int, number: int, slow: bool = True) -> Case:
         files[as_name] = _toml(tree).encode("utf-8", errors="replace")
         return as_name
 
-    command = words_for(rng, name, write, lambda: _run(rng), slow)
+    runs = [run]
+
+    def another() -> dict[str, Any]:
+        runs.append(_run(rng))
+        return copy.deepcopy(runs[-1])
+
+    command = words_for(rng, name, write, another, slow)
     if not structure and wrong:
         victim = rng.choice(sorted(files))
         files[victim] = _bytes(files[victim], rng, wrong)
+    return Case(files, command, min(map(_pull, runs)), "\n".join(rng.choice(TYPED) for _ in range(30)) + "\n")
+
+
+def _extreme(rng: random.Random) -> Case:
+    trees: dict[str, dict[str, Any]] = {}
+
+    def write(tree: dict[str, Any], name: str) -> str:
+        trees[name] = tree
+        return name
+
+    command = extreme_words(rng, write)
+    files = {name: _toml(tree).encode() for name, tree in trees.items()}
+    return Case(files, command, min(_pull(tree) for tree in trees.values() if "readings" in tree))
+
+
+def _pull(run: dict[str, Any]) -> float:
+    """N that the first load pulls with beyond what the plunger presses against it; -inf where it is not known.
+
+    A bar does go against a load that is less than the plunger's force, and more so with time.
+    """
     try:
-        load = float(str(run["load"][0]["mass"]).split()[0])
-    except (LookupError, ValueError, TypeError):
-        load = math.nan
-    return Case(files, command, load, "\n".join(rng.choice(TYPED) for _ in range(30)) + "\n")
+        size, unit = str(next(run["load"][0][key] for key in ("mass", "force", "stress") if key in run["load"][0])).split()
+        against = "0" if run["gauge"].get("falls") is True else str(run["gauge"].get("force", "0")).split()[0]
+        return float(size) * (9.80665 if unit == "kg" else 1.0) - float(against)
+    except (LookupError, ValueError, TypeError, AttributeError, StopIteration):
+        return -math.inf
 
 
 def _run(rng: random.Random) -> dict[str, Any]:
@@ -384,14 +414,18 @@ def _nonsense(answer: Any, found: Case) -> Iterator[str]:
             yield from _nonsense(item, found)
 
 
-def _one(task: tuple[int, int]) -> tuple[int, list[str], float]:
-    seed, number = task
+Task = tuple[int, int, bool]
+"""Seed, number, and whether of extremes."""
+
+
+def _one(task: Task) -> tuple[int, list[str], float]:
+    seed, number, extremes = task
     start = time.process_time()
     signal.signal(signal.SIGPROF, _give_up)
     signal.setitimer(signal.ITIMER_PROF, MOST_SECONDS)
     with tempfile.TemporaryDirectory() as folder:
         try:
-            found = faults(case(seed, number), Path(folder))
+            found = faults(case(seed, number, extremes=extremes), Path(folder))
         except _TooSlowError:
             found = [f"slow: more than {MOST_SECONDS} s of a core"]
         finally:
@@ -407,7 +441,7 @@ def _give_up(*_: object) -> None:
     raise _TooSlowError
 
 
-def _each(work: Callable[[tuple[int, int]], Any], tasks: list[tuple[int, int]], jobs: int) -> Iterator[Any]:
+def _each(work: Callable[[Task], Any], tasks: list[Task], jobs: int) -> Iterator[Any]:
     if jobs == 1:
         yield from map(work, tasks)
         return
@@ -424,19 +458,22 @@ def main() -> None:
     parser.add_argument("--only", type=int)
     parser.add_argument("--into", type=Path, default=Path(os.devnull), help="a line for each input that was done")
     parser.add_argument("--again", action="store_true", help="those of --into that had a fault")
+    parser.add_argument("--extremes", action="store_true", help="sound inputs with numbers as far out as they may be")
     parser.add_argument("--seconds", type=float, default=math.inf, help="stop after so long")
     options = parser.parse_args()
     if options.only is not None:
         folder = Path(tempfile.mkdtemp())
-        found = case(options.seed, options.only)
+        found = case(options.seed, options.only, extremes=options.extremes)
         print(folder, found.command)
         print("\n".join(faults(found, folder, debug=True)) or "no fault")
         return
     earlier = [json.loads(line) for line in options.into.read_text().splitlines()] if options.into.exists() else []
     last = {number: (faulty, took) for number, faulty, took in earlier}
-    tasks = [(options.seed, options.first + i) for i in range(options.count)]
+    tasks = [(options.seed, options.first + i, options.extremes) for i in range(options.count)]
     if options.again:
-        tasks = [(options.seed, number) for number, (faulty, took) in last.items() if faulty or took > SLOW]
+        tasks = [
+            (options.seed, number, options.extremes) for number, (faulty, took) in last.items() if faulty or took > SLOW
+        ]
     else:
         tasks = [task for task in tasks if task[1] not in last]
     start = time.monotonic()

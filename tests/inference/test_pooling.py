@@ -20,7 +20,7 @@ from creepfit.answers.specimen.forecast import forecast
 from creepfit.answers.specimen.modulus import creep_modulus
 from creepfit.answers.specimen.recovery import recovery
 from creepfit.errors import FitError, InputError
-from creepfit.inference import scatter
+from creepfit.inference import scatter, stress_law
 from creepfit.inference.columns import observations
 from creepfit.inference.components import UnitCreep, members_of, nodes_of
 from creepfit.inference.fitting import fit
@@ -439,14 +439,13 @@ def test_an_amplitude_that_cannot_scatter_is_drawn_as_it_is() -> None:
     assert 0.0 < creep[0] < 0.04
 
 
-def test_a_pool_that_tells_nothing_is_worked_out_on_some_of_its_nodes(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Of a chain of two units with a set it has tens of thousands, times all pairs of scatters."""
+def test_a_pool_that_tells_nothing_is_worked_out_on_some_of_its_nodes() -> None:
+    """A chain of two units with a set has tens of thousands, times all pairs of scatters; laws of stress take less."""
     runs = [run_of("deaf", seed=s, noise=3e-2, unload=True) for s in (1, 2)]
     observed = stack([observations(r) for r in runs], specimen_names(runs), [None] * 2)
     priors = Priors(weights={"kelvin-chain": 1.0})
-    some = pool_mixture(observed, priors)
-    monkeypatch.setattr(scatter, "MOST_NODES", 10**9)
-    every = pool_mixture(observed, priors)
+    some = pool_mixture(observed, priors, most_nodes=stress_law.MOST_NODES)
+    every = pool_mixture(observed, priors, most_nodes=10**9)
     most = [max(np.unique(p.scatter, return_counts=True)[1].max() for p in of.mixture.posteriors) for of in (some, every)]
     assert most[1] > 5 * most[0]
     assert some.log_evidence == pytest.approx(every.log_evidence, abs=2e-3)

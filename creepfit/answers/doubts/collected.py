@@ -16,7 +16,7 @@ from creepfit.answers.doubts.catalogue import forecast as words
 from creepfit.answers.doubts.early import late_first_doubts
 from creepfit.answers.doubts.flow import flow_doubts
 from creepfit.answers.doubts.known import known_doubts
-from creepfit.answers.doubts.load import below_zero_doubts, lever_doubts, load_doubts, misfit_doubts
+from creepfit.answers.doubts.load import below_zero_doubts, lever_doubts, load_doubts, misfit_doubts, plunger_doubts
 from creepfit.answers.doubts.material import (
     bending_doubts,
     hook_doubts,
@@ -158,6 +158,7 @@ def _as_typed(run: Run, curve: FreestCurve) -> Iterator[Caution]:
     if off is None:  # what looks like slips and rupture then is the load that came off
         yield from shape_doubts(run, curve, sizes_believed=not absurd)
     yield from lever_doubts(run)
+    yield from plunger_doubts(run)
     yield from gauge_doubts(run)
     for doubt in schedule_doubts(run, curve):
         if off is None or doubt.code != "no-recovery-reading":  # they may be there, once the unloading is noted

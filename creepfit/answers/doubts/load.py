@@ -34,6 +34,14 @@ def lever_doubts(run: Run) -> Iterator[Caution]:
         yield words.FORCE_WITHOUT_LEVER(lever=run.rig.lever)
 
 
+def plunger_doubts(run: Run) -> Iterator[Caution]:
+    """A plunger that presses harder than the load."""
+    ratio = run.gauge.force * run.specimen.geometry.plunger_share / abs(run.peak_load)
+    if ratio > 1.0:
+        load = run.load_unit.show(abs(run.peak_load))
+        yield words.PLUNGER_ABOVE_LOAD(falls=run.gauge.falls, ratio=ratio, force=run.gauge.force, load=load)
+
+
 def misfit_doubts(fit: Fit) -> Iterator[Caution]:
     """Readings that no model follows, under several loads: a load is not what was typed, or creep not in proportion."""
     if isinstance(fit, PooledFit):

@@ -81,6 +81,15 @@ FORCE_WITHOUT_LEVER = Entry(
     "mass in place of force for what hangs on the lever",
 )
 
+PLUNGER_ABOVE_LOAD = Entry(
+    "plunger-above-load",
+    "The gauge's plunger presses {falls:with|against} the load, {ratio:2} times as hard as it: {force} N where {load} "
+    "pulls. The specimen creeps by the plunger more than by the load, so what is said of the load rests on the two forces "
+    "alone{falls:|, and a bar may go on moving against its load}.",
+    "a gauge that hardly presses, or a larger load; look up the force of the plunger",
+    rank=130,
+)
+
 NO_MODEL_FITS_LOADS = Entry(
     "no-model-fits-loads",
     "No model follows the readings under all {loads} loads: they lie {scatter} about the best of them, {ratio:2} times "
