@@ -7,6 +7,7 @@
     python tests/benchmarks/simulated_runs.py nudged --runs 50 --keep FILE
     python tests/benchmarks/simulated_runs.py unseen --runs 10 --keep FILE
     python tests/benchmarks/simulated_runs.py stops --runs 4 --keep FILE
+    python tests/benchmarks/simulated_runs.py alarms --runs 40 --keep FILE
 
 Every run that is finished is written to FILE, a line each, so that what was stopped goes on, and `--runs 0` prints what is
 there. A file is of one version of creepfit. Seeds are fixed.
@@ -25,6 +26,7 @@ import numpy as np
 from numpy.typing import NDArray
 from truths import AT_ONCE, CASES, CREEP, DAY, FINE, MINUTE, YEAR, Case, flow, names, questions
 
+from creepfit.answers.doubts.collected import check_run
 from creepfit.answers.doubts.flow import flow_doubts, unseen_flow
 from creepfit.answers.specimen.creep_stop import creep_stop
 from creepfit.inference.columns import Observations
@@ -69,6 +71,17 @@ MOST_ABOVE, MOST_HIGH = 0.15, 1.25
 HELD = LoadHistory.held(1.0)
 
 STOPPED = ("no", "gauge only", "material", "cannot be told")
+
+ALARMS = ("goes back", "no-creep-seen", "jump", "outlier", "plateau", "copied-reading")
+"""Doubts of which a run whose load and gauge stayed as they were is to raise none: codes, and readings that go back."""
+
+GAUGES: dict[str, dict[str, float]] = {
+    "0.01 mm": {},
+    "0.01 mm, which walks 0.01 mm per root day": {"walk": 0.01},
+    "caliper of 0.05 mm": {"sd": 0.05, "rounded": 0.05},
+    "of 0.1 mm": {"sd": 0.1, "rounded": 0.1},
+}
+"""Gauges of which a run's creep is 64, 64, 6 and 3 standard deviations."""
 
 
 def measured(
@@ -304,9 +317,33 @@ def stops(keep: Path, runs: int, jobs: int, only: Sequence[str]) -> None:
             print(f"truths that {what}: 'material' in {share:.1f} % of {len(said[on])} runs")
 
 
+def score_alarms(name: str, seed: int) -> list[float]:
+    """For each of `GAUGES` whether each of `ALARMS` is raised."""
+    numbers = []
+    for changes in GAUGES.values():
+        doubts = check_run(CASES[name].changed(**changes).run(np.random.default_rng(seed)))
+        said = {"goes back" if "the readings go back" in d.text else d.code for d in doubts}
+        numbers += [float(alarm in said) for alarm in ALARMS]
+    return numbers
+
+
+def alarms(keep: Path, runs: int, jobs: int, only: Sequence[str]) -> None:
+    """How often `check` takes readings for slips in runs that have none: over all truths, and in the worst."""
+    over = [name for name in names(only) if not CASES[name].slip]
+    scores = measured(keep, score_alarms, over, runs, jobs)
+    print("gauge | alarm | runs | % raised | % in the worst truth")
+    for g, gauge in enumerate(GAUGES):
+        for a, alarm in enumerate(ALARMS):
+            share = {name: 100.0 * float(score[:, g * len(ALARMS) + a].mean()) for name, score in scores.items()}
+            worst = max(share, key=lambda name: share[name])
+            whole = sum(map(len, scores.values()))
+            most = f"{share[worst]:.1f} ({worst})" if share[worst] else "0"
+            print(f"{gauge} | {alarm} | {whole} | {np.mean(list(share.values())):.2f} | {most}")
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("what", choices=("table", "fine", "halved", "thinned", "nudged", "unseen", "stops"))
+    parser.add_argument("what", choices=("table", "fine", "halved", "thinned", "nudged", "unseen", "stops", "alarms"))
     parser.add_argument("--runs", type=int, default=24)
     parser.add_argument("--jobs", type=int, default=2)
     parser.add_argument("--only", nargs="*", default=[], help="truths whose name holds one of these words")
@@ -324,6 +361,8 @@ def main() -> None:
         nudged(given.keep, given.runs, given.jobs)
     elif given.what == "unseen":
         unseen(given.keep, given.runs, given.jobs, given.only)
+    elif given.what == "alarms":
+        alarms(given.keep, given.runs, given.jobs, given.only)
     else:
         stops(given.keep, given.runs, given.jobs, given.only)
 

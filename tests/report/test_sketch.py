@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -12,11 +13,13 @@ from click.testing import CliRunner
 from creepfit.cli import main
 from creepfit.errors import InputError
 from creepfit.mechanics.frame import Frame
+from creepfit.mechanics.specimen import ThreePointBending
 from creepfit.records.files import read_run
 from creepfit.records.part_files import build_part, read_part
 from creepfit.report.figures.described import described_figure
 from creepfit.report.figures.sketch import brace_outlines, outline, sketch_figure, sketch_of
 from creepfit.report.figures.style import svg
+from creepfit.units import Measure
 
 DEMO = Path(__file__).parents[2] / "demo"
 BAR = {"section": "rectangle", "width": "14 mm", "thickness": "8 mm"}
@@ -55,6 +58,13 @@ def test_outlines_are_the_part() -> None:
 def test_specimens_of_the_demo(name: str) -> None:
     text = svg(sketch_figure(sketch_of(read_run(DEMO / name))))
     assert "gauge reads here" in text
+
+
+def test_a_bar_on_two_supports_is_no_arm() -> None:
+    bar = ThreePointBending(span=Measure(100.0, 0.0), width=Measure(15.0, 0.0), thickness=Measure(5.0, 0.0))
+    lying = replace(read_run(DEMO / "petg-strip.toml"), specimen=bar)
+    assert "bar: 100 mm, 15 mm wide, 5 mm thick" in svg(sketch_figure(sketch_of(lying)))
+    assert "arm: 75 mm" in svg(sketch_figure(sketch_of(read_run(DEMO / "petg-strip.toml"))))
 
 
 def test_a_held_clip_and_a_moment(tmp_path: Path) -> None:

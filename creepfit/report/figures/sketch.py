@@ -328,9 +328,9 @@ def number_members(ax: Axes, beam: Beam) -> None:
 
 def size_lines(beam: Beam) -> list[str]:
     """Sizes of every segment and brace in words, numbered where there are several."""
-    lines = []
+    lines, own = [], "arm" if isinstance(beam, Frame) or not beam.rests else "bar"
     for k, segment in enumerate((*beam.upright, *beam.segments)):
-        kind = "upright" if k < len(beam.upright) else "arm"
+        kind = "upright" if k < len(beam.upright) else own
         lines.append(segment_words(segment, kind))
     for number, brace in enumerate(beam.braces if isinstance(beam, Frame) else ()):
         if brace.section is not None and isinstance(beam, Frame):
