@@ -6,6 +6,8 @@ All are in internal units: s, mm, kg, N, MPa, degC, kg/m^3, rad, mm/N, rad/(N mm
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 from creepfit.errors import InputError
 
 CENTURY = 36525.0 * 86400.0
@@ -17,7 +19,7 @@ _POSSIBLE: dict[str, tuple[float, str, float, str]] = {
     "mass": (1e-9, "1e-6 g", 5e3, "5 t"),
     "force": (1e-8, "1e-8 N", 5e4, "50 kN"),
     "stress": (1e-9, "1e-9 MPa", 1e6, "1000 GPa"),
-    "temperature": (0.0, "", 1000.0, "1000 degC"),
+    "temperature": (0.0, "", 500.0, "500 degC"),
     "density": (0.1, "0.1 kg/m^3", 3e4, "30 g/cm^3"),
     "angle": (0.0, "", 63.0, "ten turns"),
     "compliance": (1e-12, "1e-12 mm/N", 1e5, "1e5 mm/N"),
@@ -38,6 +40,9 @@ ABSOLUTE_ZERO = -273.15
 
 MOST_STRAIN = 100.0
 """What readings may move by, over the longest size of the specimen."""
+
+MOST_WARMING = 400.0
+"""K between two temperatures of one material: no plastic is solid at both, and none has been followed so far."""
 
 
 TOO_LARGE, TOO_SMALL = "larger than anyone can have", "smaller than anyone can have"
@@ -67,6 +72,23 @@ def possible(kind: str) -> tuple[float, float]:
     """The smallest and the largest size of a kind that is not refused."""
     smallest, _, largest, _ = _POSSIBLE[kind]
     return smallest, largest
+
+
+def check_warming(degrees: Collection[float]) -> None:
+    """Refuse temperatures, degC, that are further apart than any plastic is followed.
+
+    Raises
+    ------
+    InputError
+    """
+    low, high = min(degrees, default=0.0), max(degrees, default=0.0)
+    if high - low > MOST_WARMING:
+        raise InputError(
+            "temperatures further apart than any plastic is tested at",
+            key="temperature",
+            found=f"{low:g} and {high:g} degC",
+            expected=f"at most {MOST_WARMING:g} K between them",
+        )
 
 
 def check_smallest(value: float, kind: str, found: object, example: str) -> None:

@@ -38,6 +38,7 @@ def written(folder: Path, *changes: tuple[str, str], text: str = SHORT) -> Path:
         (('"-1 min"', '"-1e308 s"'), "readings, entry 1, time: larger than anyone can have"),
         (('"1 d"', '"300 years"'), "readings: too long a run; found '300 years from first to last'"),
         (('"0.153 mm"', '"1e300 mm"'), "readings, entry 5, reading: larger than anyone can have"),
+        (('material = "PP"', 'material = "PP"\ntemperature = "501 degC"'), "run.temperature: larger than anyone can have"),
         (('"0.001 mm"', '"11 m"'), "gauge.resolution: larger than anyone can have; found '11 m'"),
         (
             ('resolution = "0.001 mm"', 'resolution = "0.001 mm"\nforce = "800 N"'),
@@ -84,6 +85,20 @@ def test_readings_further_apart_than_any_specimen_moves_are_refused(tmp_path: Pa
         assert "run.toml, readings, entry 4: readings further apart than any specimen moves; found" in done.stderr
         assert limit in done.stderr
     assert run("check", written(tmp_path, ('"0.134 mm"', '"4999 mm"'))).exit_code == 0
+
+
+def test_temperatures_of_one_run_are_those_of_one_plastic(tmp_path: Path) -> None:
+    """Readings at 0 and 1000 degC ended in a covariance that was none."""
+    far = 'mm"]\ntemperature = ["20 degC", "20 degC", "21 degC", "20 degC", "-200 degC"]'
+    done = run(
+        "fit",
+        written(
+            tmp_path, ('"0.153 mm"]', f'"0.153 {far}'), ('material = "PP"', 'material = "PP"\ntemperature = "201 degC"')
+        ),
+    )
+    assert done.exit_code == 2
+    assert "run.toml, readings, temperature: temperatures further apart than any plastic" in done.stderr
+    assert "found '-200 and 201 degC'" in done.stderr
 
 
 def test_strains_and_bars_without_sizes_have_limits_too(tmp_path: Path) -> None:

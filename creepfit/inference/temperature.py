@@ -54,7 +54,7 @@ polymer each have a c1 of 11 to 34 (Ferry, Viscoelastic Properties of Polymers, 
 RECENTRED = 2
 """How often the growth is made linear anew around what the readings say of it: exp(x) is not 1 + x over 20 K."""
 
-MOST_RISE = 20.0
+MOST_RISE = 12.0
 """Logarithm of how much more either part can be at one temperature than at another: nobody's plastic is near it."""
 
 COARSE, HALVINGS, SMOOTH, FINEST, PER_CELL = 9, 5, 1.5, 0.15, 12

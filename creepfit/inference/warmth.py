@@ -37,6 +37,9 @@ OWN_SEED = 104729
 HOTTEST = 3.0
 """K below the highest temperature of a climate that still count as its hottest."""
 
+MOST = 100.0
+"""Logarithm of a factor beyond which it is cut off: of runs that contradict each other some draws overflowed."""
+
 CLOCKS = 5
 """Strengths of a clock, equally probable, that stand for a posterior's: each takes a superposition of its own."""
 
@@ -161,7 +164,8 @@ class Warmth:
         the day at a time asked about is an accident.
         """
         above = self.climate.highest_until(times) - self.reference
-        return np.exp(np.outer(self.growth.instant, above)), np.exp(np.outer(self.growth.creep, above))
+        instant, creep = (np.clip(np.outer(g, above), -MOST, MOST) for g in (self.growth.instant, self.growth.creep))
+        return np.exp(instant), np.exp(creep)
 
     def felt(self, times: Array) -> Array:
         """Times (T,) [s] on the clock of each draw, shape (N, T)."""

@@ -15,7 +15,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from creepfit.errors import InputError
-from creepfit.limits import CENTURY, MOST_STRAIN, check_largest, check_smallest, possible
+from creepfit.limits import CENTURY, MOST_STRAIN, check_largest, check_smallest, check_warming, possible
 from creepfit.mechanics.specimen import Specimen
 from creepfit.records.averaged import thinned_columns, thinned_rows
 from creepfit.records.begun import BegunRun, UnfinishedRunError
@@ -284,6 +284,10 @@ def _check_readings(run: Run, file: str | None) -> None:
         found = f"{len(used)} of {used[0].value * factor:g} {unit}"
         raise InputError("all readings are equal", file=file, key="readings", found=found, expected="readings that change")
     _check_movement(run, file)
+    try:
+        check_warming([t for t in (run.temperature, *(reading.temperature for reading in used)) if t is not None])
+    except InputError as error:
+        raise error.within(file, "readings") from None
     limit = run.gauge.range
     for reading in used:
         if limit is not None and run.gauge.sign * (reading.value - limit) > 1e-9 * abs(limit):

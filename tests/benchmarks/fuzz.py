@@ -146,14 +146,17 @@ def _extreme(rng: random.Random) -> Case:
 
 
 def _pull(run: dict[str, Any]) -> float:
-    """N that the first load pulls with beyond what the plunger presses against it; -inf where it is not known.
+    """N that the lightest load pulls with beyond what the plunger presses against it; -inf where it is not known.
 
-    A bar does go against a load that is less than the plunger's force, and more so with time.
+    A bar does go against a load that is less than the plunger's force, and more so with time. Without a reading before
+    loading a deflection counts from the first one, and is less than nothing before it.
     """
     try:
-        size, unit = str(next(run["load"][0][key] for key in ("mass", "force", "stress") if key in run["load"][0])).split()
+        loads = [str(next(load[key] for key in ("mass", "force", "stress") if key in load)).split() for load in run["load"]]
+        pulls = [float(load[0]) * (9.80665 if load[1] == "kg" else 1.0) for load in loads]
         against = "0" if run["gauge"].get("falls") is True else str(run["gauge"].get("force", "0")).split()[0]
-        return float(size) * (9.80665 if unit == "kg" else 1.0) - float(against)
+        initial = min(float(str(time).split()[0]) for time in run["readings"]["time"]) < 0.0
+        return (min(pull for pull in pulls if pull) if initial else -math.inf) - float(against)
     except (LookupError, ValueError, TypeError, AttributeError, StopIteration):
         return -math.inf
 

@@ -174,6 +174,15 @@ def test_the_hottest_hours_are_named() -> None:
     assert words(Climate.constant(30.0)) == "at 30 °C (tested at 22 °C)"
 
 
+def test_draws_that_no_plastic_grows_by_are_cut_off() -> None:
+    """Of runs that contradict each other some grew by 20 per K: 35 K on they overflowed."""
+    growth = Growth(np.array([20.0, -20.0, 0.01]), np.array([30.0, -30.0, 0.02]), np.zeros(3))
+    with np.errstate(all="raise"):
+        at_once, later = Warmth(Climate.constant(58.0), 23.0, growth).factors(np.array([1.0]))
+    np.testing.assert_allclose(at_once[:, 0], np.exp([100.0, -100.0, 0.35]))
+    np.testing.assert_allclose(later[:, 0], np.exp([100.0, -100.0, 0.7]))
+
+
 def test_draws_of_several_clocks_are_each_on_their_own() -> None:
     activation = np.array([0.0, 100.0, 0.0, 150.0, 100.0])
     warmth = Warmth(Climate.constant(30.0), 23.0, Growth(np.zeros(5), np.zeros(5), activation))

@@ -26,6 +26,7 @@ from creepfit.inference.temperature import (
 )
 from creepfit.inference.tested_temperature import STEP, reading_temperatures, transition_of
 from creepfit.inference.warmth import CLOCKS, Growth, Warming
+from creepfit.limits import check_warming
 from creepfit.mechanics.loading import Array
 from creepfit.mechanics.temperature import ARRHENIUS, KELVIN, Climate, ShiftLaw
 from creepfit.records.run import Run
@@ -329,6 +330,7 @@ def temperature_dependence(
         fits = [fits]
     ordered = tuple(sorted(fits, key=lambda f: tested_temperature(f.run)))
     known = _different([float(t) for f in ordered for t in np.unique(reading_temperatures(f.run))])
+    check_warming(known)
     if len(known) < 2:
         raise InputError(
             "runs at one temperature",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from creepfit.errors import InputError
+from creepfit.limits import check_warming
 from creepfit.units import show_number
 
 ABOVE = 10.0
@@ -26,8 +27,10 @@ def check_reach(
     Raises
     ------
     InputError
-        More than 10 K above the hottest tested, within 15 K of a glass transition above it, or on its other side.
+        More than 10 K above the hottest tested, hundreds of K from the others, within 15 K of a glass transition above it,
+        or on its other side.
     """
+    check_warming((*tested, wanted))
     hottest = max(tested)
     given = f"{show_number(wanted)} degC"
     if transition is not None:
