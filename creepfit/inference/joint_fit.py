@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from creepfit.inference.columns import Observations
-from creepfit.inference.descent import Descent, Factors, back, descend, dot, orthonormal
+from creepfit.inference.descent import PERFECT, Descent, Factors, back, descend, dot, orthonormal
 from creepfit.inference.nonnegative import nonnegative_amplitudes
 from creepfit.inference.projection import HIDDEN
 from creepfit.mechanics.loading import Array, Indices
@@ -190,11 +190,16 @@ class _SideBySide:
         ]
 
     def _lowest(self, reached: Descent, own: Indices, run: JointColumns, model: int) -> Array | None:
-        best = own[np.argmin(reached.sums[own])]
-        open_still = ~reached.converged[own] & (reached.sums[own] - reached.gains[own] < reached.sums[best])
-        if open_still.any():
-            return None
-        return run.shapes(reached.places[[best]], np.array([model]))[0, : len(run.axes[model])]
+        sums, places = reached.sums[own], reached.places[own]
+        perfect = np.flatnonzero(sums <= PERFECT * dot(run.target, run.target))
+        if perfect.size:
+            # of curves through all readings the least rounding says nothing; nor do they speak for an end of a range
+            best = perfect[np.argmin(np.abs(places[perfect] - 0.5).max(axis=1))]
+        else:
+            best = np.argmin(sums)
+            if (~reached.converged[own] & (sums - reached.gains[own] < sums[best])).any():
+                return None
+        return run.shapes(places[[best]], np.array([model]))[0, : len(run.axes[model])]
 
 
 def lowest_shapes(models: Sequence[CreepModel], each: Sequence[Observations]) -> list[list[Array | None]]:

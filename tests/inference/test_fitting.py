@@ -11,12 +11,14 @@ from numpy.typing import NDArray
 from creepfit.errors import FitError, InputError
 from creepfit.inference.columns import observations
 from creepfit.inference.fitting import Fit, fit
+from creepfit.inference.joint_fit import lowest_shapes
 from creepfit.inference.model_fit import FLOW_NOT_SEEN, NO_ZERO, FittedParameter, ModelFit, fit_model
 from creepfit.mechanics.loading import LoadHistory, superpose
 from creepfit.mechanics.specimen import Cantilever, Direct
 from creepfit.models.burgers import Burgers
 from creepfit.models.findley import Findley
 from creepfit.models.model import CreepModel
+from creepfit.models.registry import MODELS
 from creepfit.models.zener import Zener
 from creepfit.records.run import Event, Gauge, LoadStep, Reading, Rig, Run
 from creepfit.units import Measure
@@ -70,6 +72,17 @@ def test_burgers_constants_come_back_in_the_trades_units() -> None:
     assert {name: p.value for name, p in found.items()} == pytest.approx(wanted, rel=1e-5)
     assert {name: p.unit for name, p in found.items()} == {"E1": "MPa", "eta1": "MPa·h", "E2": "MPa", "eta2": "MPa·h"}
     assert all(p.std_error is not None and p.why is None for p in found.values())
+
+
+def test_of_curves_through_all_readings_one_within_its_ranges_is_shown() -> None:
+    """No search goes on after the least rounding; it would end anywhere, retardation times of seconds among the rest."""
+    run = a_run(FINDLEY, (-MINUTE, MINUTE, DAY), noise=0.005)
+    shapes = lowest_shapes(MODELS, [observations(run)])[0]
+    assert all(of_model is not None for of_model in shapes)
+    for model in fit(run).models.values():
+        assert model.residual_sum < 1e-20 or model.name in ("power", "logarithmic")
+        assert model.status.converged
+        assert not {"n", "tau", "tau1", "tau2"} & set(model.status.at_bound)
 
 
 def test_findley_constants_and_a_set_of_none() -> None:
