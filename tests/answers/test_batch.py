@@ -89,10 +89,12 @@ def test_results_are_those_of_one_fit_at_a_time_and_a_bad_file_costs_one_line(
 
 def test_a_cluster_comes_to_the_same_results(folder: Path, tmp_path: Path) -> None:
     distributed = pytest.importorskip("distributed")
-    # one process with two threads, as starting another takes seconds; with one thread joblib would do the work here
+    # by TCP to a thread of this process, as starting another takes seconds: what goes to another process and comes from it
+    # is tested with two jobs; with one thread joblib would do the work here
     with distributed.LocalCluster(
-        n_workers=1, threads_per_worker=2, dashboard_address=":0", silence_logs=logging.CRITICAL
-    ) as cluster:
+        n_workers=1, threads_per_worker=2, processes=False, protocol="tcp", dashboard_address=":0",
+        silence_logs=logging.CRITICAL,
+    ) as cluster:  # fmt: skip
         done = fit_all([folder], tmp_path / "out", cluster=cluster.scheduler_address)
     assert contents(done.saved) == one_by_one(folder, tmp_path / "alone")
     assert len(done.failed) == 1
