@@ -51,6 +51,7 @@ LOGGED = (60.0, 600.0, HOUR, 6 * HOUR, DAY, 2 * DAY, 3 * DAY, 4 * DAY, 5 * DAY)
 TIMED = (1.0, 3.0, 10.0, 30.0, 60.0)
 STRAIN = Direct("strain")
 ALONE = Priors(weights={"power-family": 1.0})
+"""Enough where it is not members that a test is about; runs that do not fit are judged by them alone anyway."""
 
 
 def compliance(history: LoadHistory, times: Array, n: float) -> Array:
@@ -125,7 +126,7 @@ def test_factors_and_scatter_agree_with_the_mixed_model_on_logarithms() -> None:
     blups = np.exp([float(np.asarray(mixed.random_effects[i])[0]) for i in range(12)])
     mean = float(np.exp(np.asarray(mixed.fe_params)[0]))
 
-    pooled = fit_pooled(runs)
+    pooled = fit_pooled(runs, priors=ALONE)
     factors = np.array([f.median for f in pooled.factors])
     np.testing.assert_allclose(factors / factors.mean(), blups / blups.mean(), rtol=0.001)
     average = pooled.average_draws.compliance(np.array([DAY]))[:, 0]
@@ -179,7 +180,7 @@ def test_the_creep_of_specimens_scatters_on_its_own() -> None:
             for r, e in zip(run.readings, extra, strict=True)
         ]
         runs.append(replace(run, readings=tuple(shown)))
-    pooled = fit_pooled(runs)
+    pooled = fit_pooled(runs, priors=ALONE)
     assert pooled.scatter.high < 0.05
     assert pooled.creep_scatter.low < np.log(own).std(ddof=1) < pooled.creep_scatter.high
     assert pooled.creep_scatter.low > 0.05
@@ -250,7 +251,7 @@ def test_one_specimen_leaves_the_scatter_at_its_prior() -> None:
 
 
 def test_a_small_scatter_is_seen_to_be_small() -> None:
-    same = fit_pooled(runs_with(np.ones(5)))
+    same = fit_pooled(runs_with(np.ones(5)), priors=ALONE)
     assert same.scatter.high < 0.02
     assert not same.misfits
 
@@ -276,7 +277,7 @@ def test_runs_of_different_tests_share_one_compliance() -> None:
         run_of("c", specimen=strip, load=3.0, noise=0.005, seed=2),
     ]
     for order in (runs, runs[::-1]):
-        pooled = fit_pooled(order)
+        pooled = fit_pooled(order, priors=ALONE)
         found = {p.name: p.value for p in pooled.models["power-family"].parameters}
         assert found["D0"] == pytest.approx(1 / 2000.0, rel=0.02)
         assert found["n"] == pytest.approx(0.15, abs=0.02)
@@ -286,7 +287,7 @@ def test_runs_of_different_tests_share_one_compliance() -> None:
 
 def test_the_reference_is_a_long_run_with_an_initial_reading() -> None:
     runs = [run_of("short", times=TIMED), run_of("blind", initial=False), run_of("whole", seed=3)]
-    pooled = fit_pooled(runs)
+    pooled = fit_pooled(runs, priors=ALONE)
     assert pooled.run.name == "whole"
     assert [r.name for r in pooled.runs] == ["whole", "short", "blind"]
     assert (pooled.observed.span.first, pooled.observed.span.last) == (1.0, 5 * DAY)
@@ -324,19 +325,19 @@ def test_runs_that_differ_are_named_and_pooled_only_anyway(fields: dict[str, Any
         fit_pooled(runs)
     assert named in str(caught.value)
     assert "--anyway" in str(caught.value)
-    assert fit_pooled(runs, anyway=True).differences == (named,)
+    assert fit_pooled(runs, anyway=True, priors=ALONE).differences == (named,)
 
 
 def test_alike_or_unknown_is_no_difference() -> None:
     runs = [run_of("a", temperature=23.0), run_of("b", seed=1, temperature=24.0, conditioning="dried"), run_of("c", seed=2)]
-    assert fit_pooled(runs).differences == ()
+    assert fit_pooled(runs, priors=ALONE).differences == ()
 
 
 def test_materials_are_not_mixed_unasked() -> None:
     runs = [run_of("a"), replace(run_of("a", 1.3, seed=1), material="PLA")]
     with pytest.raises(InputError, match="material 'PETG'"):
         fit_pooled(runs)
-    both = fit_pooled(runs, anyway=True)
+    both = fit_pooled(runs, anyway=True, priors=ALONE)
     assert [f.specimen for f in both.factors] == ["PETG a", "PLA a"]  # one name, but two specimens
 
 
@@ -345,7 +346,7 @@ def test_millimetres_without_sizes_do_not_mix_with_strain(anyway: bool) -> None:
     runs = [run_of("a"), run_of("b", specimen=Direct(), noise=0.01)]
     with pytest.raises(InputError, match=r"no common measure.*sizes unknown"):
         fit_pooled(runs, anyway=anyway)
-    assert fit_pooled([run_of("a", specimen=Direct()), run_of("b", specimen=Direct(), seed=1)]).run.name == "a"
+    assert fit_pooled([run_of("a", specimen=Direct()), run_of("b", specimen=Direct(), seed=1)], priors=ALONE).run.name == "a"
 
 
 def test_what_cannot_be_pooled_is_told_in_one_line() -> None:
@@ -358,7 +359,7 @@ def test_what_cannot_be_pooled_is_told_in_one_line() -> None:
 def test_a_run_of_another_shape_is_named(pool: PooledFit) -> None:
     assert not pool.misfits
     odd = [*pool.runs[:4], run_of("odd", n=0.35, seed=9)]
-    found = fit_pooled(odd).misfits
+    found = fit_pooled(odd, priors=ALONE).misfits
     assert [m.run for m in found] == ["odd"]
     assert found[0].probability < 0.01
     assert found[0].free == len(LOGGED)
@@ -366,13 +367,14 @@ def test_a_run_of_another_shape_is_named(pool: PooledFit) -> None:
 
 def test_a_run_far_softer_than_the_others_is_named() -> None:
     factors = np.exp(0.03 * np.array([-1.0, 0.5, 1.2, -0.2, 0.3]))
-    assert [m.run for m in fit_pooled([*runs_with(factors), run_of("soft", 1.8, seed=9)]).misfits] == ["soft"]
+    pooled = fit_pooled([*runs_with(factors), run_of("soft", 1.8, seed=9)], priors=ALONE)
+    assert [m.run for m in pooled.misfits] == ["soft"]
 
 
 def test_of_two_that_disagree_both_are_named() -> None:
-    found = fit_pooled([run_of("a"), run_of("b", n=0.4, seed=1)]).misfits
+    found = fit_pooled([run_of("a"), run_of("b", n=0.4, seed=1)], priors=ALONE).misfits
     assert {m.run for m in found} == {"a", "b"}
-    assert fit_pooled([run_of("a"), run_of("b", 1.05, seed=1)]).misfits == ()
+    assert fit_pooled([run_of("a"), run_of("b", 1.05, seed=1)], priors=ALONE).misfits == ()
 
 
 def test_whether_seconds_and_days_share_a_curve_is_tested() -> None:
@@ -388,7 +390,7 @@ def test_whether_seconds_and_days_share_a_curve_is_tested() -> None:
     assert "do not decide" in alike.text
     assert other.probability < 0.05
     assert "does not serve" in other.text
-    assert fit_pooled(days).shared_shape is None
+    assert fit_pooled(days, priors=ALONE).shared_shape is None
 
 
 def test_columns_alike_leave_no_evidence_of_rounding() -> None:
