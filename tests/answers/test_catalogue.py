@@ -11,7 +11,7 @@ from importlib import import_module
 from pathlib import Path
 from string import Formatter
 from types import SimpleNamespace
-from typing import Any
+from typing import Any, NamedTuple
 
 import pytest
 
@@ -42,18 +42,31 @@ ENTRIES = {
 """Every entry by its module and name."""
 
 
+class Source(NamedTuple):
+    """A file: the module of the catalogue that it calls `words`, and all that it calls and takes from something."""
+
+    path: Path
+    theme: str | None
+    calls: list[ast.Call]
+    attributes: list[ast.Attribute]
+
+
 @cache
-def trees() -> list[tuple[Path, ast.Module]]:
-    files = [path for path in sorted(ROOM.rglob("*.py")) if "catalogue" not in path.parts]
-    return [(path, ast.parse(path.read_text(encoding="utf-8"))) for path in files]
-
-
-def theme_of(tree: ast.Module) -> str | None:
-    """The module of the catalogue that a file calls `words`."""
-    for node in ast.walk(tree):
-        if isinstance(node, ast.ImportFrom) and node.module == catalogue.__name__:
-            return node.names[0].name
-    return None
+def sources() -> list[Source]:
+    found = []
+    for path in sorted(ROOM.rglob("*.py")):
+        if "catalogue" in path.parts:
+            continue
+        source = Source(path, None, [], [])
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call):
+                source.calls.append(node)
+            elif isinstance(node, ast.Attribute):
+                source.attributes.append(node)
+            elif isinstance(node, ast.ImportFrom) and node.module == catalogue.__name__ and source.theme is None:
+                source = source._replace(theme=node.names[0].name)
+        found.append(source)
+    return found
 
 
 def places(words: str) -> set[str]:
@@ -66,18 +79,18 @@ def places(words: str) -> set[str]:
 
 
 def test_nothing_is_raised_that_is_not_in_the_catalogue() -> None:
-    for path, tree in trees():
-        made = [n.lineno for n in ast.walk(tree) if isinstance(n, ast.Call) and getattr(n.func, "id", "") == "Caution"]
-        assert not made, f"{path}: {made}"
+    for source in sources():
+        made = [call.lineno for call in source.calls if getattr(call.func, "id", "") == "Caution"]
+        assert not made, f"{source.path}: {made}"
 
 
 def test_every_entry_of_the_catalogue_is_raised() -> None:
     named = {
-        (theme, node.attr)
-        for _, tree in trees()
-        if (theme := theme_of(tree)) is not None
-        for node in ast.walk(tree)
-        if isinstance(node, ast.Attribute) and getattr(node.value, "id", "") == "words"
+        (source.theme, node.attr)
+        for source in sources()
+        if source.theme is not None
+        for node in source.attributes
+        if getattr(node.value, "id", "") == "words"
     }
     assert len(ENTRIES) > 100
     assert set(ENTRIES) == named
@@ -86,16 +99,15 @@ def test_every_entry_of_the_catalogue_is_raised() -> None:
 def test_each_is_handed_what_its_sentences_ask_for() -> None:
     """A missing name would only show where the case arises, on a user's run."""
     seen = 0
-    for path, tree in trees():
-        theme = theme_of(tree)
-        for node in ast.walk(tree) if theme is not None else ():
-            if not isinstance(node, ast.Call) or getattr(getattr(node.func, "value", None), "id", "") != "words":
+    for source in sources():
+        for call in source.calls if source.theme is not None else ():
+            if getattr(getattr(call.func, "value", None), "id", "") != "words":
                 continue
-            assert isinstance(node.func, ast.Attribute)
-            entry = ENTRIES[theme, node.func.attr]
-            handed = {keyword.arg for keyword in node.keywords}
+            assert isinstance(call.func, ast.Attribute)
+            entry = ENTRIES[source.theme, call.func.attr]
+            handed = {keyword.arg for keyword in call.keywords}
             asked = places(entry.code) | places(entry.text) | places(entry.settled_by or "") | places(entry.at_desk or "")
-            where = f"{path}: {node.func.attr}"
+            where = f"{source.path}: {call.func.attr}"
             assert handed == asked or (None in handed and handed - {None} <= asked), where
             seen += 1
     assert seen > 90

@@ -346,7 +346,9 @@ def test_millimetres_without_sizes_do_not_mix_with_strain(anyway: bool) -> None:
     runs = [run_of("a"), run_of("b", specimen=Direct(), noise=0.01)]
     with pytest.raises(InputError, match=r"no common measure.*sizes unknown"):
         fit_pooled(runs, anyway=anyway)
-    assert fit_pooled([run_of("a", specimen=Direct()), run_of("b", specimen=Direct(), seed=1)], priors=ALONE).run.name == "a"
+    assert (
+        fit_pooled([run_of("a", specimen=Direct()), run_of("b", specimen=Direct(), seed=1)], priors=ALONE).run.name == "a"
+    )
 
 
 def test_what_cannot_be_pooled_is_told_in_one_line() -> None:
