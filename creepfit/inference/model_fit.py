@@ -86,7 +86,7 @@ class ModelFit:
 
 
 def fit_models(
-    models: Sequence[CreepModel], observed: Observations, run: Run, lowest_of: Sequence[Array | None] | None = None
+    models: Sequence[CreepModel], observed: Observations, run: Run | None, lowest_of: Sequence[Array | None] | None = None
 ) -> dict[str, ModelFit]:
     """Best fit of each model by name; where several have one name, the one that leaves the smallest residual sum.
 

@@ -19,7 +19,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from creepfit.inference.columns import Observations, observations
-from creepfit.inference.model_fit import fit_model
+from creepfit.inference.joint_fit import lowest_shapes
+from creepfit.inference.model_fit import fit_models
 from creepfit.mechanics.specimen import Direct
 from creepfit.models.burgers import Burgers
 from creepfit.models.findley import Findley
@@ -275,7 +276,8 @@ def recover(name: str, runs: int, seed: int = 1) -> Recovery:
         observed = observed_on(schedule)
         simulated = simulate(creep, observed, share, rng)
         begun = time.process_time()
-        fits = [fit_model(creep, run) for run in simulated]
+        lowest = lowest_shapes([creep], simulated)  # side by side, as a batch of runs is
+        fits = [fit_models([creep], run, None, own)[creep.name] for run, own in zip(simulated, lowest, strict=True)]
         spent += time.process_time() - begun
         best = Reference(creep, observed).best(simulated, rng)
         excess += [fit.residual_sum / least - 1.0 for fit, least in zip(fits, best, strict=True)]
