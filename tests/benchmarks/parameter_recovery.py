@@ -160,33 +160,32 @@ class Reference:
         return np.where(there, columns / np.where(there, size, 1.0), 0.0)
 
     def fitted(self, columns: Array, targets: Array) -> Array:
-        """Non-negative least squares fits (M, N) of targets (M, N): the best of all subsets of columns."""
-        count = columns.shape[2]
-        best, lowest = np.zeros(targets.shape), (targets**2).sum(axis=1)
+        """Non-negative least squares fits (M, R, N) of R targets a place (M, R, N): the best of all subsets of columns."""
+        count, goals = columns.shape[2], targets.transpose(0, 2, 1)
+        best, lowest = np.zeros(goals.shape), (goals**2).sum(axis=1)
         gram = columns.transpose(0, 2, 1) @ columns + 1e-14 * np.eye(count)
-        moment = columns.transpose(0, 2, 1) @ targets[..., None]
-        open_ones = np.arange(targets.shape[0])
+        moment = columns.transpose(0, 2, 1) @ goals
+        open_ones = np.arange(goals.shape[0])
         for size in range(count, 0, -1):
             if open_ones.size == 0:
                 break
             for chosen in map(list, itertools.combinations(range(count), size)):
-                part, goal = columns[open_ones][:, :, chosen], targets[open_ones]
+                part, goal = columns[open_ones][:, :, chosen], goals[open_ones]
                 own = gram[open_ones][:, chosen][:, :, chosen]
                 amplitudes = np.linalg.solve(own, moment[open_ones][:, chosen])
                 # once more on what is left: gives back the digits that the normal equations lose
-                rest = goal[..., None] - part @ amplitudes
-                amplitudes += np.linalg.solve(own, part.transpose(0, 2, 1) @ rest)
-                fit = (part @ amplitudes)[..., 0]
+                amplitudes += np.linalg.solve(own, part.transpose(0, 2, 1) @ (goal - part @ amplitudes))
+                fit = part @ amplitudes
                 total = ((goal - fit) ** 2).sum(axis=1)
-                allowed = (amplitudes[..., 0] >= 0.0).all(axis=1)
-                better = allowed & (total < lowest[open_ones])
-                best[open_ones[better]], lowest[open_ones[better]] = fit[better], total[better]
+                allowed = (amplitudes >= 0.0).all(axis=1)
+                at, of = np.nonzero(allowed & (total < lowest[open_ones]))
+                best[open_ones[at], :, of], lowest[open_ones[at], of] = fit[at, :, of], total[at, of]
                 if size == count:  # nothing is lower than all columns together
-                    open_ones = open_ones[~allowed]
-        return best
+                    open_ones = open_ones[~allowed.all(axis=1)]
+        return best.transpose(0, 2, 1)
 
     def residuals(self, places: Array, targets: Array) -> Array:
-        return np.asarray(targets - self.fitted(self.columns(places), targets))
+        return np.asarray(targets - self.fitted(self.columns(places), targets[:, None])[:, 0])
 
     def descend(self, places: Array, targets: Array) -> tuple[Array, Array]:
         """Least residual sum (M,) reached from each place, and where, by damped Gauss-Newton steps on all at once."""
@@ -233,11 +232,10 @@ class Reference:
         nodes = np.array(list(itertools.product(np.linspace(0.0, 1.0, per_axis), repeat=len(self.axes))))
         if len(self.axes) > 1:
             nodes = nodes[(np.diff(nodes, axis=1) > 0.0).all(axis=1)]
-        columns = self.columns(nodes)
+        fits = self.fitted(self.columns(nodes), np.broadcast_to(targets, (nodes.shape[0], *targets.shape)))
         places, rows = [], []
         for row, target in enumerate(targets):
-            fit = self.fitted(columns, np.broadcast_to(target, (nodes.shape[0], target.size)))
-            order = np.argsort(((target - fit) ** 2).sum(axis=1))
+            order = np.argsort(((target - fits[:, row]) ** 2).sum(axis=1))
             chosen: list[int] = []
             for index in order[: nodes.shape[0] // 2]:
                 if all(np.abs(nodes[index] - nodes[c]).max() > 0.08 for c in chosen):
