@@ -10,14 +10,15 @@ the session. Arrays handed out cannot be written to. A test that changes the pro
 from __future__ import annotations
 
 import gc
+import pickle
 import sys
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from dataclasses import replace
 from functools import cached_property, wraps
+from hashlib import blake2b
 from typing import Any
 
-import joblib
 import numpy as np
 import pytest
 
@@ -83,6 +84,11 @@ def sealed(value: Any, seen: set[int]) -> Any:
 REMEMBERED = Remembered()
 
 
+def content(value: Any) -> bytes:
+    """All that is in a value, as a key; values that are equal and differ in it are only worked out twice."""
+    return blake2b(pickle.dumps(value)).digest()
+
+
 def of(run: Run) -> Hashable:
     """What a fit depends on besides priors and seed: the run without where it was read, and the models at hand."""
     return replace(run, file=None, source="", note=None), tuple(map(id, MODELS))
@@ -113,11 +119,11 @@ def remember_fits() -> None:
         return dict(REMEMBERED(key, lambda: best(models, observed, run, lowest)))
 
     def pool_mixture(*given: Any, **options: Any) -> Any:
-        key = "pool", joblib.hash((given, options)) if REMEMBERED.on else None, tuple(map(id, MODELS))
+        key = "pool", content((given, options)) if REMEMBERED.on else None, tuple(map(id, MODELS))
         return REMEMBERED(key, lambda: pooled(*given, **options))
 
     def temperature_posterior(data: Any) -> Any:
-        key = "warmth", tuple(map(of, data.runs)), joblib.hash((data.degrees, data.priors, data.reference, data.law))
+        key = "warmth", tuple(map(of, data.runs)), content((data.degrees, data.priors, data.reference, data.law))
         return REMEMBERED(key, lambda: warmed(data))
 
     def remembered(name: str, work: Callable[[Fit], Any], seeded: bool) -> Callable[[Fit], Any]:
@@ -147,7 +153,7 @@ def remember_fits() -> None:
 
     def by_stress(name: str, work: Callable[..., Any]) -> Callable[..., Any]:
         def found(data: StressData, *stresses: float) -> Any:
-            key = name, tuple(map(of, data.runs)), joblib.hash(data.priors), stresses
+            key = name, tuple(map(of, data.runs)), content(data.priors), stresses
             return REMEMBERED(key, lambda: work(data, *stresses))
 
         return found
