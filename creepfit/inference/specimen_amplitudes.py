@@ -163,14 +163,18 @@ class SpecimenProjections:
 
     def bound(self, shared: Likelihood, noise: Array, of: Indices) -> Array:
         """The evidence before the cut to the positive quadrant, shape (M, S)."""
-        points, scales = self.rest.shape[1], noise.shape[1]
-        node = np.repeat(np.arange(points), scales)
-        return self.gaussians(shared, node, (noise**-2.0)[of].ravel())[0].reshape(points, scales)
+        slope, size, along, rest, mean = (a[..., None] for a in (self.slope, self.size, self.along, self.rest, self.mean))
+        # of nodes in one direction and noise scales in the other, what hangs on one of them alone is worked out once
+        each = SpecimenProjections(self.size0, self.along0, slope, size, along, rest, mean, self.positive)
+        return each._evidence(shared, (noise if noise.shape[0] == 1 else noise[of]) ** -2.0)[0]
 
     def gaussians(self, shared: Likelihood, node: Indices, per_noise: Array) -> tuple[Array, Quadrant]:
         """Log evidence before the cut, and the average amplitudes' normals, for cells (C,), or (P, C) under P pairs."""
-        here = self.take(node)
-        sums = here._sums(shared, here.mean, shared.scatter, shared.creep_scatter, per_noise)
+        return self.take(node)._evidence(shared, per_noise)
+
+    def _evidence(self, shared: Likelihood, per_noise: Array) -> tuple[Array, Quadrant]:
+        """The same for all nodes, each with a noise scale of its own or all with a row of them."""
+        sums = self._sums(shared, self.mean, shared.scatter, shared.creep_scatter, per_noise)
         p00, p01, p11, determinant, q0, q1, square, logs = sums
         quadrant = Quadrant.from_precision(p00, p01, p11, q0, q1, determinant)
         fit = q0 * quadrant.mean0 + q1 * quadrant.mean1
@@ -211,7 +215,11 @@ class SpecimenProjections:
     @staticmethod
     def _size(g: tuple[Array, Array, Array, Array], s: tuple[Array, Array, Array, Array]) -> Array:
         """Determinant of 1 + G S."""
-        return np.asarray(1.0 + g[0] * s[0] + 2.0 * g[1] * s[1] + g[2] * s[2] + g[3] * s[3])
+        size = 1.0 + g[0] * s[0]
+        size += 2.0 * g[1] * s[1]
+        size += g[2] * s[2]
+        size += g[3] * s[3]
+        return np.asarray(size)
 
     def _sums(
         self, shared: Likelihood, mean: Array, scatter: Array | float, creep_scatter: Array | float, per_noise: Array
@@ -226,19 +234,43 @@ class SpecimenProjections:
         """
         s = spread(mean, scatter, creep_scatter)
         out = np.zeros((8, *np.broadcast(s[0], per_noise).shape))
+        whole00, whole01, whole11, determinant, whole0, whole1, square, logs = out
         out[0], out[2] = shared.prior_precision
-        out[3] = out[0] * out[2]
+        np.multiply(whole00, whole11, out=determinant)
         for i in range(self.size0.size):
             g = self._gram(i, per_noise)
             a = self._size(g, s)
-            p00, p01, p11 = (g[0] + g[3] * s[2]) / a, (g[1] - g[3] * s[1]) / a, (g[2] + g[3] * s[0]) / a
-            own0, own1 = self._estimate(i)
-            q0, q1 = p00 * own0 + p01 * own1, p01 * own0 + p11 * own1
-            square = self.rest[i] * per_noise + own0 * q0 + own1 * q1
             own = g[3] / a
-            mixed = out[0] * p11 + out[2] * p00 - 2.0 * out[1] * p01
-            determinant = own + np.maximum(mixed, 2.0 * np.sqrt(out[3]) * np.sqrt(own))
-            out += np.array([p00, p01, p11, determinant, q0, q1, square, np.log(a)])
+            # in place from here on: to find room for arrays as large as a grid takes longer than to fill them
+            p00, p01, p11 = g[3] * s[2], g[3] * s[1], g[3] * s[0]
+            p00 += g[0]
+            np.subtract(g[1], p01, out=p01)
+            p11 += g[2]
+            for p in (p00, p01, p11):
+                p /= a
+            mixed, room = whole00 * p11, whole11 * p00
+            mixed += room
+            np.multiply(2.0 * whole01, p01, out=room)
+            mixed -= room
+            np.sqrt(determinant, out=room)
+            room *= 2.0
+            room *= np.sqrt(own)
+            own += np.maximum(mixed, room, out=mixed)
+            determinant += own
+            whole00 += p00
+            whole01 += p01
+            whole11 += p11
+            own0, own1 = self._estimate(i)
+            q0, q1 = np.multiply(p00, own0, out=p00), np.multiply(p11, own1, out=p11)
+            q0 += np.multiply(p01, own1, out=room)
+            q1 += np.multiply(p01, own0, out=room)
+            whole0 += q0
+            whole1 += q1
+            q0 *= own0
+            q0 += self.rest[i] * per_noise
+            q0 += np.multiply(q1, own1, out=q1)
+            square += q0
+            logs += np.log(a, out=a)
         return tuple(out)
 
 
