@@ -18,6 +18,7 @@ from creepfit.records.thinning import COARSEST, MOST, WANTED, thinned
 
 DAY = 86400.0
 ROWS = 11_500  # just long enough to be read by columns
+FEW = 2_300  # enough for what is read by columns to be read by rows too
 HEAD = """\
 format = 1
 [run]
@@ -65,6 +66,13 @@ def as_rows(times: np.ndarray, values: np.ndarray) -> list[str]:
 @pytest.fixture(scope="module")
 def long(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return written(tmp_path_factory.mktemp("log"), as_rows(*readings(ROWS)))
+
+
+@pytest.fixture
+def log(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Fewer rows, which are read by columns all the same until a test changes `LONG` again."""
+    monkeypatch.setattr(logged, "LONG", 10_000)
+    return written(tmp_path, as_rows(*readings(FEW)))
 
 
 class TestThinning:
@@ -234,33 +242,39 @@ class TestThinning:
 
 
 class TestColumns:
-    def test_the_columns_are_those_of_the_rows(self, long: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-        by_columns = read_run(long)
-        log = long.parent / "log.csv"
-        table = logged.logged_csv(log.read_bytes(), str(log))
-        assert table is not None  # else both would be read by rows, and be alike
+    def test_a_long_file_is_read_by_columns(self, long: Path) -> None:
+        table = logged.logged_csv((long.parent / "log.csv").read_bytes(), "log.csv")
+        assert table is not None
         assert table.values.size == ROWS
+
+    def test_the_columns_are_those_of_the_rows(self, log: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+        by_columns = read_run(log)
+        table = logged.logged_csv((log.parent / "log.csv").read_bytes(), "log.csv")
+        assert table is not None  # else both would be read by rows, and be alike
+        assert table.values.size == FEW
         monkeypatch.setattr(logged, "LONG", 1 << 40)
-        by_rows = read_run(long)
+        by_rows = read_run(log)
         assert [r.where for r in by_columns.readings] == [r.where for r in by_rows.readings]
         assert by_columns.logger == by_rows.logger
         for a, b in zip(by_columns.readings, by_rows.readings, strict=True):
             assert (a.time, a.value, a.repeats, a.temperature) == pytest.approx((b.time, b.value, b.repeats, b.temperature))
 
-    def test_date_times_semicolons_and_decimal_commas(self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-        times, values = readings(12_000)
+    def test_date_times_semicolons_and_decimal_commas(
+        self, log: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        times, values = readings(FEW)
         begin = np.datetime64("2031-05-04T16:30:00", "ms")
         stamps = [str(begin + np.timedelta64(round(1000 * t), "ms")).replace("T", " ") for t in times]
         rows = [f"{when};{v:.3f}".replace(".", ",") for when, v in zip(stamps, values, strict=True)]
         rows = [row.replace(",", ".", 1) for row in rows]  # the point within the date-time stays one
-        path = written(tmp_path, rows, "when;reading [mm]")
+        path = written(log.parent, rows, "when;reading [mm]")
         text = (
             path.read_text(encoding="utf-8").replace('"0 s"', '"2031-05-04 16:30"').replace('"5 d"', '"2031-05-09 16:30"')
         )
         path.write_text(text, encoding="utf-8")
         by_columns = read_run(path)
         assert by_columns.logger is not None
-        assert by_columns.logger.rows == 12_000
+        assert by_columns.logger.rows == FEW
         monkeypatch.setattr(logged, "LONG", 1 << 40)
         by_rows = read_run(path)
         for a, b in zip(by_columns.readings, by_rows.readings, strict=True):
@@ -269,21 +283,21 @@ class TestColumns:
     @pytest.mark.parametrize(
         ("row", "text"),
         [
-            (9000, "400.00,o.123,23.4"),
-            (9001, "400.00,nan,23.4"),
-            (5000, "inf,1.0,23.4"),
-            (5000, ",1.0,23.4"),
-            (5000, "1e300,1.0,23.4"),
-            (ROWS - 1, "1.0,1e30,23.4"),
-            (11_345, "1.0,1.0,23.4,7"),
-            (11_345, "1.0,1.0,-400"),
+            (1800, "400.00,o.123,23.4"),
+            (1801, "400.00,nan,23.4"),
+            (1000, "inf,1.0,23.4"),
+            (1000, ",1.0,23.4"),
+            (1000, "1e300,1.0,23.4"),
+            (FEW - 1, "1.0,1e30,23.4"),
+            (2_269, "1.0,1.0,23.4,7"),
+            (2_269, "1.0,1.0,-400"),
             (777, '1.0,"1.0,23.4'),
         ],
     )
     def test_a_mistake_far_down_is_told_of_in_the_words_of_rows(
-        self, long: Path, tmp_path: Path, row: int, text: str, monkeypatch: pytest.MonkeyPatch
+        self, log: Path, tmp_path: Path, row: int, text: str, monkeypatch: pytest.MonkeyPatch
     ) -> None:
-        rows = (long.parent / "log.csv").read_text(encoding="utf-8").splitlines()[1:]
+        rows = (log.parent / "log.csv").read_text(encoding="utf-8").splitlines()[1:]
         rows[row - 2] = text
         path = written(tmp_path, rows)
         with pytest.raises(InputError) as by_columns:
