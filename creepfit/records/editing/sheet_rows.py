@@ -139,9 +139,9 @@ class _Xml:
                 self._path = self._sheet_path(book, sheet)
                 # a part that nobody has read so far may be damaged
                 self._parts = [(item, book.read(item.filename)) for item in book.infolist()]
-                self._text = book.read(self._path).decode("utf-8")
         except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as error:
             raise InputError(f"a workbook of which a part is damaged ({error})", file=file, expected=SAVED_ANEW) from None
+        self._text = next(data for item, data in self._parts if item.filename == self._path).decode("utf-8")
         if "</sheetData>" not in self._text:
             self._text = re.sub(r"<sheetData\s*/>", "<sheetData></sheetData>", self._text, count=1)
         if "</sheetData>" not in self._text:
