@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import datetime, timedelta
+from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -11,6 +13,7 @@ import pytest
 import creepfit as cf
 from creepfit.answers.plan.hours import WorkingHours, time_words, working_hours
 from creepfit.answers.plan.question import question
+from creepfit.answers.plan.running import _more
 from creepfit.answers.plan.ways import ways
 from creepfit.errors import FitError, InputError
 from creepfit.inference.columns import observations
@@ -129,6 +132,19 @@ def test_days_that_tell_next_to_nothing_of_a_verdict_change_nothing(loaded: Fit)
     worse = replace(plan.more[0].as_it_is, doubt=1.03 * plan.doubt, narrowing=0.0)  # type: ignore[type-var]
     more = (replace(plan.more[0], as_it_is=worse, unloaded=None), *plan.more[1:])
     assert "no change" in cf.text(replace(plan, more=more))
+
+
+def test_more_days_buy_at_least_what_fewer_do(loaded: Fit) -> None:
+    """What is expected of readings scatters with the draws: 5 d came to 0.062 and 20 d, which hold those, to 0.064."""
+    asked = SimpleNamespace(narrowing=lambda doubt: 1.0 - doubt / 0.1)
+    doubts = {1: 0.09, 5: 0.07, 20: 0.08}
+    way: Any = SimpleNamespace(
+        times=np.array([6.0, 7.0, 8.0]) * DAY, since=0.0, unload_at=None, within=lambda _, days: [days],
+        readings=SimpleNamespace(best=lambda _, among: [((0,), doubts[among[0]])]),
+    )  # fmt: skip
+    put: Any = SimpleNamespace(fit=loaded, is_size=False, asked=asked)
+    found = _more(put, [way], [1, 5, 20])
+    assert [m.as_it_is.doubt for m in found if m.as_it_is] == [0.09, 0.07, 0.07]
 
 
 def test_what_was_unloaded_is_read_on_after_its_unloading() -> None:

@@ -201,7 +201,7 @@ def plan_running(
         for count in range(MOST)
     ]
     chosen = _worth_more([c for c in best if c is not None])
-    more = tuple(_more(put, open_ways, days) for days in MORE_DAYS if days * DAY <= 1.001 * span)
+    more = _more(put, open_ways, [days for days in MORE_DAYS if days * DAY <= 1.001 * span])
     why = None if chosen else _no_advice(put, open_ways)
     return RunningPlan(fit, put, now, put.asked.now, chosen, more, _unloading(put, open_ways, more), _rests_on(put), why)
 
@@ -243,15 +243,19 @@ def _no_advice(question: Question, open_ways: Sequence[Way]) -> str:
     return f"no reading in that time is expected to take off {least} of {what}"
 
 
-def _more(question: Question, open_ways: Sequence[Way], days: float) -> MoreDays:
+def _more(question: Question, open_ways: Sequence[Way], spans: Sequence[float]) -> tuple[MoreDays, ...]:
+    """What each of some spans [d], the shortest first, buys; a longer one at least what a shorter one does."""
     last = float(question.fit.observed.times[-1])
     rows: dict[bool, Choice | None] = {False: None, True: None}
-    for way in open_ways:
-        among = way.within(last, days)
-        if among:
-            taken, doubt = way.readings.best(MOST, among)[-1]
-            rows[way.unload_at is not None] = _choice(question, way, taken, doubt)
-    return MoreDays(days, rows[False], rows[True])
+    more = []
+    for days in spans:
+        for way in open_ways:
+            among, off = way.within(last, days), way.unload_at is not None
+            if among:
+                own, known = _choice(question, way, *way.readings.best(MOST, among)[-1]), rows[off]
+                rows[off] = own if known is None or own.doubt < known.doubt else known
+        more.append(MoreDays(days, rows[False], rows[True]))
+    return tuple(more)
 
 
 def _unloading(question: Question, open_ways: Sequence[Way], more: Sequence[MoreDays]) -> str | None:
