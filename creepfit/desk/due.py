@@ -11,6 +11,7 @@ from datetime import datetime, timedelta
 from creepfit.answers.specimen.first_day import first_day
 from creepfit.answers.specimen.schedule import default_schedule
 from creepfit.answers.wording import clock_time
+from creepfit.inference.tested_temperature import oven_warmth
 from creepfit.records.begun import BegunRun
 from creepfit.records.run import Run
 from creepfit.units import show_time
@@ -56,8 +57,8 @@ def dues_of_begun(begun: BegunRun) -> tuple[Due, ...]:
 
 
 def dues_of_run(run: Run) -> tuple[Due, ...]:
-    """Return the readings still to come; none where all is read, or the run ended."""
-    if any(event.ends_run for event in run.events):
+    """Return the readings still to come; none where all is read, the run ended, or it is one in an oven."""
+    if any(event.ends_run for event in run.events) or oven_warmth(run) is not None:
         return ()
     last, off = run.used[-1].time, run.unloading
     under_load, after = default_schedule(off if off is not None and off > 0.0 else "5 d")

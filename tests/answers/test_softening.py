@@ -15,6 +15,7 @@ import creepfit as cf
 from creepfit.answers.doubts.collected import check_run
 from creepfit.answers.temperature.softening import _linear, _square, _wanted, compared, probability_hotter
 from creepfit.cli.commands import main
+from creepfit.desk.due import dues_of_run
 from creepfit.errors import InputError
 from creepfit.mechanics.specimen import Direct, ThreePointBending
 from creepfit.records.run import Gauge, LoadStep, Reading, Run
@@ -85,6 +86,8 @@ def test_a_run_in_an_oven_is_judged_as_one_and_not_as_creep() -> None:
     assert answer.withheld is not None
     assert "shows where it softens and not how it creeps" in answer.withheld
     assert answer.nothing_promised is not None
+    assert [c.code for c in answer.cautions] == ["oven-run"]  # not what a forecast that is not given leaves open
+    assert not dues_of_run(oven())  # "read 6 h after loading" stood on its card
     assert cf.check(fitted).schedule.why == "none: where the bar softens, and not how it creeps, is what such a run tells"
 
 

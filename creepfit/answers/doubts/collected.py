@@ -59,6 +59,10 @@ from creepfit.mechanics.loading import Array
 from creepfit.records.run import Run
 from creepfit.units import HOUR
 
+SLIPS = ("oven-run", "larger-than-specimen", "columns-swapped", "reads-the-other-way")
+"""Another test than one of creep, and slips, beside which a number would only mislead: no answer begins with one, and what
+else is doubtful about an answer is not said."""
+
 PRIOR_SHARE = 0.5
 PRIOR_WEIGHT = 0.2
 
@@ -93,9 +97,11 @@ def about_forecast(
 
     `peak` is the highest load it is for, N or MPa, where that is not the run's own; `flowing` as in `flow_doubts`.
     """
-    horizon = float(asked_times(times, "at").max())
+    horizon, of_fit = float(asked_times(times, "at").max()), about_fit(fit)
+    if not isinstance(fit, PooledFit) and any(c.code in SLIPS for c in of_fit):
+        return of_fit
     return (
-        *about_fit(fit),
+        *of_fit,
         *(() if peak is None else load_doubts(fit, peak)),
         *_of_horizon(fit, horizon),
         *flow_doubts(fit, horizon, flowing),

@@ -11,16 +11,13 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal, Protocol, Self, TypeVar
 
-from creepfit.answers.doubts.collected import about_fit
+from creepfit.answers.doubts.collected import SLIPS, about_fit
 from creepfit.answers.doubts.mistyped import MISTYPED
 from creepfit.answers.doubts.readings import CONTRADICTING
 from creepfit.answers.interval import Caution
 from creepfit.inference.pooling import PooledFit
 from creepfit.inference.run_fit import FARTHEST, Fit
 from creepfit.units import show_number, show_time
-
-SLIPS = ("oven-run", "larger-than-specimen", "columns-swapped", "reads-the-other-way")
-"""Another test than one of creep, and slips, beside which a number would only mislead: no answer begins with one."""
 
 FAR_ABOVE = 1.5
 """Times the highest stress tested up to which the test itself shows that the plastic bears it nearly as well."""
@@ -117,6 +114,17 @@ class MayWithhold:
         return modelled
 
 
+_SLIP = Withheld(
+    "",
+    "",
+    "to be settled first",
+    "first settle what is asked about sizes, columns or gauge: what a reading would tell depends on it",
+)
+
+_IN_AN_OVEN = Withheld(
+    "", "", "a run in an oven", "none: where the bar softens, and not how it creeps, is what such a run tells"
+)
+
 _BEYOND = {
     "accelerating": Withheld(
         "",
@@ -143,10 +151,7 @@ def withheld_at(fit: Fit, time: float) -> Withheld | None:
     """
     slip = None if isinstance(fit, PooledFit) else _first(about_fit(fit), SLIPS)
     if slip is not None:
-        unadvised = "first settle what is asked about sizes, columns or gauge: what a reading would tell depends on it"
-        if slip.code == "oven-run":
-            unadvised = "none: where the bar softens, and not how it creeps, is what such a run tells"
-        return Withheld(slip.text, "", "to be settled first", unadvised)
+        return replace(_IN_AN_OVEN if slip.code == "oven-run" else _SLIP, text=slip.text)
     beyond = time / fit.run.test_length
     doubt = _first(about_fit(fit), tuple(_BEYOND)) if beyond > 1.0 + 1e-9 else None
     if doubt is not None:
