@@ -14,7 +14,8 @@ from creepfit.asked import asked_time
 from creepfit.cli.commands import main
 from creepfit.errors import InputError
 from creepfit.records.asked_dates import since_loading
-from creepfit.report.page.findings import asked
+from creepfit.report.page.findings import FEW_POINTS, find
+from creepfit.report.page.together import chapters
 
 BEGAN = datetime(2031, 5, 4, 8, 30)
 DAY = 86400.0
@@ -54,7 +55,10 @@ def test_a_forecast_takes_them() -> None:
     run = cf.read_run(Path(__file__).parents[2] / "demo" / "petg-strip.toml")
     fit = cf.fit(replace(run, began=BEGAN), models=["power-family"])
     assert cf.forecast(fit, ["2031-06-03 08:30"]).rows[0].time == 30.0 * DAY
-    assert asked(fit, ["2031-06-03 08:30", "1 d"]) == [DAY, 30.0 * DAY]  # the page's
+    page = find(fit, ["2031-06-03 08:30", "1 d"], points=FEW_POINTS)
+    assert [row.time for row in page.forecast.rows] == [DAY, 30.0 * DAY]
+    with pytest.raises(InputError, match="a date, where a length of time is asked for"):
+        chapters([fit, fit], ["2031-06-03"])  # of runs that were loaded on several days
 
 
 @pytest.mark.parametrize("text", ["2032-06-04", "4.6.32", "4/6/2032 8:30"])

@@ -19,7 +19,7 @@ from creepfit.inference.model_fit import ModelFit
 from creepfit.inference.pooling import PooledFit
 from creepfit.inference.response import Predicted, response
 from creepfit.mechanics.loading import Array
-from creepfit.records.asked_dates import since_loading
+from creepfit.records.asked_dates import AskedTimes, since_loading
 from creepfit.units import DAY, HOUR, MINUTE
 
 POINTS, FEW_POINTS = 48, 28
@@ -202,7 +202,7 @@ def find(
     points : int
         Of the curves over log time, besides the times asked for.
     """
-    times = asked(fit, at)
+    times = asked(fit, since_loading(at, fit.run.began))
     along = forecast(fit, sorted({*_grid(fit, max(times), points), *times}), limit=limit, life=life)
     wanted = [i for i, row in enumerate(along.rows) if row.time in times]
     moduli = replace(along.modulus, rows=tuple(along.modulus.rows[i] for i in wanted))
@@ -210,11 +210,11 @@ def find(
     return Findings(fit, summarise(fit), answer, along, recovery(fit, AFTER))
 
 
-def asked(fit: Fit, at: Sequence[str | float]) -> list[float]:
+def asked(fit: Fit, at: AskedTimes) -> list[float]:
     """Times in s, ascending and each once."""
     if not at:
         return usual_times(fit.horizon)
-    return sorted(set(asked_times(since_loading(at, fit.run.began), "at").tolist()))
+    return sorted(set(asked_times(at, "at").tolist()))
 
 
 def _grid(fit: Fit, latest: float, points: int) -> list[float]:
