@@ -33,6 +33,7 @@ _POSSIBLE: dict[str, tuple[float, str, float, str]] = {
     "drift": (0.0, "", 1e3, "1 m/day^0.5"),
     "strain_drift": (0.0, "", 10.0, "1000 %/day^0.5"),
     "plunger": (0.0, "", 100.0, "100 N"),
+    "modulus": (1e-4, "100 Pa", 1e9, "1e6 GPa"),  # as readings, load and sizes come to: less than any gel, beyond diamond
     "movement": (0.0, "", 1e4, "10 m"),  # of readings among themselves, and what a gauge can be wrong by
 }
 ABSOLUTE_ZERO = -273.15

@@ -54,7 +54,7 @@ readings = {{ time = {times}, reading = {readings} }}
 
 def test_bars_that_no_growth_joins_are_refused(tmp_path: Path) -> None:
     cool, warm = tmp_path / "cool.toml", tmp_path / "warm.toml"
-    sizes = 'test = "cantilever", length = "60 mm", width = "12 mm", thickness = "1e4 mm"'
+    sizes = 'test = "cantilever", length = "60 mm", width = "12 mm", thickness = "40 mm"'
     times, readings = (
         ["0 s", "0.002 s", "0.02 s", "0.2 s", "1.7 s"],
         ["0 mm", "1016.8 mm", "1051 mm", "1159.1 mm", "1501 mm"],

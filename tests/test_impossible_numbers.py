@@ -77,6 +77,13 @@ def test_a_load_and_sizes_that_stress_nothing_are_refused(tmp_path: Path) -> Non
     assert "run.toml, load: smaller than anyone can have; found '9.81e-13 MPa in the specimen'" in done.stderr
 
 
+def test_readings_loads_and_sizes_that_come_to_no_solid_are_refused(tmp_path: Path) -> None:
+    """As of a span of a micrometre, beside which no other bar of the material could be fitted."""
+    done = run("fit", written(tmp_path, ('"10 kg"', '"0.1 mg"')))
+    assert done.exit_code == 2
+    assert "come to a modulus of 8e-06 MPa, which nothing solid has" in done.stderr
+
+
 def test_readings_further_apart_than_any_specimen_moves_are_refused(tmp_path: Path) -> None:
     """As 18 m were, which overflowed deep in the sums; the row is named."""
     for far, limit in (("5001 mm", "5000 mm apart, 100 times the 50 mm of the specimen"), ("18.1 m", "5000 mm apart")):

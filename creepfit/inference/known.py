@@ -281,7 +281,7 @@ def _observed(runs: Sequence[Run], names: Sequence[str]) -> list[Observations]:
     for run, name in zip(runs, names, strict=True):
         try:
             observed.append(observations(run))
-            check_readings(observed[-1])
+            check_readings(run, observed[-1])
         except FitError as error:
             raise FitError(f"{name}: {error}") from None
     return observed

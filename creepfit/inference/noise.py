@@ -8,6 +8,7 @@ from functools import cached_property
 import numpy as np
 from scipy.special import gammaln
 
+from creepfit.errors import FitError
 from creepfit.mechanics.loading import Array
 from creepfit.records.run import Run
 from creepfit.units import DAY
@@ -121,7 +122,13 @@ class Noise:
 
     @cached_property
     def _root(self) -> Array:
-        return np.asarray(np.linalg.cholesky(self.correlation))
+        try:
+            return np.asarray(np.linalg.cholesky(self.correlation))
+        except np.linalg.LinAlgError:  # a drift, or what warmth does, is a hundred million times the gauge's noise
+            raise FitError(
+                "what the readings may be wrong by differs among them by more than numbers hold; look at the units of "
+                "readings, sizes, drift and temperatures"
+            ) from None
 
     def log_volume(self, zeros: Array) -> float:
         """What log evidence under two covariances over scale^2 differs by that `whiten` does not show, for zeros (T, Z)."""

@@ -199,7 +199,7 @@ def fit_pooled(
     for run, name in zip(runs, run_names(runs), strict=True):
         try:
             observed.append(observations(run))
-            check_readings(observed[-1])
+            check_readings(run, observed[-1])
         except FitError as error:
             raise FitError(f"{name}: {error}") from None
     first = _reference(runs, observed)

@@ -23,6 +23,7 @@ from creepfit.inference.model_fit import ModelFit, fit_models
 from creepfit.inference.priors import Priors, priors_for
 from creepfit.inference.unknown_steps import steps_seen, with_unknown_steps
 from creepfit.inference.warmth import Warming
+from creepfit.limits import possible
 from creepfit.mechanics.loading import Array
 from creepfit.models.model import CreepModel
 from creepfit.models.registry import MODELS, models_named
@@ -211,12 +212,12 @@ def _chosen(models: Sequence[str] | None) -> tuple[CreepModel, ...]:
 
 def _observed(run: Run) -> Observations:
     observed = observations(run)
-    check_readings(observed)
+    check_readings(run, observed)
     return observed
 
 
-def check_readings(observed: Observations) -> None:
-    """Raise FitError where readings were not taken at two times or more under load."""
+def check_readings(run: Run, observed: Observations) -> None:
+    """Raise FitError where readings were not taken at two times or more under load, or tell of no gauge or solid."""
     under_load = observed.times[(observed.times > 0.0) & (observed.history.added(observed.times) != 0.0)]
     if under_load.size < 2:
         raise FitError("one reading under load cannot show creep; take a second one, best ten times later")
@@ -226,6 +227,12 @@ def check_readings(observed: Observations) -> None:
         raise FitError(
             f"the readings move by {observed.scale / observed.noise.stated:.2g} times the scatter of the gauge as stated, "
             "which no gauge can show; look at the units of readings and gauge"
+        )
+    modulus = observed.load * observed.factor / observed.scale
+    softest, stiffest = possible("modulus")
+    if run.specimen.geometry.stress_per_load is not None and not softest <= modulus <= stiffest:
+        raise FitError(
+            f"readings, load and sizes come to a modulus of {modulus:.2g} MPa, which nothing solid has; look at their units"
         )
 
 

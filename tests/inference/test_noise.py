@@ -9,6 +9,7 @@ import pytest
 from numpy.typing import NDArray
 from scipy.stats import chi2, multivariate_normal
 
+from creepfit.errors import FitError
 from creepfit.inference.noise import (
     DEFAULT_DRIFT,
     GAUGE_DEGREES,
@@ -36,6 +37,14 @@ def a_run(gauge: Gauge | None = None, **of_readings: tuple[object, ...]) -> Run:
 
 def covariance(noise: Noise) -> Array:
     return noise.stated**2 * noise.correlation
+
+
+def test_errors_too_far_apart_for_numbers_are_said_to_be() -> None:
+    """Ten metres that swell with 400 K beside a gauge of a nanometre: such a covariance has no root."""
+    run = a_run(Gauge(1e-6, 1e-6, "given", drift=0.0), temperature=(-100.0, 300.0, 300.0, 300.0))
+    noise = noise_of(run, 1e4 * DEFORMATION)
+    with pytest.raises(FitError, match="look at the units of readings, sizes, drift and temperatures"):
+        noise.whiten(DEFORMATION)
 
 
 def test_one_reading_has_repeatability_and_rounding() -> None:
