@@ -244,10 +244,19 @@ class Beam:
         for at, reaction in self._reactions(load):
             more = point_force(self.axis, at, reaction, distance)
             force, moment = force + more[0], moment + more[1]
-        along = self.axis.tangent(distance)
-        return SectionForces(
-            moment - cross(self.axis.position(distance), force), cross(along, force), np.sum(along * force, axis=0)
-        )
+        position, along = self._placed(distance)
+        return SectionForces(moment - cross(position, force), cross(along, force), np.sum(along * force, axis=0))
+
+    def _placed(self, distance: Array) -> tuple[Array, Array]:
+        """Position and tangent at each distance: of many loads at the same points, one after the other, worked out once."""
+        last = self._placed_last.get("last")
+        if last is None or last[0] is not distance:
+            last = self._placed_last["last"] = (distance, self.axis.position(distance), self.axis.tangent(distance))
+        return last[1], last[2]
+
+    @cached_property
+    def _placed_last(self) -> dict[str, tuple[Array, Array, Array]]:
+        return {}
 
     def stress(self, loads: Sequence[tuple[Load, float]], distance: Array) -> Array:
         """Largest outer-fibre stress of the walls at each distance, |M| c / I + |N| / A, in MPa, shape (n,).

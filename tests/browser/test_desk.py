@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import os
 import shutil
-import subprocess
-import sys
+import threading
 import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -15,11 +13,11 @@ from typing import Any
 
 import pytest
 
+from creepfit.desk.serving import Server
 from creepfit.records.files import read_run
 
 AXE = Path(__file__).parent / "node_modules" / "axe-core" / "axe.min.js"
 DEMO = Path(__file__).parents[2] / "demo"
-COMMAND = [sys.executable, "-c", "from creepfit.cli import main; main()", "desk"]
 WAIT = 100.0
 
 pytestmark = pytest.mark.browser
@@ -46,9 +44,12 @@ class Desk:
         passing = (NoSuchElementException, StaleElementReferenceException)  # while another page comes
         return WebDriverWait(self.driver, WAIT, 0.1, ignored_exceptions=passing).until(lambda _: test())
 
-    def text(self) -> str:
-        found: str = self.find("main").text
-        return found
+    def text(self, css: str = "main") -> str:
+        """What is shown, as the browser tells it: its driver looks at every element of the page, which takes far longer."""
+        seen = "{opacityProperty: true, visibilityProperty: true}"
+        script = f"const node = arguments[0]; return node.checkVisibility({seen}) ? node.innerText : ''"
+        found: str = self.driver.execute_script(script, self.find(css))
+        return found.replace("\u00a0", " ")
 
     def press(self, css: str) -> None:
         """Click a button that leads to another page, and wait for that."""
@@ -70,12 +71,12 @@ class Desk:
         self.until(is_gone)
 
     def type(self, name: str, text: str) -> None:
-        field = self.find(f'[name="{name}"]')
-        field.clear()
-        field.send_keys(text)
+        """Fill in a field, in one go as from the clipboard."""
+        self.driver.execute_script("arguments[0].select()", self.find(f'[name="{name}"]'))
+        self.driver.execute_cdp_cmd("Input.insertText", {"text": text})
 
     def read(self, run: str, value: str, at: datetime, button: str = "reading") -> None:
-        """Fill in a reading, in one go as from the clipboard, and press a button."""
+        """Fill in a reading before the page hears of it, and press a button."""
         self.open(f"/today?run={run}")
         for name, text in {"at": f"{at:%Y-%m-%d %H:%M}", "value": value}.items():
             field = self.find(f'[name="{name}"]')
@@ -84,22 +85,20 @@ class Desk:
 
 
 @pytest.fixture(scope="module")
-def desk(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Desk]:
-    """A desk in a process of its own, which begins while the browser does."""
+def desk(driver: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Desk]:
+    """A desk in a thread of its own: of a process of its own `tests/desk/test_serving.py` takes care."""
     folder = tmp_path_factory.mktemp("bench")
-    environment = {**os.environ, "OPENBLAS_NUM_THREADS": "1"}
-    process = subprocess.Popen([*COMMAND, str(folder), "--no-browser"], stdout=subprocess.PIPE, text=True, env=environment)
-    assert process.stdout is not None
+    server = Server(folder, 0, said=lambda _: None)
+    running = threading.Thread(target=server.run, args=(False,))
+    running.start()
     try:
-        driver = request.getfixturevalue("driver")
-        address = process.stdout.readline().strip()
         driver.set_window_size(1300, 1000)
         driver.set_script_timeout(3.0 * WAIT)
-        driver.get(address)
-        yield Desk(driver, address.partition("/enter")[0], folder)
+        driver.get(server.address)
+        yield Desk(driver, server.address.partition("/enter")[0], folder)
     finally:
-        process.terminate()
-        process.communicate(timeout=20)
+        server.stop()
+        running.join(60)
 
 
 SIZES = {"specimen.length": "60 mm", "specimen.width": "12 mm", "specimen.thickness": "4,00 +- 0,03 mm"}
@@ -115,10 +114,10 @@ def test_the_whole_week_of_a_run(desk: Desk) -> None:
     for name, text in {"run.material": "PETG", "run.specimen": "P-03", **SIZES}.items():
         desk.type(name, text)
     desk.type("specimen.width", "12")
-    desk.until(lambda: "the unit is missing" in desk.find("#specimen-width-mistake").text)
+    desk.until(lambda: "the unit is missing" in desk.text("#specimen-width-mistake"))
     desk.type("specimen.width", "12 mm")
-    desk.until(lambda: desk.find("#specimen-width-mistake").text == "")
-    desk.until(lambda: 'thickness = "4,00 +- 0,03 mm"' in desk.find("#file-text").text)
+    desk.until(lambda: desk.text("#specimen-width-mistake") == "")
+    desk.until(lambda: 'thickness = "4,00 +- 0,03 mm"' in desk.text("#file-text"))
     desk.press("button.first")
     assert "Wrote petg-p-03.toml and petg-p-03.csv" in desk.text()
 
@@ -133,7 +132,7 @@ def test_the_whole_week_of_a_run(desk: Desk) -> None:
             desk.open("/today?run=petg-p-03.toml")
             desk.type("at", f"{at:%Y-%m-%d %H:%M}")
             desk.type("value", "51.08 mm")
-            desk.until(lambda: "far above the forecast" in desk.find("#doubt").text)
+            desk.until(lambda: "far above the forecast" in desk.text("#doubt"))
             desk.press('button[value="reading"]')
             assert "It is right, save it" in desk.text()
             assert "51.08" not in (desk.folder / "petg-p-03.csv").read_text(encoding="utf-8")
@@ -149,14 +148,18 @@ def test_the_whole_week_of_a_run(desk: Desk) -> None:
             desk.read("petg-p-03.toml", f"{value} mm", at)
     off = first + timedelta(days=5)
     desk.read("petg-p-03.toml", "15.14 mm", off, "unloaded")
-    for hour, value in [(1 / 60, "12.87"), (24, "12.61")]:
-        desk.read("petg-p-03.toml", f"{value} mm", off + timedelta(hours=hour))
+    after = [
+        f"{off + timedelta(hours=hour):%Y-%m-%d %H:%M}\t{value} mm" for hour, value in [(1 / 60, "12.87"), (24, "12.61")]
+    ]
+    desk.open("/today?run=petg-p-03.toml")
+    desk.type("rows", "\n".join(after))
+    desk.press('form[action="/today/rows"] button')
 
     run = read_run(desk.folder / "petg-p-03.toml")
     shown = [12.40, 14.67, 14.95, 15.03, 15.08, 15.14, 12.87, 12.61]
     assert [r.value for r in run.readings] == shown
     assert run.unloading == pytest.approx(5 * 86400.0)
-    desk.until(lambda: "After 1 year" in desk.find(".answer").text)
+    desk.until(lambda: "After 1 year" in desk.text(".answer"))
     desk.until(lambda: desk.find(".whatif").is_displayed())
     assert "permanent set" in desk.text()
 
@@ -167,13 +170,13 @@ def test_the_whole_week_of_a_run(desk: Desk) -> None:
     }.items():  # fmt: skip
         desk.type(name, text)
     desk.until(lambda: desk.driver.find_elements("css selector", "#drawing svg"))
-    desk.until(lambda: "will have sagged" in desk.find("#answer").text)
-    assert "kept for 1 year with probability" in desk.find("#answer").text.replace("\u00a0", " ")
+    desk.until(lambda: "will have sagged" in desk.text("#answer"))
+    assert "kept for 1 year with probability" in desk.text("#answer")
     desk.press('button[value="add brace"]')  # a row more, which is where the keyboard then is
     assert desk.driver.switch_to.active_element.get_attribute("name") == "brace 1, from"
     desk.driver.switch_to.active_element.send_keys("90 mm")
     desk.type("brace 1, to", "0 mm; -60 mm")
-    desk.until(lambda: 'to = {x = "0 mm", y = "-60 mm"}' in desk.find("#file-text").text)
+    desk.until(lambda: 'to = {x = "0 mm", y = "-60 mm"}' in desk.text("#file-text"))
     desk.press('button[value="remove brace 1"]')
     assert desk.driver.switch_to.active_element.get_attribute("value") == "add brace"
     desk.press("button.first")
@@ -194,7 +197,7 @@ def test_a_file_changed_by_hand_is_seen_without_loading_anew(desk: Desk) -> None
         shutil.copy(DEMO / name, desk.folder / f"demo-{name}" if name == "bracket.toml" else desk.folder)
     desk.open("/answer?run=petg-strip.toml")
     desk.until(lambda: "12 readings" in desk.text() or "13 readings" in desk.text())
-    before = desk.find(".keys").text
+    before = desk.text(".keys")
     table = desk.folder / "petg-strip.csv"
     table.write_text(f"{table.read_text(encoding='utf-8')}192,3.50\n", encoding="utf-8")
     desk.until(lambda: "14 readings" in desk.text())

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import socket
+import subprocess
+import sys
 import threading
 import urllib.error
 import urllib.request
@@ -36,6 +38,18 @@ def test_the_address_that_is_printed_opens_the_desk_once(folder: Path) -> None:
     finally:
         server.stop()
         running.join(60)
+
+
+def test_the_command_serves_in_a_process_of_its_own_and_says_where_at_once(folder: Path) -> None:
+    command = [sys.executable, "-c", "from creepfit.cli import main; main()", "desk", str(folder), "--no-browser"]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
+        assert process.stdout is not None
+        try:
+            opener = urllib.request.build_opener(urllib.request.HTTPCookieProcessor(CookieJar()))
+            with opener.open(process.stdout.readline().strip(), timeout=60) as page:
+                assert "PP bar 1" in page.read().decode()
+        finally:
+            process.terminate()
 
 
 def test_a_port_that_is_taken_is_said(folder: Path) -> None:
