@@ -148,11 +148,9 @@ def test_the_whole_week_of_a_run(desk: Desk) -> None:
             desk.read("petg-p-03.toml", f"{value} mm", at)
     off = first + timedelta(days=5)
     desk.read("petg-p-03.toml", "15.14 mm", off, "unloaded")
-    after = [
-        f"{off + timedelta(hours=hour):%Y-%m-%d %H:%M}\t{value} mm" for hour, value in [(1 / 60, "12.87"), (24, "12.61")]
-    ]
+    after = [(off + timedelta(minutes=1), "12.87 mm"), (off + timedelta(days=1), "12.61 mm")]
     desk.open("/today?run=petg-p-03.toml")
-    desk.type("rows", "\n".join(after))
+    desk.type("rows", "\n".join(f"{at:%Y-%m-%d %H:%M}\t{value}" for at, value in after))
     desk.press('form[action="/today/rows"] button')
 
     run = read_run(desk.folder / "petg-p-03.toml")
