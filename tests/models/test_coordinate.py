@@ -41,6 +41,10 @@ def faint_or_plain(share: Array) -> Array:
     return np.asarray((1.0 - PRIORS.faint_flow) * plain.pdf(share) + PRIORS.faint_flow * faint.pdf(share))
 
 
+def test_a_set_is_looked_for_up_to_four_times_its_scale() -> None:
+    assert (coordinate.half_normal_share(0.2, 6, 11).low, coordinate.half_normal_share(0.2, 6, 11).high) == (0.0, 0.8)
+
+
 @pytest.mark.parametrize(
     ("axis", "density", "values", "within"),
     [

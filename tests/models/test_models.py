@@ -215,6 +215,13 @@ def test_a_ramp_acts_as_a_step_halfway_through() -> None:
         assert 0.005 < plain[2] / both[0][2] - 1.0 < 0.017
 
 
+@pytest.mark.parametrize("t", [10.0, 1e6])
+def test_the_integral_of_the_logarithm_goes_over_into_that_of_a_power(t: float) -> None:
+    """How it changes with n, by the series about 0 and by the difference beyond it."""
+    at = {n: float(PowerFamily().integral(np.array(t), np.array(n))) for n in (-1e-4, 0.0, 5e-8, 1e-4)}
+    assert (at[5e-8] - at[0.0]) / 5e-8 == pytest.approx((at[1e-4] - at[-1e-4]) / 2e-4, rel=1e-5)
+
+
 # --- modes ------------------------------------------------------------------------------------------------------------
 
 
@@ -232,6 +239,17 @@ def test_modes_add_up_to_the_value(term: Term, shape: float | None) -> None:
     assert (modes.weights >= -1e-11).all()
     narrow = isinstance(term, Stretched) and 0.7 < term.beta < 1.0  # to so much of the whole, early times included
     assert found == pytest.approx(np.ravel(term.value(times, p)), rel=1e-7, abs=3e-9 if narrow else 0.0)
+
+
+@pytest.mark.parametrize("beta", [0.25, 0.4])
+def test_what_is_slower_than_the_grid_acts_as_a_dashpot(beta: float) -> None:
+    """An hour of what takes ages: most of its spectrum lies below the slowest rate of the grid."""
+    times, tau = np.geomspace(1.0, HOUR, 20), np.array([1e3 * YEAR])
+    rates = np.exp(STEP * np.arange(np.floor(np.log(SLOWEST / times[-1]) / STEP), np.ceil(np.log(FORGOTTEN) / STEP) + 1))
+    modes = Stretched(beta).modes(rates, STEP, tau)
+    found = modes.spring + modes.dashpot * times - np.expm1(-np.outer(times, rates)) @ modes.weights[0]
+    assert modes.weights.sum() < 0.9
+    assert found == pytest.approx(np.ravel(Stretched(beta).value(times, tau)), rel=1e-5)
 
 
 # --- textbook formulas ------------------------------------------------------------------------------------------------
