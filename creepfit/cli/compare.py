@@ -24,7 +24,7 @@ from creepfit.cli.runs import each, fit_of, pool_of, run_of, sources_of
 from creepfit.errors import CreepfitError, InputError
 
 if TYPE_CHECKING:
-    from creepfit.answers.materials.comparison import Property
+    from creepfit.answers.materials.compared_property import Property
     from creepfit.inference.fitting import Fit
     from creepfit.inference.saved import Saved
     from creepfit.records.run import Run

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from creepfit.errors import InputError
 from creepfit.inference.columns import Observations
 from creepfit.inference.noise import temperature_swing
 from creepfit.mechanics.loading import Array
@@ -63,6 +64,32 @@ def reading_temperatures(run: Run) -> Array:
         return given
     usual = float(np.mean(given[known])) if run.temperature is None else run.temperature
     return np.where(known, given, usual)
+
+
+def temperature_known(run: Run) -> bool:
+    """Whether the temperature of a run was taken down."""
+    return bool(np.isfinite(reading_temperatures(run)).all())
+
+
+def tested_temperature(run: Run) -> float:
+    """Temperature of a run, degC: the mean of its readings' where it swung, the first where it went through steps.
+
+    Raises
+    ------
+    InputError
+        Where none was taken down.
+    """
+    degrees = reading_temperatures(run)
+    if not temperature_known(run):
+        raise InputError(
+            "the temperature of a run is not known", key="run.temperature", file=run.file, expected='such as "23 degC"'
+        )
+    return float(degrees[0]) if stepped(run) else float(degrees.mean())
+
+
+def stepped(run: Run) -> bool:
+    """Whether the temperature of a run went through steps."""
+    return temperature_swing(run) is not None and bool((np.abs(np.diff(reading_temperatures(run))) > STEP).any())
 
 
 def tested_climate(run: Run, degrees: Array) -> Climate:

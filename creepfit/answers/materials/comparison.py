@@ -11,7 +11,7 @@ import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any, Literal, get_args
+from typing import Any
 
 import numpy as np
 
@@ -19,9 +19,17 @@ from creepfit.answers.doubts.comparison import comparison_doubts
 from creepfit.answers.doubts.withheld import MayWithhold, Withheld, withheld_at
 from creepfit.answers.heading import heading
 from creepfit.answers.interval import Caution, Interval, ends_of, interval
+from creepfit.answers.materials.compared_property import (
+    Property,
+    alike_in_mm,
+    compared_by,
+    increments_from,
+    quantity_of,
+    unit_of,
+)
 from creepfit.answers.materials.specimens_needed import detectable, specimens_needed
 from creepfit.asked import asked_level, asked_times, usual_times
-from creepfit.errors import FitError, InputError
+from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit
 from creepfit.inference.pool_checks import check_distinct
 from creepfit.inference.pooling import PooledFit
@@ -31,15 +39,6 @@ from creepfit.mechanics.loading import Array, LoadHistory
 from creepfit.records.part import DEFAULT_SCATTER
 from creepfit.shown import Tabled
 from creepfit.units import DAY, HOUR, show_time
-
-Property = Literal["deformation", "increment", "compliance", "recovered", "residual"]
-PROPERTIES: tuple[str, ...] = get_args(Property)
-
-ALIKE = 0.01
-"""Loads per stiffness of the shape that differ by less than this can be compared in millimetres."""
-
-FIRST = 60.0
-"""A creep increment counts from a minute after loading, or from the latest first reading of the runs if that is later."""
 
 TOLD = "the difference shows already"
 TOO_ALIKE = "more than 200: as good as alike"
@@ -239,19 +238,19 @@ def compare(
         raise InputError("nothing to compare", found=f"{len(fits)} run", expected="two runs or more")
     check_distinct([run for f in fits for run in f.runs])
     fits = tuple(_named_apart(fits))
-    alike = _alike(fits)
-    chosen = _property(by, fits, alike)
+    alike = alike_in_mm(fits)
+    chosen = compared_by(by, fits, alike)
     times = asked_times(_usual(fits, chosen) if at is None else at, "at")
     level = fits[0].level if level is None else asked_level(level)
-    if chosen == "increment" and times.min() <= _first(fits):
-        expected = f"times after {show_time(_first(fits))}, from which increments count"
+    if chosen == "increment" and times.min() <= increments_from(fits):
+        expected = f"times after {show_time(increments_from(fits))}, from which increments count"
         raise InputError(key="at", found=str(at), expected=expected)
     scatter = tuple(_scatter(f) for f in fits)
-    unit = _unit(chosen, fits, alike)
+    unit = unit_of(chosen, fits, alike)
     draws = [_values(f, chosen, times, fits, s, k, unit) for k, (f, s) in enumerate(zip(fits, scatter, strict=True))]
     moments = tuple(_moment(float(t), i, fits, draws, chosen, level) for i, t in enumerate(times))
     cautions = comparison_doubts(fits, chosen, alike, float(times.max()))
-    return Comparison(fits, chosen, _quantity(chosen, fits, unit), unit, level, moments, scatter, cautions)
+    return Comparison(fits, chosen, quantity_of(chosen, fits, unit), unit, level, moments, scatter, cautions)
 
 
 def _usual(fits: Sequence[Fit], chosen: Property) -> list[float]:
@@ -275,64 +274,9 @@ def _count(pool: PooledFit) -> str:
     return "(1 specimen)" if pool.specimens == 1 else f"({pool.specimens} specimens)"
 
 
-def _alike(fits: Sequence[Fit]) -> bool:
-    """Whether all specimens would deform alike if their compliances were alike."""
-    sizes = [f.observed.factor * f.run.working_load for f in fits]
-    same = len({(f.run.specimen.test, f.run.specimen.reading_quantity) for f in fits}) == 1
-    return same and bool(np.ptp(sizes) <= ALIKE * np.max(np.abs(sizes)))
-
-
-def _property(by: Property | None, fits: Sequence[Fit], alike: bool) -> Property:
-    known = all(f.observed.has_initial for f in fits)
-    if by is not None and by not in PROPERTIES:
-        raise InputError(key="by", found=by, expected=" or ".join(PROPERTIES))
-    if by is None:
-        by = ("deformation" if alike else "compliance") if known else "increment"
-    if not known and by != "increment":
-        missing = ", ".join(f.run.label for f in fits if not f.observed.has_initial)
-        raise FitError(
-            f"{missing}: no reading before loading, so its {by} is not known; compare by increment, or read the gauge "
-            "before the load goes on"
-        )
-    if by == "deformation" and not alike:
-        by = "compliance"
-    with_stress = [f.run.specimen.geometry.stress_per_load is not None for f in fits]
-    if not alike and any(with_stress) != all(with_stress):
-        raise InputError(
-            "nothing in common: one run is known in stress and strain, another only in mm",
-            expected="runs with sizes, or runs of one shape and load",
-        )
-    return by
-
-
 def _scatter(fit: Fit) -> float:
     """Scatter to add: what one specimen does not show; a pool's draws have what it leaves open."""
     return 0.0 if isinstance(fit, PooledFit) else DEFAULT_SCATTER
-
-
-def _first(fits: Sequence[Fit]) -> float:
-    """When increments begin, s: when all runs had been read."""
-    return max(FIRST, *(f.observed.span.first for f in fits))
-
-
-def _unit(by: Property, fits: Sequence[Fit], alike: bool) -> str:
-    if by == "recovered":
-        return "%"
-    if by != "compliance" and alike:
-        return fits[0].unit
-    return "1/MPa" if fits[0].run.specimen.geometry.stress_per_load is not None else "mm/N"
-
-
-def _quantity(by: Property, fits: Sequence[Fit], unit: str) -> str:
-    per_stress = unit in ("1/MPa", "mm/N")
-    names = {
-        "deformation": fits[0].quantity,
-        "compliance": "compliance",
-        "increment": "creep increment",
-        "recovered": "recovered share of the deformation",
-        "residual": "residual compliance" if per_stress else f"residual {fits[0].quantity}",
-    }
-    return names[by] + (" per load" if by == "increment" and per_stress else "")
 
 
 def _values(fit: Fit, by: Property, times: Array, fits: Sequence[Fit], scatter: float, number: int, unit: str) -> Array:
@@ -354,7 +298,7 @@ def _values(fit: Fit, by: Property, times: Array, fits: Sequence[Fit], scatter: 
         if by == "recovered":
             return np.asarray(100.0 * (1.0 - sizes / both[:, -1:]))[order]
     else:
-        both = response(own, own.draws, LoadHistory.held(load), np.append(times, _first(fits)))
+        both = response(own, own.draws, LoadHistory.held(load), np.append(times, increments_from(fits)))
         sizes = both[:, :-1] - (both[:, -1:] if by == "increment" else 0.0)
     sizes = np.sign(load) * sizes
     if unit in ("1/MPa", "mm/N"):

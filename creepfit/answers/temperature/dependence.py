@@ -17,19 +17,17 @@ from creepfit.asked import asked_level, asked_times, tails
 from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit
 from creepfit.inference.mixture import Draws
-from creepfit.inference.noise import temperature_swing
 from creepfit.inference.other_temperatures import OtherRun, OtherRuns
 from creepfit.inference.temperature import (
     TemperatureData,
     TemperaturePosterior,
     temperature_posterior,
 )
-from creepfit.inference.tested_temperature import STEP, reading_temperatures, transition_of
+from creepfit.inference.tested_temperature import reading_temperatures, stepped, tested_temperature, transition_of
 from creepfit.inference.warmth import CLOCKS, Growth, Warming
 from creepfit.limits import check_warming
 from creepfit.mechanics.loading import Array
 from creepfit.mechanics.temperature import ARRHENIUS, KELVIN, Climate, ShiftLaw
-from creepfit.records.run import Run
 from creepfit.shown import Tabled
 from creepfit.units import DAY, HOUR, MINUTE, YEAR, quantity
 
@@ -355,32 +353,6 @@ def temperature_dependence(
     for temperature in wanted:
         check_reach(temperature, known, transition_of(f.run for f in ordered), "to")
     return dependence
-
-
-def temperature_known(run: Run) -> bool:
-    """Whether the temperature of a run was taken down."""
-    return bool(np.isfinite(reading_temperatures(run)).all())
-
-
-def tested_temperature(run: Run) -> float:
-    """Temperature of a run, degC: the mean of its readings' where it swung, the first where it went through steps.
-
-    Raises
-    ------
-    InputError
-        Where none was taken down.
-    """
-    degrees = reading_temperatures(run)
-    if not temperature_known(run):
-        raise InputError(
-            "the temperature of a run is not known", key="run.temperature", file=run.file, expected='such as "23 degC"'
-        )
-    return float(degrees[0]) if stepped(run) else float(degrees.mean())
-
-
-def stepped(run: Run) -> bool:
-    """Whether the temperature of a run went through steps."""
-    return temperature_swing(run) is not None and bool((np.abs(np.diff(reading_temperatures(run))) > STEP).any())
 
 
 def asked_temperature(value: str | float, key: str) -> float:

@@ -8,14 +8,11 @@ from creepfit.answers.temperature.dependence import (
     NEAR,
     TemperatureDependence,
     asked_temperature,
-    stepped,
-    temperature_known,
-    tested_temperature,
 )
 from creepfit.answers.temperature.reach import WIDENS_FROM, check_reach
 from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit
-from creepfit.inference.tested_temperature import transition_of
+from creepfit.inference.tested_temperature import stepped, temperature_known, tested_temperature, transition_of
 from creepfit.inference.warmth import GrowthSource, UsualGrowth, Warming
 from creepfit.mechanics.temperature import Climate
 from creepfit.records.part import Part

@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 from matplotlib.axes import Axes
 
-from creepfit.answers.temperature.dependence import TemperatureDependence, tested_temperature
+from creepfit.answers.temperature.dependence import TemperatureDependence
 from creepfit.inference.fitting import Fit
 from creepfit.inference.run_fit import FAR
+from creepfit.inference.tested_temperature import tested_temperature
 from creepfit.mechanics.loading import Array
 from creepfit.report.figures.style import (
     BLUE,

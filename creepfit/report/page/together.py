@@ -17,14 +17,12 @@ from creepfit.answers.stress.linearity import Linearity, linearity
 from creepfit.answers.temperature.dependence import (
     NEAR,
     TemperatureDependence,
-    stepped,
     temperature_dependence,
-    temperature_known,
-    tested_temperature,
 )
 from creepfit.errors import CreepfitError
 from creepfit.inference.fitting import FARTHEST, Fit
 from creepfit.inference.run_fit import FAR
+from creepfit.inference.tested_temperature import stepped, temperature_known, tested_temperature
 from creepfit.report.page.chapter import Chapter
 from creepfit.report.page.findings import asked
 from creepfit.report.page.pooled import as_one, materials_of
