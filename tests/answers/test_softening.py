@@ -13,6 +13,7 @@ from click.testing import CliRunner
 
 import creepfit as cf
 from creepfit.answers.doubts.collected import check_run
+from creepfit.answers.materials.shelf_row import row_of
 from creepfit.answers.temperature.softening import _linear, _square, _wanted, compared, probability_hotter
 from creepfit.cli.commands import main
 from creepfit.desk.due import dues_of_run
@@ -87,6 +88,10 @@ def test_a_run_in_an_oven_is_judged_as_one_and_not_as_creep() -> None:
     assert "shows where it softens and not how it creeps" in answer.withheld
     assert answer.nothing_promised is not None
     assert [c.code for c in answer.cautions] == ["oven-run"]  # not what a forecast that is not given leaves open
+    bracket = cf.read_part(Path(__file__).parents[2] / "demo" / "bracket.toml")
+    of_part = [c.code for c in cf.sag(bracket, fitted, at=["1 year"]).cautions]
+    assert of_part == ["oven-run", "warmth-assumed"]  # the part is kept warmer; how far it creeps is doubted no further
+    assert row_of(fitted, "").modulus is None
     assert not dues_of_run(oven())  # "read 6 h after loading" stood on its card
     assert cf.check(fitted).schedule.why == "none: where the bar softens, and not how it creeps, is what such a run tells"
 

@@ -90,6 +90,11 @@ def about_fit(fit: Fit) -> tuple[Caution, ...]:
     return (*known_doubts(fit), *of_run, *of_fit, *warming_doubts(fit))
 
 
+def slip_of(fit: Fit) -> Caution | None:
+    """Return what no number is given beside, a slip or another test than one of creep; None without one, and of a pool."""
+    return None if isinstance(fit, PooledFit) else next((c for c in about_fit(fit) if c.code in SLIPS), None)
+
+
 def about_forecast(
     fit: Fit, times: Sequence[float | str] | Array, peak: float | None = None, flowing: float = 1.0
 ) -> tuple[Caution, ...]:
@@ -97,11 +102,11 @@ def about_forecast(
 
     `peak` is the highest load it is for, N or MPa, where that is not the run's own; `flowing` as in `flow_doubts`.
     """
-    horizon, of_fit = float(asked_times(times, "at").max()), about_fit(fit)
-    if not isinstance(fit, PooledFit) and any(c.code in SLIPS for c in of_fit):
-        return of_fit
+    if slip_of(fit) is not None:
+        return about_fit(fit)
+    horizon = float(asked_times(times, "at").max())
     return (
-        *of_fit,
+        *about_fit(fit),
         *(() if peak is None else load_doubts(fit, peak)),
         *_of_horizon(fit, horizon),
         *flow_doubts(fit, horizon, flowing),

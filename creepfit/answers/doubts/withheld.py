@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal, Protocol, Self, TypeVar
 
-from creepfit.answers.doubts.collected import SLIPS, about_fit
+from creepfit.answers.doubts.collected import about_fit, slip_of
 from creepfit.answers.doubts.mistyped import MISTYPED
 from creepfit.answers.doubts.readings import CONTRADICTING
 from creepfit.answers.interval import Caution
@@ -149,7 +149,7 @@ def withheld_at(fit: Fit, time: float) -> Withheld | None:
     Beside a slip that has to be settled, or readings that contradict each other, none is given at all; where creep speeds
     up or was not seen, none for a time beyond the test; and none beyond a hundred times the test.
     """
-    slip = None if isinstance(fit, PooledFit) else _first(about_fit(fit), SLIPS)
+    slip = slip_of(fit)
     if slip is not None:
         return replace(_IN_AN_OVEN if slip.code == "oven-run" else _SLIP, text=slip.text)
     beyond = time / fit.run.test_length

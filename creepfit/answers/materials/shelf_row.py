@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
 from creepfit.answers.doubts.breaks import survival_of
 from creepfit.answers.doubts.collected import about_fit
-from creepfit.answers.doubts.withheld import withheld_at
+from creepfit.answers.doubts.withheld import Withheld, withheld_at
 from creepfit.answers.interval import Interval, ends_of
 from creepfit.answers.outlook import outlook
 from creepfit.answers.specimen.modulus import modulus_of
@@ -154,13 +154,16 @@ def _scale(fitted: Fit) -> float:
 
 
 def _loaded(fitted: Fit) -> tuple[Interval | None, tuple[Interval | None, ...], list[str]]:
-    """Modulus, and deformation at the table's times where a forecast gives one, by one response under the last load."""
+    """Modulus and deformation at the table's times, where a forecast gives them, by one response under the last load."""
+    stiffness = withheld_at(fitted, MODULUS_AT)
     instead = {t: withheld_at(fitted, t) for t in CREEP_AT}
     given = [t for t in CREEP_AT if instead[t] is None]
     times = np.array([MODULUS_AT, *given])
     ahead = outlook(fitted)
     response = ahead.response(times) if fitted.observed.has_initial else None
     modulus = modulus_of(ahead, times[:1], None if response is None else response.map(lambda draws: draws[:, :1])).rows[0]
+    if stiffness is not None:
+        modulus = replace(modulus, modulus=None, why=_briefly(stiffness))
     why = [f"creep modulus: {modulus.why}"] if modulus.modulus is None else []
     if response is None:
         return modulus.modulus, (None,) * len(CREEP_AT), [*why, f"creep: {NO_INITIAL}"]
@@ -169,10 +172,14 @@ def _loaded(fitted: Fit) -> tuple[Interval | None, tuple[Interval | None, ...], 
     reasons: dict[str, list[str]] = {}
     for t, found in instead.items():
         if found is not None:
-            short = "beyond 100 times the test" if found.of == "time" else found.because or found.short
-            reasons.setdefault(short, []).append(show_time(t))
+            reasons.setdefault(_briefly(found), []).append(show_time(t))
     why += [f"creep after {listed(those)}: {reason}" for reason, those in reasons.items()]
     return modulus.modulus, tuple(shown.get(t) for t in CREEP_AT), why
+
+
+def _briefly(instead: Withheld) -> str:
+    """Why a number is withheld, where many rows are beside one another."""
+    return "beyond 100 times the test" if instead.of == "time" else instead.because or instead.short
 
 
 def _left(fitted: Fit) -> tuple[Interval | None, Interval | None, list[str]]:
@@ -182,7 +189,7 @@ def _left(fitted: Fit) -> tuple[Interval | None, Interval | None, list[str]]:
         return None, None, ["recovery and set: nothing was read after unloading"]
     recovered = recovery(fitted, [last])
     if recovered.instead is not None:
-        return None, None, [f"recovery and set: {recovered.instead.because or recovered.instead.short}"]
+        return None, None, [f"recovery and set: {_briefly(recovered.instead)}"]
     bounds, scale = recovered.permanent_set.bounds, abs(_scale(fitted))
     stays = None if bounds is None else bounds.times(scale)
     why = [f"recovery and set: {recovered.residuals[0].why}"] if recovered.residuals[0].recovered is None else []

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from creepfit.answers.doubts.breaks import break_doubts
-from creepfit.answers.doubts.collected import about_fit
+from creepfit.answers.doubts.collected import about_fit, slip_of
 from creepfit.answers.doubts.part import part_doubts
 from creepfit.answers.doubts.part_shape import FALLS
 from creepfit.answers.doubts.withheld import MayWithhold, Withheld, unpromised, withheld_under
@@ -171,6 +171,8 @@ class Sag(MayWithhold, Tabled):
         runs = (*self.fit.runs, *self.breaks)
         latest = self.checks.strain_time
         doubts = (*break_doubts(runs, self.checks.stress.value, latest, "this part"), *doubts)
+        if slip_of(self.fit) is not None:  # of how it creeps nothing is said
+            doubts = tuple(doubt for doubt in doubts if doubt.code in FALLS)
         codes = {doubt.code for doubt in doubts}
         return (*doubts, *(c for c in about_fit(self.fit) if c.code not in codes))
 
