@@ -15,13 +15,13 @@ from creepfit.answers.doubts.part import part_doubts
 from creepfit.answers.doubts.part_shape import FALLS
 from creepfit.answers.doubts.withheld import MayWithhold, Withheld, unpromised, withheld_under
 from creepfit.answers.heading import heading
-from creepfit.answers.interval import Caution, Interval, IntervalAt, in_hours
+from creepfit.answers.interval import Caution, IntervalAt, in_hours
 from creepfit.answers.part.checks import PartChecks, check_part, lifting_rest
 from creepfit.answers.part.curve import SagCurve, sag_curve
 from creepfit.answers.part.design import Design, design
-from creepfit.answers.part.loads import CourseCreep
 from creepfit.answers.part.response import Inclusion, PartResponse, check_material, part_response
-from creepfit.answers.part.segment_shares import SegmentShare, segment_shares, shape_as_shared
+from creepfit.answers.part.sag_rows import SagRow, Unloaded, left_at, rows_at
+from creepfit.answers.part.segment_shares import SegmentShare, shape_as_shared
 from creepfit.answers.temperature.dependence import TemperatureDependence
 from creepfit.answers.temperature.warming import for_part
 from creepfit.answers.wording import size_with_range
@@ -30,7 +30,6 @@ from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit
 from creepfit.inference.run_fit import asked_fit
 from creepfit.mechanics.beam import Beam
-from creepfit.mechanics.load_plan import follow
 from creepfit.mechanics.loading import Array
 from creepfit.records.part import Part, asked_part
 from creepfit.records.run import Run
@@ -39,50 +38,6 @@ from creepfit.units import DAY, HOUR, MINUTE, show_time
 
 AFTER_UNLOADING = (MINUTE, DAY, 30.0 * DAY)
 """Times since unloading where only the moment of unloading was given."""
-
-
-FOLLOWED = 24
-"""Times in log time at which a sag is followed for its largest, besides every change of a load."""
-
-
-@dataclass(frozen=True)
-class SagRow:
-    """Sag at one time asked for, s and mm.
-
-    Where loads come and go, `peak` is the largest sag up to that time, `trough` the smallest of the last cycle, then or
-    just before a load changes, and `always_on` is the sag with all loads on from the start.
-    """
-
-    time: float
-    interval: Interval
-    decades_beyond: float
-    peak: IntervalAt | None = None
-    trough: IntervalAt | None = None
-    always_on: Interval | None = None
-
-    def to_dict(self) -> dict[str, Any]:
-        row: dict[str, Any] = {
-            "time_h": self.time / HOUR,
-            **self.interval.to_dict(),
-            "decades_beyond": self.decades_beyond,
-        }
-        for name in ("peak", "trough", "always_on"):
-            value = getattr(self, name)
-            if value is not None:
-                row[name] = value.to_dict()
-        return row
-
-
-@dataclass(frozen=True)
-class Unloaded:
-    """What is left of the sag `after` s after all loads but the part's own weight came off at `off_at` [s], mm."""
-
-    off_at: float
-    after: float
-    interval: Interval
-
-    def to_dict(self) -> dict[str, float]:
-        return {"unloaded_at_h": self.off_at / HOUR, "after_h": self.after / HOUR, **self.interval.to_dict()}
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -327,12 +282,12 @@ def sag(
     response = part_response(
         part, fit, None if specimen_scatter is None else asked_fraction(specimen_scatter, "specimen_scatter")
     )
-    rows, loading, shares = _rows(response, times, level)
+    rows, loading, shares = rows_at(response, times, level)
     unloaded: tuple[Unloaded, ...] = ()
     if after_unloading is not None or unload_at is not None:
         off_at = float(times.max()) if unload_at is None else asked_time(unload_at, "unload_at")
         after = AFTER_UNLOADING if after_unloading is None else asked_times(after_unloading, "after_unloading")
-        unloaded = _unloaded(response, off_at, np.asarray(after), level)
+        unloaded = left_at(response, off_at, np.asarray(after), level)
     allowed = part.limit.sag if limit is None else asked_size(limit, "length", "limit")
     wanted = part.limit.life if life is None else asked_time(life, "life")
     service = float(times.max()) if wanted is None else wanted
@@ -354,57 +309,3 @@ def sag(
         response.allowances.inclusions(),
         tuple(breaks),
     )
-
-
-def _rows(
-    response: PartResponse, times: Array, level: float
-) -> tuple[tuple[SagRow, ...], IntervalAt, tuple[SegmentShare, ...]]:
-    """Sag at the times asked for, right after loading, and who contributes at the latest of them."""
-    courses = response.courses
-    cycles = [courses.cycle(float(t)) for t in times]
-    first = courses.first_loading
-    loaded = min([first + MINUTE, *(plan.starts + plan.on for plan in courses.plans)])
-    creep = response.creep(np.concatenate([times, *cycles, [loaded]]))
-    intervals = _at(response, creep, times, level)
-    beside: list[Interval | None] = [None] * times.size
-    if not courses.always_on:
-        held = response.creep(times, held=True)
-        beside = list(_at(response, held, times, level))
-    rows = []
-    for i, t in enumerate(times):
-        moments = [
-            IntervalAt(float(c), size) for c, size in zip(cycles[i], _at(response, creep, cycles[i], level), strict=True)
-        ]
-        peak = None if courses.always_on else _largest_until(response, float(t), level)
-        trough = min(moments, key=lambda m: abs(m.interval.median), default=None)
-        beyond = response.fit.decades_beyond(t)
-        rows.append(SagRow(float(t), intervals[i], beyond, peak, trough, beside[i]))
-    last = rows[int(np.argmax(times))]
-    moment = last.time if last.peak is None else last.peak.time
-    shares = segment_shares(response, creep[0].at([moment]))
-    return tuple(rows), IntervalAt(loaded, _at(response, creep, np.array([loaded]), level)[0]), shares
-
-
-def _largest_until(response: PartResponse, time: float, level: float) -> IntervalAt:
-    """The largest sag up to a time [s], downward or upward, and when its median comes."""
-    courses = response.courses
-    moments = np.unique(np.concatenate([follow(courses.plans, time, FOLLOWED), courses.cycle(time), [time]]))
-    moments = moments[(moments > 0.0) & (moments <= time)]
-    along = response.sag(response.creep(moments))
-    middle = np.median(along.draws, axis=0)
-    place = int(np.argmax(np.abs(middle)))
-    way = 1.0 if middle[place] >= 0.0 else -1.0
-    largest = along.map(lambda draws: way * (way * draws).max(axis=1, keepdims=True))
-    return IntervalAt(float(moments[place]), largest.intervals(level)[0])
-
-
-def _at(response: PartResponse, creep: tuple[CourseCreep, ...], times: Array, level: float) -> list[Interval]:
-    if times.size == 0:
-        return []
-    return response.sag(tuple(c.at(times) for c in creep)).intervals(level)
-
-
-def _unloaded(response: PartResponse, off_at: float, after: Array, level: float) -> tuple[Unloaded, ...]:
-    times = off_at + after
-    sizes = _at(response, response.creep(times, off_at=off_at), times, level)
-    return tuple(Unloaded(off_at, float(a), i) for a, i in zip(after, sizes, strict=True))
