@@ -30,20 +30,34 @@ for asked in {[["--version"], ["--help"], *([c, "--help"] for c in main.commands
     "a fit": "assert main(['fit', 'run.toml'], standalone_mode=False) in (None, 0)",
     "the words of a page": "import creepfit.report.page.html, creepfit.report.page.together",
     "the figures": "import creepfit.report.figures.drawings",
+    "drawing": """
+import matplotlib as mpl
+from creepfit.report.figures.style import look
+def now(): return {k: v for k, v in mpl.rcParams.items() if not k.startswith('backend')}
+mpl.use('agg'); before = now()
+with look(): assert now() != before
+print('STATE', 'left behind' if now() != before else 'as before')
+""",
 }
 """What one interpreter does one after the other, each step with less to do without than the one before."""
 
 
 @pytest.fixture(scope="module")
-def loaded(tmp_path_factory: pytest.TempPathFactory) -> dict[str, set[str]]:
-    """Modules a fresh interpreter has loaded after each step."""
+def said(tmp_path_factory: pytest.TempPathFactory) -> list[list[str]]:
+    """Words of each line that a fresh interpreter prints."""
     folder = tmp_path_factory.mktemp("imports")
     (folder / "run.toml").write_text(run_template(), encoding="utf-8")
     code = "\n".join(f"{step}\nprint('MODULES', *sys.modules)" for step in STEPS.values())
     program = [sys.executable, "-c", f"import sys\n{code}"]
     done = subprocess.run(program, cwd=folder, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
-    lists = [line.split() for line in done.stdout.splitlines() if line.startswith("MODULES")]
+    return [line.split() for line in done.stdout.splitlines()]
+
+
+@pytest.fixture(scope="module")
+def loaded(said: list[list[str]]) -> dict[str, set[str]]:
+    """Modules it has loaded after each step."""
+    lists = [words for words in said if words[:1] == ["MODULES"]]
     return dict(zip(STEPS, map(set, lists), strict=True))
 
 
@@ -76,6 +90,11 @@ def test_the_words_of_a_page_do_without_matplotlib(loaded: dict[str, set[str]]) 
 
 def test_figures_do_without_the_state_of_pyplot(loaded: dict[str, set[str]]) -> None:
     assert "matplotlib.pyplot" not in loaded["the figures"]
+
+
+def test_drawing_leaves_no_global_state_behind(said: list[list[str]], loaded: dict[str, set[str]]) -> None:
+    assert ["STATE", "as", "before"] in said
+    assert "matplotlib.pyplot" not in loaded["drawing"]
 
 
 def test_no_circle_of_files() -> None:

@@ -7,6 +7,7 @@ from collections import OrderedDict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import chain
 from typing import Any
 
 from creepfit.answers.doubts.catalogue.entry import ranked
@@ -23,7 +24,7 @@ from creepfit.records.editing.additions import Added
 from creepfit.records.outputs import slug
 from creepfit.records.part import Part
 from creepfit.records.run import Run
-from creepfit.report.figures.drawings import with_part, with_run
+from creepfit.report.figures.drawings import each_with_run, with_part
 from creepfit.report.figures.style import png, svg
 from creepfit.report.page import html as pages
 from creepfit.report.page.chapter import Chapter
@@ -157,7 +158,7 @@ def picture(fitted: Fit, asked: AnswerOptions, part: Part | None, name: str, kin
     """Return one figure of that page as a file, .svg or .png: its name and content; InputError where there is none."""
     findings: Findings = find(fitted, **asked.options)
     sagged = _sagged(findings, part)
-    for drawing in [*with_run(findings), *(() if sagged is None else with_part(sagged))]:
+    for drawing in chain(each_with_run(findings), () if sagged is None else with_part(sagged)):
         if drawing.name == name and kind in (".svg", ".png"):
             content = svg(drawing).encode("utf-8") if kind == ".svg" else png(drawing)
             return f"{slug(findings.label)}-{name}{kind}", content

@@ -64,11 +64,24 @@ def several(first: RunPage, strip: Fit, tmp_path_factory: pytest.TempPathFactory
     return path
 
 
-@pytest.fixture
-def opened(driver: Any, file: Path) -> Any:
-    """The page as it is when it was loaded: again, where something was slid or typed since."""
+@pytest.fixture(scope="module")
+def window(driver: Any) -> Any:
+    """A wide one."""
     driver.set_window_size(1400, 1000)
-    driver.get_log("browser")
+    return driver
+
+
+@pytest.fixture
+def quiet(window: Any) -> Any:
+    """A browser that has said nothing yet, whichever page it shows."""
+    window.get_log("browser")
+    return window
+
+
+@pytest.fixture
+def opened(quiet: Any, file: Path) -> Any:
+    """The page as it is when it was loaded: again, where something was slid or typed since."""
+    driver = quiet
     if driver.current_url != file.as_uri() or driver.execute_script("return document.body.dataset.touched"):
         driver.get(file.as_uri())
     return driver
@@ -89,10 +102,10 @@ def data_of(browser: Any, name: str) -> dict[str, float]:
     return {key: float("inf" if value == "Infinity" else value) for key, value in found.items()}
 
 
-def test_it_loads_without_a_word_on_the_console_and_asks_for_nothing(opened: Any, file: Path) -> None:
-    opened.get(file.as_uri())
-    assert opened.get_log("browser") == []
-    asked = opened.execute_script("return performance.getEntriesByType('resource').map(r => r.name)")
+def test_it_loads_without_a_word_on_the_console_and_asks_for_nothing(quiet: Any, file: Path) -> None:
+    quiet.get(file.as_uri())
+    assert quiet.get_log("browser") == []
+    asked = quiet.execute_script("return performance.getEntriesByType('resource').map(r => r.name)")
     assert [name for name in asked if not name.startswith("data:")] == []
 
 
@@ -137,18 +150,18 @@ def test_no_limit_is_invented_where_none_was_asked_about(opened: Any) -> None:
     assert opened.find_element("id", "run1-life").text != "set a limit"
 
 
-def test_the_sag_of_a_part_agrees_with_python_within_a_per_cent(opened: Any, several: Path, strip: Fit) -> None:
-    opened.get(several.as_uri())
-    slide(opened, "part-time", 900)
-    most = json.loads(opened.execute_script("return document.getElementById('run1-part-data').textContent"))["load"]["most"]
+def test_the_sag_of_a_part_agrees_with_python_within_a_per_cent(quiet: Any, several: Path, strip: Fit) -> None:
+    quiet.get(several.as_uri())
+    slide(quiet, "part-time", 900)
+    most = json.loads(quiet.execute_script("return document.getElementById('run1-part-data').textContent"))["load"]["most"]
     part = read_part(DEMO / "bracket.toml")
     for share in (1.0, 0.6):
-        slide(opened, "part-load", round(400 * share / most))
-        seconds, factor = data_of(opened, "part-time-shown")["seconds"], data_of(opened, "part-load-shown")["load"]
+        slide(quiet, "part-load", round(400 * share / most))
+        seconds, factor = data_of(quiet, "part-time-shown")["seconds"], data_of(quiet, "part-load-shown")["load"]
         assert factor == pytest.approx(share, rel=0.01)
         loads = tuple(replace(p, size=factor * p.size) for p in part.loads)
         expected = sag(replace(part, loads=loads), strip, [seconds]).rows[0].interval.to_dict()
-        assert data_of(opened, "part-size") == pytest.approx(expected, rel=0.01), share
+        assert data_of(quiet, "part-size") == pytest.approx(expected, rel=0.01), share
 
 
 def test_the_load_ends_at_the_tested_one(opened: Any, strip: Fit) -> None:
@@ -292,37 +305,37 @@ def test_it_prints_with_figures_whole(opened: Any, name: str, width: float, heig
 
 @pytest.mark.parametrize(("name", "width", "height"), [("A4", 8.27, 11.69), ("letter", 8.5, 11.0)])
 def test_a_run_with_a_part_prints_on_five_pages_with_no_table_cut(
-    opened: Any, with_part: Path, name: str, width: float, height: float
+    quiet: Any, with_part: Path, name: str, width: float, height: float
 ) -> None:
-    opened.get(with_part.as_uri())
-    printed = opened.execute_cdp_cmd("Page.printToPDF", {"paperWidth": width, "paperHeight": height})
+    quiet.get(with_part.as_uri())
+    printed = quiet.execute_cdp_cmd("Page.printToPDF", {"paperWidth": width, "paperHeight": height})
     assert 2 <= len(re.findall(rb"/Type /Page\b", base64.b64decode(printed["data"]))) <= 5, name  # there were seven
     inside = {"width": round(96.0 * (width - 0.8)), "height": 1000, "deviceScaleFactor": 1, "mobile": False}
-    opened.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
-    opened.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", inside)
+    quiet.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
+    quiet.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", inside)
     try:
-        cut = opened.execute_script(
+        cut = quiet.execute_script(
             "return [...document.querySelectorAll('.scroll')].filter(s => s.scrollWidth > s.clientWidth + 1)"
             ".map(s => s.getAttribute('aria-label'))"
         )
     finally:
-        opened.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
-        opened.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
+        quiet.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
+        quiet.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
     assert cut == []
 
 
-def test_two_runs_and_a_part_fit_a_narrow_window_in_silence(opened: Any, several: Path) -> None:
-    opened.execute_cdp_cmd(
+def test_two_runs_and_a_part_fit_a_narrow_window_in_silence(quiet: Any, several: Path) -> None:
+    quiet.execute_cdp_cmd(
         "Emulation.setDeviceMetricsOverride", {"width": 360, "height": 900, "deviceScaleFactor": 1, "mobile": False}
     )
     try:
-        opened.get(several.as_uri())
-        assert opened.execute_script("return document.documentElement.scrollWidth") <= 360
-        assert opened.get_log("browser") == []
-        shown = opened.execute_script("return document.querySelectorAll('.whatif:not([hidden])').length")
+        quiet.get(several.as_uri())
+        assert quiet.execute_script("return document.documentElement.scrollWidth") <= 360
+        assert quiet.get_log("browser") == []
+        shown = quiet.execute_script("return document.querySelectorAll('.whatif:not([hidden])').length")
         assert shown == 4  # of each run, and of the part by each
     finally:
-        opened.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
+        quiet.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
 
 
 def test_without_scripts_it_is_complete(driver: Any, file: Path) -> None:
@@ -339,10 +352,10 @@ def test_without_scripts_it_is_complete(driver: Any, file: Path) -> None:
 
 @pytest.mark.skipif(not (NODE / "axe-core" / "axe.min.js").exists(), reason="axe-core is not installed")
 @pytest.mark.parametrize("which", ["file", "several"])
-def test_no_serious_barrier(opened: Any, which: str, request: pytest.FixtureRequest) -> None:
-    opened.get(request.getfixturevalue(which).as_uri())
-    opened.execute_script((NODE / "axe-core" / "axe.min.js").read_text(encoding="utf-8"))
-    found = opened.execute_async_script("const done = arguments[0]; axe.run(document).then(r => done(r.violations))")
+def test_no_serious_barrier(quiet: Any, which: str, request: pytest.FixtureRequest) -> None:
+    quiet.get(request.getfixturevalue(which).as_uri())
+    quiet.execute_script((NODE / "axe-core" / "axe.min.js").read_text(encoding="utf-8"))
+    found = quiet.execute_async_script("const done = arguments[0]; axe.run(document).then(r => done(r.violations))")
     serious = [(v["id"], v["nodes"][0]["html"][:120]) for v in found if v["impact"] in ("serious", "critical")]
     assert serious == []
 

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import re
-import subprocess
-import sys
 import warnings
 import xml.etree.ElementTree as ElementTree
 from dataclasses import replace
@@ -294,15 +292,3 @@ def test_a_pool_is_drawn_with_the_readings_of_its_first_run(strip: Findings) -> 
     np.testing.assert_array_equal(
         points.get_ydata(), next(iter(pool.models.values())).residuals[: pool.observed.times.size]
     )
-
-
-def test_drawing_leaves_no_global_state_behind() -> None:
-    code = (
-        "import sys, matplotlib as mpl; import creepfit.report.figures.drawings\n"
-        "from creepfit.report.figures.style import look\n"
-        "def now(): return {k: v for k, v in mpl.rcParams.items() if not k.startswith('backend')}\n"
-        "mpl.use('agg'); before = now()\n"
-        "with look(): assert now() != before\n"
-        "assert now() == before; assert 'matplotlib.pyplot' not in sys.modules"
-    )
-    subprocess.run([sys.executable, "-c", code], check=True)

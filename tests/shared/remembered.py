@@ -65,7 +65,7 @@ class Remembered:
 
 def sealed(value: Any, seen: set[int]) -> Any:
     """The same object, in which no array can be written to."""
-    if id(value) in seen:
+    if type(value) in (float, int, bool, str, type(None)) or id(value) in seen:
         return value
     seen.add(id(value))
     if isinstance(value, np.ndarray):
