@@ -69,9 +69,10 @@ class Projected(Protocol[AllShare]):
         """Where the amplitudes that fit best are not negative, shape (M,)."""
 
     def bound(self, shared: AllShare, noise: Array, of: Indices) -> Array:
-        """Upper bound of the log evidence without the priors of nodes and noise scales, shape (M, S).
+        """Upper bound of the log evidence without the priors of nodes and noise scales, shape (S, M).
 
-        `noise` (G, S) are the scales of each grid, `of` (M,) says which grid a node is of.
+        `noise` (G, S) are the scales of each grid, `of` (M,) says which grid a node is of, in ascending order. There are
+        thousands of nodes and few scales, so a scale's nodes lie side by side.
         """
 
     def gaussians(self, shared: AllShare, node: Indices, per_noise: Array) -> tuple[Array, Quadrant]:
@@ -96,13 +97,17 @@ def cells_over(grids: Sequence[Grid[Any]], creep: Projected[AllShare], shared: A
     rules most of them out.
     """
     size = np.array([grid.nodes.log_prior.size for grid in grids])
-    starts = np.cumsum(size) - size
+    ends = np.concatenate([[0], np.cumsum(size)])
     of = np.repeat(np.arange(size.size), size)
     node_prior = np.concatenate([grid.nodes.log_prior for grid in grids])
     noise, noise_prior = np.array([grid.noise for grid in grids]), np.array([grid.log_prior for grid in grids])
     bound = creep.bound(shared, noise, of)
-    bound += noise_prior[of]
-    bound += node_prior[:, None]
+    highest = np.empty(of.size)
+    for a, b, prior in zip(ends, ends[1:], noise_prior, strict=False):
+        own = bound[:, a:b]
+        own += prior[:, None]
+        own += node_prior[a:b]
+        own.max(axis=0, out=highest[a:b])
 
     def exact(node: Indices, scale: Indices) -> Cells:
         log_gauss, quadrant = creep.gaussians(shared, node, noise[of[node], scale] ** -2.0)
@@ -110,14 +115,16 @@ def cells_over(grids: Sequence[Grid[Any]], creep: Projected[AllShare], shared: A
         return Cells(node, scale, log_joint, quadrant, noise.shape[1])
 
     plausible = creep.plausible(shared)
-    hoped = np.where((plausible | ~np.logical_or.reduceat(plausible, starts)[of])[:, None], bound, -np.inf)
-    best = [int(np.argmax(hoped[a : a + n])) + a * noise.shape[1] for a, n in zip(starts, size, strict=True)]
-    first = exact(*np.unravel_index(best, bound.shape))
+    hoped = np.where(plausible | ~np.logical_or.reduceat(plausible, ends[:-1])[of], highest, -np.inf)
+    best = np.array([a + int(np.argmax(hoped[a:b])) for a, b in pairwise(ends)])
+    first = exact(best, bound[:, best].argmax(axis=0))
     reached = first.log_joint + first.quadrant.log_probability()
-    likely = np.flatnonzero(bound >= (reached - KEEP)[of][:, None])
-    cells = exact(likely // noise.shape[1], likely % noise.shape[1])
+    least = (reached - KEEP)[of]
+    here = np.flatnonzero(highest >= least)
+    node, scale = np.nonzero((bound[:, here] >= least[here]).T)
+    cells = exact(here[node], scale)
     each = with_quadrants(cells, reached, of[cells.node])
-    return [replace(own, node=own.node - start) for own, start in zip(each, starts, strict=True)]
+    return [replace(own, node=own.node - start) for own, start in zip(each, ends, strict=False)]
 
 
 def with_quadrant(whole: Cells, reached: float = -np.inf) -> Cells:

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -171,22 +172,25 @@ class Projections:
         return (self.along > 0.0) & (along0 / size0 > self.slope * self.along / self.size)
 
     def bound(self, shared: Likelihood | Likelihoods, noise: Array, of: Indices) -> Array:
-        """What the two amplitudes would reach if neither had a prior or a sign, shape (M, S)."""
+        """What the two amplitudes would reach if neither had a prior or a sign, shape (S, M)."""
         square = shared.numbers_at(np.arange(self.size.size))[2]
         misfit = np.maximum(square - self.along * self.along / self.size, 0.0)
         per_noise = noise**-2.0
         size0, _, _, p0, p1, free = shared.numbers_at()
         # the determinant is at least (size0/noise^2 + p0) (size/noise^2 + p1)
         rest = _constant(p0, p1, free, per_noise) - 0.5 * np.log(size0 * per_noise + p0)
-        rows = -0.5 * np.log(per_noise), 0.5 * per_noise, rest, np.broadcast_to(-0.5 * np.log(p1), (noise.shape[0], 1))
-        # one row for all, as coarse grids have it; else each node's own is laid out
-        alike = isinstance(shared, Likelihood) and (noise == noise[0]).all()
-        volume, half, rest, most = (row[0] if alike else row.take(of, axis=0) for row in rows)
-        bound = (-0.5 * np.log(self.size))[:, None] + volume
-        np.minimum(bound, most, out=bound)
-        bound -= misfit[:, None] * half
-        bound += rest
-        return np.asarray(bound)
+        volume, half = -0.5 * np.log(per_noise), 0.5 * per_noise
+        most = np.broadcast_to(-0.5 * np.log(p1), (noise.shape[0], 1))
+        bound = np.empty((noise.shape[1], of.size))
+        bound[:] = -0.5 * np.log(self.size)
+        ends = np.searchsorted(of, np.arange(noise.shape[0] + 1))
+        for grid, (a, b) in enumerate(pairwise(ends)):
+            own = bound[:, a:b]
+            own += volume[grid, :, None]
+            np.minimum(own, most[grid], out=own)
+            own -= half[grid, :, None] * misfit[a:b]
+            own += rest[grid, :, None]
+        return bound
 
     def gaussians(self, shared: Likelihood | Likelihoods, node: Indices, per_noise: Array) -> tuple[Array, Quadrant]:
         """Log evidence before the cut to the positive quadrant, and the amplitudes' normals, both for cells (C,)."""

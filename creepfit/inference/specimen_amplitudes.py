@@ -162,11 +162,11 @@ class SpecimenProjections:
         return self.positive
 
     def bound(self, shared: Likelihood, noise: Array, of: Indices) -> Array:
-        """The evidence before the cut to the positive quadrant, shape (M, S)."""
-        slope, size, along, rest, mean = (a[..., None] for a in (self.slope, self.size, self.along, self.rest, self.mean))
+        """The evidence before the cut to the positive quadrant, shape (S, M)."""
+        slope, size, along, rest, mean = (a[:, None] for a in (self.slope, self.size, self.along, self.rest, self.mean))
         # of nodes in one direction and noise scales in the other, what hangs on one of them alone is worked out once
         each = SpecimenProjections(self.size0, self.along0, slope, size, along, rest, mean, self.positive)
-        return each._evidence(shared, (noise if noise.shape[0] == 1 else noise[of]) ** -2.0)[0]
+        return each._evidence(shared, (noise if noise.shape[0] == 1 else noise[of]).T ** -2.0)[0]
 
     def gaussians(self, shared: Likelihood, node: Indices, per_noise: Array) -> tuple[Array, Quadrant]:
         """Log evidence before the cut, and the average amplitudes' normals, for cells (C,), or (P, C) under P pairs."""
