@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from scipy.special import log_ndtr
 
 from creepfit.inference.components import Nodes
-from creepfit.inference.truncated import Quadrant
+from creepfit.inference.truncated import SURELY_INSIDE, Quadrant
 from creepfit.mechanics.loading import Array, Indices
 
 AllShare = TypeVar("AllShare", contravariant=True)
@@ -135,19 +135,20 @@ def with_quadrant(whole: Cells, reached: float = -np.inf) -> Cells:
 def with_quadrants(whole: Cells, reached: Array, grid: Indices) -> list[Cells]:
     """The same for the cells of several grids, which `grid` (C,) numbers in ascending order: those of each.
 
-    Either amplitude's own tail probability bounds the quadrant's from above, which rules out more cells cheaply.
+    Either amplitude's own tail probability bounds the quadrant's from above, which rules out more cells cheaply; it is one
+    where both lie far inside.
     """
-    quadrant = whole.quadrant
-    sd0 = np.hypot(quadrant.spread0, quadrant.slope * quadrant.sd1)
-    upper = whole.log_joint + log_ndtr(np.minimum(quadrant.mean0 / sd0, quadrant.mean1 / quadrant.sd1))
+    inside = whole.quadrant.inside
+    near = np.flatnonzero(inside < SURELY_INSIDE)
+    log_joint = whole.log_joint.copy()
+    log_joint[near] += log_ndtr(inside[near])
     ends = np.searchsorted(grid, np.arange(reached.size + 1))
-    best = whole.take(np.array([a + int(np.argmax(upper[a:b])) for a, b in pairwise(ends)]))
+    best = whole.take(np.array([a + int(np.argmax(log_joint[a:b])) for a, b in pairwise(ends)]))
     reached = np.maximum(reached, best.log_joint + best.quadrant.log_probability())
-    here = np.flatnonzero(upper >= reached[grid] - KEEP)
-    likely, grid = whole.take(here), grid[here]
-    exact = replace(likely, log_joint=likely.log_joint + likely.quadrant.log_probability())
-    ends = np.searchsorted(grid, np.arange(reached.size + 1))
-    most = np.maximum.reduceat(exact.log_joint, ends[:-1])
-    kept = exact.log_joint >= most[grid] - KEEP
-    exact, ends = exact.take(np.flatnonzero(kept)), np.concatenate([[0], np.cumsum(kept)])[ends]
+    near = near[log_joint[near] >= reached[grid[near]] - KEEP]
+    log_joint[near] = whole.log_joint[near] + whole.quadrant.take(near).log_probability()
+    most = np.maximum.reduceat(log_joint, ends[:-1])
+    kept = log_joint >= most[grid] - KEEP
+    exact = replace(whole, log_joint=log_joint).take(np.flatnonzero(kept))
+    ends = np.concatenate([[0], np.cumsum(kept)])[ends]
     return [exact.take(slice(a, b)) for a, b in pairwise(ends)]

@@ -8,9 +8,10 @@ shift rate of the clock) is a coordinate of a grid.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache, reduce
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -67,7 +68,7 @@ class Member:
         own = self.age if age is None else age
         return None if self.rate is None or own is None else AgeingClock(own, self.rate, self.age)
 
-    @property
+    @cached_property
     def creep_terms(self) -> tuple[Term, ...]:
         own = tuple(t for t in self.model.terms if not isinstance(t, Instant))
         return (*own, Dashpot()) if self.flow_beside else own
@@ -131,17 +132,20 @@ def _grid(coordinates: tuple[Coordinate, ...], functions: int, fine: bool, range
         axes.append(c.grid(low, high, count))
         log_densities.append(c.log_density(axes[-1]) - c.log_total + np.log(c.length(low, high) / count))
     places = _product(tuple(a.size for a in axes))
-    grid = np.stack([axis[at] for axis, at in zip(axes, places, strict=True)], axis=1)
     log_prior = reduce(np.add.outer, log_densities).ravel()
     shape_axes = [i for i, c in enumerate(coordinates) if c.role == "shape"]
     if len(shape_axes) > 1:  # retardation times in ascending order; the other order is the same model again
-        apart = np.diff(grid[:, shape_axes], axis=1)
-        kept = np.all(apart >= 0.0, axis=1)
-        log_prior = log_prior + np.where(np.all(apart > 0.0, axis=1), np.log(2.0), 0.0)
-        grid, log_prior, places = grid[kept], log_prior[kept], tuple(at[kept] for at in places)
-    shares = _shares(coordinates, functions, grid)
+        values = [axes[i][places[i]] for i in shape_axes]
+        apart = np.min([later - earlier for earlier, later in pairwise(values)], axis=0)
+        kept = np.flatnonzero(apart >= 0.0)
+        log_prior = log_prior[kept] + np.where(apart[kept] > 0.0, np.log(2.0), 0.0)
+        places = tuple(at[kept] for at in places)
+    columns = [axis[at] for axis, at in zip(axes, places, strict=True)]
+    shapes = np.array([columns[i] for i in shape_axes]).reshape(len(shape_axes), log_prior.size).T
+    by_role = {c.role: column for c, column in zip(coordinates, columns, strict=True)}
     known = tuple((axes[i], places[i]) for i in shape_axes)
-    return Nodes(grid[:, shape_axes], shares, _set_share(coordinates, grid), log_prior, known)
+    none = np.zeros(log_prior.size)
+    return Nodes(shapes, _shares(by_role, functions, log_prior.size), by_role.get("set", none), log_prior, known)
 
 
 @lru_cache(maxsize=64)
@@ -150,23 +154,21 @@ def _product(counts: tuple[int, ...]) -> tuple[NDArray[np.intp], ...]:
     return tuple(np.ascontiguousarray(at.ravel()) for at in np.indices(counts))
 
 
-def _shares(coordinates: tuple[Coordinate, ...], functions: int, grid: Array) -> Array:
-    """Shares of the creep functions: the coordinate gives that of the model's last one, the first has the rest.
+def _shares(column: Mapping[str, Array], functions: int, nodes: int) -> Array:
+    """Shares (M, K) of the creep functions: the coordinate gives that of the model's last one, the first has the rest.
 
     A flow beside them has its share of all.
     """
-    column = {c.role: grid[:, i] for i, c in enumerate(coordinates)}
     flow = column.get("flow")
-    shares = np.zeros((grid.shape[0], functions if flow is None else functions - 1))
+    shares = np.zeros((functions, nodes))
+    own = shares if flow is None else shares[:-1]
+    own[0] = 1.0
     if "share" in column:
-        shares[:, -1] = column["share"]
-    shares[:, 0] = 1.0 - shares[:, 1:].sum(axis=1)
-    return shares if flow is None else np.column_stack([(1.0 - flow)[:, None] * shares, flow])
-
-
-def _set_share(coordinates: tuple[Coordinate, ...], grid: Array) -> Array:
-    column = [i for i, c in enumerate(coordinates) if c.role == "set"]
-    return grid[:, column[0]] if column else np.zeros(grid.shape[0])
+        own[0], own[-1] = 1.0 - column["share"], column["share"]
+    if flow is not None:
+        own *= 1.0 - flow
+        shares[-1] = flow
+    return shares.T
 
 
 @dataclass(frozen=True, eq=False)
@@ -258,6 +260,8 @@ class UnitCreep:
             [ColumnPart(p.weight, p.columns * unit / run.load, p.where) for p in self.parts_of(nodes, run.loads, age)]
             for run, age, unit in observed.by_run()
         ]
+        if len(runs) == 1:
+            return runs[0]
         return [
             ColumnPart(of_runs[0].weight, np.concatenate([p.columns for p in of_runs], axis=1), of_runs[0].where)
             for of_runs in zip(*runs, strict=True)

@@ -30,6 +30,8 @@ off at the upper end, which is this or three times what a flexible curve leaves.
 ROUNDING = 1e-9
 """Part of a column that is left when another is taken out, below which it is nothing."""
 
+TINY = float(np.finfo(float).tiny)
+
 Ranges = list[tuple[float, float]]
 
 
@@ -50,7 +52,7 @@ class Likelihood:
         self.instant = self.transform @ column
         if np.linalg.norm(self.instant) < ROUNDING * np.linalg.norm(whiten @ column):
             self.instant[:] = 0.0  # without an initial reading it is the zero's own column, and what is left is rounding
-        self.size0 = max(float(self.instant @ self.instant), float(np.finfo(float).tiny))
+        self.size0 = max(float(self.instant @ self.instant), TINY)
         self._see()
 
     def _see(self) -> None:
@@ -152,8 +154,8 @@ class Projections:
             for j in range(k):
                 product = (left[k] @ left[j].T)[part.where, parts[j].where]
                 size += 2.0 * part.weight * parts[j].weight * product
-        size = np.maximum(size, np.finfo(float).tiny)
-        return cls(slope, size, np.zeros_like(size), tuple(zip(parts, left, strict=True))).seen(shared)
+        size = np.maximum(size, TINY)
+        return cls(slope, size, size, tuple(zip(parts, left, strict=True))).seen(shared)
 
     @classmethod
     def joined(cls, several: Sequence[Projections]) -> Projections:
@@ -163,8 +165,10 @@ class Projections:
 
     def seen(self, shared: Likelihood) -> Projections:
         """The same nodes with the readings of `shared`."""
-        along = [part.weight * (left @ shared.values)[part.where] for part, left in self.parts]
-        return replace(self, along=np.sum(along, axis=0))
+        along = np.zeros_like(self.size)
+        for part, left in self.parts:
+            along += part.weight * (left @ shared.values)[part.where]
+        return Projections(self.slope, self.size, along, self.parts)
 
     def plausible(self, shared: Likelihood | Likelihoods) -> NDArray[np.bool_]:
         """Where the amplitudes that fit best are not negative, shape (M,)."""

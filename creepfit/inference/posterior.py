@@ -12,7 +12,7 @@ from creepfit.inference.cells import Cells, Grid, cells_over
 from creepfit.inference.components import Member, Nodes
 from creepfit.inference.likelihood import Likelihood, Likelihoods, Projections, Ranges
 from creepfit.inference.truncated import Quadrant
-from creepfit.mechanics.loading import Array
+from creepfit.mechanics.loading import Array, Indices
 from creepfit.models.coordinate import Coordinate
 
 COARSE_NOISE, FINE_NOISE = 9, 9
@@ -167,7 +167,7 @@ def _goes_on(problem: OfMember, grid: Grid[Likelihood], cells: Cells, best: floa
     unseen = max(_between_scales(grid.noise, shared.free + shared.observed.noise.within[1]) - ROOM, 0.0)
     if cells.log_evidence > best - HOPELESS - unseen:
         return True
-    return not _seen_by(member, grid.nodes.take(cells.node))
+    return not _seen_by(member, grid.nodes, cells.node)
 
 
 def _between_scales(noise: Array, free: float) -> float:
@@ -189,7 +189,7 @@ def _finer(
     whole = ranges is None
     counts = [c.coarse if whole else c.fine for c in member.coordinates]
     before = [(c.low, c.high) for c in member.coordinates] if ranges is None else ranges
-    ranges = _ranges(member, grid.nodes.take(cells.node), before, counts)
+    ranges = _ranges(member, grid.nodes, cells.node, before, counts)
     noise, log_prior = shared.noise_grid(*_noise_range(grid.noise, cells.profile, low, high), FINE_NOISE)
     return Grid(*shared.grid(member, ranges), noise, log_prior), ranges
 
@@ -237,21 +237,21 @@ def _values(member: Member, coordinate: Coordinate, nodes: Nodes) -> Array:
     return nodes.shares[:, -1]
 
 
-def _seen_by(member: Member, nodes: Nodes) -> bool:
-    """Whether a grid shows how likely its member is: the probability is not between its nodes."""
-    return all(np.unique(_values(member, c, nodes)).size >= FEWEST_NODES for c in member.coordinates)
+def _seen_by(member: Member, nodes: Nodes, cells: Indices) -> bool:
+    """Whether a grid shows how likely its member is: the probability, at the nodes of the cells, is not between its nodes."""
+    return all(np.unique(_values(member, c, nodes)[cells]).size >= FEWEST_NODES for c in member.coordinates)
 
 
 def _ranges(
-    member: Member, nodes: Nodes, ranges: list[tuple[float, float]], counts: list[int]
+    member: Member, nodes: Nodes, cells: Indices, ranges: list[tuple[float, float]], counts: list[int]
 ) -> list[tuple[float, float]]:
-    """For each coordinate the range that holds the nodes, one cell wider on both sides.
+    """For each coordinate the range that holds the nodes of the cells, one cell wider on both sides.
 
     `ranges` and `counts` are those of the nodes' own grid.
     """
     tighter = []
     for c, (low, high), count in zip(member.coordinates, ranges, counts, strict=True):
-        here = _values(member, c, nodes)
+        here = _values(member, c, nodes)[cells]
         if c.log:
             cell = np.exp(np.log(high / low) / count)
             tighter.append((max(c.low, here.min() / cell), min(c.high, here.max() * cell)))

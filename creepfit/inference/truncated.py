@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from scipy.special import log_ndtr, ndtr, ndtri, ndtri_exp, owens_t
@@ -43,7 +44,9 @@ class Quadrant:
 
     def take(self, index: object) -> Quadrant:
         """The same for a selection."""
-        return Quadrant(*(getattr(self, name)[index] for name in ("mean0", "mean1", "sd1", "slope", "spread0")))
+        return Quadrant(
+            self.mean0[index], self.mean1[index], self.sd1[index], self.slope[index], self.spread0[index]  # type: ignore[index]
+        )
 
     @property
     def flat(self) -> Quadrant:
@@ -67,20 +70,25 @@ class Quadrant:
         mean1 = (q00 * h1 - q01 * h0) / determinant
         return cls(mean0, mean1, np.sqrt(q00 / determinant), -q01 / q00, 1.0 / np.sqrt(q00))
 
+    @cached_property
+    def inside(self) -> Array:
+        """How many of its standard deviations the mean of x0 or x1 lies above zero, the lesser of both."""
+        return np.minimum(self.mean0 / np.hypot(self.spread0, self.slope * self.sd1), self.mean1 / self.sd1)
+
     def log_probability(self) -> Array:
         """Logarithm of P(x0 > 0, x1 > 0)."""
         out = np.zeros(self.mean0.shape)
-        sd0 = np.hypot(self.spread0, self.slope * self.sd1)
-        h, k = self.mean0 / sd0, self.mean1 / self.sd1
-        near = np.flatnonzero(np.minimum(h, k) < SURELY_INSIDE)
+        near = np.flatnonzero(self.inside < SURELY_INSIDE)
         if near.size:
-            correlation = (self.slope * self.sd1 / sd0)[near]
-            probability = _bivariate_normal(h[near], k[near], correlation, (self.spread0 / sd0)[near])
+            cut = self.take(near)
+            sd0 = np.hypot(cut.spread0, cut.slope * cut.sd1)
+            h, k, correlation = cut.mean0 / sd0, cut.mean1 / cut.sd1, cut.slope * cut.sd1 / sd0
+            probability = _bivariate_normal(h, k, correlation, cut.spread0 / sd0)
             common = probability > 1e-7
             out[near[common]] = np.log(probability[common])
             # Owen's function is right to 1e-16 of 1, not of itself: far out the integral is done anew
             if not common.all():
-                out[near[~common]] = self.take(near[~common])._log_tail()
+                out[near[~common]] = cut.take(~common)._log_tail()
         return out
 
     def _log_tail(self) -> Array:
@@ -109,8 +117,7 @@ class Quadrant:
 
     def _drawn_second(self, uniform: Array) -> Array:
         x1 = np.asarray(self.mean1 + self.sd1 * ndtri(uniform))
-        sd0 = np.hypot(self.spread0, self.slope * self.sd1)
-        near = np.minimum(self.mean0 / sd0, self.mean1 / self.sd1) < SURELY_INSIDE
+        near = self.inside < SURELY_INSIDE
         if near.any():
             x1[near] = self.take(near)._draw_cut(uniform[near])
         return x1

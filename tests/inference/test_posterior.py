@@ -428,9 +428,9 @@ def test_the_nodes_of_a_grid_give_back_the_values_it_was_laid_over() -> None:
             assert (np.abs(values[:, None] / laid - 1.0).min(axis=1) < 1e-9).all()
             assert values.max() == pytest.approx(laid[-1])
         beside += member.flow_beside and any(c.role == "share" for c in member.coordinates)
-        assert _seen_by(member, nodes)
+        assert _seen_by(member, nodes, np.arange(nodes.log_prior.size))
         first = _values(member, member.coordinates[0], nodes)
-        assert not _seen_by(member, nodes.take(np.flatnonzero(first <= np.unique(first)[1])))
+        assert not _seen_by(member, nodes, np.flatnonzero(first <= np.unique(first)[1]))
     assert beside
 
 
