@@ -222,11 +222,13 @@ class UnitCreep:
             if not isinstance(term, wanted):
                 continue
             if term.axis is None:
-                size = np.diff(term.value(self.ends))
+                first, last = term.value(self.ends)
+                size = last - first
                 parts.append(ColumnPart(nodes.shares[:, k], (loads.column(term, clock=clock) / size)[None, :], every))
                 continue
             values, where = nodes.different[term.axis]
-            size = np.diff(term.value(self.ends[None, :], values[:, None]), axis=1)
+            ends = term.value(self.ends[None, :], values[:, None])
+            size = ends[:, 1:] - ends[:, :1]
             parts.append(ColumnPart(nodes.shares[:, k], loads.column(term, values, clock) / size, where))
         if self.member.set_growth is not None:
             parts.append(ColumnPart(nodes.set_share, self._set(loads)[None, :], every))

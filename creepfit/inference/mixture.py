@@ -190,13 +190,30 @@ class Group:
 
     @cached_property
     def different(self) -> tuple[Nodes, NDArray[np.intp]]:
-        """The different nodes among those of the draws, and which of them each draw has."""
-        table = np.column_stack([self.nodes.shapes, self.nodes.shares, self.nodes.set_share])
-        order = np.lexsort(table.T)
-        changed = (np.diff(table[order], axis=0) != 0.0).any(axis=1)
+        """The different nodes among those of the draws, and which of them each draw has.
+
+        Most draws of one node stand side by side, so few are left to be put in order.
+        """
+        table = np.vstack([self.nodes.shapes.T, self.nodes.shares.T, self.nodes.set_share])
+        begins = _changes(table)
+        table = table[:, begins]
+        order = np.lexsort(table)
+        changed = _changes(table[:, order])
         where = np.empty(order.size, dtype=np.intp)
-        where[order] = np.concatenate([[0], np.cumsum(changed)])
-        return self.nodes.take(order[np.concatenate([[True], changed])]), where
+        where[order] = np.cumsum(changed) - 1
+        return self.nodes.take(np.flatnonzero(begins)[order[changed]]), where[np.cumsum(begins) - 1]
+
+    @property
+    def at(self) -> NDArray[np.intp] | slice:
+        """The rows, as a slice where they are side by side: sums into those need no copies."""
+        first, last = int(self.rows[0]), int(self.rows[-1])
+        aside = last - first == self.rows.size - 1 and (self.rows[1:] > self.rows[:-1]).all()
+        return slice(first, last + 1) if aside else self.rows
+
+
+def _changes(table: Array) -> NDArray[np.bool_]:
+    """Which columns of a table are not those before them."""
+    return np.concatenate([[True], (table[:, 1:] != table[:, :-1]).any(axis=0)])
 
 
 @dataclass(frozen=True, eq=False)
@@ -282,13 +299,14 @@ class Draws:
         """Add to `out`, shape (N, T), what creep and discrepancy come to in the chosen draws."""
         per_load = 1.0 / self.observed.load
         for group in self.groups:
-            here = chosen[group.rows]
+            rows = group.at
+            here = chosen[rows]
             if not here.any():
                 continue
             unit = UnitCreep(group.member, self.observed.span)
             nodes, where = group.different
             columns = unit.columns_of(nodes, loads, age)
-            out[group.rows] += (self.creep[group.rows] * per_load * here)[:, None] * columns[where]
+            out[rows] += (self.creep[rows] * per_load * here)[:, None] * columns[where]
         for last, size in ((self.observed.span.last, self.discrepancy), *self.further):
             if discrepancy and size.any():
                 out += np.outer(size * per_load * chosen, beyond(loads, last))
