@@ -54,6 +54,9 @@ class Problem(Protocol):
     def columns(self, places: Array, rows: Indices) -> Array:
         """Columns (P, K, T) of the searches `rows` at places (P, d)."""
 
+    def differences(self, places: Array, low: Array, high: Array, rows: Indices) -> Array:
+        """Columns with one coordinate at `high` less those with it at `low`, the others at `places`, shape (d, P, K, T)."""
+
     def solve(self, columns: Array, targets: Array, factors: Factors) -> tuple[Array, Array]:
         """Amplitudes (P, K), none negative, and residuals (P, T); `factors` are of `orthonormal(columns)`."""
 
@@ -148,15 +151,14 @@ def _step(problem: Problem, state: Descent, rows: Indices, damping: Array, unfel
     slope is no slope of either side.
     """
     places, amplitudes, rest = (a[rows] for a in (state.places, state.amplitudes, state.rest))
-    count, d = places.shape
+    d = places.shape[1]
     q = state.orthonormal[rows]
     some = np.flatnonzero((amplitudes <= 0.0).any(axis=1))
     if some.size:
         q[some] = orthonormal(np.where(amplitudes[some, :, None] > 0.0, state.columns[rows[some]], 0.0))[0]
-    beside = np.clip(places + STEP * np.concatenate([np.eye(d), -np.eye(d)])[:, None, :], 0.0, 1.0)
-    columns = problem.columns(beside.reshape(-1, d), np.tile(rows, 2 * d)).reshape(2, d, count, *state.columns.shape[1:])
-    apart = (beside[:d] - beside[d:])[np.arange(d), :, np.arange(d)]
-    slope = np.einsum("dpkt,pk->pdt", columns[0] - columns[1], amplitudes) / apart.T[:, :, None]
+    low, high = np.clip(places - STEP, 0.0, 1.0), np.clip(places + STEP, 0.0, 1.0)
+    differences = problem.differences(places, low, high, rows)
+    slope = np.einsum("dpkt,pk->pdt", differences, amplitudes) / (high - low)[:, :, None]
     jacobian = slope - np.einsum("pkt,pdk->pdt", q, np.einsum("pkt,pdt->pdk", q, slope))
     gradient = np.einsum("pdt,pt->pd", jacobian, rest)
     # a coordinate at an end of its range that wants out stays there, and one that moves nothing where it is
@@ -173,6 +175,14 @@ def _step(problem: Problem, state: Descent, rows: Indices, damping: Array, unfel
     hessian[:, index, index] = own + damped * own.max(axis=1, keepdims=True) + np.where(own > 0.0, 0.0, 1.0)
     step = np.linalg.solve(hessian, gradient[:, :, None])[:, :, 0]
     return step, dot(step, gradient), gains
+
+
+def by_coordinate(differences: Array, takes: Indices, d: int) -> Array:
+    """Differences (P, K, T) of columns that each take one coordinate, `takes` (P, K), by that coordinate: (d, P, K, T)."""
+    count, functions, _ = differences.shape
+    out = np.zeros((d, *differences.shape))
+    out[takes, np.arange(count)[:, None], np.arange(functions)] = differences
+    return out
 
 
 def _further(step: Array, last: Array) -> Array:

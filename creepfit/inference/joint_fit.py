@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from creepfit.inference.columns import Observations
-from creepfit.inference.descent import PERFECT, Descent, Factors, back, descend, dot, orthonormal
+from creepfit.inference.descent import PERFECT, Descent, Factors, back, by_coordinate, descend, dot, orthonormal
 from creepfit.inference.nonnegative import nonnegative_amplitudes
 from creepfit.inference.projection import HIDDEN
 from creepfit.mechanics.loading import Array, Indices
@@ -67,6 +67,9 @@ class JointColumns:
         white = self.whitener @ observed.values
         self.target = white - q @ (q.T @ white)
         self.size = np.ones((len(models), int(self.counts.max())))
+        self.takes = np.zeros(self.size.shape, dtype=np.intp)  # which coordinate; those of none do not move with any
+        for users in self.users:
+            self.takes[users.model, users.position] = users.axis
         self.fixed = np.zeros((*self.size.shape, white.size))
         for users in self.users:
             if users.term.axis is None:
@@ -164,6 +167,12 @@ class _SideBySide:
             if own.size:
                 out[own, :, : run.target.size] = run.columns(places[own], model[own])
         return out
+
+    def differences(self, places: Array, low: Array, high: Array, rows: Indices) -> Array:
+        """What each coordinate changes in the columns (d, P, K, T), all at once, as a column takes but one."""
+        both = self.columns(np.concatenate([high, low]), np.concatenate([rows, rows]))
+        takes = np.array([run.takes for run in self.runs])[self.run[rows], self.model[rows]]
+        return by_coordinate(both[: rows.size] - both[rows.size :], takes, places.shape[1])
 
     def solve(self, columns: Array, targets: Array, factors: Factors) -> tuple[Array, Array]:
         """Amplitudes (P, K), none negative, and residuals (P, T)."""

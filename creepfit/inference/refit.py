@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from creepfit.errors import InputError
 from creepfit.inference.columns import Observations
-from creepfit.inference.descent import STEP, Factors, back, descend, dot, orthonormal
+from creepfit.inference.descent import STEP, Factors, back, by_coordinate, descend, dot, orthonormal
 from creepfit.mechanics.loading import Array
 from creepfit.models.model import Axis, CreepModel
 
@@ -131,6 +131,12 @@ class SearchColumns:
         full = self.raw(places) @ self.transform.T / self.size[:, None]
         # what is left of a column that the zeros can imitate is rounding: see best_fit
         return np.where(dot(full, full)[:, :, None] > 1e-20, full, 0.0)
+
+    def differences(self, places: Array, low: Array, high: Array, rows: NDArray[np.intp]) -> Array:
+        """What each coordinate changes in the columns (d, P, K, T), all at once, as a column takes but one."""
+        change = self.columns(high) - self.columns(low)
+        takes = [term.axis or 0 for term in self.creep.terms] + [0] * self.with_set
+        return by_coordinate(change, np.broadcast_to(takes, change.shape[:2]), places.shape[1])
 
     def raw(self, places: Array) -> Array:
         """Columns as they are, mm per 1/MPa, shape (S, K, T)."""

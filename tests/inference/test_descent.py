@@ -19,6 +19,10 @@ class Alike:
     def columns(self, places: Array, rows: Indices) -> Array:
         return np.exp(-self.times * places.sum(axis=1)[:, None])[:, None, :]
 
+    def differences(self, places: Array, low: Array, high: Array, rows: Indices) -> Array:
+        own = np.eye(2, dtype=bool)[:, None, :]
+        return np.array([self.columns(np.where(i, high, places), rows) - self.columns(np.where(i, low, places), rows) for i in own])
+
     def solve(self, columns: Array, targets: Array, factors: Factors) -> tuple[Array, Array]:
         amplitudes = np.einsum("pkt,pt->pk", columns, targets) / np.einsum("pkt,pkt->pk", columns, columns)
         return amplitudes, targets - np.einsum("pk,pkt->pt", amplitudes, columns)
