@@ -48,7 +48,8 @@ class Cells:
     @cached_property
     def log_evidence(self) -> float:
         """Logarithm of the sum over the cells."""
-        return float(np.logaddexp.reduce(self.log_joint))
+        most = self.log_joint.max()
+        return float(most + np.log(np.exp(self.log_joint - most).sum()))
 
     @cached_property
     def profile(self) -> Array:
@@ -119,7 +120,7 @@ def cells_over(grids: Sequence[Grid[Any]], creep: Projected[AllShare], shared: A
     best = np.array([a + int(np.argmax(hoped[a:b])) for a, b in pairwise(ends)])
     first = exact(best, bound[:, best].argmax(axis=0))
     reached = first.log_joint + first.quadrant.log_probability()
-    least = (reached - KEEP)[of]
+    least = np.minimum(reached - KEEP, highest[best])[of]  # the best one at least: far out KEEP is lost in rounding
     here = np.flatnonzero(highest >= least)
     node, scale = np.nonzero((bound[:, here] >= least[here]).T)
     cells = exact(here[node], scale)

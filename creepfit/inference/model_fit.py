@@ -92,23 +92,29 @@ def fit_models(
 
     `lowest_of` are the shapes of each where they were found before, as `lowest_shapes` does for several runs.
     """
-    fits: dict[str, ModelFit] = {}
+    found: dict[str, tuple[CreepModel, BestFit]] = {}
     shapes = lowest_shapes(models, [observed])[0] if lowest_of is None else lowest_of
     for creep, lowest in zip(models, shapes, strict=True):
-        fitted = _fit_at(creep, observed, run, lowest)
-        if creep.name not in fits or fitted.residual_sum < fits[creep.name].residual_sum:
-            fits[creep.name] = fitted
-    return fits
+        best = _best_at(creep, observed, lowest)
+        if creep.name not in found or best.residual_sum < found[creep.name][1].residual_sum:
+            found[creep.name] = creep, best
+    return {name: _fitted(creep, best, observed, run) for name, (creep, best) in found.items()}
 
 
 def fit_model(creep: CreepModel, observed: Observations, run: Run | None = None) -> ModelFit:
     """Best fit of one model to a run's observations."""
-    return _fit_at(creep, observed, run, lowest_shapes([creep], [observed])[0][0])
+    best = _best_at(creep, observed, lowest_shapes([creep], [observed])[0][0])
+    return _fitted(creep, best, observed, run)
 
 
-def _fit_at(creep: CreepModel, observed: Observations, run: Run | None, lowest: Array | None) -> ModelFit:
+def _with_set(creep: CreepModel, observed: Observations) -> bool:
+    """Whether a set that comes with the load is fitted beside the model."""
+    return observed.has_initial and observed.has_recovery and not creep.flows
+
+
+def _best_at(creep: CreepModel, observed: Observations, lowest: Array | None) -> BestFit:
     """The best fit at the shapes that are known to be best, or by a search of its own where they are not."""
-    with_set = observed.has_initial and observed.has_recovery and not creep.flows
+    with_set = _with_set(creep, observed)
     peak = observed.peak_column()[None, :, None]
 
     def basis(shapes: Array) -> Array:
@@ -117,9 +123,13 @@ def _fit_at(creep: CreepModel, observed: Observations, run: Run | None, lowest: 
             columns = np.concatenate([columns, np.broadcast_to(peak, (*columns.shape[:2], 1))], axis=2)
         return observed.noise.whiten(columns)
 
-    axes = creep.axes(observed.span)
     whitened = observed.noise.whiten(observed.values), observed.noise.whiten(observed.zeros)
-    best = best_fit(basis, axes, *whitened, lowest=lowest)
+    return best_fit(basis, creep.axes(observed.span), *whitened, lowest=lowest)
+
+
+def _fitted(creep: CreepModel, best: BestFit, observed: Observations, run: Run | None) -> ModelFit:
+    """A best fit with named parameters and their errors."""
+    axes, with_set = creep.axes(observed.span), _with_set(creep, observed)
     count = len(creep.terms)
     noise_sd, noise_from = _noise(best, observed)
     compliance_unit = "mm/N" if run is not None and run.specimen.geometry.stress_per_load is None else "1/MPa"
@@ -184,7 +194,9 @@ def _parameters(
     unknown = _why_unknown(best, axes)
     rows = []
     values = creep.parameters(vector[:d].tolist(), vector[d:].tolist())
-    gradients = np.nan_to_num(_gradients(creep, vector, d)) if unknown is None else np.zeros((len(values), vector.size))
+    gradients = _gradients(creep, vector, d) if unknown is None else np.zeros((len(values), vector.size))
+    if not np.isfinite(gradients).all():
+        gradients = np.nan_to_num(gradients)
     without = _without_zero(creep, vector, d, best.hidden) if best.hidden else [False] * len(values)
     for value, gradient, unseen in zip(values, gradients, without, strict=True):
         unit = _unit(value.unit, compliance_unit)

@@ -34,9 +34,6 @@ noise scales 500 readings for one that is exp(20) as likely."""
 ROOM = 2.0
 """Of that it is room for evidence that the first pass of a run of some 40 readings does not see between its scales."""
 
-FEWEST_NODES = 3
-"""Values of each coordinate that must carry probability for the coarse grid to tell how likely a member is."""
-
 
 @dataclass(frozen=True, eq=False)
 class Posterior:
@@ -238,8 +235,12 @@ def _values(member: Member, coordinate: Coordinate, nodes: Nodes) -> Array:
 
 
 def _seen_by(member: Member, nodes: Nodes, cells: Indices) -> bool:
-    """Whether a grid shows how likely its member is: the probability, at the nodes of the cells, is not between its nodes."""
-    return all(np.unique(_values(member, c, nodes)[cells]).size >= FEWEST_NODES for c in member.coordinates)
+    """Whether a grid shows how likely its member is: the probability, at the nodes of the cells, is not between its nodes.
+
+    So it is where each coordinate has three values or more there.
+    """
+    here = (_values(member, c, nodes)[cells] for c in member.coordinates)
+    return all(((values > values.min()) & (values < values.max())).any() for values in here)
 
 
 def _ranges(

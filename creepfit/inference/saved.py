@@ -11,6 +11,7 @@ import math
 import os
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
+from functools import cache
 from importlib.metadata import version
 from pathlib import Path
 from typing import Any
@@ -136,10 +137,16 @@ def saved_text(result: Fit) -> str:
 def identity(run: Run, models: Sequence[str], level: float, seed: int, priors: Priors) -> dict[str, Any]:
     """What a saved result is made from: with the same version, run and options the numbers are the same."""
     return {
-        "version": version("creepfit"),
+        "version": _version(),
         "run": json.loads(run.source),
         "options": {"models": list(models), "level": level, "seed": seed, "priors": asdict(priors)},
     }
+
+
+@cache
+def _version() -> str:
+    """The version at hand, which is read from a file each time that it is asked for."""
+    return version("creepfit")
 
 
 def load_saved(path: str | os.PathLike[str]) -> Saved:
