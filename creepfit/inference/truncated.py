@@ -45,7 +45,11 @@ class Quadrant:
     def take(self, index: object) -> Quadrant:
         """The same for a selection."""
         return Quadrant(
-            self.mean0[index], self.mean1[index], self.sd1[index], self.slope[index], self.spread0[index]  # type: ignore[index]
+            self.mean0[index],
+            self.mean1[index],
+            self.sd1[index],
+            self.slope[index],
+            self.spread0[index],  # type: ignore[index]
         )
 
     @property

@@ -21,7 +21,9 @@ class Alike:
 
     def differences(self, places: Array, low: Array, high: Array, rows: Indices) -> Array:
         own = np.eye(2, dtype=bool)[:, None, :]
-        return np.array([self.columns(np.where(i, high, places), rows) - self.columns(np.where(i, low, places), rows) for i in own])
+        return np.array(
+            [self.columns(np.where(i, high, places), rows) - self.columns(np.where(i, low, places), rows) for i in own]
+        )
 
     def solve(self, columns: Array, targets: Array, factors: Factors) -> tuple[Array, Array]:
         amplitudes = np.einsum("pkt,pt->pk", columns, targets) / np.einsum("pkt,pkt->pk", columns, columns)
