@@ -12,14 +12,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from itertools import chain, islice
+from itertools import chain, islice, pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
 from creepfit.inference.columns import Observations
 from creepfit.inference.free_spectrum import FreeSpectrum
-from creepfit.inference.nonnegative import nonnegative_amplitudes
+from creepfit.inference.nonnegative import beside_free
 from creepfit.mechanics.loading import Array
 
 BELIEVED = 4.0
@@ -42,6 +42,9 @@ SINGLE = "outlier", "jump", "acceleration"
 MOST_FINDINGS = 4
 CLOSEST = 4
 """Candidates of each kind that are refitted; the others are ranked behind them by the curve's own residuals."""
+
+MOST_READINGS = 400
+"""Of all runs whose plain curves go side by side."""
 
 UNITS_AT_MOST = 2
 PLACES_AT_MOST = 20
@@ -102,6 +105,7 @@ class FreestCurve:
     def __init__(self, observed: Observations) -> None:
         self.observed = observed
         self.whiten = observed.noise.whiten(np.eye(observed.times.size))
+        self.values = self.whiten @ observed.values
         self.spectrum = FreeSpectrum(observed)
 
     @cached_property
@@ -139,43 +143,11 @@ class FreestCurve:
 
     def best_of_each(self, extras: Sequence[Array]) -> list[Solution]:
         """The same beside each of several sets of free columns, all at once: it is calls that cost and not sums."""
-        chosen = self.solve([Beside(extra) for extra in extras])
-        bases = dict(enumerate(chosen))
-        for units in range(1, UNITS_AT_MOST + 1):
-            # where nothing left of the residuals would not be worth so many of them, none is tried
-            bases = {i: base for i, base in bases.items() if chosen[i].score < -PER_UNIT * units}
-            tries = [
-                [
-                    Beside(extras[i], units=(*base.units, unit), near=base.amplitudes)
-                    for unit in range(self.spectrum.taus.size)
-                    if unit not in base.units
-                ]
-                for i, base in bases.items()
-            ]
-            solved = iter(self.solve(list(chain.from_iterable(tries))))
-            for i, own in zip(bases, tries, strict=True):
-                bases[i] = max(islice(solved, len(own)), key=lambda s: s.score)
-                chosen[i] = max(chosen[i], bases[i], key=lambda s: s.score)
-        return chosen
+        return _bests([(self, extra) for extra in extras])
 
     def solve(self, tries: Sequence[Beside]) -> list[Solution]:
         """Fit with each of several sets of disturbances."""
-        if not tries:
-            return []
-        pairs = [self._columns(beside) for beside in tries]
-        free, bound = (_side_by_side(columns) for columns in zip(*pairs, strict=True))
-        near = np.zeros((len(tries), bound.shape[2]), dtype=bool)
-        for row, beside in zip(near, tries, strict=True):
-            if beside.near is not None:
-                row[: beside.near.size] = beside.near > 0.0
-        found = self._least_squares(self.whiten @ free, self.whiten @ bound, near)
-        solutions = []
-        for beside, (own, spectrum), residuals, amplitudes, extra in zip(tries, pairs, *found, strict=True):
-            total = float(residuals @ residuals)
-            score = self._score(total) - PER_UNIT * len(beside.units)
-            widths = spectrum.shape[1], own.shape[1]
-            solutions.append(Solution(total, residuals, amplitudes[: widths[0]], extra[: widths[1]], beside.units, score))
-        return solutions
+        return _solved([(self, beside) for beside in tries])
 
     def _columns(self, beside: Beside) -> tuple[Array, Array]:
         """Columns with amplitudes of either sign, shape (T, F), and non-negative ones, (T, B)."""
@@ -188,28 +160,74 @@ class FreestCurve:
             return np.column_stack([free * (1.0 - rest), rest]), bound * (1.0 - rest)
         return free, bound
 
-    def _least_squares(self, free: Array, bound: Array, near: NDArray[np.bool_]) -> tuple[Array, Array, Array]:
-        """Residuals (S, T), non-negative amplitudes (S, B) and free ones (S, F) of whitened columns (S, T, F and B)."""
-        y = self.whiten @ self.observed.values
-        q, singular, back = np.linalg.svd(free, full_matrices=False)
-        told = singular > 1e-10 * singular[:, :1]
-        q = np.where(told[:, None, :], q, 0.0)
-        across = q.transpose(0, 2, 1)
-        a = bound - q @ (across @ bound)
-        usable = np.linalg.norm(a, axis=1) > NEXT_TO_NOTHING * np.maximum(np.linalg.norm(bound, axis=1), 1e-300)
-        target = y - (q @ (across @ y)[..., None])[..., 0]
-        amplitudes = nonnegative_amplitudes(np.where(usable[:, None, :], a, 0.0), target, near)
-        residuals = target - (a @ amplitudes[..., None])[..., 0]
-        left = y - (bound @ amplitudes[..., None])[..., 0]
-        inner = (across @ left[..., None])[..., 0] / np.where(told, singular, 1.0)
-        return residuals, amplitudes, (inner[:, None, :] @ back)[:, 0, :]
-
     def _score(self, residual_sum: float) -> float:
         """Logarithm of the Student likelihood of what is left, the stated noise being worth its degrees of freedom."""
         noise = self.observed.noise
         stated = noise.degrees * noise.stated**2
         count = noise.degrees + self.observed.times.size - self.observed.zeros.shape[1]
         return float(-0.5 * count * np.log1p(residual_sum / stated))
+
+
+def plain_curves(each: Sequence[Observations]) -> list[FreestCurve]:
+    """Freest curves of several runs, of which the plain one is known: those with as many columns go side by side."""
+    curves = [FreestCurve(observed) for observed in each]
+    alike: dict[tuple[int, ...], list[FreestCurve]] = {}
+    for curve in curves:
+        alike.setdefault((*curve.observed.zeros.shape, curve.spectrum.smooth.shape[1]), []).append(curve)
+    for (readings, *_), several in alike.items():
+        most = max(MOST_READINGS // readings, 1)
+        for group in (several[k : k + most] for k in range(0, len(several), most)):
+            found = _bests([(curve, np.zeros((readings, 0))) for curve in group])
+            for curve, plain in zip(group, found, strict=True):
+                vars(curve)["plain"] = plain
+    return curves
+
+
+def _bests(problems: Sequence[tuple[FreestCurve, Array]]) -> list[Solution]:
+    """Curves with as many retardation times as the readings ask for, each beside free columns; see `best_of_each`."""
+    chosen = _solved([(curve, Beside(extra)) for curve, extra in problems])
+    bases = dict(enumerate(chosen))
+    for units in range(1, UNITS_AT_MOST + 1):
+        # where nothing left of the residuals would not be worth so many of them, none is tried
+        bases = {i: base for i, base in bases.items() if chosen[i].score < -PER_UNIT * units}
+        tries = [
+            [
+                (problems[i][0], Beside(problems[i][1], units=(*base.units, unit), near=base.amplitudes))
+                for unit in range(problems[i][0].spectrum.taus.size)
+                if unit not in base.units
+            ]
+            for i, base in bases.items()
+        ]
+        solved = iter(_solved(list(chain.from_iterable(tries))))
+        for i, own in zip(bases, tries, strict=True):
+            bases[i] = max(islice(solved, len(own)), key=lambda s: s.score)
+            chosen[i] = max(chosen[i], bases[i], key=lambda s: s.score)
+    return chosen
+
+
+def _solved(tries: Sequence[tuple[FreestCurve, Beside]]) -> list[Solution]:
+    """Fits of curves, each with a set of disturbances, those of one curve side by side."""
+    if not tries:
+        return []
+    pairs = [curve._columns(beside) for curve, beside in tries]
+    free, bound = (_side_by_side(columns) for columns in zip(*pairs, strict=True))
+    y = np.empty(free.shape[:2])
+    begins = [i for i, (curve, _) in enumerate(tries) if i == 0 or curve is not tries[i - 1][0]]
+    for a, b in pairwise([*begins, len(tries)]):
+        curve = tries[a][0]
+        free[a:b], bound[a:b], y[a:b] = curve.whiten @ free[a:b], curve.whiten @ bound[a:b], curve.values
+    near = np.zeros((len(tries), bound.shape[2]), dtype=bool)
+    for row, (_, beside) in zip(near, tries, strict=True):
+        if beside.near is not None:
+            row[: beside.near.size] = beside.near > 0.0
+    solutions = []
+    found = beside_free(y, free, bound, near)
+    for (curve, beside), (own, spectrum), residuals, amplitudes, extra in zip(tries, pairs, *found, strict=True):
+        total = float(residuals @ residuals)
+        score = curve._score(total) - PER_UNIT * len(beside.units)
+        widths = spectrum.shape[1], own.shape[1]
+        solutions.append(Solution(total, residuals, amplitudes[: widths[0]], extra[: widths[1]], beside.units, score))
+    return solutions
 
 
 def _side_by_side(columns: Sequence[Array]) -> Array:

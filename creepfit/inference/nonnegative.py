@@ -17,6 +17,9 @@ Mask = NDArray[np.bool_]
 ASKED = 1e-13
 """A column of unit size that would take up less than this share of the target is asked for by rounding."""
 
+HIDDEN = 1e-9
+"""A column of which free ones leave less than this share cannot be told from them."""
+
 RIDGE = 4e-15
 """Keeps normal equations of columns that depend on one another solvable; the second pass takes it out of all others."""
 
@@ -62,6 +65,36 @@ def nonnegative_amplitudes(columns: Array, targets: Array, begin: Mask | None = 
         tried = used[rows]
         tried[np.arange(rows.size), entering] = True
     return np.asarray(amplitudes / size)
+
+
+def beside_free(targets: Array, free: Array, bound: Array, near: Mask) -> tuple[Array, Array, Array]:
+    """Non-negative amplitudes of some columns beside others of either sign.
+
+    Parameters
+    ----------
+    targets : ndarray, shape (S, N)
+    free, bound : ndarray, shape (S, N, F) and (S, N, B)
+        Columns of either sign, and those whose amplitudes are not negative.
+    near : ndarray of bool, shape (S, B)
+        Of those the ones that are likely to be in use.
+
+    Returns
+    -------
+    tuple of ndarray
+        Residuals (S, N), amplitudes not negative (S, B), and of either sign (S, F).
+    """
+    q, singular, back = np.linalg.svd(free, full_matrices=False)
+    told = singular > 1e-10 * singular[:, :1]
+    q = np.where(told[:, None, :], q, 0.0)
+    across = q.transpose(0, 2, 1)
+    a = bound - q @ (across @ bound)
+    usable = np.linalg.norm(a, axis=1) > HIDDEN * np.maximum(np.linalg.norm(bound, axis=1), 1e-300)
+    target = targets - (q @ (across @ targets[..., None]))[..., 0]
+    amplitudes = nonnegative_amplitudes(np.where(usable[:, None, :], a, 0.0), target, near)
+    residuals = target - (a @ amplitudes[..., None])[..., 0]
+    left = targets - (bound @ amplitudes[..., None])[..., 0]
+    inner = (across @ left[..., None])[..., 0] / np.where(told, singular, 1.0)
+    return residuals, amplitudes, (inner[:, None, :] @ back)[:, 0, :]
 
 
 def exact_amplitudes(columns: Array, targets: Array, begin: Mask | None = None) -> Array:
@@ -118,13 +151,11 @@ class _Problems:
         88 (1987) 31, from memory) unless a column is made up of others but for 1e-7 of its size. Such a one could lower
         the residuals by no more than that share of amplitudes, as none of these may be large against one another.
         """
-        some = np.flatnonzero(used.any(axis=0))
-        mine = used[:, some]
-        both = mine[:, :, None] & mine[:, None, :]
-        normal = np.where(both, self.gram[rows[:, None, None], some[:, None], some], 0.0)
-        normal[:, np.arange(some.size), np.arange(some.size)] = 1.0 + RIDGE
-        out = np.zeros(used.shape)
-        out[:, some] = np.linalg.solve(normal, np.where(mine, self.right[rows[:, None], some], 0.0)[..., None])[..., 0]
-        more = np.where(mine, self.onto(rows, self.left(rows, out))[:, some], 0.0)
-        out[:, some] += np.linalg.solve(normal, more[..., None])[..., 0]
+        both = used[:, :, None] & used[:, None, :]
+        normal = np.where(both, self.gram[rows], 0.0)
+        each = np.arange(used.shape[1])
+        normal[:, each, each] = 1.0 + RIDGE
+        out = np.linalg.solve(normal, np.where(used, self.right[rows], 0.0)[..., None])[..., 0]
+        more = np.where(used, self.onto(rows, self.left(rows, out)), 0.0)
+        out += np.linalg.solve(normal, more[..., None])[..., 0]
         return out

@@ -14,7 +14,7 @@ from creepfit.asked import asked_for, asked_for_each
 from creepfit.errors import FitError
 from creepfit.inference.columns import Observations, observations
 from creepfit.inference.components import members_of
-from creepfit.inference.freest_curve import FreestCurve
+from creepfit.inference.freest_curve import FreestCurve, plain_curves
 from creepfit.inference.joint_fit import lowest_shapes
 from creepfit.inference.laid_grids import LaidGrids, LaidLikelihood
 from creepfit.inference.likelihood import Likelihood
@@ -169,12 +169,13 @@ class Fit(Shown):
 class Begun:
     """A run that can be fitted, and of each model the shapes where its residual sum is lowest; see `lowest_shapes`.
 
-    `laid` are the grids of it and those beside it.
+    `laid` are the grids of it and those beside it, `freest` is its freest curve.
     """
 
     observed: Observations
     lowest: Sequence[Array | None]
     laid: LaidGrids
+    freest: FreestCurve
 
 
 def begin(runs: Sequence[Run], models: Sequence[str] | None = None) -> list[Begun | None]:
@@ -186,8 +187,9 @@ def begin(runs: Sequence[Run], models: Sequence[str] | None = None) -> list[Begu
     out: list[Begun | None] = [None] * len(runs)
     laid = LaidGrids()
     with suppress(np.linalg.LinAlgError, MemoryError):  # of many at once: then each begins by itself
-        for i, lowest in zip(known, lowest_shapes(_chosen(models), list(known.values())), strict=True):
-            out[i] = Begun(known[i], lowest, laid)
+        each = list(known.values())
+        for i, lowest, freest in zip(known, lowest_shapes(_chosen(models), each), plain_curves(each), strict=True):
+            out[i] = Begun(known[i], lowest, laid, freest)
     return out
 
 
@@ -202,8 +204,12 @@ def fit_run(
     """Fit one run; parameters and errors as in `fitting.fit`, `begun` with others where it was."""
     observed, lowest = (_observed(run), None) if begun is None else (begun.observed, begun.lowest)
     best = fit_models(_chosen(models), observed, run, lowest)
-    laid = None if begun is None else begun.laid
-    return Fit(run, observed, best, priors or priors_for(run.kind, run.prior), level, seed, laid=laid)
+    priors = priors or priors_for(run.kind, run.prior)
+    if begun is None:
+        return Fit(run, observed, best, priors, level, seed)
+    made = Fit(run, observed, best, priors, level, seed, laid=begun.laid)
+    vars(made)["freest"] = begun.freest
+    return made
 
 
 def _chosen(models: Sequence[str] | None) -> tuple[CreepModel, ...]:
