@@ -19,6 +19,9 @@ from creepfit.records.run import Run
 SETTLING_BEFORE = 60.0
 """Hanger and plunger are taken to have acted for a minute when the first reading is made (common practice, no source)."""
 
+FEW = 8
+"""Shapes of which it takes no less time to look for those that are alike."""
+
 ONE_MOMENT = 0.01
 """Readings closer together than this share of the time since the load last changed tell one point of the curve."""
 
@@ -122,6 +125,9 @@ class Observations:
         for k, term in enumerate(model.terms):
             if term.axis is None:
                 out[:, :, k] = self.loads.column(term, clock=clock)
+                continue
+            if shapes.shape[0] <= FEW:
+                out[:, :, k] = self.loads.column(term, shapes[:, term.axis], clock)
                 continue
             # on a product grid each axis has few different values: superpose each once
             values, where = np.unique(shapes[:, term.axis], return_inverse=True)

@@ -219,7 +219,7 @@ class UnitCreep:
         every = np.zeros(nodes.shapes.shape[0], dtype=np.intp)
         parts = []
         for k, term in enumerate(self.member.creep_terms):
-            if not isinstance(term, wanted):
+            if wanted is not Term and not isinstance(term, wanted):
                 continue
             if term.axis is None:
                 first, last = term.value(self.ends)

@@ -15,7 +15,6 @@ from functools import cached_property
 from itertools import chain, islice, pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
 from creepfit.inference.columns import Observations
 from creepfit.inference.free_spectrum import FreeSpectrum

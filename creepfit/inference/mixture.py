@@ -341,20 +341,30 @@ class Draws:
 
 
 @lru_cache(maxsize=4)  # of one seed in a batch, and of the pools behind one set
-def _strata(count: int, seed: int) -> tuple[Array, Array, Mapping[str, Any]]:
-    """Places of draws along the cumulated weights (N,), three stratified uniforms each (3, N), the generator's state."""
+def _strata(count: int, seed: int) -> tuple[Array, Array, Array, Mapping[str, Any]]:
+    """Places of draws along the cumulated weights (N,), three stratified uniforms each (3, N), the second one as a normal
+    number (N,), the generator's state."""
     rng = np.random.default_rng(seed)
     places = (np.arange(count) + rng.random()) / count
     uniform = np.stack([(rng.permutation(count) + rng.random(count)) / count for _ in range(3)])
     uniform = np.clip(uniform, 1e-12, 1.0 - 1e-12)
-    for known in (places, uniform):
+    normal = ndtri(uniform[1])
+    for known in (places, uniform, normal):
         known.setflags(write=False)
-    return places, uniform, rng.bit_generator.state
+    return places, uniform, normal, rng.bit_generator.state
+
+
+@lru_cache(maxsize=4)
+def _student(count: int, seed: int, degrees: float) -> Array:
+    """The third uniform of each draw as a number of Student's t, shape (N,)."""
+    student = np.asarray(stdtrit(degrees, _strata(count, seed)[1][2]))
+    student.setflags(write=False)
+    return student
 
 
 def _draw(mix: Mixture, count: int, seed: int, creep_alone: bool = False) -> Draws:
     """Systematic sampling of nodes, stratified uniforms for the amplitudes."""
-    places, uniform, state = _strata(count, seed)
+    places, uniform, normal, state = _strata(count, seed)
     weight = np.concatenate([w * p.weight for w, p in zip(mix.weights, mix.posteriors, strict=True)])
     edges = np.cumsum(weight) / weight.sum()
     picked = np.minimum(np.searchsorted(edges, places), weight.size - 1)
@@ -368,7 +378,7 @@ def _draw(mix: Mixture, count: int, seed: int, creep_alone: bool = False) -> Dra
         index = picked[a:b] - start
         quadrant = p.quadrant.take(index)
         if creep_alone:
-            instant[a:b], creep[a:b] = np.nan, quadrant.draw_second(uniform[1, a:b])
+            instant[a:b], creep[a:b] = np.nan, quadrant.draw_second(uniform[1, a:b], normal[a:b])
         else:
             instant[a:b], creep[a:b] = quadrant.draw(uniform[0, a:b], uniform[1, a:b])
         noise[a:b] = p.noise[index]
@@ -378,12 +388,13 @@ def _draw(mix: Mixture, count: int, seed: int, creep_alone: bool = False) -> Dra
     plain = Draws(tuple(groups), instant, creep, np.zeros(count), noise, mix.observed, scatter, creep_scatter)
     rng = np.random.default_rng(seed)
     rng.bit_generator.state = state
+    student = _student(count, seed, mix.priors.discrepancy_degrees)
     if mix.tested is not None:
-        return _tested(mix, mix.tested, plain, uniform[2], rng)
+        return _tested(mix, mix.tested, plain, student, rng)
     drawn = plain
     if not creep_alone:
         growth = _growth(plain)
-        drawn = replace(plain, discrepancy=np.maximum(_allowance(mix.priors, plain, growth, uniform[2]), -growth))
+        drawn = replace(plain, discrepancy=np.maximum(_allowance(mix.priors, plain, growth, student), -growth))
     if mix.average or not scatter.any():
         return drawn
     between = [(rng.permutation(count) + rng.random(count)) / count for _ in range(2)]
@@ -393,7 +404,7 @@ def _draw(mix: Mixture, count: int, seed: int, creep_alone: bool = False) -> Dra
     return replace(drawn, instant=factor * instant, creep=factor * of_creep * creep, discrepancy=beyond)
 
 
-def _tested(mix: Mixture, tested: TestedSpecimen, average: Draws, uniform: Array, rng: np.random.Generator) -> Draws:
+def _tested(mix: Mixture, tested: TestedSpecimen, average: Draws, student: Array, rng: np.random.Generator) -> Draws:
     """Draws of one of the specimens that were read: its own amplitudes, and what its curve departs from the material's."""
     count, known = average.count, len(tested.others)
     strata = np.array([(rng.permutation(count) + rng.random(count)) / count for _ in range(5 + 4 * known)])
@@ -422,7 +433,7 @@ def _tested(mix: Mixture, tested: TestedSpecimen, average: Draws, uniform: Array
     own_readings = replace(tested.plain.blocks[0], span=mix.observed.span)
     plain = replace(average, instant=instant, creep=creep, scatter=none, creep_scatter=none, observed=own_readings)
     growth = _growth(plain)
-    size = _allowance(mix.priors, plain, growth, uniform)
+    size = _allowance(mix.priors, plain, growth, student)
     departure = (late[:, 0] + tested.per_difference * np.abs(apart) * ndtri(numbers[-1])) * then
     steep = np.maximum(((1.0 - tested.reverts) * steeper * share + reverting) * then, -growth)
     departure = np.maximum(departure, -growth - steep)
@@ -431,10 +442,10 @@ def _tested(mix: Mixture, tested: TestedSpecimen, average: Draws, uniform: Array
     return replace(plain, discrepancy=size, departure=columns, departs_after=tested.last)
 
 
-def _allowance(priors: Priors, draws: Draws, growth: Array, uniform: Array) -> Array:
-    """Draws of what no model has, a decade beyond the data, mm, from uniform numbers (N,); see `Priors.discrepancy`."""
+def _allowance(priors: Priors, draws: Draws, growth: Array, student: Array) -> Array:
+    """Draws of what no model has, a decade beyond the data, mm, from numbers of Student's t (N,); see `Priors.discrepancy`."""
     scale = np.minimum(priors.discrepancy * (draws.instant + draws.creep), priors.discrepancy_of_growth * growth)
-    return np.asarray(stdtrit(priors.discrepancy_degrees, uniform) * scale)
+    return np.asarray(student * scale)
 
 
 def _growth(draws: Draws) -> Array:

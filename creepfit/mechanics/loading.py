@@ -248,11 +248,13 @@ class DirectSum:
     def superpose(self, function: TimeFunction, shape: Array | None = None) -> Array:
         """Load times function: (S, T), or (T,) without shapes; see `superpose`."""
         p = None if shape is None else np.asarray(shape, dtype=float)[:, None]
+        terms = function.value(self._elapsed, p) * self._change if self._at.size else None
+        if terms is not None and self._at.size < self._change.size:
+            terms = np.add.reduceat(terms, self._first, axis=-1)
+        if terms is not None and self._at.size == self._count and not self._ramps:
+            return np.asarray(terms)  # every time is after a step
         out = np.zeros((self._count,) if p is None else (p.shape[0], self._count))
-        if self._at.size:
-            terms = function.value(self._elapsed, p) * self._change
-            if self._at.size < self._change.size:
-                terms = np.add.reduceat(terms, self._first, axis=-1)
+        if terms is not None:
             out[..., self._at] = terms
         if self._ramps:
             out += self._of_ramps(function, None if p is None else p[:, :, None])
