@@ -443,7 +443,7 @@ def _tested(mix: Mixture, tested: TestedSpecimen, average: Draws, student: Array
 
 
 def _allowance(priors: Priors, draws: Draws, growth: Array, student: Array) -> Array:
-    """Draws of what no model has, a decade beyond the data, mm, from numbers of Student's t (N,); see `Priors.discrepancy`."""
+    """Draws of what no model has, a decade beyond the data, mm, by Student's numbers (N,); see `Priors.discrepancy`."""
     scale = np.minimum(priors.discrepancy * (draws.instant + draws.creep), priors.discrepancy_of_growth * growth)
     return np.asarray(student * scale)
 

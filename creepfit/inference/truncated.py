@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from scipy.special import log_ndtr, ndtr, ndtri, ndtri_exp, owens_t
@@ -42,15 +43,10 @@ class Quadrant:
     slope: Array
     spread0: Array
 
-    def take(self, index: object) -> Quadrant:
+    def take(self, index: Any) -> Quadrant:
         """The same for a selection."""
-        return Quadrant(
-            self.mean0[index],
-            self.mean1[index],
-            self.sd1[index],
-            self.slope[index],
-            self.spread0[index],  # type: ignore[index]
-        )
+        mean0, mean1, sd1, slope, spread0 = self.mean0, self.mean1, self.sd1, self.slope, self.spread0
+        return Quadrant(mean0[index], mean1[index], sd1[index], slope[index], spread0[index])
 
     @property
     def flat(self) -> Quadrant:
