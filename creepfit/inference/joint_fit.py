@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, fields, is_dataclass
-from functools import cache
+from functools import cache, cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,6 +36,10 @@ MOST_READINGS = 400
 """Of all runs that go side by side: beyond, arrays no longer fit the processor's cache and it is sums that cost."""
 
 
+Raw = tuple[NDArray[np.intp], NDArray[np.intp], Array]
+"""Columns (R, T) as they are, and of each the search and the position that it stands at."""
+
+
 @dataclass(eq=False)
 class _Users:
     """Where one function of time stands: models, positions of its columns in them, and the shape value it takes."""
@@ -46,42 +50,28 @@ class _Users:
     axis: NDArray[np.intp]
 
 
-class JointColumns:
-    """Columns of several models over their shapes, whitened and with the zeros of one run projected out.
+class DesignColumns:
+    """Functions of time of several models at the readings of all runs with the same times and loads, as they are.
 
     Models with fewer columns or axes than others have columns of nothing and axes that move nothing in their place.
     """
 
     def __init__(self, models: Sequence[CreepModel], observed: Observations) -> None:
-        self.observed = observed
+        self.loads = observed.loads
         self.axes: list[tuple[Axis, ...]] = [m.axes(observed.span) for m in models]
         sets = observed.has_initial and observed.has_recovery
         self.with_set = np.array([sets and not m.flows for m in models])
         self.counts = np.array([len(m.terms) for m in models]) + self.with_set
+        self.shape = len(models), int(self.counts.max())
         self.width = max(1, *(len(a) for a in self.axes))
         self.ends = _ends(self.axes, self.width)
-        self.users = _users(models)
-        q = np.linalg.qr(observed.noise.whiten(observed.zeros))[0]
-        self.q = q
-        self.whitener = observed.noise.whiten(np.eye(observed.times.size))
-        white = self.whitener @ observed.values
-        self.target = white - q @ (q.T @ white)
-        self.size = np.ones((len(models), int(self.counts.max())))
-        self.takes = np.zeros(self.size.shape, dtype=np.intp)  # which coordinate; those of none do not move with any
-        for users in self.users:
-            self.takes[users.model, users.position] = users.axis
-        self.fixed = np.zeros((*self.size.shape, white.size))
-        for users in self.users:
-            if users.term.axis is None:
-                self.fixed[users.model, users.position] = observed.factor * observed.loads.column(users.term)
-        with_set = np.flatnonzero(self.with_set)
-        self.fixed[with_set, self.counts[with_set] - 1] = observed.peak_column()
-        self.fixed = self._seen(self.fixed)
-        self.moving = [users for users in self.users if users.term.axis is not None]
-        middle = self.columns(np.full((len(models), self.width), 0.5), np.arange(len(models)))
-        size = np.sqrt(dot(middle, middle))
-        self.size = np.where(size == 0.0, 1.0, size)
-        self.fixed /= self.size[:, :, None]
+        users = _users(models)
+        self.takes = np.zeros(self.shape, dtype=np.intp)  # which coordinate; those of none do not move with any
+        for of_term in users:
+            self.takes[of_term.model, of_term.position] = of_term.axis
+        self.moving = [of_term for of_term in users if of_term.term.axis is not None]
+        self.resting = [(u.model, u.position, self.loads.column(u.term)) for u in users if u.term.axis is None]
+        self.middle = self.raw(np.full((len(models), self.width), 0.5), np.arange(len(models)))
 
     def shapes(self, places: Array, which: Indices) -> Array:
         """Shape values (P, width) of the models `which` (P,) at places (P, width)."""
@@ -89,25 +79,65 @@ class JointColumns:
         values = start + places * length
         return np.asarray(np.clip(np.where(log > 0.0, np.exp(np.where(log > 0.0, values, 0.0)), values), low, high))
 
-    @property
-    def size_of_rows(self) -> tuple[int, int, int]:
-        """Columns, padded readings and axes of a search: runs that have them in common can go side by side."""
-        return self.size.shape[1], _padded(self.target.size), self.width
-
-    def columns(self, places: Array, which: Indices) -> Array:
-        """Columns (P, K, T) of the models `which` (P,), in units of those in the middle of the ranges."""
-        out = self.fixed[which]
+    def raw(self, places: Array, which: Indices) -> Raw:
+        """Columns of the models `which` (P,) that move with their shapes."""
         shapes = self.shapes(places, which)
-        rows, positions, raw = [], [], []
+        parts: list[Raw] = []
         for users in self.moving:
             row, user = np.nonzero(which[:, None] == users.model)
             if row.size:
-                rows.append(row)
-                positions.append(users.position[user])
-                raw.append(self.observed.loads.column(users.term, shapes[row, users.axis[user]]))
-        if raw:
-            row, position = np.concatenate(rows), np.concatenate(positions)
-            full = self._seen(self.observed.factor * np.concatenate(raw))
+                values = shapes[row, users.axis[user]]
+                parts.append((row, users.position[user], self.loads.column(users.term, values)))
+        if not parts:
+            none = np.zeros(0, dtype=np.intp)
+            return none, none, np.zeros((0, self.loads.times.size))
+        row, position, columns = (np.concatenate(part) for part in zip(*parts, strict=True))
+        return row, position, columns
+
+    @cached_property
+    def nodes(self) -> tuple[NDArray[np.intp], Array, NDArray[np.bool_], Raw]:
+        """Models and places of all grids, which of these are wanted, and the columns of those."""
+        grids = [_grid(len(axes), self.width) for axes in self.axes]
+        which = np.repeat(np.arange(len(grids)), [g.shape[0] for g in grids])
+        nodes = np.concatenate(grids)
+        twins = np.array([are_twins(axes) for axes in self.axes])
+        wanted = ~twins[which] | (np.diff(nodes, axis=1) >= 0.0).all(axis=1)  # the others are the same again
+        return which, nodes, wanted, self.raw(nodes[wanted], which[wanted])
+
+
+class JointColumns:
+    """Columns of several models over their shapes, whitened and with the zeros of one run projected out."""
+
+    def __init__(self, design: DesignColumns, observed: Observations) -> None:
+        self.design, self.observed = design, observed
+        q = np.linalg.qr(observed.noise.whiten(observed.zeros))[0]
+        self.q = q
+        self.whitener = observed.noise.whiten(np.eye(observed.times.size))
+        white = self.whitener @ observed.values
+        self.target = white - q @ (q.T @ white)
+        self.size = np.ones(design.shape)
+        self.fixed = np.zeros((*design.shape, white.size))
+        for model, position, column in design.resting:
+            self.fixed[model, position] = observed.factor * column
+        with_set = np.flatnonzero(design.with_set)
+        self.fixed[with_set, design.counts[with_set] - 1] = observed.peak_column()
+        self.fixed = self._seen(self.fixed)
+        middle = self.columns(np.arange(design.shape[0]), design.middle)
+        size = np.sqrt(dot(middle, middle))
+        self.size = np.where(size == 0.0, 1.0, size)
+        self.fixed /= self.size[:, :, None]
+
+    @property
+    def size_of_rows(self) -> tuple[int, int, int]:
+        """Columns, padded readings and axes of a search: runs that have them in common can go side by side."""
+        return self.size.shape[1], _padded(self.target.size), self.design.width
+
+    def columns(self, which: Indices, raw: Raw) -> Array:
+        """Columns (P, K, T) of the models `which` (P,), in units of those in the middle of the ranges."""
+        out = self.fixed[which]
+        row, position, columns = raw
+        if row.size:
+            full = self._seen(self.observed.factor * columns)
             out[row, position] = full / self.size[which[row], position][:, None]
         return out
 
@@ -120,20 +150,16 @@ class JointColumns:
 
     def starts(self) -> tuple[NDArray[np.intp], Array]:
         """Models (P,) and places (P, width) to follow: of each the lowest of its grid; see `_followed`."""
-        grids = [_grid(len(axes), self.width) for axes in self.axes]
-        which = np.repeat(np.arange(len(grids)), [g.shape[0] for g in grids])
-        nodes = np.concatenate(grids)
+        which, nodes, wanted, raw = self.design.nodes
         sums = np.full(which.size, np.inf)
-        twins = np.array([are_twins(axes) for axes in self.axes])
-        wanted = ~twins[which] | (np.diff(nodes, axis=1) >= 0.0).all(axis=1)  # the others are the same again
-        columns = self.columns(nodes[wanted], which[wanted])
+        columns = self.columns(which[wanted], raw)
         targets = np.broadcast_to(self.target, (columns.shape[0], self.target.size))
         begin = np.ones(columns.shape[:2], dtype=bool)
         amplitudes = nonnegative_amplitudes(columns.transpose(0, 2, 1), targets, begin)
         rest = targets - np.einsum("pkt,pk->pt", columns, amplitudes)
         sums[wanted] = dot(rest, rest)
         models, places = [], []
-        for m, axes in enumerate(self.axes):
+        for m, axes in enumerate(self.design.axes):
             own, places_of = sums[which == m], nodes[which == m]
             for node in _followed(own, len(axes))[:VALLEYS]:
                 models.append(m)
@@ -156,22 +182,29 @@ class _SideBySide:
         for row, run in zip(targets, runs, strict=True):
             row[: run.target.size] = run.target
         self.targets = targets[self.run]
+        self.designs = list(dict.fromkeys(run.design for run in runs))
+        self.design = np.array([self.designs.index(run.design) for run in runs])
 
     def columns(self, places: Array, rows: Indices) -> Array:
         """Columns (P, K, T) of the searches `rows`."""
         count, readings, _ = self.runs[0].size_of_rows
         out = np.zeros((rows.size, count, readings))
         of, model = self.run[rows], self.model[rows]
-        for number, run in enumerate(self.runs):
-            own = np.flatnonzero(of == number)
-            if own.size:
-                out[own, :, : run.target.size] = run.columns(places[own], model[own])
+        for number, design in enumerate(self.designs):
+            here = np.flatnonzero(self.design[of] == number)
+            row, position, columns = design.raw(places[here], model[here])
+            run_of_row = of[here][row]
+            for run in dict.fromkeys(of[here].tolist()):
+                own = np.flatnonzero(of == run)
+                mine = np.flatnonzero(run_of_row == run)
+                raw = np.searchsorted(own, here[row[mine]]), position[mine], columns[mine]
+                out[own, :, : columns.shape[1]] = self.runs[run].columns(model[own], raw)
         return out
 
     def differences(self, places: Array, low: Array, high: Array, rows: Indices) -> Array:
         """What each coordinate changes in the columns (d, P, K, T), all at once, as a column takes but one."""
         both = self.columns(np.concatenate([high, low]), np.concatenate([rows, rows]))
-        takes = np.array([run.takes for run in self.runs])[self.run[rows], self.model[rows]]
+        takes = np.array([run.design.takes for run in self.runs])[self.run[rows], self.model[rows]]
         return by_coordinate(both[: rows.size] - both[rows.size :], takes, places.shape[1])
 
     def solve(self, columns: Array, targets: Array, factors: Factors) -> tuple[Array, Array]:
@@ -190,7 +223,7 @@ class _SideBySide:
 
     def lowest(self) -> list[list[Array | None]]:
         """Of each run, of each model the shape values (d,) where its residual sum is lowest, None where that is open."""
-        models = len(self.runs[0].axes)
+        models = len(self.runs[0].design.axes)
         number = self.run * models + self.model
         reached = descend(self, self.targets, self.places, number)
         return [
@@ -208,15 +241,18 @@ class _SideBySide:
             best = np.argmin(sums)
             if (~reached.converged[own] & (sums - reached.gains[own] < sums[best])).any():
                 return None
-        return run.shapes(places[[best]], np.array([model]))[0, : len(run.axes[model])]
+        return run.design.shapes(places[[best]], np.array([model]))[0, : len(run.design.axes[model])]
 
 
 def lowest_shapes(models: Sequence[CreepModel], each: Sequence[Observations]) -> list[list[Array | None]]:
     """Where each model's residual sum is lowest, of each run: shape values (d,), None where the search did not settle."""
     out: list[list[Array | None]] = [[] for _ in each]
     alike: dict[tuple[int, int, int], list[tuple[int, JointColumns]]] = {}
+    designs: dict[Hashable, DesignColumns] = {}
     for i, observed in enumerate(each if models else ()):
-        joint = JointColumns(models, observed)
+        mark = _design_of(observed)
+        design = designs[mark] = designs.get(mark) or DesignColumns(models, observed)
+        joint = JointColumns(design, observed)
         alike.setdefault(joint.size_of_rows, []).append((i, joint))
     for (_, readings, _), several in alike.items():
         most = max(MOST_READINGS // readings, 1)
@@ -224,6 +260,13 @@ def lowest_shapes(models: Sequence[CreepModel], each: Sequence[Observations]) ->
             for (i, _), shapes in zip(group, _SideBySide([joint for _, joint in group]).lowest(), strict=True):
                 out[i] = shapes
     return out
+
+
+def _design_of(observed: Observations) -> Hashable:
+    """What is the same for runs whose functions of time are."""
+    history = observed.history
+    numbers = observed.times, history.start, history.end, history.change
+    return (*(n.tobytes() for n in numbers), observed.span, observed.has_initial, observed.has_recovery)
 
 
 def _padded(readings: int) -> int:
