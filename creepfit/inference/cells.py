@@ -102,6 +102,7 @@ def cells_over(grids: Sequence[Grid[Any]], creep: Projected[AllShare], shared: A
     of = np.repeat(np.arange(size.size), size)
     node_prior = np.concatenate([grid.nodes.log_prior for grid in grids])
     noise, noise_prior = np.array([grid.noise for grid in grids]), np.array([grid.log_prior for grid in grids])
+    per_noise = noise**-2.0
     bound = creep.bound(shared, noise, of)
     highest = np.empty(of.size)
     for a, b, prior in zip(ends, ends[1:], noise_prior, strict=False):
@@ -111,8 +112,9 @@ def cells_over(grids: Sequence[Grid[Any]], creep: Projected[AllShare], shared: A
         own.max(axis=0, out=highest[a:b])
 
     def exact(node: Indices, scale: Indices) -> Cells:
-        log_gauss, quadrant = creep.gaussians(shared, node, noise[of[node], scale] ** -2.0)
-        log_joint = log_gauss + noise_prior[of[node], scale] + node_prior[node]
+        grid = of[node]
+        log_gauss, quadrant = creep.gaussians(shared, node, per_noise[grid, scale])
+        log_joint = log_gauss + noise_prior[grid, scale] + node_prior[node]
         return Cells(node, scale, log_joint, quadrant, noise.shape[1])
 
     plausible = creep.plausible(shared)
