@@ -130,26 +130,25 @@ def test_warmed_draws_are_the_plain_ones_times_the_factors_of_the_moment(rising:
     count, history, times = draws.count, LoadHistory.held(4.0), np.array([60.0, DAY, 50 * DAY])
     plain = draws.deformation(history, times)
     alike = Growth(np.full(count, 0.01), np.full(count, 0.01), np.zeros(count))
-    assert draws.warmed(Climate.constant(33.0), 23.0, alike).deformation(history, times) == pytest.approx(
-        plain * np.exp(0.1)
-    )
-    assert draws.warmed(Climate.constant(23.0), 23.0, alike).deformation(history, times) == pytest.approx(plain)
+    for degrees, factor in ((33.0, np.exp(0.1)), (23.0, 1.0)):
+        warmed = draws.warmed(Climate.constant(degrees), 23.0, alike).deformation(history, times)
+        np.testing.assert_allclose(warmed, plain * factor, rtol=1e-6)
     # each part by its own growth: what came at once grows by the same at all times
     one, none = np.full(count, 0.01), np.zeros(count)
     at_once, creep = (
         draws.warmed(Climate.constant(33.0), 23.0, growth).deformation(history, times) - plain
         for growth in (Growth(one, none, none), Growth(none, one, none))
     )
-    assert at_once == pytest.approx(np.repeat(at_once[:, :1], 3, axis=1))
-    assert at_once + creep == pytest.approx(plain * np.expm1(0.1))
+    np.testing.assert_allclose(at_once, np.repeat(at_once[:, :1], 3, axis=1), rtol=1e-6)
+    np.testing.assert_allclose(at_once + creep, plain * np.expm1(0.1), rtol=1e-6)
     # a clock alone: what is reached in a time, the warm one reaches sooner
     clock = Growth(np.zeros(count), np.zeros(count), np.full(count, 100.0))
     speed = float(arrhenius_shift(np.array(33.0), 23.0, 100.0))
     warm = draws.warmed(Climate.constant(33.0), 23.0, clock).deformation(history, times / speed)
-    assert warm == pytest.approx(plain, rel=1e-6)
+    np.testing.assert_allclose(warm, plain, rtol=1e-6)
     daily = draws.warmed(Climate.daily(13.0, 33.0), 23.0, alike)
     noon = daily.deformation(history, np.array([10.5 * DAY]))
-    assert noon == pytest.approx(draws.deformation(history, np.array([10.5 * DAY])) * np.exp(0.1))
+    np.testing.assert_allclose(noon, draws.deformation(history, np.array([10.5 * DAY])) * np.exp(0.1), rtol=1e-6)
 
 
 def test_usual_growth_has_the_quantiles_that_it_states() -> None:
