@@ -340,7 +340,8 @@ def test_hindcast_with_the_known_run(taught: KnownFit) -> None:
 def test_models_weigh_as_in_all_sets_of_known_runs() -> None:
     """A run that may not belong flows, the other does not: what flows weighs, and is drawn, as often as in both."""
     known = [run_of("a", LONG[LONG <= 30 * DAY], 1), run_of("b", LONG, 2, n=0.28)]
-    mixed = fit_known(run_of("new", SHORT), known).mixture
+    some = Priors(weights={"power-family": 0.6, "power-flow": 0.3, "stretched-exponential": 0.1})
+    mixed = fit_known(run_of("new", SHORT), known, priors=some).mixture
     assert isinstance(mixed, SeveralSets)
     own = 1.0 - sum(share for share, _ in mixed.others)
     alone = Mixture(mixed.posteriors, mixed.weights, mixed.observed, mixed.priors)

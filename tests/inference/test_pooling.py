@@ -443,11 +443,13 @@ def test_an_amplitude_that_cannot_scatter_is_drawn_as_it_is() -> None:
     assert 0.0 < creep[0] < 0.04
 
 
-def test_a_pool_that_tells_nothing_is_worked_out_on_some_of_its_nodes() -> None:
+def test_a_pool_that_tells_nothing_is_worked_out_on_some_of_its_nodes(monkeypatch: pytest.MonkeyPatch) -> None:
     """A chain of two units with a set has tens of thousands, times all pairs of scatters; laws of stress take less."""
     runs = [run_of("deaf", seed=s, noise=3e-2, unload=True) for s in (1, 2)]
     observed = stack([observations(r) for r in runs], specimen_names(runs), [None] * 2)
     priors = Priors(weights={"kelvin-chain": 1.0})
+    for name, few in (("COARSE", 8), ("FINE", 3)):  # pairs of scatters, of which each takes as long as the next
+        monkeypatch.setattr(scatter, name, few)
     some = pool_mixture(observed, priors, most_nodes=stress_law.MOST_NODES)
     every = pool_mixture(observed, priors, most_nodes=10**9)
     most = [max(np.unique(p.scatter, return_counts=True)[1].max() for p in of.mixture.posteriors) for of in (some, every)]
