@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from creepfit.inference.fitting import Fit
+from creepfit.inference.priors import Priors
 from creepfit.mechanics.loading import Array, LoadHistory, superpose
 from creepfit.mechanics.specimen import Cantilever, Direct, Specimen
 from creepfit.models.model import Dashpot, Kelvin
@@ -94,6 +95,16 @@ def creep_run() -> Callable[..., Run]:
 def truth() -> type[Truth]:
     """What such a run is made from."""
     return Truth
+
+
+ALONE = Priors().with_one_model()
+"""For pools whose answer does not hang on which members are in their mixture: the others take most of a pool's time."""
+
+
+@pytest.fixture(scope="session")
+def alone() -> Priors:
+    """See `ALONE`."""
+    return ALONE
 
 
 FEW = 1000

@@ -205,11 +205,11 @@ def test_no_recovery_reading_of_an_unloaded_specimen(creep_run):
     assert not caution(check_run(unread), "no-recovery-reading").settled_by.startswith("a reading 1 min")
 
 
-def test_specimens_asked_for_beside_those_tested(creep_run):
+def test_specimens_asked_for_beside_those_tested(creep_run, alone):
     runs = [creep_run(seed=s, name=f"T-{s}") for s in range(3)]
-    asked = {n: caution(about_forecast(fit_pooled(runs[:n]), [DAY]), "moulded-bars").settled_by for n in (2, 3)}
-    alone = caution(about_forecast(fitted(runs[0]), [DAY]), "moulded-bars").settled_by
-    assert alone == "a second and a third specimen"
+    pools = {n: fit_pooled(runs[:n], priors=alone) for n in (2, 3)}
+    asked = {n: caution(about_forecast(pool, [DAY]), "moulded-bars").settled_by for n, pool in pools.items()}
+    assert caution(about_forecast(fitted(runs[0]), [DAY]), "moulded-bars").settled_by == "a second and a third specimen"
     assert asked[2] == "a third specimen"
     assert "third" not in asked[3]
 

@@ -18,6 +18,7 @@ from creepfit.answers.specimen.forecast import forecast
 from creepfit.cli.commands import main
 from creepfit.errors import FitError, InputError
 from creepfit.inference.fitting import Fit, fit
+from creepfit.inference.priors import Priors
 from creepfit.mechanics.loading import LoadHistory
 from creepfit.report.text.compare import as_ranked, compare_text
 from creepfit.units import DAY, HOUR, MINUTE
@@ -233,10 +234,12 @@ class TestPools:
             made.append([replace(r, material=material) for r in runs])
         return made
 
-    def test_more_specimens_make_the_ratio_better_known(self, creep_run: Callable[..., Any], truth: Any) -> None:
+    def test_more_specimens_make_the_ratio_better_known(
+        self, creep_run: Callable[..., Any], truth: Any, alone: Priors
+    ) -> None:
         runs = self.runs(creep_run, truth)
-        single = compare([fitted(group[0]) for group in runs], at=["5 d"])
-        pooled = compare([fit(group, pool=True) for group in runs], at=["5 d"])
+        single = compare([fit(group[0], priors=alone) for group in runs], at=["5 d"])
+        pooled = compare([fit(group, pool=True, priors=alone) for group in runs], at=["5 d"])
         one, three = (found.moments[0].ratios[0].interval for found in (single, pooled))
         assert one is not None
         assert three is not None

@@ -12,6 +12,7 @@ from scipy.special import stdtrit
 
 import creepfit as cf
 from creepfit.inference.pooling import PooledFit
+from creepfit.inference.priors import Priors
 from creepfit.records.part_files import build_part
 from creepfit.units import DAY, HOUR, MINUTE
 
@@ -37,9 +38,9 @@ def bars(creep_run: Callable[..., Any], truth: Any) -> Callable[..., list[Any]]:
 
 
 @pytest.fixture(scope="module")
-def pool(bars: Callable[..., list[Any]]) -> PooledFit:
+def pool(bars: Callable[..., list[Any]], alone: Priors) -> PooledFit:
     """Three bars a fifth apart."""
-    return cf.fit_pooled(bars([0.85, 1.0, 1.2]))
+    return cf.fit_pooled(bars([0.85, 1.0, 1.2]), priors=alone)
 
 
 def test_scatter_between_specimens_is_in_a_sag_once(pool: PooledFit) -> None:
@@ -62,25 +63,25 @@ def test_scatter_between_specimens_is_in_a_sag_once(pool: PooledFit) -> None:
     assert width == pytest.approx(wanted, rel=0.05)
 
 
-def test_two_runs_of_one_bar_are_one_specimen(bars: Callable[..., list[Any]]) -> None:
+def test_two_runs_of_one_bar_are_one_specimen(bars: Callable[..., list[Any]], alone: Priors) -> None:
     one, other = bars([1.0, 1.02])
     again = replace(other, name=one.name)
-    assert cf.fit_pooled([one, other]).scatter.specimens == 2
-    found = cf.fit_pooled([one, again])
+    assert cf.fit_pooled([one, other], priors=alone).scatter.specimens == 2
+    found = cf.fit_pooled([one, again], priors=alone)
     assert found.scatter.specimens == 1
     assert "one specimen shows none" in found.scatter.source
     assert [f.specimen for f in found.factors] == [one.name]
 
 
 def test_a_difference_between_pools_needs_the_specimens_that_their_own_spread_asks_for(
-    pool: PooledFit, bars: Callable[..., list[Any]]
+    pool: PooledFit, bars: Callable[..., list[Any]], alone: Priors
 ) -> None:
     """Two-sample t by hand. The log ratio of two averages of three spreads by s; one specimen by s / sqrt(1/3 + 1/3).
 
     At a level of 0.6826 the interval's half width is that spread itself.
     """
     level = 0.6826
-    other = cf.fit_pooled(bars([0.95, 1.02, 1.3], "PLA", 11))
+    other = cf.fit_pooled(bars([0.95, 1.02, 1.3], "PLA", 11), priors=alone)
     ratio = cf.compare([pool, other], at=["1 d"], level=level).moments[0].ratios[0]
     assert ratio.interval is not None
     spread = 0.5 * np.log(ratio.interval.high / ratio.interval.low)

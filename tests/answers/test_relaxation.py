@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from figureless import figureless
 
 import creepfit as cf
 from creepfit.answers.part.relaxation import Relaxation, relax
@@ -176,7 +177,8 @@ def test_page_shows_the_force(tmp_path: Path, short: Path) -> None:
     assert 'alt="Force over time' in text or "Force over time" in text
     # a part that only carries a load, and has no limit
     part.write_text(part.read_text().replace('[held]\ndeflection = "1.5 mm"', '[[load]]\nforce = "1 N"\nat = "end"'))
-    done = CliRunner().invoke(main, ["report", str(short), "--part", str(part), "-o", str(page), "--force"])
+    with figureless():
+        done = CliRunner().invoke(main, ["report", str(short), "--part", str(part), "-o", str(page), "--force"])
     assert done.exit_code == 0, done.output
 
 
