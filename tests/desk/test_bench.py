@@ -263,9 +263,12 @@ def test_everything_can_be_taken_along(browser: Browser, folder: Path) -> None:
     assert browser.get("/figure?run=small.toml&name=readings&kind=png").data.startswith(b"\x89PNG")
     assert browser.get("/figure?run=small.toml&name=nothing").status_code == 400
     assert browser.get("/table?run=small.toml&name=forecast").data.startswith(b"\xef\xbb\xbfafter")
-    assert b"<!DOCTYPE html>" in browser.get("/standalone?run=small.toml").data
+    page = browser.get("/standalone?run=small.toml&part=bracket.toml")
+    assert page.headers["Content-Disposition"] == "attachment; filename=pp-bar-1.html"
+    assert page.text.startswith("<!DOCTYPE html>")
+    assert "bracket, by PP bar 1" in page.text
     assert browser.get("/download?name=small.toml").data == SMALL.encode()
-    assert "Download as" in browser.get("/more?run=small.toml").text
+    assert "Download as" in browser.get("/more?run=small.toml&part=bracket.toml").text
     assert b"<svg" in browser.get("/part-drawing?part=bracket.toml&kind=svg").data
     assert browser.get("/part-drawing?part=bracket.toml&kind=png").data.startswith(b"\x89PNG")
 
