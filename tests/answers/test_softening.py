@@ -87,6 +87,7 @@ def test_a_run_in_an_oven_is_judged_as_one_and_not_as_creep() -> None:
     assert answer.withheld is not None
     assert "shows where it softens and not how it creeps" in answer.withheld
     assert answer.nothing_promised is not None
+    assert "Not a forecast: a run in an oven." in cf.text(answer)  # what the models come to stood unmarked beside a slip
     assert [c.code for c in answer.cautions] == ["oven-run"]  # not what a forecast that is not given leaves open
     bracket = cf.read_part(Path(__file__).parents[2] / "demo" / "bracket.toml")
     of_part = [c.code for c in cf.sag(bracket, fitted, at=["1 year"]).cautions]

@@ -20,7 +20,7 @@ def in_place_of_a_number(instead: Withheld, when: str) -> str:
 
 def not_a_forecast(instead: Withheld | None) -> str:
     """What is said beside numbers that follow although none is given in the first line; "" elsewhere."""
-    return f"Not a forecast: {instead.because}." if instead is not None and instead.because else ""
+    return "" if instead is None else f"Not a forecast: {instead.because or instead.short}."
 
 
 def exceeded_at_once(limit: float, loading: float, unit: Unit) -> str:
