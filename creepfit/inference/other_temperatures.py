@@ -73,12 +73,27 @@ class OtherRun:
 
         columns = np.stack([white(FREEDOM[0] * ahead), white(FREEDOM[1] * creep)], axis=1)
         left = white(block.values - ahead)
-        inner = np.eye(len(FREEDOM)) + columns @ columns.swapaxes(1, 2)
-        on = np.einsum("nkt,nt->nk", columns, left)
-        chi_square = (left * left).sum(axis=1) - (on * np.linalg.solve(inner, on[:, :, None])[:, :, 0]).sum(axis=1)
+        explained, determinant = _by_two(columns, left)
+        chi_square = (left * left).sum(axis=1) - explained
         free = block.times.size - zeros.shape[1]
         fits = -0.5 * (self.degrees + free) * np.log1p(np.maximum(chi_square, 0.0) / self.degrees)
-        return np.asarray(fits - 0.5 * np.linalg.slogdet(inner)[1])
+        return np.asarray(fits - 0.5 * np.log(determinant))
+
+
+def _by_two(columns: Array, left: Array) -> tuple[Array, Array]:
+    """What two random columns (N, 2, T) of variance 1 explain of squares of rows (N, T), and det(1 + columns columns').
+
+    One after the other, without a difference that loses its digits: draws that contradict the readings have columns so
+    large and alike that a general solution finds its matrix singular.
+    """
+    first, second = columns[:, 0], columns[:, 1]
+    size = (first * first).sum(axis=1)
+    share = (first * second).sum(axis=1) / np.maximum(size, np.finfo(float).tiny)
+    apart = second - share[:, None] * first
+    by_first, by_apart = (first * left).sum(axis=1), (apart * left).sum(axis=1)
+    of_second = 1.0 + (apart * apart).sum(axis=1) + share**2 * size / (1.0 + size)
+    explained = by_first**2 / (1.0 + size) + (share * by_first / (1.0 + size) + by_apart) ** 2 / of_second
+    return explained, (1.0 + size) * of_second
 
 
 @dataclass(frozen=True, eq=False)

@@ -9,6 +9,7 @@ import pytest
 
 import creepfit as cf
 from creepfit.errors import InputError
+from creepfit.inference.other_temperatures import _by_two
 from creepfit.inference.priors import priors_for
 from creepfit.inference.temperature import TemperatureData, shift_law, temperature_posterior
 from creepfit.inference.tested_temperature import reading_temperatures
@@ -171,6 +172,22 @@ def test_the_hottest_hours_are_named() -> None:
     # a straight line over 20 K in 12 h each way: 3 K of it take 1.8 h, twice a day
     assert "3.6 h a day above 33 °C" in words(Climate.daily(16.0, 36.0))
     assert words(Climate.constant(30.0)) == "at 30 °C (tested at 22 °C)"
+
+
+def test_what_two_random_columns_explain() -> None:
+    """By a general solution, and where that finds a singular matrix: two columns alike and 1e12 times the noise."""
+    rng = np.random.default_rng(1)
+    columns, left = rng.normal(size=(5, 2, 8)), rng.normal(size=(5, 8))
+    inner = np.eye(2) + columns @ columns.swapaxes(1, 2)
+    on = columns @ left[:, :, None]
+    explained, determinant = _by_two(columns, left)
+    np.testing.assert_allclose(explained, (on.swapaxes(1, 2) @ np.linalg.solve(inner, on))[:, 0, 0], rtol=1e-12)
+    np.testing.assert_allclose(determinant, np.linalg.det(inner), rtol=1e-12)
+    alike = 1e12 * np.repeat(columns[:, :1], 2, axis=1)
+    explained, determinant = _by_two(alike, left)
+    np.testing.assert_allclose(determinant, 2e24 * (columns[:, 0] ** 2).sum(axis=1), rtol=1e-9)
+    assert (explained >= 0.0).all()
+    assert (explained < (left**2).sum(axis=1)).all()
 
 
 def test_draws_that_no_plastic_grows_by_are_cut_off() -> None:
