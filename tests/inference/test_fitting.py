@@ -13,6 +13,7 @@ from creepfit.inference.columns import observations
 from creepfit.inference.fitting import Fit, fit
 from creepfit.inference.joint_fit import lowest_shapes
 from creepfit.inference.model_fit import FLOW_NOT_SEEN, NO_ZERO, FittedParameter, ModelFit, fit_model
+from creepfit.inference.run_fit import begin, fit_run
 from creepfit.mechanics.loading import LoadHistory, superpose
 from creepfit.mechanics.specimen import Cantilever, Direct
 from creepfit.models.burgers import Burgers
@@ -158,8 +159,9 @@ def test_standard_errors_hold_what_they_say_over_many_runs() -> None:
     """Named parameters against their truth: two standard errors hold about 95 %."""
     truth = {"E1": 2000.0, "E2": 20000.0, "tau": 10.0}
     scores = []
-    for seed in range(100):
-        found = named(one(a_run(ZENER, noise=0.005, seed=seed), "zener"))
+    runs = [a_run(ZENER, noise=0.005, seed=seed) for seed in range(100)]
+    for run, begun in zip(runs, begin(runs, ["zener"]), strict=True):
+        found = named(fit_run(run, ["zener"], begun=begun).models["zener"])
         errors = [found[k].std_error for k in truth]
         if None in errors:
             continue
