@@ -150,7 +150,8 @@ class TestSideBySide:
         alone = [made for task in tasks for made in module._fitted([task])]
         assert [isinstance(made, str) for made in alone] == [task.run.name == "h" for task in tasks]
         assert module._fitted(tasks) == alone
-        assert module._fitted(tasks[::-1]) == alone[::-1]
+        others = slice(None, None, -2)  # in another order and beside others
+        assert module._fitted(tasks[others]) == alone[others]
 
     @pytest.mark.parametrize("met", [np.linalg.LinAlgError, MemoryError])
     def test_what_a_search_of_many_can_meet_costs_time_only(
