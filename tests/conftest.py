@@ -29,6 +29,7 @@ def pytest_configure(config: pytest.Config) -> None:
         compileall.compile_dir(ROOT / "creepfit", quiet=1)
         # workers that multiply matrices in several threads each only wait for one another
         os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+        os.environ.setdefault("HYPOTHESIS_NO_PLUGINS", "1")  # of packages that are not used here
     else:
         share_rewriting(config, worker)
     if config.getoption("dist", "no") == "no":  # tests run in this process, not in workers of it
@@ -51,9 +52,12 @@ def share_rewriting(config: pytest.Config, worker: dict[str, Any]) -> None:
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """One order in all workers, whichever file they began with."""
+    """One order in all workers, whichever file they began with.
+
+    Tests in a browser come first: what is left at the end is halved between workers, and each would start one.
+    """
     if hasattr(config, "workerinput"):
-        items.sort(key=lambda item: str(item.path))
+        items.sort(key=lambda item: (item.path.parent.name != "browser", str(item.path)))
 
 
 @pytest.hookimpl(optionalhook=True)
