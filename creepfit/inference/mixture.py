@@ -376,11 +376,10 @@ def _draw(mix: Mixture, count: int, seed: int, creep_alone: bool = False) -> Dra
         if a == b:
             continue
         index = picked[a:b] - start
-        quadrant = p.quadrant.take(index)
         if creep_alone:
-            instant[a:b], creep[a:b] = np.nan, quadrant.draw_second(uniform[1, a:b], normal[a:b])
+            instant[a:b], creep[a:b] = np.nan, p.quadrant.draw_second(index, uniform[1, a:b], normal[a:b])
         else:
-            instant[a:b], creep[a:b] = quadrant.draw(uniform[0, a:b], uniform[1, a:b])
+            instant[a:b], creep[a:b] = p.quadrant.take(index).draw(uniform[0, a:b], uniform[1, a:b])
         noise[a:b] = p.noise[index]
         scatter[a:b] = p.scatter[index] if isinstance(p.scatter, np.ndarray) else p.scatter
         creep_scatter[a:b] = p.creep_scatter[index] if isinstance(p.creep_scatter, np.ndarray) else p.creep_scatter

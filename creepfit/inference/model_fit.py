@@ -251,15 +251,14 @@ def _why_unknown(best: BestFit, axes: Sequence[Axis]) -> str | None:
 def _error(gradient: Array, best: BestFit, noise_sd: float, unknown: str | None) -> tuple[float | None, str | None]:
     if unknown is not None or best.covariance is None:
         return None, unknown
-    used = np.zeros(best.covariance.shape[0])
-    used[: gradient.size] = gradient
-    touched = used != 0.0
-    if not touched.any():
+    touched = np.flatnonzero(gradient)
+    if not touched.size:
         return None, "taken from a few values, not fitted"
-    block = best.covariance[touched][:, touched]
-    if np.isnan(block).any():
+    used = gradient[touched]
+    variance = used @ best.covariance[touched[:, None], touched] @ used
+    if np.isnan(variance):  # as rows out of play are
         return None, "its amplitude came out as zero, so it has no error of the usual kind"
-    return float(noise_sd * np.sqrt(used[touched] @ block @ used[touched])), None
+    return float(noise_sd * np.sqrt(variance)), None
 
 
 def _unit(unit: str, compliance_unit: str) -> str:

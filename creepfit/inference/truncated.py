@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from scipy.special import log_ndtr, ndtr, ndtri, ndtri_exp, owens_t
 
-from creepfit.mechanics.loading import Array
+from creepfit.mechanics.loading import Array, Indices
 
 NODES = 16
 REACH = 8.0
@@ -106,21 +106,18 @@ class Quadrant:
 
     def draw(self, uniform0: Array, uniform1: Array) -> tuple[Array, Array]:
         """One draw of (x0, x1) for each entry of shape (N,), from two uniforms in (0, 1) of the same shape."""
-        x1 = self._drawn_second(uniform1, ndtri(uniform1))
+        x1 = self.draw_second(np.arange(uniform1.size), uniform1, ndtri(uniform1))
         mean = self.mean0 + self.slope * (x1 - self.mean1)
         x0 = mean - self.spread0 * ndtri_exp(log_ndtr(mean / self.spread0) + np.log(uniform0))
-        return np.maximum(x0, 0.0), np.maximum(x1, 0.0)
+        return np.maximum(x0, 0.0), x1
 
-    def draw_second(self, uniform1: Array, normal1: Array) -> Array:
-        """The same draw of x1 alone, where the normal numbers of the uniform ones are known, `ndtri`."""
-        return np.maximum(self._drawn_second(uniform1, normal1), 0.0)
-
-    def _drawn_second(self, uniform: Array, normal: Array) -> Array:
-        x1 = np.asarray(self.mean1 + self.sd1 * normal)
-        near = self.inside < SURELY_INSIDE
-        if near.any():
-            x1[near] = self.take(near)._draw_cut(uniform[near])
-        return x1
+    def draw_second(self, index: Indices, uniform1: Array, normal1: Array) -> Array:
+        """The same draw of x1 alone for a selection, where the normal numbers of the uniform ones are known, `ndtri`."""
+        x1 = self.mean1[index] + self.sd1[index] * normal1
+        near = np.flatnonzero(self.inside[index] < SURELY_INSIDE)
+        if near.size:
+            x1[near] = self.take(index[near])._draw_cut(uniform1[near])
+        return np.maximum(x1, 0.0)
 
     def _draw_cut(self, uniform: Array) -> Array:
         """Draw x1 from its own density, by its cumulative on a grid across the peak."""
