@@ -14,12 +14,13 @@ from scipy.special import logsumexp
 
 from creepfit.inference.components import ColumnPart, Member, Nodes, UnitCreep, members_of, nodes_of
 from creepfit.inference.likelihood import Likelihood, Projections, Ranges
-from creepfit.inference.mixture import Draws, Mixture, weights_of
+from creepfit.inference.mixture import Draws, Mixture
 from creepfit.inference.model_fit import fit_model
 from creepfit.inference.posterior import Posterior, posterior, posteriors_of
 from creepfit.inference.priors import Priors
 from creepfit.inference.scatter import SCATTER, Pool, log_scatter_prior
 from creepfit.inference.stacking import StackedObservations
+from creepfit.inference.weights import weights_of
 from creepfit.mechanics.loading import Array
 from creepfit.models.power_family import PowerFamilyModel
 

@@ -66,7 +66,7 @@ class Priors:
     flow_untested : float
         What the weight of models that flow is multiplied by where two decades or more were read without a reading to
         spare, so that nothing can speak for or against flow. Readings of tables, three to a curve, are such, and next to
-        none of these curves flows. With readings to spare, or less time read, it is nearer to 1 (`mixture.flow_counts`).
+        none of these curves flows. With readings to spare, or less time read, it is nearer to 1 (`weights.flow_counts`).
     set_scale : float
         Scale of the half-normal prior of the set, as a share of the creep in the test.
     set_weight : float

@@ -9,12 +9,13 @@ from scipy.special import logsumexp
 
 from creepfit.inference.cells import Cells, with_quadrant
 from creepfit.inference.components import Member, UnitCreep, members_of
-from creepfit.inference.mixture import Draws, Mixture, weights_of
+from creepfit.inference.mixture import Draws, Mixture
 from creepfit.inference.posterior import Posterior, posterior
 from creepfit.inference.priors import Priors
 from creepfit.inference.specimen_amplitudes import SpecimensLikelihood
 from creepfit.inference.stacking import StackedObservations
 from creepfit.inference.truncated import Quadrant
+from creepfit.inference.weights import weights_of
 from creepfit.mechanics.loading import Array
 
 SCATTER = 0.1

@@ -28,11 +28,11 @@ from truths import CASES, YEAR, Case, Truth, flow, power, questions
 
 from creepfit.inference.components import Member, Nodes, UnitCreep, members_of
 from creepfit.inference.likelihood import Likelihood
-from creepfit.inference.mixture import RULED_OUT, trust_in_evidence
 from creepfit.inference.posterior import posteriors
 from creepfit.inference.priors import priors_for
 from creepfit.inference.tested import beyond
 from creepfit.inference.truncated import Quadrant
+from creepfit.inference.weights import RULED_OUT, trust_in_evidence
 from creepfit.mechanics.loading import LoadHistory
 from creepfit.mechanics.long_history import Superposition
 from creepfit.models.coordinate import Coordinate
@@ -237,7 +237,7 @@ class Runs:
         return np.asarray(np.einsum("rc,rck->rk", joint / joint.sum(axis=1, keepdims=True), self.tails))
 
     def tail_today(self, factor: Array) -> Array:
-        """The same as `mixture.weights_of` trusts evidence between families."""
+        """The same as `weights.weights_of` trusts evidence between families."""
         member = np.eye(len(FAMILIES))[of_family()]
         prior = self.prior * factor
         joint, share = (prior * self.evidence) @ member, prior @ member

@@ -12,8 +12,9 @@ from scipy.special import stdtrit
 
 from creepfit.inference.columns import observations
 from creepfit.inference.fitting import Fit, fit
-from creepfit.inference.mixture import flow_counts, mixture
+from creepfit.inference.mixture import mixture
 from creepfit.inference.priors import Priors
+from creepfit.inference.weights import flow_counts
 from creepfit.mechanics.loading import Array, LoadHistory
 from creepfit.mechanics.specimen import Direct
 from creepfit.models.kelvin_chain import KelvinChain
