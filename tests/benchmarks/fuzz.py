@@ -7,7 +7,7 @@ errors. A fault is: an exit code other than 0 and 2, a traceback or "a fault of 
 ones, numbers that are none, a low above a median above a high, a deflection against the load, a minute of a core. Faults
 are printed with their number, and `--only N` runs that one input again with its traceback; its files stay in the folder
 printed. What is in the file `--into` is not done again, so that a run goes on where it was stopped; `--again` does those
-anew that had a fault or took more than ten seconds.
+anew that had a fault or took more than ten seconds. `--extremes` draws sound inputs with numbers far out.
 
 `tests/test_fuzz.py` runs a hundred of them in the suite.
 """

@@ -25,8 +25,8 @@ def extreme_run(rng: random.Random) -> dict[str, Any]:
     """A run in which one to four numbers are drawn anywhere between the limits of their kind, the others ordinary."""
     far = set(rng.sample(PLACES, rng.choice((1, 1, 2, 2, 3, 4))))
 
-    def number(place: str, kind: str, *ordinary: float, scale: float = 1.0) -> float:
-        return scale * _anywhere(rng, kind, place in SIZES) if place in far else rng.choice(ordinary)
+    def number(place: str, kind: str, *ordinary: float) -> float:
+        return _anywhere(rng, kind, place in SIZES) if place in far else rng.choice(ordinary)
 
     def sized(place: str, kind: str, *ordinary: float) -> str:
         return f"{number(place, kind, *ordinary)!r} {UNITS[kind]}"
@@ -46,18 +46,18 @@ def extreme_run(rng: random.Random) -> dict[str, Any]:
     if rng.random() < 0.4:
         run["run"]["age"] = sized("age", "time", 172800.0)
     strain, share = test == "strain", 0.01 if test == "strain" else 1.0
-    length, drift = ("strain", "strain_drift") if strain else ("length", "drift")
+    length, drift, moves = ("strain", "strain_drift", "strain") if strain else ("length", "drift", "movement")
 
     def read(value: float) -> str:
         return f"{100.0 * value!r} %" if strain else f"{value!r} mm"
 
-    gauge: dict[str, Any] = {"resolution": read(number("resolution", length, 0.01 * share, 0.001 * share))}
+    gauge: dict[str, Any] = {"resolution": read(number("resolution", moves, 0.01 * share, 0.001 * share))}
     if "repeatability" in far or rng.random() < 0.2:
-        gauge["repeatability"] = read(number("repeatability", length, 0.01 * share))
+        gauge["repeatability"] = read(number("repeatability", moves, 0.01 * share))
     if "drift" in far:
         gauge["drift"] = f"{_anywhere(rng, drift)!r} {UNITS[drift]}"
     if not strain and ("force" in far or rng.random() < 0.2):
-        gauge |= {"force": sized("force", "force", 0.8), "falls": rng.random() < 0.5}
+        gauge |= {"force": f"{number('force', 'plunger', 0.8)!r} N", "falls": rng.random() < 0.5}
     run["gauge"] = gauge
     if not strain and far & {"lever", "preload", "compliance"}:
         run["rig"] = {"compliance": sized("compliance", "compliance", 2e-4), "preload": sized("preload", "mass", 0.05)}
@@ -68,7 +68,7 @@ def extreme_run(rng: random.Random) -> dict[str, Any]:
     steps = [(0.0, load)]
     moments = [-60.0, *(end * x for x in (1e-5, 0.001, 0.01, 0.1, 0.3, 0.6, 1.0))][rng.choice((0, 0, 1, 4)) :]
     if "second load" in far or rng.random() < 0.2:
-        steps.append((0.5 * end, number("second load", kind, 1.5 * load, 0.5 * load, -load)))
+        steps.append((0.5 * end, number("second load", kind, 1.5 * load, 0.5 * load, load if kind == "mass" else -load)))
     if rng.random() < 0.4:
         steps.append((end, 0.0))
         back = number("recovery", "time", 3600.0, end)
@@ -76,8 +76,8 @@ def extreme_run(rng: random.Random) -> dict[str, Any]:
     run["load"] = [{"at": f"{at!r} s", loads: f"{size!r} {UNITS[kind]}"} for at, size in steps]
     if rng.random() < 0.2:
         run["event"] = [{"at": f"{0.4 * end!r} s", "kind": rng.choice(("rezeroed", "bumped", "slipped"))}]
-    amount = number("moved", length, 0.05 * share, 1.0 * share, 20.0 * share)
-    noise = amount * rng.choice((0.0, 0.01, 0.3)) + (number("noise", length) if "noise" in far else 0.0)
+    amount = number("moved", moves, 0.05 * share, 1.0 * share, 20.0 * share)
+    noise = amount * rng.choice((0.0, 0.01, 0.3)) + (number("noise", moves) if "noise" in far else 0.0)
     zero = number("zero", length, 0.0, 10.0 * share)
     n, falls = rng.choice((0.05, 0.2, 0.5)), -1.0 if gauge.get("falls") else 1.0
     largest = possible(length)[1]
