@@ -183,7 +183,8 @@ class TestFiles:
         for name, content in (spoilt | other).items():
             (tmp_path / f"{name}.toml").write_bytes(content)
         into = tmp_path / "results"
-        for arguments in (["fit", tmp_path], ["batch", tmp_path, "--into", into, "--jobs", "1"], ["shelf", tmp_path]):
+        here = ["--jobs", "1"]
+        for arguments in (["fit", tmp_path], ["batch", tmp_path, "--into", into, *here], ["shelf", tmp_path, *here]):
             done = run(*arguments)
             assert done.exit_code == 2
             lines = [line for line in done.stderr.splitlines() if line.startswith("creepfit: ")]

@@ -180,8 +180,11 @@ class TestFolder:
         assert told == list(found.failed)
         assert [Path(line.split(":")[0]).name for line in told] == ["cut.json"]
 
-    def test_processes_make_the_same_rows(self, folder: Path, found: Shelf) -> None:
-        assert shelf([folder], jobs=2) == found
+    def test_processes_make_the_same_rows(self, folder: Path, found: Shelf, tmp_path: Path) -> None:
+        (tmp_path / "cut.json").write_text("{", encoding="utf-8")
+        made = shelf([folder, tmp_path / "cut.json"], jobs=2)
+        assert replace(made, failed=()) == found
+        assert [line.partition(".json")[0] for line in made.failed] == [str(tmp_path / "cut")]
 
     def test_numbers_that_were_saved_otherwise_are_told(self, folder: Path, tmp_path: Path) -> None:
         content = json.loads((folder / "pla-strip.json").read_text(encoding="utf-8"))
