@@ -97,14 +97,10 @@ def truth() -> type[Truth]:
     return Truth
 
 
-ALONE = Priors().with_one_model()
-"""For pools whose answer does not hang on which members are in their mixture: the others take most of a pool's time."""
-
-
 @pytest.fixture(scope="session")
 def alone() -> Priors:
-    """See `ALONE`."""
-    return ALONE
+    """The leading model alone, for pools whose answer does not hang on members: the others take most of a pool's time."""
+    return Priors().with_one_model()
 
 
 FEW = 1000

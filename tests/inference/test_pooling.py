@@ -51,7 +51,7 @@ LOGGED = (60.0, 600.0, HOUR, 6 * HOUR, DAY, 2 * DAY, 3 * DAY, 4 * DAY, 5 * DAY)
 TIMED = (1.0, 3.0, 10.0, 30.0, 60.0)
 STRAIN = Direct("strain")
 ALONE = Priors(weights={"power-family": 1.0})
-"""Enough where it is not members that a test is about; runs that do not fit are judged by them alone anyway."""
+"""Enough where a test is not about members; whether a run fits with the others is judged by this model alone anyway."""
 
 
 def compliance(history: LoadHistory, times: Array, n: float) -> Array:
