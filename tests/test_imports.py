@@ -26,6 +26,7 @@ for asked in {[["--version"], ["--help"], *([c, "--help"] for c in main.commands
     heavy = sys.modules.keys() & { {*HEAVY, "numpy", "scipy"}!r}
     assert not heavy, (asked, heavy)
 """,
+    "a message": "from creepfit.cli.output import message; message('written')",
     "a run": "creepfit.read_run('run.toml')",
     "a fit": "assert main(['fit', 'run.toml'], standalone_mode=False) in (None, 0)",
     "the words of a page": "import creepfit.report.page.html, creepfit.report.page.together",
@@ -71,6 +72,10 @@ def test_ordinary_units_never_load_pint(loaded: dict[str, set[str]]) -> None:
 
 def test_help_loads_nothing_of_weight(loaded: dict[str, set[str]]) -> None:
     assert not loaded["help"] & {*HEAVY, "numpy", "scipy"}
+
+
+def test_a_message_loads_nothing_of_weight(loaded: dict[str, set[str]]) -> None:
+    assert not loaded["a message"] & {*HEAVY, "numpy", "scipy"}
 
 
 def test_reading_a_run_loads_neither_lmfit_nor_pandas(loaded: dict[str, set[str]]) -> None:

@@ -48,7 +48,7 @@ def fit_to_terminal() -> None:
 
 
 def _print(text: str, stream: IO[str]) -> None:
-    from creepfit.report.text.pieces import plain
+    from creepfit.report.text.spelled import plain
 
     _echo(plain(text, getattr(stream, "encoding", None)), stream)
 

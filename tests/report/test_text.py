@@ -24,7 +24,8 @@ from creepfit.records.files import read_run
 from creepfit.report.text.answers import check_text, fit_text, forecast_text, recovery_text
 from creepfit.report.text.columns import MOST
 from creepfit.report.text.fit import _increments
-from creepfit.report.text.pieces import Unit, paragraph, plain, shown_unit, table
+from creepfit.report.text.pieces import Unit, paragraph, shown_unit, table
+from creepfit.report.text.spelled import plain
 from creepfit.shown import listed
 from creepfit.units import HOUR, show_time
 

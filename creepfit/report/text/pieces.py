@@ -21,24 +21,7 @@ if TYPE_CHECKING:
 
 GAP = "  "
 
-_ASCII = {
-    "±": "+-", "·": "*", "×": "x", "–": "-", "—": "-", "−": "-", "≤": "<=", "≥": ">=", "µ": "u", "μ": "u", "°": "deg ",
-    "…": "...", "“": '"', "”": '"', "‘": "'", "’": "'", "²": "^2", "³": "^3", "σ": "sigma", "ε": "strain", "η": "eta",
-    "τ": "tau", "→": "->",
-}  # fmt: skip
-
 _NUMBER_AND_UNIT = re.compile(r"(?<=\d) (?=(?:%|mm|MPa|GPa|N|kg|K|degC|s|min|h|d|years?|times)\b|%|×)")
-
-
-def plain(text: str, encoding: str | None) -> str:
-    """Return the text as it is where the encoding can show it, else with every odd character spelled in ASCII."""
-    encoding = encoding or "ascii"
-    try:
-        text.encode(encoding)
-    except (UnicodeEncodeError, LookupError):
-        spelled = "".join(_ASCII.get(c, c) for c in text)
-        return spelled.encode("ascii", "replace").decode("ascii")
-    return text
 
 
 def unbroken(text: str) -> str:
