@@ -169,13 +169,13 @@ class Fit(Shown):
 class Begun:
     """A run that can be fitted, and of each model the shapes where its residual sum is lowest; see `lowest_shapes`.
 
-    `laid` are the grids of it and those beside it, `freest` is its freest curve.
+    `laid` are the grids of it and those beside it, `freest` its freest curve, None where it is looked for alone.
     """
 
     observed: Observations
     lowest: Sequence[Array | None]
     laid: LaidGrids
-    freest: FreestCurve
+    freest: FreestCurve | None
 
 
 def begin(runs: Sequence[Run], models: Sequence[str] | None = None) -> list[Begun | None]:
@@ -188,7 +188,10 @@ def begin(runs: Sequence[Run], models: Sequence[str] | None = None) -> list[Begu
     laid = LaidGrids()
     with suppress(np.linalg.LinAlgError, MemoryError):  # of many at once: then each begins by itself
         each = list(known.values())
-        for i, lowest, freest in zip(known, lowest_shapes(_chosen(models), each), plain_curves(each), strict=True):
+        curves: Sequence[FreestCurve | None] = [None] * len(each)
+        with suppress(Exception):  # the run whose curve it is meets it again
+            curves = plain_curves(each)
+        for i, lowest, freest in zip(known, lowest_shapes(_chosen(models), each), curves, strict=True):
             out[i] = Begun(known[i], lowest, laid, freest)
     return out
 
@@ -208,7 +211,8 @@ def fit_run(
     if begun is None:
         return Fit(run, observed, best, priors, level, seed)
     made = Fit(run, observed, best, priors, level, seed, laid=begun.laid)
-    vars(made)["freest"] = begun.freest
+    if begun.freest is not None:
+        vars(made)["freest"] = begun.freest
     return made
 
 
