@@ -48,8 +48,8 @@ class Cells:
     @cached_property
     def log_evidence(self) -> float:
         """Logarithm of the sum over the cells."""
-        most = self.log_joint.max()
-        return float(most + np.log(np.exp(self.log_joint - most).sum()))
+        most = float(self.log_joint.max(initial=-np.inf))
+        return most + float(np.log(np.exp(self.log_joint - most).sum())) if np.isfinite(most) else most
 
     @cached_property
     def profile(self) -> Array:
