@@ -251,9 +251,10 @@ class DirectSum:
         terms = function.value(self._elapsed, p) * self._change if self._at.size else None
         if terms is not None and self._at.size < self._change.size:
             terms = np.add.reduceat(terms, self._first, axis=-1)
-        if terms is not None and self._at.size == self._count and not self._ramps:
+        whole = (self._count,) if p is None else (p.shape[0], self._count)
+        if terms is not None and terms.shape == whole and not self._ramps:
             return np.asarray(terms)  # every time is after a step
-        out = np.zeros((self._count,) if p is None else (p.shape[0], self._count))
+        out = np.zeros(whole)
         if terms is not None:
             out[..., self._at] = terms
         if self._ramps:
