@@ -153,7 +153,8 @@ class FurtherReadings:
         exact, short = self._room
         log_weight = np.matmul(left.T, right, out=exact)
         log_weight[self.asked.truths, np.arange(self.asked.cases)] = -np.inf
-        np.subtract(log_weight, log_weight.max(axis=0), out=short, casting="same_kind")
+        with np.errstate(over="ignore"):  # a draw too far off for a short number has no weight, as it should
+            np.subtract(log_weight, log_weight.max(axis=0), out=short, casting="same_kind")
         return _flattened(short)
 
     def doubt(self, taken: Sequence[int]) -> float:

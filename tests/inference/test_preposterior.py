@@ -57,3 +57,9 @@ def test_few_draws_promise_too_little_rather_than_too_much() -> None:
     """With noise far below the distance between draws what is promised stops falling."""
     assert readings(Estimand(THETA), 1e-4).doubt((0,)) > 1e-4
     assert readings(Estimand(THETA), 1e-4).doubt((0,)) < 0.1
+
+
+def test_draws_too_far_off_for_a_short_number_have_no_weight() -> None:
+    with np.errstate(over="raise"):
+        weights = readings(Estimand(THETA), 1e-25).weights((0,))
+    np.testing.assert_allclose(weights.sum(axis=0), 1.0, rtol=1e-6)
