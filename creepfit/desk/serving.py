@@ -79,12 +79,17 @@ class Server:
             self._server.serve_forever(poll_interval=0.2)
         finally:
             self._server.server_close()
+            self._desk.worker.close()
+
+    @property
+    def _desk(self) -> Desk:
+        desk: Desk = self._app.extensions["creepfit"]
+        return desk
 
     def _warm_up(self) -> None:
         """Read the runs before they are asked for."""
-        desk: Desk = self._app.extensions["creepfit"]
         with contextlib.suppress(CreepfitError):  # said on the page
-            desk.cards.all()
+            self._desk.cards.all()
 
     def stop(self) -> None:
         """Stop answering."""

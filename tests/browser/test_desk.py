@@ -76,7 +76,7 @@ class Desk:
         self.driver.execute_cdp_cmd("Input.insertText", {"text": text})
 
     def read(self, run: str, value: str, at: datetime, button: str = "reading") -> None:
-        """Fill in a reading before the page hears of it, and press a button."""
+        """Fill in a reading at once, of which the page's script hears nothing, and press a button."""
         self.open(f"/today?run={run}")
         for name, text in {"at": f"{at:%Y-%m-%d %H:%M}", "value": value}.items():
             field = self.find(f'[name="{name}"]')
