@@ -147,9 +147,9 @@ class Group:
     @property
     def at(self) -> NDArray[np.intp] | slice:
         """The rows, as a slice where they are side by side: sums into those need no copies."""
-        first, last = int(self.rows[0]), int(self.rows[-1])
-        aside = last - first == self.rows.size - 1 and (self.rows[1:] > self.rows[:-1]).all()
-        return slice(first, last + 1) if aside else self.rows
+        if self.rows.size and (np.diff(self.rows) == 1).all():
+            return slice(int(self.rows[0]), int(self.rows[-1]) + 1)
+        return self.rows
 
 
 def _changes(table: Array) -> NDArray[np.bool_]:
