@@ -326,6 +326,9 @@ def _draw(mix: Mixture, count: int, seed: int, creep_alone: bool = False) -> Dra
         creep_scatter[a:b] = p.creep_scatter[index] if isinstance(p.creep_scatter, np.ndarray) else p.creep_scatter
         groups.append(Group(p.member, np.arange(a, b), p.nodes.take(index)))
     plain = Draws(tuple(groups), instant, creep, np.zeros(count), noise, mix.observed, scatter, creep_scatter)
+    alike = mix.average or not scatter.any()
+    if creep_alone and alike:
+        return plain
     rng = np.random.default_rng(seed)
     rng.bit_generator.state = state
     student = _student(count, seed, mix.priors.discrepancy_degrees)
@@ -335,7 +338,7 @@ def _draw(mix: Mixture, count: int, seed: int, creep_alone: bool = False) -> Dra
     if not creep_alone:
         growth = _growth(plain)
         drawn = replace(plain, discrepancy=np.maximum(_allowance(mix.priors, plain, growth, student), -growth))
-    if mix.average or not scatter.any():
+    if alike:
         return drawn
     between = [(rng.permutation(count) + rng.random(count)) / count for _ in range(2)]
     normal = ndtri(np.clip(between, 1e-12, 1.0 - 1e-12))

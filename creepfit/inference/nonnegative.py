@@ -97,19 +97,35 @@ def beside_free(targets: Array, free: Array, bound: Array, near: Mask) -> tuple[
     return residuals, amplitudes, (inner[:, None, :] @ back)[:, 0, :]
 
 
-def exact_amplitudes(columns: Array, targets: Array, begin: Mask | None = None) -> Array:
-    """The same to the last digit, by singular values of the columns in use: best fits show them all.
+def exact_amplitudes(columns: Array, target: Array, likely: Mask) -> Array:
+    """The same of one problem to the last digit, by singular values of the columns in use: best fits show them all.
 
-    One problem at a time, which takes longer.
+    Parameters
+    ----------
+    columns : ndarray, shape (N, K)
+        Each of unit size, or nought.
+    target : ndarray, shape (N,)
+    likely : ndarray of bool, shape (K,)
+        Columns that are likely to be in use: nothing is searched where they are.
+
+    Returns
+    -------
+    ndarray, shape (K,)
     """
-    amplitudes = nonnegative_amplitudes(columns, targets, begin)
-    for x, y, found in zip(columns, targets, amplitudes, strict=True):
-        used = found > 0.0
-        if used.any():
-            exact = np.linalg.lstsq(x[:, used], y, rcond=1e-15)[0]
-            if (exact > 0.0).all():
-                found[used] = exact
-    return amplitudes
+    found = _of_used(columns, target, likely)
+    asked = (target - columns @ found) @ columns
+    if (found[likely] > 0.0).all() and (asked[~likely] <= ASKED * np.sqrt(target @ target)).all():
+        return found
+    amplitudes = nonnegative_amplitudes(columns[None], target[None], likely[None])[0]
+    found = _of_used(columns, target, amplitudes > 0.0)
+    return found if (found[amplitudes > 0.0] > 0.0).all() else amplitudes
+
+
+def _of_used(columns: Array, target: Array, used: Mask) -> Array:
+    """Amplitudes (K,) of any sign of the columns in use."""
+    found = np.zeros(used.size)
+    found[used] = np.linalg.lstsq(columns[:, used], target, rcond=1e-15)[0]
+    return found
 
 
 class _Problems:

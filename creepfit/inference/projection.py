@@ -57,7 +57,7 @@ class ProjectedProblem:
         scaled = columns / size
         amplitudes = np.linalg.lstsq(scaled, self.target, rcond=1e-15)[0]
         if self.nonnegative and not (amplitudes > 0.0).all():
-            amplitudes = exact_amplitudes(scaled[None], self.target[None], (amplitudes > 0.0)[None])[0]
+            amplitudes = exact_amplitudes(scaled, self.target, amplitudes > 0.0)
         return np.asarray(amplitudes / size)
 
     def residuals(self, shape: Array) -> Array:

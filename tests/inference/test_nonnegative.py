@@ -7,7 +7,7 @@ import pytest
 from numpy.typing import NDArray
 from scipy.optimize import nnls
 
-from creepfit.inference.nonnegative import nonnegative_amplitudes
+from creepfit.inference.nonnegative import exact_amplitudes, nonnegative_amplitudes
 
 Array = NDArray[np.float64]
 RNG = np.random.default_rng(5)
@@ -40,6 +40,21 @@ def test_many_problems_at_once_come_to_what_scipy_finds_for_each(columns: Array)
         np.testing.assert_allclose(sums(columns, targets, found), left, rtol=1e-12, atol=1e-18)
         one_answer = left > 1e-18  # where columns meet all readings, others do so too
         np.testing.assert_allclose(found[one_answer], expected[one_answer], rtol=1e-8, atol=1e-9)
+
+
+def test_one_problem_to_the_last_digit_whatever_is_thought_likely() -> None:
+    """What is likely is taken without a search where it is right, and no further than it is."""
+    rng = np.random.default_rng(6)
+    for x in rng.normal(size=(40, 9, 4)):
+        x /= np.linalg.norm(x, axis=0)
+        y = x[:, :2].sum(axis=1) + 0.5 * rng.normal(size=9)
+        expected = nnls(x, y)[0]
+        used = expected > 0.0
+        exact = np.linalg.lstsq(x[:, used], y, rcond=None)[0]
+        for likely in (used, ~used, np.ones(4, dtype=bool), np.zeros(4, dtype=bool)):
+            found = exact_amplitudes(x, y, likely)
+            np.testing.assert_array_equal(found > 0.0, used)
+            np.testing.assert_allclose(found[used], exact, rtol=1e-14)
 
 
 def test_units_of_columns_and_readings_do_not_matter() -> None:
