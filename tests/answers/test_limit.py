@@ -18,6 +18,8 @@ from creepfit.mechanics.loading import LoadHistory, superpose
 from creepfit.mechanics.specimen import Direct
 from creepfit.models.findley import PurePower
 from creepfit.records.run import Gauge, LoadStep, Reading, Run
+from creepfit.report.text.forecast import forecast_lines
+from creepfit.report.text.pieces import PROMISED
 
 HOUR, DAY = 3600.0, 86400.0
 YEAR = 365.25 * DAY
@@ -69,6 +71,31 @@ def test_life_is_the_forecast_read_the_other_way(fitted: Fit) -> None:
         assert life.median == pytest.approx(at, rel=0.03)  # where half of what a promise counts has crossed
         assert life.low < at
         assert life.high is None or life.high > at
+
+
+@pytest.mark.parametrize("at", [2 * DAY, 60 * DAY, 300 * DAY])
+def test_what_is_said_of_a_limit_agrees_with_the_forecast_beside_it(fitted: Fit, at: float) -> None:
+    """Before "2.00 mm after 140 d" stood beside "2 mm reached after 64 d"."""
+    size = forecast(fitted, at).rows[0].interval
+    for end, other in (("low", "high"), ("median", "median"), ("high", "low")):
+        asked = forecast(fitted, at, limit=getattr(size, end), life=at)
+        assert asked.limit is not None
+        assert asked.limit.life is not None
+        assert getattr(asked.limit.life.forecast, other) == pytest.approx(at, rel=0.02)
+        assert asked.limit.life.low is not None
+        assert asked.limit.life.forecast.low is not None
+        assert asked.limit.life.low <= asked.limit.life.forecast.low  # a promise counts more flow, and says so
+        written = asked.to_dict()["limit"]
+        assert written["reached_in_forecast_h"][other] == pytest.approx(at / HOUR, rel=0.02)
+        assert written["life_h"]["low"] == asked.limit.life.low / HOUR
+        lines = forecast_lines(asked)
+        said = next(i for i, line in enumerate(lines) if line.startswith("Limit of "))
+        assert lines[said].endswith(" mm")
+        assert lines[said + 1].startswith("  reached after ") or end == "high"
+        promised = next(i for i, line in enumerate(lines) if line == f"  promised, {PROMISED}:")
+        assert promised > said
+        assert "kept for" not in " ".join(lines[said:promised])
+        assert lines[promised + 1].startswith("    as it is, kept for ")
 
 
 def test_a_limit_that_is_passed_on_loading(fitted: Fit) -> None:

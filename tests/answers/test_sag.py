@@ -247,7 +247,9 @@ def test_an_upright_adds_its_turn_to_the_tip_and_its_share_is_said() -> None:
 def test_the_limit_is_reached_when_the_curve_says() -> None:
     fitted = material(5e-4, 1e-4)
     full = 10.0 * 100.0**3 / (3.0 * 12.0 * 8.0**3 / 12.0)
-    found = exact(part(), fitted, at="1 d", limit=full * (5e-4 + 1e-4 * 200.0**0.2)).design
+    result = exact(part(), fitted, at="1 d", limit=full * (5e-4 + 1e-4 * 200.0**0.2))
+    assert result.to_dict()["life"]["reached_in_forecast_h"]["median"] == pytest.approx(200.0, rel=2e-3)
+    found = result.design
     assert found is not None
     assert found.life.median == pytest.approx(200.0 * HOUR, rel=2e-3)
     never = exact(part(), fitted, at="1 d", limit=full * (5e-4 + 1e-4 * 1e5**0.2))

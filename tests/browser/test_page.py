@@ -136,8 +136,12 @@ def test_the_life_agrees_with_python_within_a_per_cent(opened: Any, strip: Fit, 
     assert answer.life is not None
     shown = data_of(opened, "life")
     for end in ("low", "median", "high"):
-        expected = getattr(answer.life, end)
+        expected = getattr(answer.life.forecast, end)
         assert shown[end] == pytest.approx(np.inf if expected is None else expected, rel=0.01), end
+    kept = data_of(opened, "kept")["low"]
+    assert kept == pytest.approx(np.inf if answer.life.low is None else answer.life.low, rel=0.01)
+    if share == 1.05:
+        assert opened.find_element("id", "run1-kept").text.endswith((" d", " h", " min", " s"))
 
 
 def test_no_limit_is_invented_where_none_was_asked_about(opened: Any) -> None:

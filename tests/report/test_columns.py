@@ -10,11 +10,11 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from creepfit.answers.specimen.limit import Life
+from creepfit.answers.specimen.limit import Life, LimitReached
 from creepfit.cli.commands import main
 from creepfit.cli.output import show
 from creepfit.report.text.columns import columns, reset_columns, set_columns
-from creepfit.report.text.pieces import life_words, paragraph, rough_time, table
+from creepfit.report.text.pieces import kept_lines, life_words, paragraph, rough_time, table
 from creepfit.units import DAY
 
 DEMO = Path(__file__).parents[2] / "demo"
@@ -95,10 +95,11 @@ def test_blocks_beneath_one_another_repeat_what_tells_rows_apart(narrow: None) -
 
 def test_a_limit_that_is_broken_at_once_or_never_is_said_in_words() -> None:
     """No draw in between: the time that is sure is none, and had no logarithm."""
-    said = life_words(Life(0.0, None, None, 0.8, 500 * DAY, 500 * DAY, 0.8), 0.9)
-    assert (
-        said == "may be reached as soon as it is loaded, and is kept for 500 d (100 times the data) with probability 0.80"
-    )
+    life = Life(0.0, None, None, 0.8, LimitReached(0.0, None, None, 0.83), 500 * DAY, 500 * DAY, 0.8)
+    said = life_words(life, 0.9)
+    assert said == "may be reached as soon as it is loaded; not within 500 d (100 times the data) with probability 0.83"
+    kept = "as it is, kept for 500 d with probability 0.80: not enough for 0.95"
+    assert [" ".join(line.split()) for line in kept_lines(life, 0.9)] == [kept]
 
 
 @pytest.mark.parametrize(

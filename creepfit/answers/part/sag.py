@@ -210,7 +210,7 @@ class Sag(MayWithhold, Tabled):
 def _life(design: Design) -> dict[str, Any]:
     life = design.life
     if life is None:
-        known = ("low_h", "median_h", "high_h", "probability_beyond", "horizon_h", "kept")
+        known = ("low_h", "median_h", "high_h", "probability_beyond", "horizon_h", "reached_in_forecast_h", "kept")
         return {"limit": design.limit, "unit": "mm", "why": design.why, **dict.fromkeys(known)}
     return {
         "limit": design.limit,
@@ -221,6 +221,7 @@ def _life(design: Design) -> dict[str, Any]:
         "unit": "mm",
         "probability_beyond": life.beyond,
         "horizon_h": life.horizon / HOUR,
+        "reached_in_forecast_h": None if life.forecast.low is None else life.forecast.to_dict(),
         "kept": life.kept_to_dict(),
     }
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -18,17 +18,35 @@ NOT_AS_IT_IS = "how long it is kept as it is cannot be said"
 
 
 @dataclass(frozen=True)
-class Life:
-    """Time until the limit is reached, s; an end beyond the horizon of 100 times the data is None.
-
-    `beyond` is the probability that the limit is not reached within `horizon` [s], `kept` that it is not within the time
-    `asked` [s]; None where that lies beyond the horizon.
-    """
+class LimitReached:
+    """Time until a limit is reached, s; an end beyond the horizon is None. `beyond`: how likely it is not by then."""
 
     low: float | None
     median: float | None
     high: float | None
     beyond: float
+
+    @classmethod
+    def of(cls, times: Predicted, level: float) -> LimitReached:
+        """From the times [s] at which draws reach the limit, inf for those that do not within the horizon."""
+        low, median, high = (float(end) if np.isfinite(end) else None for end in times.ends(level, more_is_safe=True))
+        return cls(low, median, high, float(times.least(np.isinf)))
+
+    def to_dict(self) -> dict[str, float | None]:
+        ends = {"low": in_hours(self.low), "median": in_hours(self.median), "high": in_hours(self.high)}
+        return {**ends, "probability_beyond": self.beyond}
+
+
+@dataclass(frozen=True)
+class Life(LimitReached):
+    """How long a limit is kept as a promise counts flow; an end beyond the horizon of 100 times the data is None.
+
+    `forecast` is when the forecast reaches it, in which flow counts as it is likely: the answer to when it is reached, as
+    the size at that time stands beside it. `kept` is the probability that the limit is kept for the time `asked` [s]; None
+    where that lies beyond the `horizon` [s].
+    """
+
+    forecast: LimitReached
     horizon: float
     asked: float
     kept: float | None
@@ -45,13 +63,7 @@ class Life:
         return f"not within {show_time(self.horizon)} (100 times the data): probability {self.beyond:.2f}"
 
     def to_dict(self) -> dict[str, float | None]:
-        return {
-            "low": in_hours(self.low),
-            "median": in_hours(self.median),
-            "high": in_hours(self.high),
-            "probability_beyond": self.beyond,
-            "horizon": self.horizon / HOUR,
-        }
+        return {**super().to_dict(), "horizon": self.horizon / HOUR}
 
 
 @dataclass(frozen=True)
@@ -105,9 +117,16 @@ class Limit:
 
     def to_dict(self) -> dict[str, Any]:
         life = None if self.life is None or self.life.low is None else self.life.to_dict()
-        load = None if self.load is None else self.load.to_dict()
-        kept = None if self.life is None else self.life.kept_to_dict()
-        return {"value": self.value, "unit": self.unit, "life_h": life, "kept": kept, "load": load, "why": self.why}
+        reached = None if self.life is None or self.life.forecast.low is None else self.life.forecast.to_dict()
+        return {
+            "value": self.value,
+            "unit": self.unit,
+            "life_h": life,
+            "reached_in_forecast_h": reached,
+            "kept": None if self.life is None else self.life.kept_to_dict(),
+            "load": None if self.load is None else self.load.to_dict(),
+            "why": self.why,
+        }
 
 
 def limit_answer(ahead: Outlook, limit: float, life: float) -> Limit:
@@ -142,11 +161,10 @@ def limit_answer(ahead: Outlook, limit: float, life: float) -> Limit:
 
 
 def life_of(reached: Predicted, horizon: float, asked: float, level: float) -> Life:
-    """Life from the times at which draws reach the limit [s], inf for those that do not within the horizon [s]."""
-    ends = reached.ends(level, more_is_safe=True)
-    low, median, high = (float(end) if np.isfinite(end) else None for end in ends)
+    """Life from the times [s] at which draws reach the limit, as a promise counts them; see `LimitReached.of`."""
     probability = None if asked > horizon else float(reached.least(lambda times: times > asked))
-    return Life(low, median, high, float(reached.least(np.isinf)), horizon, asked, probability)
+    own, forecast = (LimitReached.of(times, level) for times in (reached, replace(reached, careful=())))
+    return Life(own.low, own.median, own.high, own.beyond, forecast, horizon, asked, probability)
 
 
 def _safe_load(ahead: Outlook, limit: float, life: float) -> SafeLoad | None:

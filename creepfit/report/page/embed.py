@@ -51,8 +51,8 @@ class Sliders:
         -1 where that is not the way the gauge counts.
     outer : ndarray, shape (T,)
         What the upper end is multiplied by, 1 and more: it is never below that without ageing.
-    promised : ndarray, shape (2, T)
-        What median and upper end are multiplied by where they decide how long a limit is kept: as a promise counts flow.
+    promised : ndarray, shape (T,)
+        What the upper end is multiplied by where it decides how long a limit is kept: as a promise counts flow.
     load : float
         The load as it is, in `typed.internal`; the slider ends at `most`.
     typed : LoadUnit
@@ -91,7 +91,7 @@ class Sliders:
             "scaled": _packed(self.scaled),
             "fixed": None if self.fixed is None else _packed(self.fixed),
             "outer": [round(float(f), 5) for f in self.outer],
-            "promised": [[round(float(f), 5) for f in row] for row in self.promised],
+            "promised": [round(float(f), 5) for f in self.promised],
             "load": {
                 "now": self.load,
                 "most": self.most,
@@ -251,12 +251,12 @@ def _like_all(draws: Array, chosen: Array) -> Array:
 
 def _outer(drawn: Predicted, promised: Predicted, level: float) -> tuple[Array, Array]:
     """By how much what is said lies above all draws, 1 where it does not: `Sliders.outer` and `Sliders.promised`."""
-    plain = Predicted(drawn.draws).ends(level)[1:]
+    plain = Predicted(drawn.draws).ends(level)[2]
 
-    def above(ends: Array) -> Array:
-        return np.where(plain > 0.0, np.maximum(ends / np.where(plain > 0.0, plain, 1.0), 1.0), 1.0)
+    def above(high: Array) -> Array:
+        return np.where(plain > 0.0, np.maximum(high / np.where(plain > 0.0, plain, 1.0), 1.0), 1.0)
 
-    return above(drawn.ends(level)[1:])[1], above(promised.ends(level)[1:])
+    return above(drawn.ends(level)[2]), above(promised.ends(level)[2])
 
 
 def _packed(draws: Array) -> dict[str, Any]:

@@ -277,7 +277,7 @@ def slider_content(sliders: Sliders, key: str) -> dict[str, Any]:
         "load_words": sliders.load_words,
         "quantity": sliders.quantity,
         "unit": sliders.unit,
-        "promised": PROMISED,
+        "kept": f"limit kept with probability {0.5 + sliders.level / 2.0:g}, {PROMISED}",
         "other": _other_loads(sliders),
     }
 

@@ -10,6 +10,7 @@ from creepfit.answers.part.sag import Sag
 from creepfit.answers.specimen.limit import Life
 from creepfit.report.page.findings import Findings
 from creepfit.report.page.tables import PageTable
+from creepfit.report.page.words import kept_for
 from creepfit.report.text.first_words import exceeded_at_once
 from creepfit.report.text.pieces import PROMISED, Unit, kept_chance, life_words, read_unit, show_load
 from creepfit.shown import capital
@@ -77,6 +78,6 @@ def _sure(probability: float) -> str:
 
 
 def _reached(life: Life, limit: float, loading: float, unit: Unit, level: float) -> str:
-    if life.median == 0.0:
+    if life.forecast.median == 0.0:
         return f"{capital(exceeded_at_once(limit, loading, unit))}."
-    return f"{capital(life_words(life, level))}."
+    return f"By the forecast {life_words(life, level)}; {kept_for(life, level)}."

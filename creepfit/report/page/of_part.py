@@ -5,7 +5,7 @@ from __future__ import annotations
 from creepfit.answers.part.sag import Sag
 from creepfit.report.page.limits import part_limit_table
 from creepfit.report.page.tables import PageTable
-from creepfit.report.page.words import Key, life_ends, life_words
+from creepfit.report.page.words import Key, life_beside, life_words
 from creepfit.report.text.first_words import exceeded_at_once, not_a_forecast
 from creepfit.report.text.part import headline as part_headline
 from creepfit.report.text.pieces import PROMISED, Unit, kept_chance, percent
@@ -17,7 +17,7 @@ def part_answer(sag: Sag) -> str:
     if sag.design is None or sag.design.life is None:
         return part_headline(sag)
     limit, life = f"the limit of {show_number(sag.design.limit)} mm is", sag.design.life
-    if life.median == 0.0:
+    if life.forecast.median == 0.0:
         at_once = exceeded_at_once(sag.design.limit, sag.loading.interval.median, Unit("mm"))
         return f"{part_headline(sag).removesuffix('.')}; {limit} {at_once}."
     if life.kept is None:
@@ -45,11 +45,11 @@ def part_keys(sag: Sag) -> list[Key]:
         if life is None:
             why = sag.unpromised or sag.instead
             keys.append(Key(what, "not given", "" if why is None else why.short))
-        elif life.median == 0.0:
+        elif life.forecast.median == 0.0:
             beside = f"{loading[1]} mm as it is loaded"
             keys.append(Key(what.removesuffix(" reached"), "exceeded at once", beside))
         else:
-            keys.append(Key(what, life_words(life, "median"), f"{level}: {life_ends(life)}, {PROMISED}"))
+            keys.append(Key(what, life_words(life, "median"), life_beside(life, sag.level)))
     checks = sag.checks
     tested = f"{show_number(checks.stress.value / checks.tested[1], digits=2)} times the stress tested"
     keys.append(Key("largest stress", f"{show_number(checks.stress.value)} MPa", tested))

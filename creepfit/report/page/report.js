@@ -35,8 +35,10 @@
   }
 
   // When a limit is reached, in two digits and in days from a day on, as everywhere else on the page.
-  function roughTime(seconds) {
-    var count = Number((seconds / (seconds > 86400 ? 86400 : 1)).toPrecision(2)), minutes = count / 60;
+  // In two digits; what is promised is not rounded up.
+  function roughTime(seconds, down) {
+    var whole = seconds / (seconds > 86400 ? 86400 : 1), step = Math.pow(10, Math.floor(Math.log10(whole)) - 1);
+    var count = Number((down ? step * Math.floor(whole / step + 1e-9) : whole).toPrecision(2)), minutes = count / 60;
     if (seconds > 86400) { return count <= 99999 ? count + " d" : timeWords(86400 * count, 3); }
     if (minutes !== Math.round(minutes)) { return count <= 999 ? count + " s" : timeWords(count, 3); }
     if (minutes % 60 === 0) { return minutes / 60 + " h"; }
@@ -128,6 +130,16 @@
       return found.sort();
     }
 
+    // When the upper end of the size, so much higher, reaches the limit.
+    function earliest(whole, higher, limit) {
+      for (var t = 0; t < whole.length; t += 1) {
+        var size = whole[t][2] * higher[t], before = t && whole[t - 1][2] * higher[t - 1];
+        if (size >= limit) { return t === 0 ? -Infinity : logs[t - 1] + (limit - before) / (size - before) * (logs[t] - logs[t - 1]); }
+      }
+      return Infinity;
+    }
+
+    // When the forecast reaches the limit, low, median and high, and for how long it is kept as is promised.
     this.life = function (load, limit) {
       var sorted = passages(load, limit), most = Math.log(data.farthest);
       var found = levels.map(function (level) {
@@ -135,19 +147,11 @@
         var below = sorted[Math.floor(place)], above = sorted[Math.min(Math.floor(place) + 1, data.count - 1)];
         return isFinite(below) && isFinite(above) ? below + (place - Math.floor(place)) * (above - below) : below;
       });
-      // median and upper end of the size as a promise counts it, never below those without ageing, may pass the limit earlier
+      // the upper end without ageing, and as a promise counts it, may pass the limit earlier
       var whole = columns(load).map(function (column) { return ends(column, 1); });
-      [1, 0].forEach(function (end, row) {
-        var size = whole.map(function (e, t) { return e[1 + row] * data.promised[row][t]; });
-        for (var t = 0; t < size.length; t += 1) {
-          if (size[t] >= limit) {
-            var early = t === 0 ? -Infinity : logs[t - 1] + (limit - size[t - 1]) / (size[t] - size[t - 1]) * (logs[t] - logs[t - 1]);
-            found[end] = Math.min(found[end], early);
-            break;
-          }
-        }
-      });
-      return found.map(function (log) { return log > most ? Infinity : Math.exp(log); });
+      var kept = Math.min(found[0], earliest(whole, data.promised, limit));
+      found[0] = Math.min(found[0], earliest(whole, data.outer, limit));
+      return found.concat(kept).map(function (log) { return log > most ? Infinity : Math.exp(log); });
     };
   }
 
@@ -282,9 +286,12 @@
       if (limits) {
         var reach = life[0] === Infinity ? "beyond that too" : life[1] === Infinity ? "from " + end(life[0]) + " on" : end(life[0]) + " to " + end(life[2]);
         part("life").textContent = data.no_life || (end(life[1]) + " (" + percent + reach + ")");
+        part("kept").textContent = data.no_life ? "unknown" : life[3] === Infinity ? data.farthest_words + " or longer" : life[3] === 0 ? "no time" : roughTime(life[3], true);
         raw(part("life"), life);
+        part("kept").dataset.low = life[3];
       } else {
         part("life").textContent = data.no_life || "set a limit";
+        part("kept").textContent = "";
       }
       var times = time / data.test;
       part("far").textContent = times > 10 ? timeWords(time, 3) + " is " + digits(times, 2) + " times the test; the band is hatched from ten times on." : "";

@@ -19,7 +19,7 @@ from creepfit.inference.hindcast import Hindcast
 from creepfit.report.page.findings import Findings
 from creepfit.report.text.forecast import headline as forecast_headline
 from creepfit.report.text.known import with_known_sentence
-from creepfit.report.text.pieces import PROMISED, Unit, percent, read_unit, rough_time
+from creepfit.report.text.pieces import PROMISED, Unit, percent, read_unit, rough_time, shortest_life
 from creepfit.units import MINUTE, show_time
 
 STOPPED = {
@@ -118,25 +118,31 @@ def _limit_key(findings: Findings) -> Key | None:
         return Key(what, "not given", instead.short)
     if limit.life is None:
         return Key(what, "unknown", _short(limit.why))
-    if limit.life.median == 0.0:
+    if limit.life.forecast.median == 0.0:
         loading = float(np.median(findings.forecast.outlook.response(np.array([MINUTE])).draws))
         return Key(what.removesuffix(" reached"), "exceeded at once", f"{unit.number(loading)} {unit.name} as it is loaded")
-    beside = f"{percent(findings.fit.level)}: {life_ends(limit.life)}, {PROMISED}"
-    return Key(what, life_words(limit.life, "median"), beside)
+    return Key(what, life_words(limit.life, "median"), life_beside(limit.life, findings.fit.level))
 
 
-def life_ends(life: Life) -> str:
-    """The ends of a life in words; what lies beyond the horizon is said once."""
-    if life.low is None:
-        return "beyond that too"
-    if life.median is None:
-        return f"from {life_words(life, 'low')} on"
-    return f"{life_words(life, 'low')} to {life_words(life, 'high')}"
+def life_beside(life: Life, level: float) -> str:
+    """Between what times the forecast reaches a limit, what lies beyond the horizon said once, and how long it is kept."""
+    if life.forecast.low is None:
+        ends = "beyond that too"
+    elif life.forecast.median is None:
+        ends = f"from {life_words(life, 'low')} on"
+    else:
+        ends = f"{life_words(life, 'low')} to {life_words(life, 'high')}"
+    return f"{percent(level)}: {ends}; {kept_for(life, level)}"
+
+
+def kept_for(life: Life, level: float) -> str:
+    """For how long a limit is kept as things are, as it is promised."""
+    return f"{PROMISED}, kept for {shortest_life(life) or 'no time'} with probability {0.5 + level / 2.0:g}"
 
 
 def life_words(life: Life, end: str) -> str:
-    """An end of a life as text says it; beyond the horizon it says so."""
-    value: float | None = getattr(life, end)
+    """When the forecast reaches a limit, one end as text says it; beyond the horizon it says so."""
+    value: float | None = getattr(life.forecast, end)
     if value is None:
         return f"beyond {show_time(life.horizon)}"
     return "at once" if value == 0.0 else rough_time(value)

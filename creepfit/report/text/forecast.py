@@ -14,7 +14,6 @@ from creepfit.report.text.columns import columns
 from creepfit.report.text.first_words import exceeded_at_once, in_place_of_a_number, not_a_forecast
 from creepfit.report.text.known import hindcast_lines, with_known_lines
 from creepfit.report.text.pieces import (
-    PROMISED,
     Unit,
     beyond_the_stress,
     interval_table,
@@ -23,6 +22,7 @@ from creepfit.report.text.pieces import (
     out_of_reach,
     paragraph,
     percent,
+    promise,
     read_unit,
     show_load,
     table,
@@ -167,20 +167,18 @@ def limit_lines(result: Forecast) -> list[str]:
     if limit is None:
         return []
     life = limit.life
-    title = f"Limit of {unit.number(limit.value)} {unit.name}"
-    lines = ["", title if life is None and limit.load is None else f"{title}, {PROMISED}"]
-    if life is not None and life.median == 0.0:
+    lines = ["", f"Limit of {unit.number(limit.value)} {unit.name}"]
+    if life is not None and life.forecast.median == 0.0:
         loading = float(np.median(result.outlook.response(np.array([LOADING])).draws))
         lines += paragraph(exceeded_at_once(limit.value, loading, unit), "  ", "    ")
     elif life is not None:
         lines += paragraph(life_words(life, result.level), "  ", "    ")
-    if life is not None:
-        lines += kept_lines(life, result.level)
+    kept = [] if life is None else kept_lines(life, result.level)
     if limit.load is not None:
         least = math.floor(1000.0 * limit.load.probability) / 1000.0  # never round a promise up
         text = (
             f"kept for {show_time(limit.load.life)} with probability {least:g} by "
             f"{result.outlook.load_unit.show(limit.load.value)}; {limit.load.note}"
         )
-        lines += paragraph(text, "  ", "    ")
-    return [*lines, *(paragraph(limit.why_no_load, "  ", "    ") if limit.why_no_load else [])]
+        kept += paragraph(text, "    ", "      ")
+    return [*lines, *promise(kept), *(paragraph(limit.why_no_load, "  ", "    ") if limit.why_no_load else [])]

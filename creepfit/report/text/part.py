@@ -13,7 +13,6 @@ from creepfit.inference.fitting import FARTHEST
 from creepfit.report.text.first_words import exceeded_at_once, in_place_of_a_number, not_a_forecast
 from creepfit.report.text.pieces import (
     MM,
-    PROMISED,
     Unit,
     beyond_the_stress,
     cautions,
@@ -22,6 +21,7 @@ from creepfit.report.text.pieces import (
     out_of_reach,
     paragraph,
     percent,
+    promise,
     table,
     times_the_test,
     title,
@@ -120,37 +120,32 @@ def limit_lines(result: Sag) -> list[str]:
         return ["", title, *paragraph(result.unpromised.nothing_promised, "  ", "    ")]
     if life is None:
         reached = result.design.why or ""
-    elif life.median == 0.0:
+    elif life.forecast.median == 0.0:
         reached = exceeded_at_once(limit, result.loading.interval.median, MM)
     else:
         reached = life_words(life, result.level)
-    return [
-        "",
-        f"{title}, {PROMISED}",
-        *paragraph(reached, "  ", "    "),
-        *([] if life is None else kept_lines(life, result.level)),
-        *_keeping(result.design.load, "load", result.level),
-        *_keeping(result.design.thickness, "thickness", result.level),
-    ]
+    kept, unknown = [] if life is None else kept_lines(life, result.level), []
+    for keeping, what in ((result.design.load, "load"), (result.design.thickness, "thickness")):
+        if keeping.factor is None:
+            unknown += paragraph(f"no {what} that keeps it can be given: {keeping.why}", "  ", "    ")
+        else:
+            kept += _keeping(keeping, what)
+    return ["", title, *paragraph(reached, "  ", "    "), *promise(kept), *unknown]
 
 
-def _keeping(keeping: Keeping, what: str, level: float) -> list[str]:
-    """The load or thickness that keeps the limit, its safe end first."""
-    if keeping.factor is None:
-        return paragraph(f"no {what} that keeps it can be given: {keeping.why}", "  ", "    ")
+def _keeping(keeping: Keeping, what: str) -> list[str]:
+    """The load or thickness that keeps the limit."""
     least = math.floor(1000.0 * keeping.probability) / 1000.0  # never round a promise up
     lines = paragraph(
-        f"kept for {show_time(keeping.life)} with probability {least:g} by this {what} ({keeping.note}):", "  ", "    "
+        f"kept for {show_time(keeping.life)} with probability {least:g} by this {what} ({keeping.note}):", "    ", "      "
     )
     for size in keeping.sizes:
         unit, one = size.shown
-        ends = size.interval.times(1.0 / one)
-        low, median, high = (show_number(v) for v in (ends.low, ends.median, ends.high))
-        safe = low if what == "load" else high
+        safe = show_number((size.interval.low if what == "load" else size.interval.high) / one)
         now = show_number(size.now / one)
         as_labelled = size.label.partition(" ")[0].replace(",", ".") == now  # a load's label begins with its size
         text = f"{safe} {unit} in place of {size.label if as_labelled else f'{now}, {size.label}'}"
-        lines += paragraph(f"{text} (median {median}, {percent(level)}: {low} to {high})", "    ", "      ")
+        lines += paragraph(text, "      ", "        ")
     return lines
 
 

@@ -213,14 +213,29 @@ PROMISED = "with more flow counted than in the forecast"
 """Said beside what keeps a limit, as its ends lie beyond those of the forecast."""
 
 
+def promise(lines: Sequence[str]) -> list[str]:
+    """What keeps a limit, beneath a line that sets it apart from the forecast; its lines are indented by four."""
+    return [*paragraph(f"promised, {PROMISED}:", "  "), *lines] if lines else []
+
+
 def kept_lines(life: Life, level: float) -> list[str]:
-    """Whether a limit is kept as things are, for the time asked about; nothing where that is out of reach."""
-    if life.kept is None:
-        return []
+    """How long a limit is kept as things are, as it is promised, and for the time asked about where that is in reach."""
     sure = 0.5 + level / 2.0
-    verdict = "enough" if life.kept >= sure else "not enough"
-    first = f"as it is, kept for {show_time(life.asked)} with probability {kept_chance(life.kept)}"
-    return paragraph(f"{first}: {verdict} for {sure:g}", "  ", "    ")
+    lines = []
+    if (shortest := shortest_life(life)) is not None:
+        lines += paragraph(f"as it is, kept for {shortest} with probability {sure:g}", "    ", "      ")
+    if life.kept is not None:
+        verdict = "enough" if life.kept >= sure else "not enough"
+        first = f"as it is, kept for {show_time(life.asked)} with probability {kept_chance(life.kept)}"
+        lines += paragraph(f"{first}: {verdict} for {sure:g}", "    ", "      ")
+    return lines
+
+
+def shortest_life(life: Life) -> str | None:
+    """Return for how long a limit is kept for sure, as it is promised; None where it is not for any time."""
+    if life.low is None:
+        return f"{show_time(life.horizon)} (100 times the data)"
+    return rough_time(life.low, down=True) if life.low > 0.0 else None
 
 
 def times_the_test(decades_beyond: float) -> str:
@@ -229,21 +244,19 @@ def times_the_test(decades_beyond: float) -> str:
 
 
 def life_words(life: Life, level: float) -> str:
-    """Return when a limit is reached that the load does not break at once; beyond the horizon nothing is promised."""
-    sure, far = 0.5 + level / 2.0, f"{show_time(life.horizon)} (100 times the data)"
-    within = chance(life.beyond)
-    if life.low is None:
+    """Return when the forecast reaches a limit that the load does not break at once, as far as 100 times the data."""
+    sure, far, reached = 0.5 + level / 2.0, f"{show_time(life.horizon)} (100 times the data)", life.forecast
+    within = chance(reached.beyond)
+    if reached.low is None:
         return f"not reached within {far}: probability {within}"
-    if life.median is None and life.low == 0.0:
-        return f"may be reached as soon as it is loaded, and is kept for {far} with probability {within}"
-    if life.median is None:
-        return (
-            f"kept for {rough_time(life.low, down=True)} with probability {sure:g}, and for {far} with probability {within}"
-        )
-    high = f"more than {show_time(life.horizon)}" if life.high is None else rough_time(life.high)
-    low = "at once" if life.low == 0.0 else rough_time(life.low)
-    rare = f"; not within {far} with probability {within}" if life.beyond >= 0.005 else ""
-    return f"reached after {rough_time(life.median)} ({percent(level)}: {low} to {high}){rare}"
+    low = "at once" if reached.low == 0.0 else rough_time(reached.low)
+    if reached.median is None and reached.low == 0.0:
+        return f"may be reached as soon as it is loaded; not within {far} with probability {within}"
+    if reached.median is None:
+        return f"not reached within {far} with probability {within}, nor before {low} with probability {sure:g}"
+    high = f"more than {show_time(life.horizon)}" if reached.high is None else rough_time(reached.high)
+    rare = f"; not within {far} with probability {within}" if reached.beyond >= 0.005 else ""
+    return f"reached after {rough_time(reached.median)} ({percent(level)}: {low} to {high}){rare}"
 
 
 def rough_time(seconds: float, down: bool = False) -> str:
