@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -62,6 +64,22 @@ def test_nothing_is_written_where_an_answer_is_missing_or_the_file_is_there(tmp_
     (tmp_path / "bar.toml").write_text("kept", encoding="utf-8")
     assert asked(tmp_path).exit_code == 2
     assert (tmp_path / "bar.toml").read_text(encoding="utf-8") == "kept"
+
+
+@pytest.mark.parametrize("closed", [True, False])
+def test_without_a_terminal_one_line_says_how_to_answer(tmp_path: Path, closed: bool) -> None:
+    """Closed it was called a fault of ours, and without a line one read "expected what was asked for"."""
+    (tmp_path / "messung.csv").write_text(TABLE, encoding="utf-8")
+    asking = [sys.executable, "-m", "creepfit", "new", "run", "bar.toml", "--from", "messung.csv"]
+    command = ["sh", "-c", 'exec "$@" <&-', "sh", *asking] if closed else asking
+    done = subprocess.run(command, cwd=tmp_path, stdin=subprocess.DEVNULL, capture_output=True, text=True, check=False)
+    assert done.returncode == 2
+    last = done.stderr.splitlines()[-1]
+    assert last.startswith(
+        'creepfit: Material, such as "PETG": an answer is missing; expected an answer a line on standard'
+    )
+    assert 'file = "messung.csv" under [readings]' in last
+    assert not (tmp_path / "bar.toml").exists()
 
 
 @pytest.mark.parametrize(("kind", "name"), [("run", "bar.toml"), ("part", "arm.toml"), ("workbook", "book.xlsx")])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 
 import click
 
@@ -54,10 +55,7 @@ def _asked(file: str, table: str) -> str:
     asking = questions(readings, os.path.splitext(os.path.basename(file))[0])
     question = next(asking)
     while True:
-        try:
-            typed = click.prompt(question.words, default=question.usual, err=True)
-        except click.Abort:
-            raise InputError("an answer is missing", key=question.words, expected="what was asked for") from None
+        typed = _typed(question.words, question.usual, table)
         try:
             answers[question.key] = question.check(typed)
         except InputError as error:
@@ -69,6 +67,21 @@ def _asked(file: str, table: str) -> str:
             break
     beside = os.path.relpath(table, os.path.dirname(file) or ".")
     return run_file_text(answers, beside.replace(os.sep, "/"))
+
+
+def _typed(words: str, usual: str | None, table: str) -> str:
+    """What is answered; without a terminal lines of standard input are the answers, as long as there are any."""
+    away = sys.stdin is None or not sys.stdin.isatty()
+    try:
+        if sys.stdin is not None:  # closed, as by a service
+            return str(click.prompt(words, default=usual, err=True))
+    except click.Abort:
+        click.echo(err=True)  # the question stands without an end of its line
+    instead = (
+        f'an answer a line on standard input, or the file that "creepfit new run FILE" writes without --from, in it file = '
+        f'"{os.path.basename(table)}" under [readings]'
+    )
+    raise InputError("an answer is missing", key=words, expected=instead if away else "what was asked for")
 
 
 def _read_back(file: str) -> None:
