@@ -10,6 +10,7 @@ from flask import Flask, Response, g, render_template, request, send_from_direct
 from jinja2 import ChoiceLoader, FileSystemLoader, StrictUndefined
 from werkzeug.exceptions import HTTPException
 
+from creepfit.answers.doubts.catalogue.entry import unsaid
 from creepfit.answers.heading import program_version
 from creepfit.desk import (
     answer_screens,
@@ -62,6 +63,7 @@ def create_app(
     app.jinja_loader = ChoiceLoader([FileSystemLoader(HERE / "pages"), FileSystemLoader(PAGE)])
     app.jinja_options = {"undefined": StrictUndefined, "trim_blocks": True, "lstrip_blocks": True}
     app.jinja_env.filters["unbroken"] = unbroken
+    app.jinja_env.filters["unsaid"] = unsaid
     app.jinja_env.filters["settled"] = attrgetter("settled_at_desk")  # who fills in forms types no key and no command
     app.config["MAX_CONTENT_LENGTH"] = 30_000_000
     app.config["MAX_FORM_MEMORY_SIZE"] = 5_000_000

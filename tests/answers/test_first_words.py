@@ -14,6 +14,7 @@ import creepfit as cf
 from creepfit.answers.interval import Interval
 from creepfit.answers.part.sag import sag
 from creepfit.answers.specimen.forecast import forecast
+from creepfit.answers.specimen.recovery import recovery
 from creepfit.answers.specimen.summary import summarise
 from creepfit.answers.specimen.verdict import ReadingVerdict, read_ahead
 from creepfit.inference.fitting import fit
@@ -21,11 +22,12 @@ from creepfit.mechanics.load_plan import LoadPlan
 from creepfit.records.part_files import read_part
 from creepfit.report.page import of_part, words
 from creepfit.report.page.findings import find
-from creepfit.report.page.html import section
+from creepfit.report.page.html import page, section
 from creepfit.report.text.fit import headline as fit_headline
 from creepfit.report.text.forecast import forecast_lines
 from creepfit.report.text.forecast import headline as forecast_headline
 from creepfit.report.text.part import headline, render_sag
+from creepfit.report.text.short import short_fit, short_forecast, short_sag
 from creepfit.units import DAY, HOUR, MINUTE
 
 DEMO = Path(__file__).parents[2] / "demo"
@@ -236,3 +238,49 @@ def test_a_reading_is_ahead_by_the_clock_of_its_own_file(creep_run, zone):
     run = replace(run, readings=(*run.readings[:-1], last))
     assert read_ahead(run, last.where, now).startswith("that is in the future: 2031-05-")
     assert read_ahead(run, last.where, now + timedelta(seconds=last.time)) == ""
+
+
+def spoilt(folder: Path, slip: str) -> Path:
+    """The strip with a gauge bumped by 0.3 mm on the third day, or with one said to turn the other way."""
+    rows = (DEMO / "petg-strip.csv").read_text(encoding="utf-8").splitlines()
+    moved = [row.split(",") for row in rows[1:]]
+    if slip == "bumped":
+        moved = [[time, f"{float(value) + 0.3 * (float(time) > 60.0):.2f}"] for time, value in moved]
+    (folder / "petg-strip.csv").write_text("\n".join([rows[0], *map(",".join, moved)]) + "\n", encoding="utf-8")
+    text = (DEMO / "petg-strip.toml").read_text(encoding="utf-8")
+    text = text if slip == "bumped" else text.replace("falls = false", "falls = true")
+    path = folder / "strip.toml"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+@pytest.mark.usefixtures("undrawn")
+@pytest.mark.parametrize(
+    ("slip", "said", "goes_on"),
+    [
+        ("bumped", "on all readings share a shift of 0.29 mm", "The best fits take the shift for creep;"),
+        ("turned", "the file says that it falls as the specimen gives way", "settled by: press the specimen by hand"),
+    ],
+)
+def test_beside_a_slip_nothing_is_said_twice_in_a_row(tmp_path, slip, said, goes_on):
+    path = spoilt(tmp_path, slip)
+    part = read_part(DEMO / "bracket.toml")
+    fitted = cf.fit(cf.read_run(path))
+    ahead = forecast(fitted, ["30 d"])
+    for text in (short_fit(summarise(fitted)), short_forecast(ahead), short_sag(sag(part, fitted, ["1 year"]))):
+        words_of = " ".join(text.split())
+        assert words_of.count(said) == 1
+        assert f"! {goes_on}" in words_of
+    assert any(said in caution.text for caution in ahead.cautions)  # programs have the whole of it
+    whole = page([section(find(fitted, ["30 d"], points=6), None, 1, brief=True)]).replace("\xa0", " ")
+    first = whole[whole.index('class="first"') :]
+    first = first[: first.index("</section>")]
+    assert first.count(said) == 1
+    assert goes_on.removeprefix("settled by: ") in first
+
+
+def test_what_cannot_be_told_of_recovery_beside_a_slip_does_not_quote_it_each_time(tmp_path):
+    found = recovery(cf.fit(cf.read_run(spoilt(tmp_path, "turned"))), ["30 d"])
+    assert [rule.why for rule in found.practice] == ["to be settled first"] * len(found.practice)
+    assert found.permanent_set.why == "to be settled first"
+    assert found.practice

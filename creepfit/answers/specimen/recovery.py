@@ -240,7 +240,7 @@ def _instead(fit: Fit, off: float, after: float) -> Withheld | None:
 
 
 def _because(instead: Withheld) -> str:
-    return instead.because or instead.text
+    return instead.because or instead.short
 
 
 def _set(fit: Fit, off: Unloading, last: LastReading | None, level: float) -> PermanentSet:

@@ -12,7 +12,7 @@ from operator import attrgetter
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from creepfit.answers.doubts.catalogue.entry import foremost
+from creepfit.answers.doubts.catalogue.entry import foremost, unsaid
 from creepfit.answers.doubts.withheld import withheld_at
 from creepfit.answers.heading import program_version
 from creepfit.answers.interval import Caution, Interval
@@ -326,6 +326,7 @@ def environment() -> Environment:
         lstrip_blocks=True,
     )
     jinja.filters["unbroken"] = unbroken
+    jinja.filters["unsaid"] = unsaid
     jinja.filters["settled"] = attrgetter("settled_by")
     return jinja
 

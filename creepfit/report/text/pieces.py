@@ -301,9 +301,10 @@ def title(label: str) -> list[str]:
 
 
 def caution_lines(caution: Caution) -> list[str]:
-    """A doubt, and the reading that would settle it."""
-    settled = paragraph(f"settled by: {caution.settled_by}", "    ", "    ") if caution.settled_by else []
-    return [*paragraph(caution.text, "  ! ", "    "), *settled]
+    """A doubt, and the reading that would settle it; that alone where the doubt was said already."""
+    doubt = paragraph(caution.text, "  ! ", "    ") if caution.text else []
+    indent = "    " if doubt else "  ! "
+    return [*doubt, *(paragraph(f"settled by: {caution.settled_by}", indent, "    ") if caution.settled_by else [])]
 
 
 def cautions(cautions: Iterable[Caution]) -> list[str]:

@@ -19,7 +19,8 @@ def pool_text(summary: PoolSummary) -> str:
 def short_pool(summary: PoolSummary) -> str:
     """The same without the tables of a fit."""
     what = "models, creep from reading to reading and creep modulus"
-    return "\n".join([*_head(summary), *paragraph(headline(summary.summary)), *foremost_doubts(summary.cautions, what)])
+    first = headline(summary.summary)
+    return "\n".join([*_head(summary), *paragraph(first), *foremost_doubts(summary.cautions, what, first)])
 
 
 def _head(summary: PoolSummary) -> list[str]:

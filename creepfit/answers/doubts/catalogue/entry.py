@@ -18,8 +18,9 @@ One code has several entries where what is at stake is one thing and the sentenc
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from string import Formatter
 from typing import Any
 
@@ -73,6 +74,17 @@ def foremost(cautions: Iterable[Caution]) -> Caution | None:
 def ranked(cautions: Iterable[Caution]) -> list[Caution]:
     """All of them, the one that matters most first."""
     return sorted(cautions, key=lambda caution: caution.rank)
+
+
+def unsaid(caution: Caution, said: str) -> Caution:
+    """The same without those of its first sentences that are said just above it, word for word; its text may be "" then."""
+    left = _BETWEEN_SENTENCES.split(caution.text)
+    while left and left[0].rstrip(".") in said:
+        del left[0]
+    return replace(caution, text=" ".join(left))
+
+
+_BETWEEN_SENTENCES = re.compile(r"(?<=[.?]) (?=[A-Z])")
 
 
 def _filled(words: str, case: Mapping[str, Any]) -> str:

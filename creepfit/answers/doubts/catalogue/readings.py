@@ -115,8 +115,8 @@ COPIED_READING = Entry(
 JUMP = Entry(
     "jump",
     "From {first:moment} on all readings share a shift of {size} (the gauge or specimen slipped, or was bumped). The "
-    "best fits take it for creep; forecasts and the permanent set leave its size open, as a step of its own, and are "
-    "the wider for it.",
+    "best fits take the shift for creep; forecasts and the permanent set leave its size open, as a step of its own, and "
+    "are the wider for it.",
     'if it is known what happened, note it as an [[event]] (kind = "bumped", or "slipped" to end the run there)',
     rank=170,
     at_desk="if it is known what happened, note it with its time beside today's reading: bumped, or that it slipped, which "
