@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
+from typing import ClassVar, Literal
 
 import pytest
 from click.testing import CliRunner, Result
 
+import creepfit as cf
 from creepfit.cli.commands import main
 from creepfit.errors import InputError
 from creepfit.inference.priors import Priors
+from creepfit.mechanics.specimen import SIZED, Tension
 
 from .conftest import SHORT
 
@@ -92,6 +96,30 @@ def test_readings_further_apart_than_any_specimen_moves_are_refused(tmp_path: Pa
         assert "run.toml, readings, entry 4: readings further apart than any specimen moves; found" in done.stderr
         assert limit in done.stderr
     assert run("check", written(tmp_path, ('"0.134 mm"', '"4999 mm"'))).exit_code == 0
+
+
+class Extensometer(Tension):
+    """A bar whose strain is read (a test that only this one knows)."""
+
+    test: ClassVar[str] = "extensometer"
+
+    @property
+    def reading_quantity(self) -> Literal["length", "strain"]:
+        return "strain"
+
+
+def test_strains_are_held_against_a_strain_whatever_the_length(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A bar of half a millimetre was refused 6000 %, as more than 5000 %, "100 times the 0.5 mm of the specimen"."""
+    monkeypatch.setitem(SIZED, "extensometer", Extensometer)
+    strained = re.sub(r"(0\.\d+) mm", r"\1 %", SHORT.replace('"tension"', '"extensometer"'))
+    for old, new in (('"50 mm"', '"500 um"'), ('"10 mm"', '"400 um"'), ('"4 mm"', '"300 um"'), ('"10 kg"', '"1 g"')):
+        strained = strained.replace(old, new)
+    run_of = cf.read_run(written(tmp_path, ('"0.134 %"', '"6000 %"'), text=strained))
+    assert run_of.unit == "1"
+    with pytest.raises(InputError) as caught:
+        cf.read_run(written(tmp_path, ('"0.134 %"', '"6000 %"'), ('"0.153 %"', '"-6000 %"'), text=strained))
+    assert "readings further apart than any specimen moves" in str(caught.value)
+    assert str(caught.value).endswith("expected readings at most 10000 % apart")
 
 
 def test_temperatures_of_one_run_are_those_of_one_plastic(tmp_path: Path) -> None:

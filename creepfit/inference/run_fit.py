@@ -239,8 +239,8 @@ def check_readings(run: Run, observed: Observations) -> None:
             "which no gauge can show; look at the units of readings and gauge"
         )
     modulus = observed.load * observed.factor / observed.scale
-    softest, stiffest = possible("modulus")
-    if run.specimen.geometry.stress_per_load is not None and not softest <= modulus <= stiffest:
+    solid = possible("modulus")
+    if run.specimen.geometry.stress_per_load is not None and not solid.smallest <= modulus <= solid.largest:
         raise FitError(
             f"readings, load and sizes come to a modulus of {modulus:.2g} MPa, which nothing solid has; look at their units"
         )

@@ -182,8 +182,8 @@ def _assembled(
 def _check_stress(specimen: Specimen, steps: Sequence[LoadStep], file: str | None) -> None:
     """Refuse a load and sizes that are possible one by one and together a stress that nothing stands, or next to none."""
     load = max(abs(step.value) for step in steps)
-    (low, high), (least, most) = specimen.stress_per_load_within, possible("stress")
-    if least < low * load and high * load < most:
+    (low, high), within = specimen.stress_per_load_within, possible("stress")
+    if within.smallest < low * load and high * load < within.largest:
         return  # as mostly: a folder of runs is read five times faster without the whole of their mechanics
     per_load = specimen.nominal.stress_per_load
     if per_load is not None:
@@ -198,9 +198,10 @@ def _check_stress(specimen: Specimen, steps: Sequence[LoadStep], file: str | Non
 
 def _check_movement(run: Run, file: str | None) -> None:
     """Refuse readings further apart than any specimen moves, by the one furthest from the others."""
-    kind, unit, factor = ("strain", "%", 100.0) if run.specimen.reading_quantity == "strain" else ("movement", "mm", 1.0)
-    longest, (_, most) = run.specimen.longest, possible(kind)
-    limit = min(MOST_STRAIN * longest, most)
+    strained, longest = run.specimen.reading_quantity == "strain", run.specimen.longest
+    unit, factor = ("%", 100.0) if strained else ("mm", 1.0)
+    most = possible("strain" if strained else "movement").largest
+    limit = most if strained else min(MOST_STRAIN * longest, most)
     values = sorted(reading.value for reading in run.used)
     if values[-1] - values[0] > limit:
         middle = values[len(values) // 2]

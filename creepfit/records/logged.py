@@ -166,7 +166,7 @@ def _frame(content: bytes, table: Table, first: int, delimiter: str, decimal: st
 
 def _numbers(cells: Series[Any], column: Column) -> tuple[Array, NDArray[np.bool_]]:
     """Numbers in internal units, NaN where a cell is empty; and which cells are no number that anyone can have."""
-    from creepfit.limits import largest_of
+    from creepfit.limits import possible
 
     kind: Kind = "time" if column.name == "time" else "temperature" if column.name == "temperature" else "length"
     if column.name == "reading":
@@ -182,9 +182,9 @@ def _numbers(cells: Series[Any], column: Column) -> tuple[Array, NDArray[np.bool
 
         cells = pandas.to_numeric(text.str.strip(), errors="coerce")
     values = cells.to_numpy(dtype=float) * factor + offset
-    low, high = largest_of(kind)
+    within = possible(kind)
     with np.errstate(invalid="ignore"):
-        beyond = (values < low) | (values > high)
+        beyond = (values < within.lowest) | (values > within.largest)
     return values, bad | beyond
 
 

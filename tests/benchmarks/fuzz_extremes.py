@@ -80,7 +80,7 @@ def extreme_run(rng: random.Random) -> dict[str, Any]:
     noise = amount * rng.choice((0.0, 0.01, 0.3)) + (number("noise", moves) if "noise" in far else 0.0)
     zero = number("zero", length, 0.0, 10.0 * share)
     n, falls = rng.choice((0.05, 0.2, 0.5)), -1.0 if gauge.get("falls") else 1.0
-    largest = possible(length)[1]
+    largest = possible(length).largest
     values = []
     for t in moments:
         creep = sum(
@@ -149,6 +149,6 @@ SIZES = ("width", "thickness", "length")
 
 def _anywhere(rng: random.Random, kind: str, size: bool = False) -> float:
     """A number of a kind: one of its limits, or anything between them, evenly over its decades."""
-    low, high = possible(kind)
+    low, high = possible(kind).smallest, possible(kind).largest
     low = 1e-3 if kind == "length" and size else low or 1e-12
     return rng.choice((low, high, *(math.exp(rng.uniform(math.log(low), math.log(high))) for _ in range(6))))
