@@ -205,12 +205,14 @@ def forecast(
 
 @main.command()
 @run_argument
-@time_option("--after", 'How long after unloading, such as "1 d"; repeatable.', multiple=True, required=True)
+@moment_option("--after", 'How long after unloading, such as "1 d", or a date; repeatable.', required=True)
 @figure_option
 @warmth_options
 @answer_options
 @known_options
-def recover(run: str, after: tuple[float, ...], figure: str | None, warmth: TemperatureOptions, common: Common) -> None:
+def recover(
+    run: str, after: tuple[float | str, ...], figure: str | None, warmth: TemperatureOptions, common: Common
+) -> None:
     """Say what goes back after unloading, and what stays."""
     from creepfit.answers.specimen.recovery import recovery
     from creepfit.report.text.answers import recovery_text

@@ -332,9 +332,9 @@ def time_option(name: str, text: str, **more: Any) -> Callable[[Command], Comman
     return click.option(name, type=QuantityParam("time", "above zero"), metavar="TIME", help=text, **more)
 
 
-def moment_option(name: str, text: str, **more: Any) -> Callable[[Command], Command]:
-    """Return an option for times in s or dates as they were typed; repeatable."""
-    return click.option(name, type=MomentParam(), metavar="TIME", multiple=True, help=text, **more)
+def moment_option(name: str, text: str, multiple: bool = True, **more: Any) -> Callable[[Command], Command]:
+    """Return an option for times in s or dates as they were typed; repeatable unless that is not `multiple`."""
+    return click.option(name, type=MomentParam(), metavar="TIME", multiple=multiple, help=text, **more)
 
 
 @contextmanager

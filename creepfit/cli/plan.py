@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from creepfit.cli.options import Common, QuantityParam, ScatterParam, answer_options, progress, time_option
+from creepfit.cli.options import Common, QuantityParam, ScatterParam, answer_options, moment_option, progress, time_option
 from creepfit.cli.output import message, show_answer
 from creepfit.cli.runs import fit_of, one_fit, read_source
 from creepfit.errors import InputError
@@ -37,7 +37,11 @@ BEFORE = (
 
 @click.command()
 @click.argument("run", metavar="[RUN]", type=click.Path(), required=False)
-@time_option("--by", 'The time that the answer is for, "1 year" if neither given nor the life of --part.')
+@moment_option(
+    "--by",
+    'The time that the answer is for, of a RUN a date too; "1 year" if neither given nor the life of --part.',
+    multiple=False,
+)
 @click.option("--hours", metavar="HOURS", help='When somebody is there to read, "8-17" if not given.')
 @click.option("--weekends", is_flag=True, help="Also read on Saturday and Sunday.")
 @click.option(
@@ -78,7 +82,7 @@ BEFORE = (
     "repeatable.",
 )
 @answer_options
-def plan(run: str | None, by: float | None, hours: str | None, weekends: bool, common: Common, **given: Any) -> None:
+def plan(run: str | None, by: float | str | None, hours: str | None, weekends: bool, common: Common, **given: Any) -> None:
     """Plan a test before it begins, or say what to read next on a RUN.
 
     Before: load, length, number of bars and reading times that a person can keep, with what they are expected to give.
@@ -101,7 +105,9 @@ def plan(run: str | None, by: float | None, hours: str | None, weekends: bool, c
         _before(tables, run, by, hours, weekends, common, given)
 
 
-def _running(run: str, by: float | None, hours: str | None, weekends: bool, common: Common, given: dict[str, Any]) -> None:
+def _running(
+    run: str, by: float | str | None, hours: str | None, weekends: bool, common: Common, given: dict[str, Any]
+) -> None:
     from creepfit.answers.plan.plan import plan as answer
     from creepfit.report.text.plan import running_text
 
@@ -125,7 +131,7 @@ def _running(run: str, by: float | None, hours: str | None, weekends: bool, comm
 def _before(
     tables: dict[str, Any],
     file: str | None,
-    by: float | None,
+    by: float | str | None,
     hours: str | None,
     weekends: bool,
     common: Common,

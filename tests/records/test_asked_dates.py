@@ -10,12 +10,16 @@ import pytest
 from click.testing import CliRunner
 
 import creepfit as cf
+from creepfit.answers.plan.question import question
+from creepfit.answers.specimen.recovery import recovery
 from creepfit.asked import asked_time
 from creepfit.cli.commands import main
 from creepfit.errors import InputError
 from creepfit.records.asked_dates import since_loading
 from creepfit.report.page.findings import FEW_POINTS, find
 from creepfit.report.page.together import chapters
+
+from ..conftest import SHORT
 
 BEGAN = datetime(2031, 5, 4, 8, 30)
 DAY = 86400.0
@@ -63,18 +67,56 @@ def test_a_forecast_takes_them() -> None:
 
 @pytest.mark.parametrize("text", ["2032-06-04", "4.6.32", "4/6/2032 8:30"])
 def test_where_a_date_means_nothing_that_is_said(text: str) -> None:
-    """A part is put up when nobody says, runs were loaded on several days, and after an unloading a length counts."""
+    """A part is put up when nobody says, and runs were loaded on several days."""
     with pytest.raises(InputError, match="at: a date, where a length of time is asked for; found"):
         asked_time(text, "at")
     for command in (
         ["sag", "part.toml", "--material", "run.toml", "--at"],
         ["relax", "part.toml", "--material", "run.toml", "--at"],
         ["compare", "a.toml", "b.toml", "--at"],
-        ["recover", "run.toml", "--after"],
+        ["relax", "part.toml", "--material", "run.toml", "--after"],
     ):
         said = CliRunner().invoke(main, [*command, text])
         assert said.exit_code == 2
         assert f"{command[-1]}: a date, where a length of time is asked for" in said.stderr
+
+
+def test_what_is_left_on_a_date_counts_from_the_unloading() -> None:
+    run = cf.read_run(Path(__file__).parents[2] / "demo" / "petg-strip.toml")
+    fit = cf.fit(replace(run, began=BEGAN), models=["power-family"])
+    off = BEGAN + timedelta(hours=121)
+    found = recovery(fit, [f"{off + timedelta(days=30):%Y-%m-%d %H:%M}", "1 d"])
+    assert [row.after for row in found.residuals] == [30.0 * DAY, DAY]
+    with pytest.raises(
+        InputError, match="after: found '2031-05-06'; expected a date after the unloading, 2031-05-09 09:30"
+    ):
+        recovery(fit, "2031-05-06")
+    with pytest.raises(InputError, match="after: a date, and it is not known on which the load was put on"):
+        recovery(cf.fit(run, models=["power-family"]), "2031-06-06")
+
+
+def test_a_plan_of_a_running_test_is_for_a_date() -> None:
+    run = replace(cf.read_run(Path(__file__).parents[2] / "demo" / "petg-strip.toml"), began=BEGAN)
+    asked = question(cf.fit(run, models=["power-family"]), by="2031-06-03 08:30")
+    assert asked.by == 30.0 * DAY
+
+
+def test_the_commands_take_a_date_where_a_run_has_them(tmp_path: Path) -> None:
+    dated = tmp_path / "dated.toml"
+    lines = SHORT.replace("[run]", '[run]\nstart = "2031-05-04 08:30"')
+    dated.write_text(lines, encoding="utf-8")
+    (tmp_path / "plain.toml").write_text(SHORT, encoding="utf-8")
+    for command, date in ((["plan", "--by"], "2031-05-14"), (["recover", "--after"], "2031-05-14")):
+        said = CliRunner().invoke(main, [command[0], str(dated), command[1], date, "--json"])
+        assert said.exit_code == 0, said.stderr
+        said = CliRunner().invoke(main, [command[0], str(tmp_path / "plain.toml"), command[1], date])
+        assert said.exit_code == 2
+        assert said.stderr.startswith(f"creepfit: {command[1]}: a date, and it is not known on which the load was put on")
+        assert said.stderr.count("\n") == 1
+    before = ["plan", "--material", "PETG", "--test", "cantilever", "--size", "length=60 mm", "--size", "width=14 mm"]
+    said = CliRunner().invoke(main, [*before, "--size", "thickness=5 mm", "--by", "2031-05-14"])
+    assert (said.exit_code, said.stderr.count("\n")) == (2, 1)
+    assert said.stderr.startswith("creepfit: --by: a date, where a length of time is asked for")
 
 
 def test_a_page_takes_them_of_one_run_and_no_part() -> None:

@@ -81,8 +81,8 @@ def plan(
         A run with readings, for what to read next; or what is known of a test before it: the tables of a run file as a
         dict, {"run": {"material": "PETG"}, "specimen": {...}, "gauge": {...}}, or a run file without readings.
     by : str or float, optional
-        Time that the answer is for, text or s; at most 100 times the data, or the test, count. By default a year, or the
-        life of `part`.
+        Time that the answer is for, text or s, or of a running test a date; at most 100 times the data, or the test,
+        count. By default a year, or the life of `part`.
     hours : str, optional
         When somebody is there to read, "8-17".
     weekends : bool

@@ -19,6 +19,7 @@ from creepfit.inference.pooling import PooledFit
 from creepfit.inference.preposterior import Estimand, with_set_to_come
 from creepfit.inference.run_fit import Fit, asked_fit
 from creepfit.mechanics.loading import Array
+from creepfit.records.asked_dates import since_loading
 from creepfit.records.part import DEFAULT_SCATTER
 from creepfit.units import show_time
 
@@ -85,7 +86,7 @@ def question(
         "forecast": deformation at `by` under the load left on; "set": what stays after an unloading; "limit": is `limit`
         kept until `by`; "compare": does this material give way less than that of `other`, at `by`.
     by : str or float
-        Text or s; at most 100 times the data count.
+        Text or s, or a date such as "2031-06-04" where the run has them; at most 100 times the data count.
     limit : str or float, optional
     other : Fit, optional
 
@@ -112,7 +113,7 @@ def question(
     if kind != "forecast" and not fit.observed.has_initial:
         unknown = "what stays, and its compliance," if kind != "limit" else "how much of the limit is taken at once"
         raise FitError(f"{fit.label}: no reading before loading, so {unknown} cannot be known")
-    horizon = min(asked_time(by, "by"), fit.horizon)
+    horizon = min(asked_time(since_loading(by, fit.run.began, "by"), "by"), fit.horizon)
     whole = with_set_to_come(fit)
     at = show_time(horizon)
     if kind == "set":

@@ -23,10 +23,12 @@ from creepfit.answers.specimen.permanent_set import NO_INITIAL, LastReading, Per
 from creepfit.answers.wording import size_with_range
 from creepfit.asked import asked_times
 from creepfit.inference.fitting import Fit
+from creepfit.inference.pooling import PooledFit
 from creepfit.inference.response import standing_load
 from creepfit.inference.run_fit import asked_fit
 from creepfit.inference.warmth import Warming
 from creepfit.mechanics.loading import Array, LoadHistory
+from creepfit.records.asked_dates import since_loading
 from creepfit.shown import Tabled
 from creepfit.units import DAY, HOUR, show_time
 
@@ -193,7 +195,7 @@ def recovery(
     ----------
     fit : Fit
     after : times
-        After unloading, texts such as "1 d" or s.
+        After unloading, texts such as "1 d" or s; dates such as "2031-06-04" where the run has them.
     level : float, optional
         Probability of the intervals, the fit's own if not given.
 
@@ -203,8 +205,8 @@ def recovery(
         A time or level that is none.
     """
     fit = asked_fit(fit)
-    times = asked_times(after, "after")
-    off = unloading_of(fit)
+    off, began = unloading_of(fit), None if isinstance(fit, PooledFit) else fit.run.began
+    times = asked_times(since_loading(after, began, "after", off.end), "after")
     ahead = outlook_under(fit, off.history, level)
     last = LastReading.of(fit, off.end)
     before: Interval | None = None
