@@ -151,6 +151,25 @@ class TestAdd:
         assert "5.47 mm, is left out: 5.74 written the wrong way round" in " ".join(done.stdout.split())
         assert "is left out: 5.74 written" in " ".join(run("check", strip).stdout.split())
 
+    def test_one_that_is_still_doubted_spoils_no_later_verdict(self, day_one) -> None:
+        # before: 15.14 mm "far below the forecast of 50.78 to 51.11 mm", with no word of the 150.8 mm
+        times = '["-1 min", "1 min", "1 h", "4 h", "8 h", "24 h", "2 d"]'
+        shown = '["12.40 mm", "14.67 mm", "14.77 mm", "14.85 mm", "14.89 mm", "14.95 mm", "15.03 mm"]'
+        path = day_one(times, shown, start="")
+        wrong = " ".join(run("add", path, "150.8 mm", "--at", "3 d").stdout.split())
+        assert "15.08 mm would fit" in wrong
+        assert 'leave it out: creepfit add RUN --skip 8 --why "mistyped"; then add it right' in wrong
+        done = run("add", path, "15.14 mm", "--at", "5 d", "--json")
+        found = json.loads(done.stdout)
+        assert found["reading"]["forecast"] is None
+        assert found["doubted"] == {"time_h": 72.0, "value": 150.8, "place": "8", "would_fit": "15.08 mm"}
+        later = " ".join(run("add", path, "15.15 mm", "--at", "6 d").stdout.split())
+        assert "150.8 mm, is still doubted: 15.08 mm would fit. leave it out: creepfit add RUN --skip 8" in later
+        assert "far below" not in later
+        run("add", path, "--skip", 8, "--why", "mistyped")
+        right = json.loads(run("add", path, "15.17 mm", "--at", "7 d", "--json").stdout)
+        assert (right["reading"]["as_forecast"], right["doubted"]) == (True, None)
+
     @pytest.mark.parametrize(
         ("arguments", "says"),
         [

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import datetime, timedelta
@@ -247,11 +246,10 @@ def _row(reading: Reading, run: Run | BegunRun) -> dict[str, Any]:
     when = show_time(reading.time) if run.steps else ""  # before any load times mean nothing
     if run.steps and run.began is not None:
         when = clock_time(run.began + timedelta(seconds=reading.time))
-    numbers = re.findall(r"\d+", reading.where)  # "row 5", "readings, entry 3"
     return {
         "when": when,
         "value": size(reading.value, run.unit, 6),
         "where": reading.where,
-        "place": numbers[-1] if numbers else "",
+        "place": reading.place,
         "skip": reading.skip or "",
     }

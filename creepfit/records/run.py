@@ -7,6 +7,7 @@ never differenced. Time is counted from the moment the first load starts to act.
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import dataclass, field
 from datetime import datetime
 from functools import cached_property
@@ -45,6 +46,12 @@ class Reading:
     row: int = 0
     skip: str | None = None
     over: float = 0.0
+
+    @property
+    def place(self) -> str:
+        """The row of the table or place in the list by which it is corrected or left out; "" where none is known."""
+        numbers = re.findall(r"\d+", self.where)  # "row 5", "readings, entry 3"
+        return numbers[-1] if numbers else ""
 
 
 @dataclass(frozen=True)

@@ -129,15 +129,15 @@ def _of_run(run: Run, curve: FreestCurve) -> Iterator[Caution]:
         return
     impossible = larger_than_specimen(run, curve)
     mistyped = mistyped_reading(run, curve, alone=impossible is not None)
-    if impossible is not None and mistyped is not None and mistyped[0].code != SWAPPED:
+    if impossible is not None and mistyped is not None and mistyped.caution.code != SWAPPED:
         yield impossible  # no number is given beside it, whatever was meant
-        yield mistyped[0]
+        yield mistyped.caution
         return
     if mistyped is None:
         yield from _as_typed(run, curve)
         return
-    caution, run = mistyped  # what else is doubtful would only follow from that one reading
-    yield caution
+    yield mistyped.caution
+    run = mistyped.put_right  # what else is doubtful would only follow from that one reading
     yield from _as_typed(run, FreestCurve(observations(run)))
 
 

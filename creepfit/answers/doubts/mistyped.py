@@ -11,6 +11,7 @@ import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 
@@ -20,7 +21,7 @@ from creepfit.answers.wording import size
 from creepfit.inference.freest_curve import FreestCurve, findings
 from creepfit.records.run import Reading, Run
 from creepfit.records.templates import RUN_TEMPLATE
-from creepfit.units import measure, show_number
+from creepfit.units import HOUR, measure, show_number
 
 PLAIN = 8.0
 """So many times likelier (natural logarithm) the readings are with that one moved: a curve of its own does not do that."""
@@ -53,8 +54,26 @@ class Meant:
     question: str
 
 
-def mistyped_reading(run: Run, curve: FreestCurve, alone: bool = False) -> tuple[Caution, Run] | None:
-    """The doubt about a reading that fits once a slip of typing or reading is put right, and the run with it put right.
+@dataclass(frozen=True)
+class Mistyped:
+    """A reading that fits once a slip is put right: the doubt about it, what it was meant to be, the run with that."""
+
+    caution: Caution
+    reading: Reading
+    meant: str
+    put_right: Run
+
+    def to_dict(self) -> dict[str, Any]:
+        return {
+            "time_h": self.reading.time / HOUR,
+            "value": self.reading.value,
+            "place": self.reading.place,
+            "would_fit": self.meant,
+        }
+
+
+def mistyped_reading(run: Run, curve: FreestCurve, alone: bool = False) -> Mistyped | None:
+    """The reading that fits once a slip of typing or reading is put right.
 
     `alone` is whether other doubts are said of it as typed. None where every reading fits as well as it is, or none would
     with any slip that has a name.
@@ -86,7 +105,8 @@ def mistyped_reading(run: Run, curve: FreestCurve, alone: bool = False) -> tuple
         above=by > 0.0,
         meant=_shown(meant.value),
     )
-    return caution, replace(run, readings=tuple(_right(run, reading, meant.value)))
+    put_right = replace(run, readings=tuple(_right(run, reading, meant.value)))
+    return Mistyped(caution, reading, _shown(meant.value), put_right)
 
 
 def _likeliest(typed: float, by: float, run: Run, noise: float, turned: bool) -> Meant | None:

@@ -10,15 +10,18 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from creepfit.answers.doubts.collected import check_run
+from creepfit.answers.doubts.mistyped import Mistyped, mistyped_reading
+from creepfit.answers.doubts.withheld import withheld_at
 from creepfit.answers.heading import heading_without_fit
 from creepfit.answers.interval import Caution, Interval, interval
 from creepfit.answers.specimen.first_day import ToDo
 from creepfit.answers.specimen.schedule import next_reading
 from creepfit.answers.specimen.to_take import to_take
-from creepfit.answers.wording import size
+from creepfit.answers.wording import moment, size
 from creepfit.errors import CreepfitError
 from creepfit.inference.columns import observations
 from creepfit.inference.fitting import fit
+from creepfit.inference.freest_curve import FreestCurve
 from creepfit.inference.next_reading import joint_correlation, next_readings
 from creepfit.inference.run_fit import Fit
 from creepfit.records.begun import BegunRun
@@ -40,7 +43,8 @@ class ReadingVerdict:
     """What a reading says beside those before it.
 
     `change` since the reading before (None for the first), mm or strain, as the gauge shows it; `forecast` what it was to
-    show by the readings before it at `level`, None with the reason in `why`; `cautions` those it raises anew.
+    show by the readings before it at `level`, None with the reason in `why`; `cautions` those it raises anew; `doubted` the
+    reading, this one or another, that was rather mistyped.
     """
 
     run: Run
@@ -50,6 +54,7 @@ class ReadingVerdict:
     level: float
     why: str | None
     cautions: tuple[Caution, ...]
+    doubted: Mistyped | None = None
 
     @property
     def unit(self) -> str:
@@ -85,7 +90,7 @@ class ReadingVerdict:
     def text(self) -> str:
         """In one line, without a full stop."""
         twice = "the same reading stands at that time already: was it typed twice?" if self.is_double else ""
-        return "; ".join(part for part in (twice, self._moved(), self._foreseen()) if part)
+        return "; ".join(part for part in (twice, self._moved(), self._foreseen(), self._still_doubted()) if part)
 
     @property
     def is_double(self) -> bool:
@@ -126,6 +131,13 @@ class ReadingVerdict:
             return f"far {side} the forecast of {shown}: read the gauge again, and look whether anything moved"
         return f"{side} the forecast of {shown}"
 
+    def _still_doubted(self) -> str:
+        if self.doubted is None or self.doubted.reading == self.reading:
+            return ""
+        wrong = self.doubted.reading
+        typed = f"{show_number(wrong.value, digits=6)} {self.unit}"
+        return f"the reading at {moment(wrong)}, {typed}, is still doubted: {self.doubted.meant} would fit"
+
     def table(self) -> DataFrame:
         """One row: the reading and its forecast."""
         from creepfit.whole_table import WholeTable
@@ -146,6 +158,7 @@ class ReadingVerdict:
                 "why": self.why,
             },
             "text": self.text,
+            "doubted": None if self.doubted is None else self.doubted.to_dict(),
             "cautions": [c.to_dict() for c in self.cautions],
             "next_readings": [todo.to_dict() for todo in self.next],
         }
@@ -178,14 +191,22 @@ def verdict(run: Run, where: str) -> ReadingVerdict:
     before = next((r for r in reversed(earlier) if r.skip is None), None)
     old = replace(run, readings=earlier)
     forecast, level, why = _forecast(run, old, reading)
-    try:
-        others = replace(run, readings=tuple(r for r in run.readings if r.where != where))
-        known = {c.code for c in check_run(others)} if forecast is not None else set()
-        raised = tuple(c for c in check_run(run) if c.code not in known)
-    except CreepfitError:
-        raised = ()
-    new = tuple(c for c in raised if forecast is not None)
-    return ReadingVerdict(run, reading, before, forecast, level, why, new)
+    cautions: tuple[Caution, ...] = ()
+    doubted = None
+    if any(r.time > 0.0 for r in old.used) and not _set_anew(old, reading):
+        try:
+            others = replace(run, readings=tuple(r for r in run.readings if r.where != where))
+            known = {c.code for c in check_run(others)}
+            cautions = tuple(c for c in check_run(run) if c.code not in known)
+            doubted = mistyped_reading(run, FreestCurve(observations(run)))
+        except CreepfitError:
+            cautions = ()
+    return ReadingVerdict(run, reading, before, forecast, level, why, cautions, doubted)
+
+
+def _set_anew(old: Run, reading: Reading) -> bool:
+    """Whether the gauge has a zero of its own since the last reading before."""
+    return any(not e.ends_run and old.used[-1].time <= e.at < reading.time for e in old.events)
 
 
 def _forecast(run: Run, old: Run, reading: Reading) -> tuple[Interval | None, float, str | None]:
@@ -193,10 +214,14 @@ def _forecast(run: Run, old: Run, reading: Reading) -> tuple[Interval | None, fl
     level = 0.9
     if not any(r.time > 0.0 for r in old.used):
         return None, level, None
-    if any(not e.ends_run and old.used[-1].time <= e.at < reading.time for e in run.events):
+    if _set_anew(old, reading):
         return None, level, "the gauge was set anew since the reading before"
     try:
         fitted = fit(old)
+        instead = withheld_at(fitted, reading.time)
+        if instead is not None and instead.of == "all":
+            because = f", as {instead.because}" if instead.because else ""
+            return None, fitted.level, f"no answer of the readings before it holds{because}"
         whole = observations(run)
         place = next(i for i, r in enumerate(run.used) if r.where == reading.where)
         time = np.array([reading.time])

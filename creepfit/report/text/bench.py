@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from creepfit.answers.doubts.catalogue.entry import ranked
+from creepfit.answers.doubts.mistyped import MISTYPED
 from creepfit.answers.specimen.first_day import FirstDay, ToDo
 from creepfit.answers.specimen.verdict import ReadingVerdict
 from creepfit.answers.wording import left_out, size
@@ -18,9 +20,19 @@ FAR_OFF = 2.0
 def verdict_text(verdict: ReadingVerdict) -> str:
     """The reading in one line, what it makes doubtful, and what to read next."""
     lines = paragraph(f"{verdict.text}.")
-    for caution in verdict.cautions[:1]:
+    named = [c for c in verdict.cautions if c.code in MISTYPED]  # what would fit says more than that something is wrong
+    for caution in (named or ranked(verdict.cautions))[:1]:
         lines += caution_lines(caution)
-    return "\n".join([*lines, *_next(verdict.run, verdict.next)])
+    return "\n".join([*lines, *_left_out(verdict), *_next(verdict.run, verdict.next)])
+
+
+def _left_out(verdict: ReadingVerdict) -> list[str]:
+    """How a reading that was rather mistyped is left out, this one or another."""
+    wrong = verdict.doubted
+    if wrong is None or not wrong.reading.place:
+        return []
+    own = "; then add it right" if wrong.reading == verdict.reading else ""
+    return paragraph(f'leave it out: creepfit add RUN --skip {wrong.reading.place} --why "mistyped"{own}')
 
 
 def next_text(run: Run, todo: Sequence[ToDo]) -> str:
