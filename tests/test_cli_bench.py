@@ -86,6 +86,16 @@ class TestFirstDay:
         anew = run("check", day_one('["-3 min", "-2 min", "-1 min"]', '["12.40 mm", "12.44 mm", "12.42 mm"]'))
         assert "earlier than the file says" not in anew.stdout
 
+    def test_a_planned_run_is_told_the_times_of_its_own_plan(self, day_one) -> None:
+        # before: "read 6 h after loading" and "5 d after that", whatever the file had laid out
+        load = LOAD + '[[load]]\nat = "5 d"\nmass = "0 kg"\n'
+        times = '["-1 min", "1 min", "1 h", "3 h 30 min", "5 d", "5 d 1 min", "9 d 8 h 30 min"]'
+        said = " ".join(run("check", day_one(times, '["12.40 mm", "", "", "", "", "", ""]', load)).stdout.split())
+        assert "read 3 h 30 min after loading (Fri 4 May, 20:00)" in said
+        assert "read 10 min" not in said
+        assert "6 h" not in said
+        assert "take the load off then, and read 1 min, 4 d 8 h after that (Wed 9 May, 16:30)" in said
+
     def test_without_dates_there_are_no_clock_times(self, day_one) -> None:
         said = run("check", day_one('["-1 min"]', '["12.40 mm"]', LOAD, "")).stdout
         assert "read 1 min after loading\n" in said

@@ -7,7 +7,7 @@ from datetime import datetime
 
 from creepfit.answers.interval import Interval
 from creepfit.records.run import Reading, Run
-from creepfit.units import show_number, show_time, show_with_error
+from creepfit.units import DAY, HOUR, MINUTE, show_number, show_time, show_with_error
 
 SKEWED = 4.0
 """An interval whose one side is this many times the other is rounded to each side's own width."""
@@ -105,3 +105,16 @@ def clock_cell(when: datetime | None) -> str | None:
 def clock_time(when: datetime) -> str:
     """A date-time as on a note by the bench: "Thu 26 Nov, 16:30"."""
     return f"{when:%a} {when.day} {when:%b}, {when:%H:%M}"
+
+
+def time_words(seconds: float) -> str:
+    """A time to set an alarm to: "6 h", "3 h 30 min", "2 d 6 h"; to the minute, beyond two days to the hour."""
+    if seconds < HOUR:
+        return show_time(seconds)
+    if seconds < 2.0 * DAY:
+        hours, minutes = divmod(round(seconds / MINUTE), 60)
+        if minutes == 0 and hours == 24:
+            return "1 d"
+        return f"{hours} h" + (f" {minutes} min" if minutes else "")
+    days, hours = divmod(round(seconds / HOUR), 24)
+    return f"{days} d" + (f" {hours} h" if hours else "")

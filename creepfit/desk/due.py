@@ -9,12 +9,11 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from creepfit.answers.specimen.first_day import first_day
-from creepfit.answers.specimen.schedule import default_schedule
-from creepfit.answers.wording import clock_time
+from creepfit.answers.specimen.schedule import SHOWS_UNLOADED, times_at_the_bench
+from creepfit.answers.wording import clock_time, time_words
 from creepfit.inference.tested_temperature import oven_warmth
 from creepfit.records.begun import BegunRun
 from creepfit.records.run import Run
-from creepfit.units import show_time
 
 SOON = 1.05
 """A time of the schedule closer to the last reading than this factor counts as read."""
@@ -61,15 +60,17 @@ def dues_of_run(run: Run) -> tuple[Due, ...]:
     if any(event.ends_run for event in run.events) or oven_warmth(run) is not None:
         return ()
     last, off = run.used[-1].time, run.unloading
-    under_load, after = default_schedule(off if off is not None and off > 0.0 else "5 d")
+    under_load, after = times_at_the_bench(run)
     if off is not None and last >= off - 1.0:
-        if last - off >= ENOUGH * off:
+        if last - off >= ENOUGH * off and not run.to_come:
             return ()
-        since = SOON * max(last - off, 1.0)
-        return tuple(_due(run, f"read {show_time(t)} after the unloading", off + t) for t in after if t > since)
-    words = {under_load[-1]: " and take the load off"}
-    dues = [_due(run, f"read {show_time(t)} after loading{words.get(t, '')}", t) for t in under_load if t > SOON * last]
-    return tuple(dues) or (Due("take the load off, and read what goes back"),)
+        since = max(last - off, 1.0)
+        left = [t for t in after if t > (since if run.to_come else SOON * since)]
+        return tuple(_due(run, f"read {time_words(t)} after the unloading", off + t) for t in left)
+    words = {} if off is None and run.to_come else {under_load[-1]: " and take the load off"}
+    latest = last if run.to_come else SOON * last
+    dues = [_due(run, f"read {time_words(t)} after loading{words.get(t, '')}", t) for t in under_load if t > latest]
+    return tuple(dues) or (Due(f"read on as its answer says; {SHOWS_UNLOADED}"),)
 
 
 def _due(run: Run, text: str, time: float) -> Due:

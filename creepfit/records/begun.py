@@ -15,7 +15,7 @@ class BegunRun:
     """What is known of a run that cannot be fitted yet.
 
     `steps` is empty where no load was noted, and then times of `readings` mean nothing; `began` is the date-time of first
-    loading where the file knows it.
+    loading where the file knows it; `to_come` as in `Run`.
     """
 
     material: str
@@ -26,11 +26,14 @@ class BegunRun:
     readings: tuple[Reading, ...]
     steps: tuple[LoadStep, ...] = ()
     began: datetime | None = None
+    to_come: tuple[float, ...] = ()
 
     @classmethod
     def of(cls, run: Run) -> BegunRun:
         """Return what a run's record holds, before it was found to be too short."""
-        return cls(run.material, run.name, run.file, run.specimen, run.gauge, run.readings, run.steps, run.began)
+        return cls(
+            run.material, run.name, run.file, run.specimen, run.gauge, run.readings, run.steps, run.began, run.to_come
+        )
 
     @property
     def label(self) -> str:

@@ -10,6 +10,7 @@ import itertools
 import json
 import math
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import astuple
 from datetime import datetime, timedelta
 from typing import Any
@@ -24,11 +25,11 @@ from creepfit.records.fields import length_or_strain, validated
 from creepfit.records.headers import head_of
 from creepfit.records.loads import NO_LOAD, load_sd, read_gauge, read_rig, read_steps
 from creepfit.records.logged import Logged
-from creepfit.records.moments import Clock, short_year
+from creepfit.records.moments import Clock, Moment, short_year
 from creepfit.records.run import Event, LoadStep, Logger, Reading, Run
 from creepfit.records.schema import EventTable, PriorTable, RunTable, print_data, table_list
 from creepfit.records.specimen_tables import read_specimen
-from creepfit.records.tables import RawReading, Table, readings_of
+from creepfit.records.tables import RawReading, Table, readings_of, still_to_come
 from creepfit.units import Kind, example_of, show_time
 
 SHORTEST = 1.0
@@ -52,13 +53,15 @@ def build_run(data: dict[str, Any], table: Table | Logged, file: str) -> Run:
     if isinstance(table, Logged):
         raw, logger = thinned_columns(data, table, file)
         return _assembled(data, raw, file, table.file, table.passed_over, logger)
-    raw, logger = thinned_rows(data, readings_of(table), file)
+    read = readings_of(table)
+    waiting = still_to_come(table, read)
+    raw, logger = thinned_rows(data, read, file)
     head = head_of(table.header, table.file)
     times = [column.index for column in head.columns if column.name in ("time", "when", "date")]  # not those of remarks
     short = next(
         (year for _, cells in table.rows for i in times for cell in cells[i : i + 1] if (year := short_year(cell))), None
     )
-    return _assembled(data, raw, file, table.file, head.passed_over, logger, short)
+    return _assembled(data, raw, file, table.file, head.passed_over, logger, short, waiting)
 
 
 def run_from_source(source: str, file: str | None = None) -> Run:
@@ -121,6 +124,7 @@ def _assembled(
     passed_over: tuple[str, ...] = (),
     logger: Logger | None = None,
     short: str | None = None,
+    waiting: Sequence[Moment] = (),
 ) -> Run:
     run = validated(RunTable, data.get("run"), file=file, key="run")
     if run.start is not None and not isinstance(run.start, datetime):
@@ -144,9 +148,9 @@ def _assembled(
     except InputError as error:
         if error.problem != NO_LOAD:
             raise
-        waiting = tuple(Reading(0.0, r.mean, len(r.values), where=r.where, skip=r.skip) for r in raw)
+        readings = tuple(Reading(0.0, r.mean, len(r.values), where=r.where, skip=r.skip) for r in raw)
         gauge = read_gauge(data, specimen, spreads, file)
-        raise _unfinished(error, BegunRun(run.material, run.specimen, file, specimen, gauge, waiting)) from None
+        raise _unfinished(error, BegunRun(run.material, run.specimen, file, specimen, gauge, readings)) from None
     _check_stress(specimen, steps, file)
     gauge = read_gauge(data, specimen, spreads, file)
     result = Run(
@@ -174,9 +178,19 @@ def _assembled(
         short_year=short,
         logger=logger,
         load_sd=load_sd(data, file),
+        to_come=tuple(_seconds(waiting, clock)),
     )
     _check_readings(result, table_file)
     return result
+
+
+def _seconds(moments: Sequence[Moment], clock: Clock) -> list[float]:
+    """Moments of readings still to come in s since the first load, in order."""
+    times = []
+    for moment in moments:
+        with suppress(InputError):  # no reading yet, so nothing that could be wrong with it
+            times.append(clock.seconds(moment, ""))
+    return sorted(times)
 
 
 def _check_stress(specimen: Specimen, steps: Sequence[LoadStep], file: str | None) -> None:

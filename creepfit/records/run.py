@@ -126,7 +126,8 @@ class Run(Tabled):
     was read, on its own (see `build_run.run_from_source`). `began` is the date-time of first loading where the file knows
     it, `passed_over` the titles of columns of its table that mean nothing here, `short_year` the first date whose year had
     two digits. `logger` is what became of more readings than a fit can use. `load_sd` is the relative standard deviation of
-    its loads, by their tolerance.
+    its loads, by their tolerance. `to_come` are the times [s since first loading] that its table has laid out
+    for readings still to come.
     """
 
     material: str
@@ -153,6 +154,7 @@ class Run(Tabled):
     short_year: str | None = None
     logger: Logger | None = None
     load_sd: float = 0.0
+    to_come: tuple[float, ...] = ()
 
     @property
     def relative_sd(self) -> float:

@@ -12,6 +12,7 @@ import io
 import re
 import statistics
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import Any
@@ -323,3 +324,19 @@ def moments_of(table: Table) -> list[tuple[str, Moment]]:
         if not blank(cell):
             moments.append((row[0], _moment(table, row[0], column, cell, day)))
     return moments
+
+
+def still_to_come(table: Table, read: Sequence[RawReading]) -> tuple[Moment, ...]:
+    """Return the moments of rows that were laid out for a reading and have none yet, where they name one."""
+    if len(read) == len(table.rows):
+        return ()
+    columns, taken = _columns(table), {r.where for r in read}
+    moments: list[Moment] = []
+    day = None
+    for row in table.rows:
+        day = _day(table, columns, row, day)
+        column, cell = next((c, x) for c, x in _cells(columns, row) if c.name in ("time", "when", "clock"))
+        if row[0] not in taken and not blank(cell):
+            with suppress(InputError):  # what stands in a row without a reading counts for nothing
+                moments.append(_moment(table, row[0], column, cell, day))
+    return tuple(moments)

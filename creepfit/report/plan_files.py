@@ -9,10 +9,9 @@ from pathlib import Path
 import tomlkit
 
 from creepfit.answers.heading import program_version
-from creepfit.answers.plan.hours import time_words
 from creepfit.answers.plan.planned_reading import PlannedReading
 from creepfit.answers.plan.proposal import PlannedTest
-from creepfit.answers.wording import clock_time
+from creepfit.answers.wording import clock_time, time_words
 from creepfit.errors import InputError
 from creepfit.records.outputs import write_bytes, write_kept
 from creepfit.report.text.plan import sheet_text

@@ -11,10 +11,11 @@ import numpy as np
 import pytest
 
 import creepfit as cf
-from creepfit.answers.plan.hours import WorkingHours, time_words, working_hours
+from creepfit.answers.plan.hours import WorkingHours, working_hours
 from creepfit.answers.plan.question import question
 from creepfit.answers.plan.running import _more
 from creepfit.answers.plan.ways import ways
+from creepfit.answers.wording import time_words
 from creepfit.errors import FitError, InputError
 from creepfit.inference.columns import observations
 from creepfit.inference.fitting import Fit, fit
@@ -98,6 +99,8 @@ def test_a_set_is_told_by_unloading_and_the_forecast_by_waiting(loaded: Fit) -> 
     assert ahead.best[0].unload_at is None
     assert ahead.unloading is not None
     assert "leaving" in ahead.unloading
+    assert ahead.unloading.endswith("; recovery and permanent set show only once the load is off")
+    assert "; recovery" not in lasting.unloading
 
 
 def test_a_limit_and_a_comparison_are_asked_about_as_yes_or_no(loaded: Fit) -> None:
@@ -229,13 +232,15 @@ def test_the_worth_of_readings_is_told_in_one_measure(loaded: Fit) -> None:
     plan = cf.plan(loaded)
     said = " ".join(cf.text(plan).split())
     for choice in plan.best:
-        assert f"Expected to take off {100 * choice.narrowing:.0f} % of the doubt." in said
-    assert said.count("as wide as now") == 1
-    assert "The doubt is the standard deviation of the logarithm" in said
+        assert f"The 90 % interval is expected to become {100 * choice.width:.0f} % as wide as now." in said
+        assert f"{100 * choice.narrowing:.0f}" in said.partition("that is expected to go, ")[2].partition(" %:")[0]
+    assert said.count("of the doubt") == 0
+    assert "the standard deviation of its logarithm" in said
 
 
 def test_an_interval_that_readings_may_widen_is_said_to_leave_out_what_the_doubt_counts(loaded: Fit) -> None:
     plan = cf.plan(loaded)
     wider = replace(plan, best=(replace(plan.best[0], width=2.0), *plan.best[1:]))
     said = " ".join(cf.text(wider).split())
-    assert "leaves that out today, and takes it in where a reading shows it: on average it becomes 200" in said
+    assert "leaves that out today, and takes it in where a reading shows it." in said
+    assert "expected to become 200 % as wide as now" in said

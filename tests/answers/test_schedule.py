@@ -62,7 +62,9 @@ def test_the_list_is_ranked_and_each_line_says_what_to_do(running: Fit) -> None:
     assert best.place == "later"
     assert best.time >= 20 * DAY
     assert best.text.startswith("leave the load on and read at ")
-    assert f"{100 * best.narrowing:.0f} %" in best.text
+    assert f"the 90 % interval at 1 year is expected to become {100 * best.width:.0f} % as wide" in best.text
+    assert best.width < 1.0
+    assert ", ".join(f"{100 * g:.0f}" for g in gains[:-1]) in found.ranked_by
     assert found.to_dict()["next"][0]["time_h"] == best.time / HOUR
     assert len(found.table()) == len(found.suggestions)
 
@@ -125,8 +127,12 @@ def test_with_one_reading_after_unloading_it_is_unloaded() -> None:
     assert found.observed.times[-1] == 5 * DAY + 60.0
     place, _, _, quoted = _candidates(found)[0]
     assert (place, quoted) == ("after unloading", 5 * DAY)
-    assert _words(found, "after unloading", DAY, 0.1, YEAR).startswith("read on, 1 d after the unloading: expected")
+    assert _words(found, "after unloading", DAY, 0.1, 0.9, YEAR).startswith("read on, 1 d after the unloading: the 90 %")
     held = replace(run, readings=run.readings[:-3])
     found = fit(held, models=["findley"])
     assert [place for place, *_ in _candidates(found)][:2] == ["later", "after unloading"]
-    assert _words(found, "after unloading", DAY, 0.1, YEAR).startswith("take the load off and read 1 d later")
+    assert _words(found, "after unloading", DAY, 0.1, 0.9, YEAR).startswith("take the load off and read 1 d later")
+
+
+def test_a_reading_that_does_not_narrow_the_interval_is_not_said_to(running: Fit) -> None:
+    assert "not expected to narrow, the doubt to become 11 % less" in _words(running, "later", DAY, 0.11, 1.19, YEAR)

@@ -117,6 +117,14 @@ def test_what_comes_after_a_reading_is_what_its_card_says_once_it_is_saved(brows
     assert card[1].startswith("read 5 d after loading and take the load off")
 
 
+def test_a_bar_that_was_read_long_enough_is_sent_to_its_answer_and_not_unloaded(browser: Browser) -> None:
+    # before: "take the load off", where the same run's plan said to leave it on
+    browser.post("/today", run="small.toml", what="reading", value="0.160 mm", at="5 d", seen="0.160 mm")
+    card = re.search(r"By the usual schedule: ([^<]+)<", browser.get("/today?run=small.toml").text)
+    assert card is not None
+    assert card[1] == "read on as its answer says; recovery and permanent set show only once the load is off"
+
+
 @pytest.mark.parametrize(
     ("text", "times"),
     [

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from creepfit.errors import InputError
-from creepfit.units import DAY, HOUR, MINUTE, show_time
+from creepfit.units import HOUR
 
 
 @dataclass(frozen=True)
@@ -75,19 +75,6 @@ def _of_day(text: str) -> float:
     if not 0 <= int(minute or 0) < 60:
         raise ValueError(text)
     return int(hour) * HOUR + int(minute or 0) * 60.0
-
-
-def time_words(seconds: float) -> str:
-    """A time to set an alarm to: "6 h", "3 h 30 min", "2 d 6 h"; to the minute, beyond two days to the hour."""
-    if seconds < HOUR:
-        return show_time(seconds)
-    if seconds < 2.0 * DAY:
-        hours, minutes = divmod(round(seconds / MINUTE), 60)
-        if minutes == 0 and hours == 24:
-            return "1 d"
-        return f"{hours} h" + (f" {minutes} min" if minutes else "")
-    days, hours = divmod(round(seconds / HOUR), 24)
-    return f"{days} d" + (f" {hours} h" if hours else "")
 
 
 def first_day(begin: str | datetime | None) -> datetime | None:

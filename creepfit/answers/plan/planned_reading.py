@@ -7,8 +7,7 @@ from datetime import datetime
 from typing import Any
 
 from creepfit.answers.interval import in_hours
-from creepfit.answers.plan.hours import time_words
-from creepfit.answers.wording import clock_cell, clock_time
+from creepfit.answers.wording import clock_cell, clock_time, time_words
 from creepfit.units import HOUR
 
 

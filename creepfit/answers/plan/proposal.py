@@ -28,7 +28,7 @@ from creepfit.answers.plan.planned_reading import PlannedReading
 from creepfit.answers.plan.schedules import Times, best_begin, daily, hung_longer, iso_899, kept, proposed
 from creepfit.answers.plan.target import Answer
 from creepfit.answers.plan.trial import EVERY, FEWER, SPECIMENS, Bench, Promise, half_width
-from creepfit.answers.specimen.first_day import USUAL_LENGTH
+from creepfit.answers.specimen.schedule import USUAL_LENGTH
 from creepfit.answers.wording import clock_cell
 from creepfit.asked import asked_fraction, asked_level, asked_size, asked_time
 from creepfit.errors import InputError

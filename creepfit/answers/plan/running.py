@@ -16,7 +16,7 @@ from creepfit.answers.plan.hours import WorkingHours
 from creepfit.answers.plan.planned_reading import PlannedReading
 from creepfit.answers.plan.question import Question, QuestionKind, question
 from creepfit.answers.plan.ways import Way, ways
-from creepfit.answers.specimen.schedule import LEAST, to_settle_first
+from creepfit.answers.specimen.schedule import LEAST, SHOWS_UNLOADED, to_settle_first
 from creepfit.answers.specimen.shares import shares
 from creepfit.asked import asked_time
 from creepfit.inference.response import discrepancy, response
@@ -277,7 +277,8 @@ def _unloading(question: Question, open_ways: Sequence[Way], more: Sequence[More
     if off:
         return f"taking the load off now tells more than leaving it on (with {listed(off)} more)"
     if on:
-        return f"leaving the load on tells more than taking it off now (with {listed(on)} more)"
+        more_days = f"leaving the load on tells more than taking it off now (with {listed(on)} more)"
+        return more_days if question.kind == "set" else f"{more_days}; {SHOWS_UNLOADED}"
     return "taking the load off now and leaving it on tell about as much"
 
 

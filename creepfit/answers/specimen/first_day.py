@@ -10,16 +10,13 @@ from creepfit.answers.doubts.catalogue import readings as words
 from creepfit.answers.doubts.material import slip_words, usual_modulus
 from creepfit.answers.heading import heading_without_fit
 from creepfit.answers.interval import Caution, in_hours
-from creepfit.answers.specimen.schedule import default_schedule
-from creepfit.answers.wording import clock_cell, clock_time, size
+from creepfit.answers.specimen.schedule import times_at_the_bench
+from creepfit.answers.wording import clock_cell, clock_time, size, time_words
 from creepfit.records.begun import BegunRun
-from creepfit.units import DAY, MINUTE, show_time
+from creepfit.units import MINUTE
 
 if TYPE_CHECKING:
     from pandas import DataFrame
-
-USUAL_LENGTH = 5.0 * DAY
-"""How long the load is taken to stay on where the file does not say (common practice, no source)."""
 
 STILL, EARLIER = 20.0, 0.3
 """Times the gauge's repeatability, and share of the least movement expected under the load: readings said to be before it
@@ -167,20 +164,18 @@ def _next(begun: BegunRun, now: datetime | None) -> list[ToDo]:
 
 
 def _from_loading(begun: BegunRun, now: datetime | None) -> list[ToDo]:
-    off = next((s.at for s in begun.steps if s.value == 0.0), USUAL_LENGTH)
-    under_load, after = default_schedule(off)
+    under_load, after = times_at_the_bench(begun)
+    off = under_load[-1]
     read = [r.time for r in begun.counted if r.time > 0.0] if begun.steps else []
     todo = []
     for t in under_load[:-1]:
         clock = begun.clock_time(t)
         gone = clock is not None and now is not None and _apart(clock, now) < -MINUTE
         if t > LEAST_DECADES * max(read, default=0.0) and not gone:
-            todo.append(_at(f"read {show_time(t)} after loading", t, clock))
-    early = ", ".join(show_time(t) for t in after)
-    clock = begun.clock_time(off)
-    todo.append(
-        _at(f"read {show_time(off)} after loading, take the load off then, and read {early} after that", off, clock)
-    )
+            todo.append(_at(f"read {time_words(t)} after loading", t, clock))
+    early = ", ".join(time_words(t) for t in after)
+    then = f", take the load off then, and read {early} after that" if after else ""
+    todo.append(_at(f"read {time_words(off)} after loading{then}", off, begun.clock_time(off)))
     return todo
 
 

@@ -18,10 +18,12 @@ from creepfit.answers.heading import heading
 from creepfit.answers.outlook import outlook
 from creepfit.asked import asked_time
 from creepfit.inference.fitting import Fit
-from creepfit.inference.preposterior import Estimand, narrowing_of, with_set_to_come
+from creepfit.inference.preposterior import Estimand, FurtherReadings, with_set_to_come
 from creepfit.inference.run_fit import asked_fit
 from creepfit.mechanics.loading import Array, LoadHistory
-from creepfit.shown import Tabled
+from creepfit.records.begun import BegunRun
+from creepfit.records.run import Run
+from creepfit.shown import Tabled, listed
 from creepfit.units import DAY, HOUR, MINUTE, show_time
 
 FARTHER = (1.25, 1.5, 2.0, 3.0, 5.0, 10.0)
@@ -35,11 +37,11 @@ ROUND_TIMES = (
 )
 """Times that a person would set an alarm to. Those inside the test are candidates for the next specimen."""
 
-DOUBT = (
-    "The doubt is the standard deviation of the forecast's logarithm, in which what is unlikely but far off counts too. "
-    "The interval, which leaves that out, may narrow less."
-)
-"""Said beside a list of suggestions."""
+USUAL_LENGTH = 5.0 * DAY
+"""How long the load is taken to stay on where the file does not say (common practice, no source)."""
+
+SHOWS_UNLOADED = "recovery and permanent set show only once the load is off"
+"""Said beside whatever is advised for a forecast of a specimen that is still loaded."""
 
 APART = 1.4
 """A candidate nearer to a reading than this factor in time is left out: it would say the same again."""
@@ -49,6 +51,9 @@ SAME = 4.0
 
 LEAST = 0.03
 """An expected narrowing below this share is no advice: it is within the error of the average."""
+
+NO_NARROWER = 0.995
+"""Share of its width from which on an interval is said not to narrow."""
 
 UNDER_LOAD = (MINUTE, 10.0 * MINUTE, HOUR, 6.0 * HOUR, DAY, 2.0 * DAY, 4.0 * DAY)
 """Reading times under load that do well for any exponent: about equal steps in log time, so that three decades are
@@ -63,19 +68,22 @@ class Suggestion:
     """One further reading and what it is expected to bring.
 
     `place` is "later" (load left on), "after unloading", or "next specimen" (a time that is over on this one); `time`
-    in s since first loading, or since unloading; `narrowing` the expected share of the doubt that is taken off.
+    in s since first loading, or since unloading; `narrowing` the expected share of the doubt that is taken off, `width` the
+    expected width of the interval over that of now.
     """
 
     place: ReadingPlace
     time: float
     narrowing: float
     text: str
+    width: float
 
     def to_dict(self) -> dict[str, Any]:
         return {
             "place": self.place,
             "time_h": self.time / HOUR,
             "narrowing_percent": 100.0 * self.narrowing,
+            "width_ratio": self.width,
             "text": self.text,
         }
 
@@ -88,6 +96,14 @@ class Schedule(Tabled):
     horizon: float
     why: str | None
     fit: Fit = field(repr=False)
+
+    @property
+    def ranked_by(self) -> str:
+        """How the list is ranked, to stand beside it; "" without suggestions."""
+        if not self.suggestions:
+            return ""
+        shares = listed([f"{100.0 * s.narrowing:.0f}" for s in self.suggestions])
+        return ranked_by("the forecast's logarithm", shares, any(s.width > 1.0 for s in self.suggestions))
 
     @property
     def headline(self) -> str:
@@ -125,6 +141,24 @@ def default_schedule(length: str | float = "6 d") -> tuple[tuple[float, ...], tu
     return (*loaded, end), (*(t for t in AFTER_UNLOADING if t < 0.75 * end), end)
 
 
+def times_at_the_bench(run: Run | BegunRun) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """Return when a run is to be read: the places left in its own file for readings to come, as a plan lays them out.
+
+    Where it has none, the usual times, for as long as the load is to stay on by the file, 5 d where it does not say.
+
+    Returns
+    -------
+    tuple of two tuples
+        As `default_schedule`; without an unloading planned times all stand in the first.
+    """
+    off = next((s.at for s in run.steps[1:] if s.value == 0.0), None)
+    if not run.to_come or not run.steps:
+        return default_schedule(off or USUAL_LENGTH)
+    end = run.to_come[-1] if off is None else off
+    under_load = {t for t in run.to_come if 0.0 < t < end - 1.0}
+    return (*sorted(under_load), end), tuple(t - end for t in run.to_come if t > end + 1.0)
+
+
 def next_reading(fit: Fit, by: str | float = "1 year", count: int = 5) -> Schedule:
     """Rank further readings by how much each is expected to narrow the forecast.
 
@@ -146,16 +180,42 @@ def next_reading(fit: Fit, by: str | float = "1 year", count: int = 5) -> Schedu
     if first is not None:
         return Schedule((), horizon, first, fit)
     whole = with_set_to_come(fit)
-    asked = Estimand.response(outlook(whole).response(np.array([horizon])).draws[:, 0])
-    todos = []
-    for place, history, times, since in _candidates(fit):
-        for t, narrowing in zip(times, narrowing_of(whole, asked, history, times), strict=True):
-            words = _words(fit, place, float(t - since), narrowing, horizon)
-            todos.append(Suggestion(place, float(t - since), narrowing, words))
-    todos.sort(key=lambda s: -s.narrowing)
-    chosen = _apart([s for s in todos if s.narrowing >= LEAST])[:count]
+    values = outlook(whole).response(np.array([horizon])).draws[:, 0]
+    asked = Estimand.response(values)
+    found = [candidate for row in _candidates(fit) for candidate in _worth_of(whole, asked, *row)]
+    found.sort(key=lambda c: -c.narrowing)
+    chosen = tuple(_suggestion(fit, c, values, horizon) for c in _apart([c for c in found if c.narrowing >= LEAST])[:count])
     why = None if chosen else f"no single reading is expected to take off {100.0 * LEAST:g} % or more of the doubt"
     return Schedule(chosen, horizon, why, fit)
+
+
+@dataclass(frozen=True, eq=False)
+class _Candidate:
+    """A reading that could be taken: its place among `further`, and the moment it is quoted from."""
+
+    place: ReadingPlace
+    time: float
+    narrowing: float
+    further: FurtherReadings
+    index: int
+
+
+def _worth_of(
+    fit: Fit, asked: Estimand, place: ReadingPlace, history: LoadHistory, times: Array, since: float
+) -> list[_Candidate]:
+    if not times.size:
+        return []
+    # only ever one of them: a time that is over has no place among further ones whose drift goes on from the last reading
+    further = FurtherReadings.of(asked, fit, history, times)
+    return [
+        _Candidate(place, float(t - since), asked.narrowing(further.doubt([i])), further, i) for i, t in enumerate(times)
+    ]
+
+
+def _suggestion(fit: Fit, c: _Candidate, values: Array, horizon: float) -> Suggestion:
+    width = c.further.width(values, [c.index], fit.level)
+    text = _words(fit, c.place, c.time, c.narrowing, width, horizon)
+    return Suggestion(c.place, c.time, c.narrowing, text, width)
 
 
 def to_settle_first(fit: Fit, time: float) -> str | None:
@@ -172,9 +232,9 @@ def unloaded_now(fit: Fit) -> LoadHistory:
     return fit.observed.history.unloaded(last, float(fit.run.history.until(last).change.sum()))
 
 
-def _apart(ranked: list[Suggestion]) -> tuple[Suggestion, ...]:
+def _apart(ranked: list[_Candidate]) -> tuple[_Candidate, ...]:
     """Of readings on the next specimen that say nearly the same the best; those on this one differ in their cost."""
-    apart: list[Suggestion] = []
+    apart: list[_Candidate] = []
     for s in ranked:
         alike = (k for k in apart if k.place == s.place == "next specimen" and 1 / SAME < s.time / k.time < SAME)
         if next(alike, None) is None:
@@ -210,7 +270,7 @@ def _later(last: float) -> Array:
     return np.asarray(later if later.size else goals)
 
 
-def _words(fit: Fit, place: ReadingPlace, time: float, narrowing: float, horizon: float) -> str:
+def _words(fit: Fit, place: ReadingPlace, time: float, narrowing: float, width: float, horizon: float) -> str:
     when = show_time(time)
     what = {
         "later": f"leave the load on and read at {when}",
@@ -221,4 +281,21 @@ def _words(fit: Fit, place: ReadingPlace, time: float, narrowing: float, horizon
         ),
         "next specimen": f"on the next specimen read at {when} too",
     }[place]
-    return f"{what}: expected to take off {100.0 * narrowing:.0f} % of the doubt about {show_time(horizon)}"
+    return f"{what}: {worth(fit, narrowing, width, horizon)}"
+
+
+def worth(fit: Fit, narrowing: float, width: float, horizon: float) -> str:
+    """What a reading is expected to make of the interval, in words; where that does not narrow, of the doubt."""
+    interval = f"the {100.0 * fit.level:.3g} % interval at {show_time(horizon)}"
+    if width >= NO_NARROWER:
+        return f"{interval} is not expected to narrow, the doubt to become {100.0 * narrowing:.0f} % less"
+    return f"{interval} is expected to become {100.0 * width:.0f} % as wide as now"
+
+
+def ranked_by(of: str, shares: str, widens: bool) -> str:
+    """By what readings are chosen, which is not the width of the interval."""
+    takes_in = " today, and takes it in where a reading shows it" if widens else ""
+    return (
+        f"Chosen by the doubt that is expected to go, {shares} %: the standard deviation of {of}, in which what is "
+        f"unlikely but far off counts too. The interval leaves that out{takes_in}."
+    )

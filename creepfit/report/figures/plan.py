@@ -6,8 +6,8 @@ from datetime import timedelta
 
 import numpy as np
 
-from creepfit.answers.plan.hours import time_words
 from creepfit.answers.plan.proposal import PlannedTest
+from creepfit.answers.wording import time_words
 from creepfit.report.figures.style import BLUE, INK, MUTED, RULE, VERMILION, Drawing, look, sheet, title
 from creepfit.units import DAY
 

@@ -168,15 +168,14 @@ def _next_key(findings: Findings) -> Key:
     if not schedule.suggestions:
         return Key(what, "nothing more", schedule.why or "")
     own = next((s for s in schedule.suggestions if s.place != "next specimen"), None)
-    worth, doubt = "would take off about", f"of the doubt about {show_time(schedule.horizon)}"
     if own is None:
         best = schedule.suggestions[0]
-        beside = f"or, on the next specimen, at {show_time(best.time)} too: {worth} {100.0 * best.narrowing:.0f} % {doubt}"
+        beside = f"or, on the next specimen, at {show_time(best.time)} too:{best.text.partition(':')[2]}"
         return Key(what, "nothing more on this one", beside)
     done = next((t for t in to_take(schedule) if t.text.partition(":")[2] == own.text.partition(":")[2]), None)
     clock = "" if done is None or done.clock is None else f"{clock_time(done.clock)}; "
     value = {"later": f"at {show_time(own.time)}", "after unloading": f"{show_time(own.time)} after unloading"}[own.place]
-    return Key(what, value, f"{clock}{own.text.partition(':')[0]}: {worth} {100.0 * own.narrowing:.0f} % {doubt}")
+    return Key(what, value, f"{clock}{own.text}")
 
 
 def _stays_key(findings: Findings) -> Key:

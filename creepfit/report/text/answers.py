@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from creepfit.answers.specimen.schedule import DOUBT
 from creepfit.report.text.fit import circumstances, fit_lines
 from creepfit.report.text.forecast import forecast_lines
 from creepfit.report.text.pieces import cautions, paragraph, title
@@ -33,7 +32,7 @@ def check_text(result: Check) -> str:
     for suggestion in result.schedule.suggestions:
         lines += paragraph(suggestion.text, "  - ", "    ")
     if result.schedule.suggestions:
-        lines += paragraph(DOUBT, "  ")
+        lines += paragraph(result.schedule.ranked_by, "  ")
     if result.schedule.why:
         lines += paragraph(result.schedule.why, "  ")
     if result.against is not None:

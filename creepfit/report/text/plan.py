@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from creepfit.answers.interval import Interval
-from creepfit.answers.plan.hours import time_words
 from creepfit.answers.plan.load import load_words
 from creepfit.answers.plan.planned_reading import PlannedReading
 from creepfit.answers.plan.proposal import PlannedTest
 from creepfit.answers.plan.running import Choice, RunningPlan
-from creepfit.answers.specimen.schedule import LEAST
-from creepfit.answers.wording import size_with_range
+from creepfit.answers.specimen.schedule import LEAST, ranked_by
+from creepfit.answers.wording import size_with_range, time_words
 from creepfit.inference.stress_law import RATIO_SPREAD
 from creepfit.report.text.first_words import in_place_of_a_number
 from creepfit.report.text.pieces import PROMISED, chance, kept_chance, paragraph, percent, table
@@ -84,20 +83,16 @@ def _best(plan: RunningPlan) -> list[str]:
 
 def _measure(plan: RunningPlan) -> str:
     """What the doubt is, and what becomes of the interval, which is another thing."""
-    whole = "standard deviation" if plan.question.kind == "set" else "standard deviation of the logarithm"
-    widths = [f"{100.0 * c.width:.0f}" for c in plan.best if c.width is not None]
-    level = percent(plan.fit.level)
-    say = f"The doubt is the {whole}, in which what is unlikely but far off counts too. The {level} interval"
-    expected = f"{listed(widths)} % as wide as now"
-    if any(c.width is not None and c.width > 1.0 for c in plan.best):
-        return f"{say} leaves that out today, and takes it in where a reading shows it: on average it becomes {expected}."
-    return f"{say}, which leaves that out, is expected to become {expected}."
+    whole = "what stays" if plan.question.kind == "set" else "its logarithm"
+    shares = listed([f"{100.0 * c.narrowing:.0f}" for c in plan.best])
+    return ranked_by(whole, shares, any(c.width is not None and c.width > 1.0 for c in plan.best))
 
 
 def _worth(plan: RunningPlan, choice: Choice) -> str:
     if not plan.question.is_size:
         return f"Expected: deciding then is wrong with probability {_chance(choice.doubt)}."
-    return f"Expected to take off {100.0 * choice.narrowing:.0f} % of the doubt."
+    width = 1.0 if choice.width is None else choice.width
+    return f"The {percent(plan.fit.level)} interval is expected to become {100.0 * width:.0f} % as wide as now."
 
 
 def _more(plan: RunningPlan) -> list[str]:

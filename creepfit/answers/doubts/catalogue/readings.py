@@ -58,8 +58,8 @@ NO_RECOVERY_READING = Entry(
     "No reading after an unloading ({off:none was taken after the unloading|the specimen is still loaded}): flow and "
     "permanent set cannot be told from creep that recovers. Intervals leave both out, and flow of a size that these "
     "readings hide can multiply the sag of later times.",
-    "{to_come:unload and read at 1 min, 1 h and 1 d after it|a reading now, and one {test_length:time} after the "
-    "unloading}",
+    "{to_come:unload when nothing longer is to be read under load, and read at 1 min, 1 h and 1 d after it|a reading now, "
+    "and one {test_length:time} after the unloading}",
     rank=400,
 )
 
