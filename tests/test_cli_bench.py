@@ -126,6 +126,15 @@ class TestAdd:
         assert "petg-strip.csv.bak" in done.stderr
         assert (strip.parent / "petg-strip.csv").read_text(encoding="utf-8").endswith("97.2,5.72\n120.9,5.74\n")
 
+    @pytest.mark.parametrize("kind", ["run", "workbook"])
+    def test_the_daily_command_works_on_a_new_file(self, tmp_path: Path, kind: str) -> None:
+        # before: "the file has elapsed times only", as the template's start was commented out
+        path = tmp_path / ("bar.toml" if kind == "run" else "bar.xlsx")
+        assert run("new", kind, path).exit_code == 0
+        done = run("add", path, "15.14 mm")
+        assert done.exit_code == 0, done.output
+        assert "the load went on" not in done.stderr
+
     def test_one_that_is_typed_twice_is_asked_about(self, strip: Path) -> None:
         run("add", strip, "5.74 mm", "--at", "120.9 h")
         again = run("add", strip, "5.74 mm", "--at", "120.9 h")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+from datetime import datetime
 
 import click
 
@@ -41,7 +42,8 @@ def new(kind: str, file: str, table: str | None, force: bool) -> None:
     else:
         from creepfit.records.templates import history_template, part_template, run_template
 
-        template = {"run": run_template, "part": part_template, "history": history_template}[kind]
+        now = datetime.now()
+        template = {"run": lambda: run_template(now), "part": part_template, "history": history_template}[kind]
         message(write_kept(file, template().encode("utf-8"), force))
 
 

@@ -6,6 +6,11 @@ superposed, with a set of 0.012 mm, scatter of 0.005 mm and the rounding of a di
 
 from __future__ import annotations
 
+from datetime import datetime
+
+START = "2031-05-04 16:30"
+"""Where no other is asked for: an invented one, as all else."""
+
 RUN_TEMPLATE = """\
 # A creep run: one specimen, one load history, its readings. Replace the invented numbers by your own.
 # Quantities are a number and a unit in quotes: "1.6 kg", "5 d", "0.01 mm". A decimal comma is understood.
@@ -14,13 +19,13 @@ format = 1
 [run]
 material = "PETG"
 specimen = "P-03"
+start = "2031-05-04 16:30"      # your own date-time of the first load: from it "5 d" counts, and creepfit add goes by it
 temperature = "23 degC"         # this and all below it in [run] is optional
 # glass_transition = "78 degC"  # from the data sheet; nothing is forecast close to it
 humidity = "50 %"
 age = "2 d"                     # since printing or annealing, when the load was put on
 conditioning = "in the room, no drying"
 # kind = "glassy"               # or semicrystalline, fibre-filled; known from the name of common materials
-# start = "2031-05-04 16:30"    # the date-time that times like "5 d" count from; else they count from the first load
 # note = "window side of the room"
 
 [print]                         # optional: orientation, walls, infill, layer, annealed, dried, colour, batch
@@ -224,9 +229,13 @@ mass = "0 kg"
 """
 
 
-def run_template() -> str:
-    """Return a commented run file that reads back and fits."""
-    return RUN_TEMPLATE
+def run_template(now: datetime | None = None) -> str:
+    """Return a commented run file that reads back and fits, begun `now`: an added reading is then that old."""
+    return RUN_TEMPLATE if now is None else RUN_TEMPLATE.replace(START, _start(now))
+
+
+def _start(now: datetime) -> str:
+    return f"{now:%Y-%m-%d %H:%M}"
 
 
 def part_template() -> str:
@@ -239,13 +248,15 @@ def history_template() -> str:
     return HISTORY_TEMPLATE
 
 
-def template_rows() -> list[list[object]]:
+def template_rows(now: datetime | None = None) -> list[list[object]]:
     """Return the run of `run_template` as the rows of a workbook sheet, see `workbook`."""
+    start = START if now is None else _start(now)
     return [
         ["creepfit run", 1, "Replace the invented numbers by your own; this column and empty rows are passed over."],
         ["run.material", "PETG"],
         ["run.specimen", "P-03"],
-        ["run.temperature", "23 degC", "optional, as run.humidity, run.age, run.conditioning, run.note, run.start"],
+        ["run.start", start, "your own date-time of the first load; creepfit add goes by it"],
+        ["run.temperature", "23 degC", "optional, as run.humidity, run.age, run.conditioning, run.note"],
         ["run.age", "2 d", "since printing or annealing, when the load was put on"],
         ["print.orientation", "flat", "optional, as print.walls, infill, layer, annealed, dried, colour, batch"],
         ["specimen.test", "cantilever", "or tension, compression, three-point-bending, four-point-bending, direct"],

@@ -17,7 +17,7 @@ from __future__ import annotations
 
 import io
 import os
-from datetime import time, timedelta
+from datetime import datetime, time, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -185,7 +185,7 @@ def workbook_template(path: str | os.PathLike[str], force: bool = False) -> str:
     book = openpyxl.Workbook()
     sheet = book.active
     sheet.title = "P-03"
-    for row in template_rows():
+    for row in template_rows(datetime.now()):
         sheet.append(row)
     for column, width in (("A", 22), ("B", 18), ("C", 70)):
         sheet.column_dimensions[column].width = width

@@ -178,10 +178,10 @@ def changed_rows(old: str | None = None, new: list[object] | None = None) -> lis
 def test_several_runs_and_other_sheets() -> None:
     other = changed_rows("run.specimen", ["run.specimen", "P-04"])
     other.insert(3, ["gauge.force", "0.8 N"])
-    other.insert(20, ["[event]"])
-    other.insert(21, ["at", "kind"])
-    other.insert(22, [timedelta(hours=1), "bumped"])
-    other.insert(23, [])
+    other.insert(21, ["[event]"])
+    other.insert(22, ["at", "kind"])
+    other.insert(23, [timedelta(hours=1), "bumped"])
+    other.insert(24, [])
     write_book("x.xlsx", a=template_rows(), notes=[["bought in May"]], empty=[], b=other)
     first, second = read_workbook("x.xlsx")
     assert (first.name, second.name, second.gauge.force) == ("P-03", "P-04", 0.8)
@@ -200,15 +200,15 @@ def test_several_runs_and_other_sheets() -> None:
         ),
         (
             changed_rows("specimen.length", ["length", "60 mm"]),
-            'x.xlsx, sheet a, row 8: found \'length\'; expected a key such as "run.material", or a block such as "[load]"',
+            'x.xlsx, sheet a, row 9: found \'length\'; expected a key such as "run.material", or a block such as "[load]"',
         ),
         (
             changed_rows("specimen.length", ["specimen.width", "60 mm"]),
-            "x.xlsx, sheet a, row 9: a key stands twice; found 'specimen.width'",
+            "x.xlsx, sheet a, row 10: a key stands twice; found 'specimen.width'",
         ),
         (
             changed_rows("[load]", ["[loads]"]),
-            "x.xlsx, sheet a, row 16: unknown block (did you mean \"[load]\"?); found '[loads]'; expected [load], "
+            "x.xlsx, sheet a, row 17: unknown block (did you mean \"[load]\"?); found '[loads]'; expected [load], "
             "[event], [segment], [upright], [readings]",
         ),
         (
@@ -219,10 +219,10 @@ def test_several_runs_and_other_sheets() -> None:
             template_rows()[:20],
             "x.xlsx, sheet a, [readings]: missing; expected a block [readings] at the end of the sheet",
         ),
-        (template_rows()[:16], "x.xlsx, sheet a, row 17: a block without its header; expected a row of keys"),
+        (template_rows()[:17], "x.xlsx, sheet a, row 18: a block without its header; expected a row of keys"),
         (
             [*template_rows(), [200, "x"]],
-            "x.xlsx, sheet a, row 37, reading [mm]: found 'x'; expected a number",
+            "x.xlsx, sheet a, row 38, reading [mm]: found 'x'; expected a number",
         ),
         (
             [["something"]],
