@@ -160,7 +160,8 @@ def test_what_is_said_agrees_with_the_numbers(planned: cf.PlannedTest) -> None:
     assert planned.schedules[0].typical < planned.schedules[1].typical
     assert planned.longer[-1].typical < planned.proposal.typical
     assert ("can promise" in planned.verdict) == (planned.proposal.chance >= 0.9)
-    several = [s.next_one for s in planned.specimens if s.count > 1]
+    assert [(s.count, s.trusted) for s in planned.specimens] == [(1, True), *((n, False) for n in (1, 2, 3, 5))]
+    several = [s.next_one for s in planned.specimens if not s.trusted]  # before: one bar trusted beside two that were not
     assert several == sorted(several, reverse=True)
     assert planned.load.is_seen
     assert 0.002 < planned.load.strain < 0.005
@@ -176,6 +177,16 @@ def test_what_is_said_agrees_with_the_numbers(planned: cf.PlannedTest) -> None:
 def test_the_same_seed_plans_the_same() -> None:
     once, again = (cf.plan(TABLES, begin="2031-05-05").to_dict() for _ in range(2))
     assert once == again
+
+
+@pytest.mark.usefixtures("quick")
+def test_a_time_beyond_what_the_test_can_answer_is_said_to_be_cut() -> None:
+    cut = cf.plan(TABLES, lasts="1 h", by="1 year")
+    assert (cut.by, cut.wished) == (100 * HOUR, 365.25 * 24 * HOUR)
+    said = "Asked for was 1 year, answered is 100 h, 100 times the test: for all of it the load has to stay on for 4 d"
+    assert said in cut.verdict
+    assert cut.to_dict()["asked_for_h"] == pytest.approx(8766.0)
+    assert "Asked for was" not in cf.plan(TABLES, lasts="1 h", by="1 d").verdict
 
 
 @pytest.mark.usefixtures("quick")

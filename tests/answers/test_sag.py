@@ -112,15 +112,20 @@ def test_textbook_load_that_sags_by_five_millimetres_in_a_year() -> None:
     middle = {"force": "1 N", "at": "middle"}
     strip = part(100.0, 12.0 * 28.0 / depth**3, depth, middle, part={"support": "simply-supported"})
     result = exact(strip, material(1.0 / 347.0, tested=50.0), limit="5 mm", life="1 year")
-    # the test lasted a day and an answer for a year would be beyond 100 times that
+    # the test lasted a day and an answer for a year would be beyond 100 times that: that is what is answered
     assert result.design is not None
-    assert result.design.load.factor is None
+    assert (result.design.load.life, result.design.thickness.life, result.design.life.asked) == (100 * DAY,) * 3
+    assert result.design.load.note == "no more for 1 year; rupture unchecked"
+    assert result.design.thickness.note == "no less for 1 year; rupture unchecked"
+    assert result.design.cut == "asked for 1 year, answered for 100 d: beyond 100 times the data nothing is promised"
+    assert result.to_dict()["life"]["asked_h"] == pytest.approx(8766.0)
     longer = material(1.0 / 347.0, tested=50.0, end=30 * DAY)
     found = exact(strip, longer, limit="5 mm", life="1 year").design
     assert found is not None
     assert found.load.safe == pytest.approx(float(answer["recomputed"]), rel=2e-3)
     assert round(found.load.sizes[0].interval.median, 2) == float(answer["printed"])
     assert found.load.note == "rupture unchecked"
+    assert found.cut is None
 
 
 def test_textbook_depth_at_which_the_clip_strains_by_half_a_per_cent() -> None:

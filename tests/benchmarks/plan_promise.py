@@ -140,7 +140,7 @@ def bars(runs: int) -> None:
     factors = np.exp(stiffnesses(bench, runs))
     errors = rng.standard_normal((runs, 5, observed.times.size)) @ root.T
     shown = clean[:, None] * factors[:, :, None] + own.noise[:, None, None] * errors
-    for promised in many_specimens(bench, single)[1:]:
+    for promised in many_specimens(bench, single)[2:]:
         widths = []
         for row in shown[:, : promised.count]:
             count = len(row)

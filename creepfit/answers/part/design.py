@@ -25,21 +25,35 @@ from creepfit.units import show_number, show_time
 
 @dataclass(frozen=True)
 class Design:
-    """All answers about a limit in mm; `life` is None where `why` says that it is not promised."""
+    """All answers about a limit in mm; `life` is None where `why` says that it is not promised.
+
+    `asked` is the service life [s] that was asked for where it lies beyond what can be answered, None elsewhere: all
+    answers are then for 100 times the data, and bounds for the longer life.
+    """
 
     limit: float
     life: Life | None
     load: Keeping
     thickness: Keeping
     why: str | None = None
+    asked: float | None = None
+
+    @property
+    def cut(self) -> str | None:
+        """That the life was cut to what can be answered, in a sentence without a full stop; None where it was not."""
+        if self.asked is None:
+            return None
+        longest = show_time(self.load.life)
+        return f"asked for {show_time(self.asked)}, answered for {longest}: beyond 100 times the data nothing is promised"
 
     def without_promise(self, why: str) -> Design:
         """The same limit where nothing is promised."""
-        return Design(self.limit, None, self.load.without_promise(why), self.thickness.without_promise(why), why)
+        load, thickness = (keeping.without_promise(why) for keeping in (self.load, self.thickness))
+        return Design(self.limit, None, load, thickness, why, self.asked)
 
     def without_life(self, why: str) -> Design:
         """The same limit where only another load or thickness is promised anything."""
-        return Design(self.limit, None, self.load, self.thickness, f"{NOT_AS_IT_IS}: {why}")
+        return Design(self.limit, None, self.load, self.thickness, f"{NOT_AS_IT_IS}: {why}", self.asked)
 
 
 def design(response: PartResponse, limit: float, life: float, level: float) -> Design:
@@ -51,31 +65,28 @@ def design(response: PartResponse, limit: float, life: float, level: float) -> D
     limit : float
         Sag (of either sign) not to be exceeded, mm.
     life : float
-        Service life, s.
+        Service life, s; beyond 100 times the data it is answered for that, see `Design.asked`.
     level : float
         Probability of the intervals; a safe load or thickness keeps the limit with probability (1 + level)/2.
     """
     horizon = response.fit.horizon
     courses = response.courses
+    asked, life = life, min(life, horizon)
     to_horizon = courses.follow(horizon)
     # under loads that are held the sag only grows, so the end of the life decides
     in_life = np.array([life]) if courses.always_on else courses.follow(life)
-    times = to_horizon if life > horizon else np.union1d(to_horizon, in_life)
+    times = np.union1d(to_horizon, in_life)
     creep = response.creep(times)
     sag = response.sag(tuple(c.at(to_horizon) for c in creep))
     passed = sag.map(lambda draws: first_passage(np.abs(draws), to_horizon, limit))
     reached = life_of(promised(response.fit, passed).as_drawn(), horizon, life, level)
-    if life > horizon:
-        why = f"{show_time(life)} is more than 100 times the data ({show_time(horizon)})"
-        unknown = Keeping.unknown(life, level, why)
-        return Design(limit, reached, unknown, unknown)
     within = tuple(c.at(in_life) for c in creep)
-    return Design(
-        limit,
-        reached,
-        _load(response, within, limit, life, level),
-        keeping_thickness(response, within, limit, life, level),
-    )
+    load = _load(response, within, limit, life, level)
+    thickness = keeping_thickness(response, within, limit, life, level)
+    if asked <= life:
+        return Design(limit, reached, load, thickness)
+    longer = f"for {show_time(asked)}"
+    return Design(limit, reached, load.as_bound(f"no more {longer}"), thickness.as_bound(f"no less {longer}"), asked=asked)
 
 
 def _load(response: PartResponse, creep: tuple[CourseCreep, ...], limit: float, life: float, level: float) -> Keeping:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from creepfit.answers.interval import Interval
@@ -54,6 +54,10 @@ class Keeping:
     def unknown(cls, life: float, level: float, why: str) -> Keeping:
         """No answer, and why."""
         return cls(life, 0.5 + level / 2.0, None, None, (), False, None, why)
+
+    def as_bound(self, what: str) -> Keeping:
+        """The same answer as a bound of what was asked for."""
+        return self if self.factor is None else replace(self, note=f"{what}; {self.note}")
 
     def without_promise(self, why: str) -> Keeping:
         """The same question where nothing is promised."""

@@ -211,7 +211,8 @@ def _life(design: Design) -> dict[str, Any]:
     life = design.life
     if life is None:
         known = ("low_h", "median_h", "high_h", "probability_beyond", "horizon_h", "reached_in_forecast_h", "kept")
-        return {"limit": design.limit, "unit": "mm", "why": design.why, **dict.fromkeys(known)}
+        why = {"limit": design.limit, "unit": "mm", "why": design.why}
+        return {**why, **dict.fromkeys(known), "asked_h": in_hours(design.asked)}
     return {
         "limit": design.limit,
         "low_h": in_hours(life.low),
@@ -223,6 +224,7 @@ def _life(design: Design) -> dict[str, Any]:
         "horizon_h": life.horizon / HOUR,
         "reached_in_forecast_h": None if life.forecast.low is None else life.forecast.to_dict(),
         "kept": life.kept_to_dict(),
+        "asked_h": in_hours(design.asked),
     }
 
 

@@ -44,16 +44,19 @@ SCATTERS = np.geomspace(LOWEST, HIGHEST, 60)
 class ManySpecimens:
     """Typical half widths over the median with `count` specimens: for their average, and for the next specimen or part.
 
-    With one, the scatter to the next is taken to be what is usual; more of them show it, and two of them hardly.
+    The scatter between them is as the bars show it, of which one shows nothing and two hardly anything; where it is
+    `trusted`, it is taken to be what is usual.
     """
 
     count: int
     average: float
     next_one: float
+    trusted: bool = False
 
     def to_dict(self) -> dict[str, Any]:
         return {
             "specimens": self.count,
+            "scatter_trusted": self.trusted,
             "average_half_width_percent": 100.0 * self.average,
             "next_half_width_percent": 100.0 * self.next_one,
         }
@@ -83,18 +86,18 @@ class Elsewhere:
 
 
 def many_specimens(bench: Bench, answers: Sequence[Answer]) -> tuple[ManySpecimens, ...]:
-    """What one, two and more bars leave open, on average of the specimens tried."""
+    """What one bar leaves open with the usual scatter trusted, and what one, two and more do, on average of those tried."""
     apart = stiffnesses(bench, len(answers))
     seen = np.random.default_rng([bench.seed, 32]).standard_normal((2, len(answers), max(NUMBERS)))
     specimens = []
-    for count in NUMBERS:
+    for count, trusted in ((1, True), *((number, False) for number in NUMBERS)):
         widths = []
         for k, one in enumerate(answers):
             stiffness = apart[k, :count] + one.whole_error * seen[0, k, :count]
             creep = one.creep_error * seen[1, k, :count]
-            widths.append(_pooled(bench, one, stiffness, creep))
+            widths.append(_one_trusted(bench, one) if trusted else _pooled(bench, one, stiffness, creep))
         average, following = np.median(widths, axis=0)
-        specimens.append(ManySpecimens(count, float(average), float(following)))
+        specimens.append(ManySpecimens(count, float(average), float(following), trusted))
     return tuple(specimens)
 
 
@@ -104,14 +107,17 @@ def stiffnesses(bench: Bench, count: int) -> Array:
     return np.asarray(DEFAULT_SCATTER * rng.standard_normal((count, max(NUMBERS))))
 
 
+def _one_trusted(bench: Bench, one: Answer) -> tuple[float, float]:
+    """Half widths by one bar, from which what is asked about differs as is usual."""
+    usual = (DEFAULT_SCATTER if bench.part is None else bench.target.scatter) * normals(one.values.size, bench.seed, 1)
+    alone = half_width(one.values * np.exp(usual), bench.level)
+    return alone, alone
+
+
 def _pooled(bench: Bench, one: Answer, stiffness: Array, creep: Array) -> tuple[float, float]:
     """Half widths for the average and for the next, from how far each of some bars was seen to be off, log units (K,)."""
     count = stiffness.size
     z = [normals(one.values.size, bench.seed, which) for which in range(1, 5)]
-    if count == 1:  # one bar shows no scatter: what is asked about differs from it as is usual
-        trusted = (DEFAULT_SCATTER if bench.part is None else bench.target.scatter) * z[0]
-        alone = half_width(one.values * np.exp(trusted), bench.level)
-        return alone, alone
     rest = []
     for values, error, own in ((stiffness, one.whole_error, z[:2]), (creep, one.creep_error, z[2:])):
         scatter = _scatters(values, error, bench.seed)

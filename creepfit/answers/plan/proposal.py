@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
@@ -79,8 +80,10 @@ class PlannedTest(Tabled):
         s since first loading.
     asked : str
         What is asked for, in words: the deformation of the specimen itself, or the sag of the part.
-    by, wanted, level : float
-        Time asked about [s], half width wanted over the median, and the probability of the interval.
+    by, wished : float
+        Time answered for and time asked about, s: the second is longer where it lies beyond 100 times the test.
+    wanted, level : float
+        Half width wanted over the median, and the probability of the interval.
     by_readings : float
         What the readings of one bar leave open typically, without the scatter to another print, as a half width.
     schedules : tuple of Promise
@@ -105,6 +108,7 @@ class PlannedTest(Tabled):
     unload_at: float
     asked: str
     by: float
+    wished: float
     wanted: float
     level: float
     by_readings: float
@@ -140,7 +144,18 @@ class PlannedTest(Tabled):
     @property
     def verdict(self) -> str:
         """Whether the test can promise what is wanted, and what would, as a sentence."""
-        return f"{self._too_large}{self._promised}"
+        return f"{self._too_large}{self._promised}{self._cut}"
+
+    @property
+    def _cut(self) -> str:
+        """That another time was asked for than is answered, and what test would answer for it."""
+        if self.wished <= self.by:
+            return ""
+        least = show_time(math.ceil(self.wished / FARTHEST / DAY) * DAY)
+        return (
+            f" Asked for was {show_time(self.wished)}, answered is {show_time(self.by)}, {FARTHEST:g} times the test: for "
+            f"all of it the load has to stay on for {least} or longer."
+        )
 
     @property
     def _too_large(self) -> str:
@@ -170,7 +185,8 @@ class PlannedTest(Tabled):
     @property
     def for_the_part(self) -> str:
         """The same for another print, with one bar and with the usual number of them, as a sentence."""
-        one, usual = (next(s for s in self.specimens if s.count == n) for n in (1, USUAL))
+        trusted, alone = (next(s for s in self.specimens if s.count == 1 and s.trusted == t) for t in (True, False))
+        usual = next(s for s in self.specimens if s.count == USUAL)
         fewest = next((s for s in self.specimens if s.next_one <= self.wanted), None)
         wanted = f"±{100.0 * self.wanted:.3g} %"
         whose = "another print, such as the part," if self.part is None else "the part, which is another print,"
@@ -180,11 +196,11 @@ class PlannedTest(Tabled):
             had = f"{wanted} is not to be had by any number of bars, as this test leaves more open on each"
         else:
             had = f"{wanted} is not to be had by up to {_bars(max(NUMBERS))}, as prints differ whatever is read"
-        wider = ", which is more, as prints may differ by more than that" if usual.next_one > one.next_one else ""
         return (
-            f"For {whose} one bar typically makes it ±{100.0 * one.next_one:.0f} %, but shows nothing of how far prints "
-            f"differ: that {100.0 * self.scatter:.0f} % (one standard deviation) is trusted. {USUAL} bars show it, and "
-            f"without that trust make it ±{100.0 * usual.next_one:.0f} %{wider}. {had}."
+            f"For {whose} one bar typically makes it ±{100.0 * trusted.next_one:.0f} %, but shows nothing of how far "
+            f"prints differ: that {100.0 * self.scatter:.0f} % (one standard deviation) is trusted. Without that "
+            f"trust one bar makes it ±{100.0 * alone.next_one:.0f} %, and {USUAL}, which show how far prints differ, "
+            f"±{100.0 * usual.next_one:.0f} %. {had}."
         )
 
     @property
@@ -231,6 +247,7 @@ class PlannedTest(Tabled):
             "part": None if self.part is None else self.part.name,
             "asked": self.asked,
             "by_h": self.by / HOUR,
+            "asked_for_h": self.wished / HOUR,
             "wanted_half_width_percent": 100.0 * self.wanted,
             "load": {
                 "value": self.load.value,
@@ -314,7 +331,8 @@ def plan_test(
     if not SHORTEST <= length <= LONGEST:
         raise InputError(key="lasts", found=show_time(length), expected="from 10 min to 400 d")
     life = None if part is None else part.limit.life
-    horizon = min(asked_time((life or YEAR) if by is None else by, "by"), FARTHEST * length)
+    wished_by = asked_time((life or YEAR) if by is None else by, "by")
+    horizon = min(wished_by, FARTHEST * length)
     if (half := asked_fraction(wanted, "wanted")) <= 0.0:
         raise InputError(key="wanted", found=wanted, expected='a share above zero, such as "15 %"')
     probability = asked_level(level)
@@ -342,6 +360,7 @@ def plan_test(
         times.length,
         bench.target.words,
         horizon,
+        wished_by,
         half,
         probability,
         float(np.median([half_width(a.values, probability) for a in answers])),

@@ -53,6 +53,8 @@ def part_limit_table(sag: Sag, design: Design) -> PageTable:
     note = f"{capital(design.why or '')}."
     if life is not None:
         note = _reached(life, design.limit, loading, Unit("mm"), sag.level)
+    if design.cut is not None:
+        note = f"{capital(design.cut)}. {note}"
     caption = f"Limit of {show_number(design.limit)} mm, to be kept for {show_time(design.load.life)}, {PROMISED}"
     return PageTable(caption, HEADS, tuple(rows), note=" ".join([note, *notes]), words=(1, 2))
 

@@ -20,8 +20,7 @@ def part_answer(sag: Sag) -> str:
     if life.forecast.median == 0.0:
         at_once = exceeded_at_once(sag.design.limit, sag.loading.interval.median, Unit("mm"))
         return f"{part_headline(sag).removesuffix('.')}; {limit} {at_once}."
-    if life.kept is None:
-        return f"{part_headline(sag)} Whether {limit} kept that long cannot be said."
+    assert life.kept is not None  # the life answered for is never longer than what can be
     limit_words = f"{limit} kept for {show_time(life.asked)} with probability {kept_chance(life.kept)}"
     return f"{part_headline(sag).removesuffix('.')}; {limit_words}, {PROMISED}."
 

@@ -130,7 +130,8 @@ def limit_lines(result: Sag) -> list[str]:
             unknown += paragraph(f"no {what} that keeps it can be given: {keeping.why}", "  ", "    ")
         else:
             kept += _keeping(keeping, what)
-    return ["", title, *paragraph(reached, "  ", "    "), *promise(kept), *unknown]
+    cut = [] if result.design.cut is None else paragraph(result.design.cut, "  ", "    ")
+    return ["", title, *paragraph(reached, "  ", "    "), *cut, *promise(kept), *unknown]
 
 
 def _keeping(keeping: Keeping, what: str) -> list[str]:

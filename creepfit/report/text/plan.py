@@ -30,9 +30,9 @@ PROMISE_NOTE = (
 )
 
 BARS_NOTE = (
-    "Simulated bars, pooled. One shows no scatter, so that what is usual is trusted; two hardly show it; three and more "
-    "do. What more bars tell of the curve's shape is left out: pools of five come to a fifth less for another print, a "
-    "third less for their average."
+    "Simulated bars, pooled. The first row trusts that prints differ as is usual; in the others the bars show it, of which "
+    "one shows nothing, two hardly anything. What more bars tell of the curve's shape is left out: pools of five come "
+    "to a fifth less for another print, a third less for their average."
 )
 
 ELSEWHERE_NOTE = (
@@ -173,7 +173,10 @@ def promise_rows(plan: PlannedTest) -> list[tuple[str, str, str, str, str]]:
 
 def bars_table(plan: PlannedTest) -> TitledRows:
     """Heads and rows of what more bars come to."""
-    rows: list[tuple[str, ...]] = [(str(s.count), _half(s.average), _half(s.next_one)) for s in plan.specimens]
+    rows: list[tuple[str, ...]] = [
+        (f"{s.count}, scatter trusted" if s.trusted else str(s.count), _half(s.average), _half(s.next_one))
+        for s in plan.specimens
+    ]
     return ("bars", "their average", "another print" if plan.part is None else "the part"), rows
 
 
