@@ -33,13 +33,15 @@ from creepfit.inference.fitting import fit
 from creepfit.mechanics.load_plan import LoadStep
 from creepfit.records.files import read_run
 from creepfit.records.outputs import slug
+from creepfit.report.figures.part import sag_figure, shape_figure
+from creepfit.report.figures.run import readings_figure
 from creepfit.report.figures.saving import picture_files, save_pictures
 from creepfit.report.figures.style import Drawing
 from creepfit.report.page.embed import COUNT, Sliders, most_factor, part_sliders, run_sliders
 from creepfit.report.page.findings import Findings, asked, find
 from creepfit.report.page.html import RunPage, page, pictures_of, section
 from creepfit.report.page.limits import limit_table
-from creepfit.report.page.of_part import part_tables
+from creepfit.report.page.of_part import part_keys, part_tables
 from creepfit.report.page.tables import as_csv, run_tables
 from creepfit.report.page.words import all_doubts, key_numbers
 
@@ -472,3 +474,33 @@ class TestCommand:
         result = CliRunner().invoke(main, ["report", "no-such-run.toml", "-o", str(tmp_path / "r.html")])
         assert result.exit_code == 2
         assert "exists already" in result.output
+
+
+def test_what_lies_out_of_reach_has_no_number_anywhere(strip: Findings, bracket: Sag) -> None:
+    # before: "not given" in the tile, and 1.88 mm beside the curve, at the drawn part and at the slider that opened there
+    late = find(strip.fit, at=["5 years"])
+    sagged = sag(bracket.part, strip.fit, ["5 years"])
+    longest = 100.0 * strip.test
+    keys = {key.what: key for key in (*key_numbers(late, brief=True), *part_keys(sagged))}
+    for what in ("deflection after 5 years", "sag after 5 years"):
+        assert keys[what].value == "not given"
+        assert keys[what].beside.startswith("out of reach: the models go from ")
+    for sliders in (run_sliders(late), part_sliders(sagged)):
+        assert sliders.asked == pytest.approx(longest)
+        assert sliders.times[-1] == pytest.approx(longest)
+    assert {"models", "models only"} <= {*drawn_words(readings_figure(late)), *drawn_words(sag_figure(sagged))}
+    assert not any(words.startswith("5 years") for words in drawn_words(shape_figure(sagged)))
+    assert "which is no forecast" in readings_figure(late).alt
+    assert "which is no forecast" not in readings_figure(strip).alt
+
+
+def drawn_words(drawing: Drawing | None) -> list[str]:
+    assert drawing is not None
+    return [text.get_text() for ax in drawing.figure.axes for text in ax.texts]
+
+
+def test_a_set_is_given_as_an_interval_and_not_as_a_bound(strip: Findings) -> None:
+    key = next(k for k in key_numbers(strip, brief=True) if k.what == "permanent set")
+    assert re.fullmatch(r"0\.0\d+ to 0\.\d+ mm", key.value)
+    assert key.beside.startswith("90 %")
+    assert re.search(r"lets no more than 0\.\d+ mm stay$", key.beside)

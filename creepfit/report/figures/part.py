@@ -40,7 +40,7 @@ from creepfit.report.text.pieces import MM, percent
 from creepfit.units import DAY, MINUTE, YEAR, show_number, show_time
 
 SHOWN = (MINUTE, 30.0 * DAY, YEAR)
-"""Times of the bent shapes, those within 100 times the data and the last time asked for."""
+"""Times of the bent shapes, beside the last one asked for; none lies beyond 100 times the data."""
 
 POINTS = 121
 TALLEST, NEAR = 4.2, 1.7
@@ -54,9 +54,8 @@ def shape_figure(result: Sag) -> Drawing | None:
     """
     if result.undrawn:
         return None
-    last = max(row.time for row in result.rows)
-    test = result.fit.run.test_length
-    times = sorted({t for t in SHOWN if t <= min(FARTHEST * test, last)} | {last})
+    last = min(max(row.time for row in result.rows), FARTHEST * result.fit.run.test_length)
+    times = sorted({t for t in SHOWN if t <= last} | {last})
     rest, moved = result.shape(times, POINTS)
     sketch = sketch_of(result.part)
     as_made = outline(sketch.beam, POINTS)
@@ -160,10 +159,11 @@ def sag_figure(result: Sag) -> Drawing | None:
         figure, (ax,) = sheet(3.2, right=1.15)
         band(ax, curve.times, curve.low, curve.high, FAR * test)
         ax.plot(curve.times, curve.median, color=BLUE, linewidth=1.8)
+        end = MM.number(curve.median[-1], curve.high[-1] - curve.low[-1])
         name = "peak of cycle" if curve.troughs is not None else "sag"
         labels = [
             (float(curve.high[-1]), f"{percent(result.level)} band", BLUE),
-            (float(curve.median[-1]), f"{name} {MM.number(curve.median[-1], curve.high[-1] - curve.low[-1])}", BLUE),
+            (float(curve.median[-1]), f"{name} {end}" if result.instead is None else "models only", BLUE),
         ]
         top, bottom = float(curve.high.max()), float(curve.low.min())
         for other, words, dash in (
@@ -184,7 +184,8 @@ def sag_figure(result: Sag) -> Drawing | None:
         end_labels(ax, labels)
         decade_marks(ax, test, "length of test")
     last = Interval(curve.low[-1], curve.median[-1], curve.high[-1])
-    alt = f"Sag over time: {MM.sentence(last, result.level)} after {show_time(float(curve.times[-1]))}"
+    said = "" if result.instead is None else "by the models, which is no forecast, "
+    alt = f"Sag over time: {said}{MM.sentence(last, result.level)} after {show_time(float(curve.times[-1]))}"
     if result.design is not None:
         side = "below" if curve.high[-1] <= result.design.limit else "not all below"
         alt += f", {side} the limit of {show_number(result.design.limit)} mm"

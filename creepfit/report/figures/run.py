@@ -9,6 +9,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from numpy.typing import NDArray
 
+from creepfit.answers.doubts.withheld import withheld_at
 from creepfit.answers.interval import Interval
 from creepfit.inference.run_fit import FAR
 from creepfit.mechanics.loading import Array
@@ -101,8 +102,8 @@ def _forecast(ax: Axes, findings: Findings, unit: Unit) -> None:
     for (_, _, heights), dash in zip(lines, dashes, strict=False):
         ax.plot(curve.times, k * heights, color=MUTED, linewidth=0.9, linestyle=dash, zorder=2)
     labels = [(k * float(curve.high[-1]), f"{percent(findings.fit.level)} band", BLUE)]
-    name = "forecast" if findings.along.unpromised is None else "models"
-    labels.append((k * float(curve.median[-1]), f"{name}{_at_end(findings, unit)}", BLUE))
+    name = "models" if _beyond_reach(findings) else f"forecast{_at_end(findings, unit)}"
+    labels.append((k * float(curve.median[-1]), name, BLUE))
     labels += [(k * float(h[-1]), f"{_line_name(name)} {weight_words(weight)}", MUTED) for name, weight, h in lines]
     if alone is not None:
         labels.append((k * float(alone.low[-1]), "by its own readings", ORANGE))
@@ -128,8 +129,14 @@ def _creep(ax: Axes, findings: Findings, creep: Creep, unit: Unit) -> None:
     low, high = low - 0.06 * (high - low), high + 0.08 * (high - low)
     ax.set_ylim(*((low, high) if way > 0.0 else (-high, -low)))
     last = Interval(curve.low[-1], curve.median[-1], curve.high[-1])
-    end_labels(ax, [(k * float(curve.median[-1]), f"creep {unit.interval(last)[1]}", BLUE)])
+    end = "models" if _beyond_reach(findings) else f"creep {unit.interval(last)[1]}"
+    end_labels(ax, [(k * float(curve.median[-1]), end, BLUE)])
     title(ax, f"of that creep, since {show_time(creep.since)} [{unit.name}]")
+
+
+def _beyond_reach(findings: Findings) -> bool:
+    """Whether what stands at the end of the curve is the models', and no number is given for it."""
+    return findings.along.unpromised is not None or withheld_at(findings.fit, float(findings.curve.times[-1])) is not None
 
 
 def _at_end(findings: Findings, unit: Unit) -> str:
@@ -250,6 +257,8 @@ def _readings_alt(findings: Findings, unit: Unit) -> str:
     curve, test, fit = findings.curve, findings.test, findings.fit
     last = Interval(curve.low[-1], curve.median[-1], curve.high[-1])
     ahead, missing, far = "forecast runs on", findings.along.unpromised, ""
+    if missing is None and _beyond_reach(findings):
+        ahead = "models, which is no forecast, run on"
     if missing is not None:
         ahead, far = "models run on", f" No forecast is drawn: {missing.text}"
     if curve.times[-1] > FAR * test:

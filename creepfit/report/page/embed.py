@@ -7,6 +7,7 @@ logarithm of time.
 from __future__ import annotations
 
 import base64
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import partial
 from typing import Any
@@ -124,7 +125,8 @@ class Sliders:
 def run_sliders(findings: Findings) -> Sliders:
     """Sliders of a run: its last load, held from the start, up to the highest tested."""
     fit, run = findings.fit, findings.fit.run
-    times = _times(findings.curve.times[0], findings.test, np.array([row.time for row in findings.forecast.rows]))
+    asked = _in_reach(findings.test, [row.time for row in findings.forecast.rows])
+    times = _times(findings.curve.times[0], findings.test, asked)
     nothing = LoadHistory.from_steps([])
     unit, sign = shown_unit(fit.unit), fit.observed.direction
     along = sign * unit.factor
@@ -142,7 +144,7 @@ def run_sliders(findings: Findings) -> Sliders:
         findings.label, fit.quantity, unit.name, times, drawn if still is None else drawn - still, still,
         *_outer(whole, promised(fit, whole), fit.level),
         abs(run.working_load), abs(run.peak_load), run.load_unit, "load, up to the highest tested", findings.test,
-        findings.forecast.rows[-1].time,
+        float(asked[-1]),
         None if limit is None else unit.factor * limit.value, fit.level, why, sign,
         _load_units(run),
     )  # fmt: skip
@@ -162,10 +164,10 @@ PROPORTIONAL = 0.02
 def part_sliders(result: Sag) -> Sliders:
     """Sliders of a part: a factor on all its loads but its own weight, up to the stress tested."""
     answer, test = result.response, result.fit.run.test_length
-    latest = max(row.time for row in result.rows)
     lever = answer.leverage
-    asked = np.array([row.time for row in result.rows])
-    times = _times(MINUTE, test, asked) if answer.courses.always_on else np.union1d(result.curve.times, asked)
+    asked = _in_reach(test, [row.time for row in result.rows])
+    run_on = result.curve.times[result.curve.times <= FARTHEST * test]
+    times = _times(MINUTE, test, asked) if answer.courses.always_on else np.union1d(run_on, asked)
     # what bends far is followed to the last of the times, so those asked for are worked out by themselves, as in `sag`
     beside, creep = answer.creep(times), tuple(c.at(asked) for c in answer.creep(asked))
     place = np.searchsorted(times, asked)
@@ -186,7 +188,8 @@ def part_sliders(result: Sag) -> Sliders:
         *_outer(whole.map(np.abs), promised(result.fit, whole.map(np.abs)), result.level), 1.0, most,
         LoadUnit("× the loads", 1.0, "× the loads"),
         f"all loads together (up to {show_number(tested_stresses(result.fit.run)[1])} MPa, the highest stress tested)",
-        test, latest, None if result.design is None else result.design.limit, result.level, None, others={"×": 1.0},
+        test, float(asked[-1]), None if result.design is None else result.design.limit, result.level, None,
+        others={"×": 1.0},
     )  # fmt: skip
 
 
@@ -227,12 +230,17 @@ def _with(place: NDArray[np.intp], beside: Array, asked: Array) -> Array:
     return out
 
 
+def _in_reach(test: float, asked: Sequence[float]) -> Array:
+    """Times asked for, ascending, those beyond 100 times the data cut to that: no number is given for them anywhere."""
+    return np.unique(np.minimum(asked, FARTHEST * test))
+
+
 def _times(first: float, test: float, asked: Array) -> Array:
-    """Even in log time up to 100 times the data, or to the latest time asked for.
+    """Even in log time up to 100 times the data.
 
     Those asked for are among them: between two times an end is off by up to 0.6 %, and there it stands beside its own.
     """
-    return np.union1d(np.geomspace(min(first, MINUTE), max(FARTHEST * test, *asked), TIME_POINTS), asked)
+    return np.union1d(np.geomspace(min(first, MINUTE), FARTHEST * test, TIME_POINTS), asked)
 
 
 def _representatives(draws: Array) -> Array:

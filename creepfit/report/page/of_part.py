@@ -5,7 +5,7 @@ from __future__ import annotations
 from creepfit.answers.part.sag import Sag
 from creepfit.report.page.limits import part_limit_table
 from creepfit.report.page.tables import PageTable
-from creepfit.report.page.words import Key, life_beside, life_words
+from creepfit.report.page.words import Key, instead_of_size, life_beside, life_words
 from creepfit.report.text.first_words import exceeded_at_once, not_a_forecast
 from creepfit.report.text.part import headline as part_headline
 from creepfit.report.text.pieces import PROMISED, Unit, kept_chance, percent
@@ -34,7 +34,8 @@ def part_keys(sag: Sag) -> list[Key]:
     for row in sag.rows[-2:]:
         interval = row.interval if row.peak is None else row.peak.interval
         if (instead := sag.instead_at(row.time)) is not None:
-            keys.append(Key(f"sag after {show_time(row.time)}", "not given", instead.short))
+            beside = instead_of_size(instead, mm, interval)
+            keys.append(Key(f"sag after {show_time(row.time)}", "not given", beside))
             continue
         low, median, high = mm.interval(interval)
         what = f"sag after {show_time(row.time)}" if row.peak is None else f"largest sag up to {show_time(row.time)}"

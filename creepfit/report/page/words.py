@@ -9,12 +9,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from creepfit.answers.doubts.catalogue.forecast import SAID_BY
-from creepfit.answers.doubts.withheld import withheld_at
-from creepfit.answers.interval import Caution
+from creepfit.answers.doubts.withheld import Withheld, withheld_at
+from creepfit.answers.interval import Caution, Interval
 from creepfit.answers.specimen.forecast import ForecastRow
 from creepfit.answers.specimen.limit import Life
 from creepfit.answers.specimen.to_take import to_take
-from creepfit.answers.wording import clock_time
+from creepfit.answers.wording import clock_time, size
 from creepfit.inference.hindcast import Hindcast
 from creepfit.report.page.findings import Findings
 from creepfit.report.text.forecast import headline as forecast_headline
@@ -75,9 +75,17 @@ def _size_key(findings: Findings, row: ForecastRow) -> Key:
     fit, unit = findings.fit, read_unit(findings.fit)
     what = f"{fit.quantity} after {show_time(row.time)}"
     if (instead := withheld_at(fit, row.time)) is not None:
-        return Key(what, "not given", instead.short)
+        return Key(what, "not given", instead_of_size(instead, unit, row.interval))
     low, median, high = unit.interval(row.interval)
     return Key(what, f"{median} {unit.name}", f"{percent(fit.level)}: {low} to {high} {unit.name}")
+
+
+def instead_of_size(instead: Withheld, unit: Unit, modelled: Interval) -> str:
+    """Why a size is not given; where only the time or the load is out of reach, what the models come to, as theirs."""
+    if instead.of == "all":
+        return instead.short
+    low, _, high = unit.interval(modelled)
+    return f"{instead.short}: the models go from {low} to {high} {unit.name}"
 
 
 def _modulus_key(findings: Findings) -> Key:
@@ -183,6 +191,8 @@ def _stays_key(findings: Findings) -> Key:
     if remains.bounds is None:
         return Key("permanent set", "unknown", _short(remains.why))
     low, _, high = unit.interval(remains.bounds)
-    beside = f"{percent(findings.fit.level)}: {low} to {high} {unit.name}"
-    most = f"at most {high} {unit.name}" if remains.bounds.high > 0.0 else "none to be seen"
-    return Key(f"permanent set{_along(findings)}", most, beside)
+    beside = f"{percent(findings.fit.level)}, whatever the law by which it grows"
+    if remains.upper_bound is not None:
+        beside += f"; what was left at last lets no more than {size(remains.upper_bound, findings.fit.unit)} stay"
+    between = f"{low} to {high} {unit.name}" if remains.bounds.high > 0.0 else "none to be seen"
+    return Key(f"permanent set{_along(findings)}", between, beside)
