@@ -419,3 +419,16 @@ class TestTerminal:
         with creepfit.cli.options.progress("fitting", 3) as step:
             step()
         assert made == [("fitting", 3), "step", "stopped"]
+
+
+def test_runs_of_one_name_are_told_apart_by_their_files_in_a_report(short: Path, tmp_path: Path) -> None:
+    # before: "by PETG P-1 ... By PETG P-1 it cannot be forecast", and three labels "PETG P-1"
+    text = short.read_text(encoding="utf-8")
+    for name, more in (("first", "0.000 mm"), ("second", "0.001 mm")):
+        (tmp_path / f"{name}.toml").write_text(text.replace('"0.000 mm"', f'"{more}"'), encoding="utf-8")
+    files = [str(tmp_path / f"{name}.toml") for name in ("first", "second")]
+    done = CliRunner().invoke(main, ["report", *files, "-o", str(tmp_path / "both.html")])
+    assert done.exit_code == 0, done.output
+    page = (tmp_path / "both.html").read_text(encoding="utf-8")
+    assert "(first)" in page
+    assert "(second)" in page

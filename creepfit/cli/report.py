@@ -29,7 +29,7 @@ from creepfit.cli.options import (
     time_option,
 )
 from creepfit.cli.output import message
-from creepfit.cli.runs import each, fit_of, sources_of
+from creepfit.cli.runs import each, fit_of, named_apart, sources_of
 from creepfit.errors import CreepfitError, InputError
 from creepfit.units import YEAR, show_time
 
@@ -179,6 +179,7 @@ def _sections(
     sources: Sequence[Source], wanted: ReportOptions, draw: DrawRun | None
 ) -> tuple[list[RunPage], list[Fit], int]:
     """Sections of all runs in order, their fits, and the exit code; many runs are shared out among the processors."""
+    sources = named_apart(sources)
     if len(sources) < MANY or debugging():
         number = itertools.count(1)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal, TypeVar
 
@@ -176,6 +177,36 @@ def each(
                 code = exit_code(error)
             step()
     return answers, code
+
+
+def named_apart(sources: Sequence[Source]) -> list[Source]:
+    """The sources of runs that name one bar with the names of their files, by which an answer tells them apart."""
+    if len(sources) < 2:
+        return list(sources)
+    read: list[Run | Saved | None] = []
+    for _, reader in sources:
+        try:
+            read.append(reader())
+        except CreepfitError:  # said where its turn comes
+            read.append(None)
+    bars = [None if source is None else run_of(source).bar for source in read]
+    stems = [Path(name.replace(", sheet ", "-")).stem for name, _ in sources]
+    names = stems if len(set(stems)) == len(stems) else [name for name, _ in sources]
+    return [
+        (name, reader if source is None else partial(_apart, source, own if bars.count(bar) > 1 else ""))
+        for (name, reader), source, bar, own in zip(sources, read, bars, names, strict=True)
+    ]
+
+
+def _apart(source: Run | Saved, name: str) -> Run | Saved:
+    """A run with what tells it apart, as it is where that is ""."""
+    if not name:
+        return source
+    from creepfit.inference.saved import Saved
+
+    if isinstance(source, Saved):
+        return replace(source, run=replace(source.run, apart=name))
+    return replace(source, apart=name)
 
 
 def fits_of_one_material(

@@ -90,7 +90,7 @@ def check_distinct(runs: Sequence[Run]) -> None:
     """
     seen: dict[tuple[str, str], Run] = {}
     for run in runs:
-        first = seen.setdefault((run.source, run.label), run) if run.source else run
+        first = seen.setdefault((run.source, run.bar), run) if run.source else run
         # the source alone does not tell runs apart that were changed after they were read
         if first is not run and (first.readings, first.steps) == (run.readings, run.steps):
             both = f"{first.file or first.label} and {run.file or run.label}"

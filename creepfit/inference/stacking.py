@@ -169,7 +169,7 @@ def specimen_names(runs: Sequence[Run]) -> list[str]:
     """Name of each run's specimen, with the material where two share a name; a run without one stands for its own."""
     materials = {run.name: {other.material.casefold() for other in runs if other.name == run.name} for run in runs}
     return [
-        (run.name if len(materials[run.name]) == 1 else run.label) if run.name else f"{run.file or 'run'} ({i + 1})"
+        (run.name if len(materials[run.name]) == 1 else run.bar) if run.name else f"{run.file or 'run'} ({i + 1})"
         for i, run in enumerate(runs)
     ]
 

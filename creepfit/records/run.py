@@ -127,7 +127,7 @@ class Run(Tabled):
     it, `passed_over` the titles of columns of its table that mean nothing here, `short_year` the first date whose year had
     two digits. `logger` is what became of more readings than a fit can use. `load_sd` is the relative standard deviation of
     its loads, by their tolerance. `to_come` are the times [s since first loading] that its table has laid out
-    for readings still to come.
+    for readings still to come. `apart` tells the run from others of the same name in one answer.
     """
 
     material: str
@@ -155,6 +155,7 @@ class Run(Tabled):
     logger: Logger | None = None
     load_sd: float = 0.0
     to_come: tuple[float, ...] = ()
+    apart: str = ""
 
     @property
     def relative_sd(self) -> float:
@@ -182,9 +183,14 @@ class Run(Tabled):
         return f"{self.label}, {self.specimen.describe()}, {len(self.used)} readings"
 
     @property
-    def label(self) -> str:
-        """Material and specimen, for a line of text."""
+    def bar(self) -> str:
+        """Material and specimen: what was tested, which several runs may share."""
         return f"{self.material} {self.name}".strip()
+
+    @property
+    def label(self) -> str:
+        """Material and specimen, for a line of text, and what tells the run apart from others of that bar."""
+        return f"{self.bar} ({self.apart})" if self.apart else self.bar
 
     @property
     def unit(self) -> str:

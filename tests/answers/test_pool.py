@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
+from creepfit.answers.doubts.pool import same_names
 from creepfit.answers.specimen.forecast import forecast
 from creepfit.cli.commands import main
 from creepfit.errors import InputError
@@ -85,3 +86,20 @@ class TestCommand:
         assert done.stdout == ""
         assert len(done.stderr.splitlines()) == 1
         assert "PLA" in done.stderr
+
+
+def test_copied_files_that_name_one_specimen_are_said_to_count_as_one_bar(creep_run: Callable[..., Any]) -> None:
+    runs = [creep_run(seed=k, name="P-1") for k in range(2)]
+    files = [replace(run, file=f"runs/{name}.toml") for run, name in zip(runs, ("first", "second"), strict=True)]
+    (found,) = same_names(files)
+    assert found.text.startswith(
+        f"first.toml and second.toml all name the specimen {runs[0].label}, so they count as one bar"
+    )
+    assert list(same_names([files[0], replace(files[1], name="P-2")])) == []
+    assert (
+        list(same_names([files[0], replace(files[1], name="P-1", file=files[0].file)])) == []
+    )  # two sheets or loads of one
+    # what tells two runs apart in an answer is no bar of its own
+    apart = [replace(run, apart=Path(run.file).stem) for run in files]
+    assert [run.label for run in apart] == [f"{runs[0].label} (first)", f"{runs[0].label} (second)"]
+    assert fit_pooled(apart).specimens == fit_pooled(files).specimens == 1

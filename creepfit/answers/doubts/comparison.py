@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from creepfit.answers.doubts.catalogue import several as words
-from creepfit.answers.doubts.pool import same_readings
+from creepfit.answers.doubts.pool import same_names, same_readings
 from creepfit.answers.interval import Caution
 from creepfit.inference.fitting import Fit
 from creepfit.units import show_number
@@ -31,6 +31,7 @@ def comparison_doubts(fits: Sequence[Fit], by: str, alike: bool, latest: float) 
     """
     return (
         *same_readings([run for fit in fits for run in fit.runs]),
+        *(caution for fit in fits for caution in same_names(fit.runs)),
         *_stress(fits, by, alike),
         *_surroundings(fits),
         *_printing(fits),
@@ -83,7 +84,7 @@ def _specimens(fits: Sequence[Fit], by: str) -> Iterator[Caution]:
     bars: dict[str, set[str]] = {}
     for f in fits:
         material = f.run.material.casefold()
-        bars.setdefault(material, set()).update(f"{r.label} {r.name or id(r)}" for r in f.runs)
+        bars.setdefault(material, set()).update(f"{r.bar} {r.name or id(r)}" for r in f.runs)
     alone = [f.run.label for f in single if len(bars[f.run.material.casefold()]) == 1]
     if len(alone) == len(fits):
         yield words.ONE_SPECIMEN_EACH()

@@ -23,7 +23,7 @@ def dependence_doubts(
     fits: Sequence[Fit], temperatures: Sequence[float], to: Sequence[float], verdict: str
 ) -> Iterator[Caution]:
     """What runs at several temperatures leave open."""
-    one_each = len({f.run.label for f in fits}) <= len(temperatures) and len(fits) > 1
+    one_each = len({f.run.bar for f in fits}) <= len(temperatures) and len(fits) > 1
     if one_each:
         yield words.ONE_BAR_A_TEMPERATURE(temperatures=len(temperatures))
     if len(temperatures) == 2:

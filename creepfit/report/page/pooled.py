@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from creepfit.answers.doubts.pool import pool_doubts
 from creepfit.answers.materials.grouping import MOST, groups_of, worth_grouping
 from creepfit.answers.specimen.forecast import forecast
 from creepfit.errors import CreepfitError
@@ -66,4 +67,6 @@ def as_one(pool: PooledFit, at: Sequence[float], key: str) -> Chapter:
     count = several(len(pool.runs), "run")
     table = PageTable(f"{pool.quantity.capitalize()} of a new specimen, {percent(pool.level)} intervals", heads, rows)
     text = f"{count} as one ({listed([run.label for run in pool.runs])}), for a new specimen: {headline(answer)}"
-    return Chapter(key, f"{pool.run.material}, {count} as one", text, (), {"forecast": table}, answer.cautions)
+    return Chapter(
+        key, f"{pool.run.material}, {count} as one", text, (), {"forecast": table}, (*pool_doubts(pool), *answer.cautions)
+    )

@@ -19,6 +19,15 @@ SAME_READINGS = Entry(
     rank=50,
 )
 
+SAME_NAME = Entry(
+    "same-name",
+    "{files} all name the specimen {bar}, so they count as one bar that was tested {count} times: a copied file keeps the "
+    "name of the first. How far bars differ is not told from them.",
+    'where they are several bars, a name for each: specimen = "..." in [run]',
+    rank=120,
+    at_desk="where they are several bars, a name for each, as specimen on the page of the run",
+)
+
 POOL_DIFFERS = Entry(
     "pool-differs",
     "Pooled although they differ: {difference}. What that does is taken for scatter between specimens.",
