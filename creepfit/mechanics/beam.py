@@ -249,13 +249,14 @@ class Beam:
 
     def _placed(self, distance: Array) -> tuple[Array, Array]:
         """Position and tangent at each distance: of many loads at the same points, one after the other, worked out once."""
-        last = self._placed_last.get("last")
-        if last is None or last[0] is not distance:
-            last = self._placed_last["last"] = (distance, self.axis.position(distance), self.axis.tangent(distance))
-        return last[1], last[2]
+        known, points = self._placed_last, distance.tobytes()  # what is in it, as an array may be changed in place
+        if points not in known:
+            known.clear()
+            known[points] = (self.axis.position(distance), self.axis.tangent(distance))
+        return known[points]
 
     @cached_property
-    def _placed_last(self) -> dict[str, tuple[Array, Array, Array]]:
+    def _placed_last(self) -> dict[bytes, tuple[Array, Array]]:
         return {}
 
     def stress(self, loads: Sequence[tuple[Load, float]], distance: Array) -> Array:

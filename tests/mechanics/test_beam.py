@@ -45,6 +45,16 @@ def test_cantilever_under_a_point_load(at, read):
     assert sum(influence.shear) == pytest.approx(RATIO * near / SHEAR_AREA, rel=1e-12)
 
 
+def test_forces_at_points_that_were_moved_in_place():
+    """What was known of the points asked last was known by their array, and stood for those now in it."""
+    beam, at = straight(), np.linspace(0.0, 0.5 * LENGTH, 5)
+    beam.forces(PointLoad(), at)
+    at *= 2.0
+    moved, anew = (b.forces(PointLoad(), p) for b, p in ((beam, at), (straight(), at.copy())))
+    assert moved.moment == pytest.approx(anew.moment)
+    assert moved.moment[-1] == pytest.approx(0.0, abs=1e-9)
+
+
 def test_cantilever_under_uniform_load():
     influence = straight().influence(LineLoad())
     assert bending(influence) == pytest.approx(LENGTH**4 / (8.0 * I), rel=1e-12)
