@@ -20,22 +20,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
+from creepfit.mechanics.axis_integrals import AxisIntegrals
 from creepfit.mechanics.beam import Beam
-from creepfit.mechanics.beam_axis import BeamAxis
 from creepfit.mechanics.beam_loads import Load
 from creepfit.mechanics.loading import Array, Indices
-
-_MANY_NODES, _FEW_NODES = 10, 6
-_SHORT = 1.0 / 6.0
-"""Of the axis: where no panel is longer, curved or tapered, few nodes do: sags of chains differ by less than 1e-8."""
-
-_QUARTER = np.pi / 2.0
-"""rad that a panel of an arc turns through at most: ten nodes meet its sines to 1e-8."""
 
 _MOST_STEPS = 15
 _SHORTEST = 2e-3
@@ -106,19 +98,9 @@ class BentBeam:
         self.read_at = axis.locate(read_at, "read_at")
         self.opposite_at = self.read_at if opposite_at is None else axis.locate(opposite_at, "opposite_at")
         breaks = [at for group in groups for load, _ in group for at in load.breaks(axis)]
-        edges = np.union1d(_panel_edges(axis), [*breaks, *beam.rests, self.read_at, self.opposite_at])
-        half = np.diff(edges)[:, None] / 2.0
-        nodes, weights, to_node = _rule(_nodes_needed(axis, edges))
-        self.distance = (edges[:-1, None] + half * (1.0 + nodes)).ravel()
-        self.weight = (half * weights).ravel()
+        self._along = AxisIntegrals.over(axis, [*breaks, *beam.rests, self.read_at, self.opposite_at])
+        self.distance, self.weight = self._along.distance, self._along.weight
         count = self.distance.size
-        self._forward = np.zeros((count, count))
-        self._per_panel = size = nodes.size
-        for k, h in enumerate(half[:, 0]):
-            here = slice(k * size, (k + 1) * size)
-            self._forward[here, here] = h * to_node
-            self._forward[here, : k * size] = self.weight[: k * size]
-        self._backward = self.weight - self._forward
         second, self._area, self._shear_area, self._outer = axis.section_values(
             self.distance,
             lambda s: s.second_moment,
@@ -126,7 +108,7 @@ class BentBeam:
             lambda s: s.shear_area(beam.poisson),
             lambda s: s.outer_fibre,
         )
-        self._bend = self._forward / second @ self._backward
+        self._bend = self._along.forward / second @ self._along.backward
         """Angles that a density of moment along the axis brings."""
         self._second = second
         self._heading = axis.heading(self.distance)
@@ -149,8 +131,8 @@ class BentBeam:
             self._between = ((self.distance > first) & (self.distance < second_rest)).astype(np.float64)
             self._overhang = (self.distance < first).astype(np.float64)
         fixed = beam.rests[0] if beam.rests else axis.start
-        self._to_reading = self._between_points(fixed, self.read_at)
-        self._gap = self._between_points(self.opposite_at, self.read_at)
+        self._to_reading = self._along.between(fixed, self.read_at)
+        self._gap = self._along.between(self.opposite_at, self.read_at)
         nothing = np.zeros(len(groups))
         _, slope = self._residual(np.zeros(count + 2 * bool(beam.rests)), nothing, nothing)
         self._unloaded = np.linalg.slogdet(slope)[0]
@@ -299,7 +281,7 @@ class BentBeam:
         force, couple, whole = self._loads(compliance, float(z[-1]) if self.beam.rests else 0.0)
         axis, slope = self._axis(turning, force)
         density, change = _cross(axis, force), _cross(slope, force)
-        angle = self._bend @ density + self._forward @ (couple / self._second)
+        angle = self._bend @ density + self._along.forward @ (couple / self._second)
         jacobian = np.zeros((z.size, z.size))
         np.multiply(self._bend, -change, out=jacobian[:count, :count])
         jacobian.flat[:: z.size + 1] += 1.0
@@ -324,26 +306,10 @@ class BentBeam:
 
     def displaced(self, bent: Bent, compliance: Array, points: Array) -> Array:
         """Displacement of points of the axis (mm along it, shape (n,)) in an equilibrium found; shape (2, n), mm."""
-        from scipy.interpolate import PchipInterpolator  # slow to import, and little bends far
-
         force, _, _ = self._loads(compliance, float(bent.unknowns[-1]) if self.beam.rests else 0.0)
-        density = self._axis(bent.turning, force)[0] - self._made
-        edges = np.concatenate([[0.0], np.cumsum(self.weight.reshape(-1, self._per_panel).sum(axis=1))])
-        at_edges = np.concatenate(
-            [np.zeros((2, 1)), np.cumsum((density * self.weight).reshape(2, -1, self._per_panel).sum(axis=2), axis=1)],
-            axis=1,
-        )
-        along = np.concatenate([edges + self.beam.axis.start, self.distance])
-        order = np.argsort(along)
-        moved = PchipInterpolator(
-            along[order], np.concatenate([at_edges, density @ self._forward.T], axis=1)[:, order], axis=1
-        )
         fixed = self.beam.rests[0] if self.beam.rests else self.beam.axis.start
-        return np.asarray(moved(points) - moved(np.array([fixed])))
-
-    def _between_points(self, start: float, end: float) -> Array:
-        """Weights of an integral between two distances, shape (n,)."""
-        return self.weight * ((self.distance < end).astype(np.float64) - (self.distance < start))
+        moved = self._along.up_to(np.append(points, fixed), self._axis(bent.turning, force)[0] - self._made)
+        return np.asarray(moved[:, :-1] - moved[:, -1:])
 
     def _bent(self, z: Array, compliance: Array, acting: Array) -> Bent:
         turning = z[: self.distance.size]
@@ -357,35 +323,10 @@ class BentBeam:
             lever = self.weight @ (axis[0] * self._between)
             load = self.weight @ _cross(axis, real) + acting @ self._totals[:, 2]
             real[1] -= load / lever * self._between
-        moment = self._backward @ _cross(axis, real) + couples
+        moment = self._along.backward @ _cross(axis, real) + couples
         along = axis / np.hypot(*axis)
         stress = np.abs(moment) * self._outer / self._second + np.abs(np.sum(along * real, axis=0)) / self._area
         return Bent(turning, np.asarray(moved), opening, np.asarray(stress), z)
-
-
-def _nodes_needed(axis: BeamAxis, edges: Array) -> int:
-    """Nodes of each panel between the edges."""
-    plain = all(segment.curvature == 0.0 and segment.end_section is None for segment in axis.segments)
-    return _FEW_NODES if plain and np.diff(edges).max() <= _SHORT * (axis.end - axis.start) else _MANY_NODES
-
-
-@lru_cache
-def _rule(count: int) -> tuple[Array, Array, Array]:
-    """Gauss's nodes and weights on (-1, 1), and integrals of the polynomial through the nodes from -1 to each of them."""
-    nodes, weights = np.polynomial.legendre.leggauss(count)
-    powers = np.arange(count)
-    integrals = (nodes[:, None] ** (powers + 1) - (-1.0) ** (powers + 1)) / (powers + 1)
-    return nodes, weights, integrals @ np.linalg.inv(nodes[:, None] ** powers)
-
-
-def _panel_edges(axis: BeamAxis) -> Array:
-    """Joints, and cuts inside arcs and tapers: fewer than the closed forms of small rotations ask for."""
-    cuts = []
-    for i, segment in enumerate(axis.segments):
-        turns = abs(segment.curvature) * segment.axis_length / _QUARTER
-        panels = max(1, int(np.ceil(turns - 1e-9)), 1 if segment.end_section is None else 2)
-        cuts.append(np.linspace(axis.joints[i], axis.joints[i + 1], panels + 1))
-    return np.unique(np.concatenate(cuts))
 
 
 def _ahead(known: Sequence[tuple[float, Array]], scale: float) -> Array:

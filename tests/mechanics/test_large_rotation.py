@@ -10,6 +10,7 @@ import pytest
 from scipy.integrate import solve_ivp
 from scipy.optimize import OptimizeResult, brentq
 
+from creepfit.mechanics.axis_integrals import AxisIntegrals
 from creepfit.mechanics.beam import Beam, Support
 from creepfit.mechanics.beam_axis import Arc, Straight
 from creepfit.mechanics.beam_loads import EndMoment, FacePair, LineLoad, Load, PointLoad, SelfWeight
@@ -177,3 +178,24 @@ def test_a_search_that_runs_off_finds_nothing_and_says_no_more() -> None:
         warnings.simplefilter("error")
         assert bar.solve(1e200 * ONE, ONE) is None
         assert bar.path(ONE, ONE, np.array([1e150, 1e300])) == []
+
+
+def test_integrals_along_an_axis_of_a_bar_a_bow_and_a_taper() -> None:
+    flat, high = Rectangle(10.0, 2.0), Rectangle(10.0, 4.0)
+    chain = (
+        Straight(section=flat, length=40.0),
+        Arc(section=flat, radius=30.0, angle=120.0),
+        Straight(section=flat, end_section=high, length=25.0),
+    )
+    axis = Beam(chain).axis
+    along = AxisIntegrals.over(axis, [10.0, 70.0])
+    s, end = along.distance, axis.end
+    assert along.weight @ s**3 == pytest.approx(end**4 / 4.0, rel=1e-12)
+    assert along.forward @ s**3 == pytest.approx(s**4 / 4.0, rel=1e-10)
+    assert along.backward @ s**3 == pytest.approx((end**4 - s**4) / 4.0, rel=1e-10)
+    assert along.between(70.0, 10.0) @ s == pytest.approx(-0.5 * (70.0**2 - 10.0**2), rel=1e-12)
+    points = np.linspace(0.0, end, 37)
+    found = along.up_to(points, np.array([np.ones(s.size), s]))
+    assert found[0] == pytest.approx(points, abs=1e-10)
+    assert found[1] == pytest.approx(points**2 / 2.0, abs=1e-4 * end**2 / 2.0)  # a curve between nodes, to draw
+    assert along.up_to(along.edges, s[None]) == pytest.approx(along.edges[None] ** 2 / 2.0, rel=1e-10)
