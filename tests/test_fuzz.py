@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import warnings
 from pathlib import Path
 
@@ -31,6 +32,18 @@ def test_the_driver_sees_warnings_faults_and_nonsense(tmp_path: Path, short: Pat
 
     monkeypatch.setattr("creepfit.answers.specimen.check.check", warn)
     assert "a fault of ours" in fuzz.faults(fine, tmp_path)[0]
-    turned = {"forecast": [{"low": 2.0, "median": 1.0, "high": -3.0}]}
+    turned = {"forecast": [{"time_h": 1.0, "low": 2.0, "median": 1.0, "high": -3.0}]}
     case = fuzz.Case({}, ["forecast", "run.toml"], 1.0)
     assert len(list(fuzz._nonsense(turned, case))) == 2
+
+
+def test_the_driver_knows_from_when_on_a_deflection_goes_with_the_load() -> None:
+    """Without a reading before loading it counts from the first one; such runs were not looked at."""
+    read = {"load": [{"mass": "1 kg"}], "gauge": {}, "readings": {"time": ["60.0 s", "7200.0 s"]}}
+    assert (fuzz._pull(read), fuzz._counts_from(read)) == (9.80665, 60.0)
+    assert fuzz._counts_from({"readings": {"time": ["-60.0 s", "60.0 s"]}}) == 0.0
+    assert fuzz._counts_from({"readings": {"time": ["60.0 furlong", "7200.0 s"]}}) == math.inf
+    for hours, against in ((0.01, 0), (0.5, 1)):
+        row = {"time_h": hours, "low": -3.0, "median": -2.0, "high": -1.0}
+        case = fuzz.Case({}, ["forecast", "run.toml"], fuzz._pull(read), since=fuzz._counts_from(read))
+        assert len(list(fuzz._nonsense({"forecast": [row]}, case))) == against

@@ -89,12 +89,16 @@ NO_NUMBER = re.compile(r"\b(?:nan|inf)\b", re.IGNORECASE)
 
 @dataclass
 class Case:
-    """One input: its files, by name, and the command; `load` is what its runs pull with at least, N, see `_pull`."""
+    """One input: its files, by name, and the command; `load` is what its runs pull with at least, N, see `_pull`.
+
+    `since` is the time that their deflection counts from at the latest, s, see `_counts_from`.
+    """
 
     files: dict[str, bytes]
     command: list[str]
     load: float
     typed: str = ""
+    since: float = 0.0
 
 
 def case(seed: int, number: int, slow: bool = True, extremes: bool = False) -> Case:
@@ -130,7 +134,8 @@ def case(seed: int, number: int, slow: bool = True, extremes: bool = False) -> C
     if not structure and wrong:
         victim = rng.choice(sorted(files))
         files[victim] = _bytes(files[victim], rng, wrong)
-    return Case(files, command, min(map(_pull, runs)), "\n".join(rng.choice(TYPED) for _ in range(30)) + "\n")
+    typed = "\n".join(rng.choice(TYPED) for _ in range(30)) + "\n"
+    return Case(files, command, min(map(_pull, runs)), typed, max(map(_counts_from, runs)))
 
 
 def _extreme(rng: random.Random) -> Case:
@@ -142,23 +147,34 @@ def _extreme(rng: random.Random) -> Case:
 
     command = extreme_words(rng, write)
     files = {name: _toml(tree).encode() for name, tree in trees.items()}
-    return Case(files, command, min(_pull(tree) for tree in trees.values() if "readings" in tree))
+    runs = [tree for tree in trees.values() if "readings" in tree]
+    return Case(files, command, min(map(_pull, runs)), since=max(map(_counts_from, runs)))
 
 
 def _pull(run: dict[str, Any]) -> float:
     """N that the lightest load pulls with beyond what the plunger presses against it; -inf where it is not known.
 
-    A bar does go against a load that is less than the plunger's force, and more so with time. Without a reading before
-    loading a deflection counts from the first one, and is less than nothing before it.
+    A bar does go against a load that is less than the plunger's force, and more so with time.
     """
     try:
         loads = [str(next(load[key] for key in ("mass", "force", "stress") if key in load)).split() for load in run["load"]]
         pulls = [float(load[0]) * (9.80665 if load[1] == "kg" else 1.0) for load in loads]
         against = "0" if run["gauge"].get("falls") is True else str(run["gauge"].get("force", "0")).split()[0]
-        initial = min(float(str(time).split()[0]) for time in run["readings"]["time"]) < 0.0
-        return (min(pull for pull in pulls if pull) if initial else -math.inf) - float(against)
+        return min(pull for pull in pulls if pull) - float(against)
     except (LookupError, ValueError, TypeError, AttributeError, StopIteration):
         return -math.inf
+
+
+def _counts_from(run: dict[str, Any]) -> float:
+    """Time [s] of the reading that a deflection counts from; inf where it is not known.
+
+    Without one before loading it is the first under load, and at an earlier time a deflection is less than nothing.
+    """
+    try:
+        times = [float(str(time).removesuffix(" s")) for time in run["readings"]["time"]]
+        return 0.0 if min(times) < 0.0 else min(time for time in times if time > 0.0)
+    except (LookupError, ValueError, TypeError, AttributeError):
+        return math.inf
 
 
 def _run(rng: random.Random) -> dict[str, Any]:
@@ -410,8 +426,8 @@ def _nonsense(answer: Any, found: Case) -> Iterator[str]:
         if all(isinstance(x, int | float) for x in (low, median, high)) and not low <= median <= high:
             yield f"low {low}, median {median}, high {high}"
         if found.command[0] == "forecast" and "forecast" in answer and not {"--load", "--history"} & set(found.command):
-            for row in answer["forecast"]:
-                if found.load > 0.0 and isinstance(row.get("high"), int | float) and row["high"] < 0.0:
+            for row in answer["forecast"] if found.load > 0.0 else ():
+                if isinstance(row.get("high"), int | float) and row["high"] < 0.0 and 3600.0 * row["time_h"] >= found.since:
                     yield f"a deflection against the load: {row}"
         for item in answer.values():
             yield from _nonsense(item, found)
