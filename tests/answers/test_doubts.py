@@ -8,6 +8,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
+from truths import CASES
 
 import creepfit as cf
 from creepfit.answers.doubts.collected import about_fit, about_forecast, about_recovery, check_run, prior_share
@@ -113,6 +114,16 @@ def test_copied_reading(creep_run):
     found = check_run(copied)
     assert "2 d" in caution(found, "copied-reading").text
     assert "outlier" not in codes(found)
+
+
+@pytest.mark.parametrize("seed", [6, 21])
+def test_readings_that_are_equal_by_chance_are_no_copies(seed):
+    run = CASES["n 0.3"].run(np.random.default_rng(seed))
+    assert run.used[2].value == run.used[1].value
+    assert "copied-reading" not in codes(check_run(run))  # both were doubted, as 1.4 % of runs of all truths
+    second = next(r.value for r in run.used if r.time == 2 * DAY)
+    copied = with_values(run, lambda t, v: second if t == 3 * DAY else v)
+    assert "3 d" in caution(check_run(copied), "copied-reading").text
 
 
 def test_equal_readings_of_a_coarse_gauge_are_no_copies(creep_run):
