@@ -121,3 +121,14 @@ def test_one_temperature_is_no_dependence(bars) -> None:
     done = run("temperature", bars[0])
     assert done.exit_code == 2
     assert "two temperatures" in done.stderr
+
+
+def test_what_is_wrong_only_because_of_another_mistake_is_not_said_too(bars) -> None:
+    # before: a second line, "runs at one temperature; found '22 degC'"
+    cool, warm = bars
+    warm.write_text(warm.read_text(encoding="utf-8").replace(" degC", "", 1), encoding="utf-8")
+    for command in ("temperature", "compare", "stress"):
+        done = run(command, cool, warm)
+        assert done.exit_code == 2
+        (line,) = done.stderr.splitlines()
+        assert "run.temperature: the unit is missing" in line

@@ -20,7 +20,7 @@ from creepfit.cli.options import (
     time_option,
 )
 from creepfit.cli.output import check_drawing, draw_answer, message, show, show_json
-from creepfit.cli.runs import each, fit_of, pool_of, run_of, sources_of
+from creepfit.cli.runs import each, fit_of, pool_of, run_of, sources_of, with_those_left
 from creepfit.errors import CreepfitError, InputError
 
 if TYPE_CHECKING:
@@ -76,8 +76,9 @@ def compare(
     groups = groups_of([run_of(source) for _, source in read])
     together = pool or (not each_run and not common.known and worth_grouping(groups))
     fits, alone, failed = _fitted(read, groups if together else [[i] for i in range(len(read))], common, pool, anyway)
-    result = answer(fits, at or None, by=by, level=common.level)
-    listed = answer(alone, at or None, by=by, level=common.level) if len(alone) > len(fits) else None
+    with with_those_left(failed or code):
+        result = answer(fits, at or None, by=by, level=common.level)
+        listed = answer(alone, at or None, by=by, level=common.level) if len(alone) > len(fits) else None
     draw_answer(result, figure, common.force)
     if common.as_json:
         below = {} if listed is None else {"each_run": [moment.to_dict() for moment in listed.moments]}

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal, TypeVar
+
+import click
 
 from creepfit.cli.options import Common, TemperatureOptions, debugging, error_line, exit_code, progress
 from creepfit.cli.output import message
@@ -177,6 +180,17 @@ def each(
                 code = exit_code(error)
             step()
     return answers, code
+
+
+@contextmanager
+def with_those_left(code: int) -> Iterator[None]:
+    """Answer from the runs that are left where some could not be used, and do not say what is wrong only because of that."""
+    try:
+        yield
+    except CreepfitError:
+        if code:
+            raise click.exceptions.Exit(code) from None
+        raise
 
 
 def named_apart(sources: Sequence[Source]) -> list[Source]:

@@ -6,7 +6,7 @@ import click
 
 from creepfit.cli.options import Common, QuantityParam, answer_options, figure_option, progress, runs_argument, time_option
 from creepfit.cli.output import check_drawing, draw_answer, show_answer
-from creepfit.cli.runs import fits_of_one_material
+from creepfit.cli.runs import fits_of_one_material, with_those_left
 
 
 @click.command()
@@ -42,7 +42,7 @@ def stress(
 
     check_drawing(figure, common.force)
     fits, code = fits_of_one_material(runs, common, anyway)
-    with progress("comparing stresses", 1):
+    with with_those_left(code), progress("comparing stresses", 1):
         result = stress_dependence(fits, at, stresses, common.level)
     show_answer(result, stress_text, common.as_json)
     draw_answer(result, figure, common.force)

@@ -6,7 +6,7 @@ import click
 
 from creepfit.cli.options import Common, QuantityParam, answer_options, figure_option, progress, runs_argument, time_option
 from creepfit.cli.output import check_drawing, draw_answer, show_answer
-from creepfit.cli.runs import fits_of_one_material
+from creepfit.cli.runs import fits_of_one_material, with_those_left
 
 
 @click.command()
@@ -36,7 +36,7 @@ def temperature(
 
     check_drawing(figure, common.force)
     fits, code = fits_of_one_material(runs, common, anyway, but=("temperature",))
-    with progress("comparing temperatures", 1):
+    with with_those_left(code), progress("comparing temperatures", 1):
         result = temperature_dependence(fits, at or DEFAULT_TIMES, to, common.level)
     show_answer(result, temperature_text, common.as_json)
     draw_answer(result, figure, common.force)

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Callable, Iterable
-from typing import Annotated, Any, Literal, TypeVar
+from collections.abc import Callable, Iterable, Mapping
+from typing import Annotated, Any, ClassVar, Literal, TypeVar
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationError
 
@@ -28,6 +28,9 @@ class Schema(BaseModel):
     """One table of a file. Frozen, and closed to keys it does not know."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, arbitrary_types_allowed=True, defer_build=True)
+
+    elsewhere: ClassVar[Mapping[str, str]] = {}
+    """Keys that stand in another table of the same file, and which."""
 
 
 Shape = Literal["one", "list", "rows"]
@@ -181,6 +184,10 @@ def _kinds(*kinds: Kind, expected: str, read: bool = False) -> Callable[[object]
     return check
 
 
+DIVISIONS: dict[Kind, str] = {"length": 'a length such as "0.01 mm"', "strain": 'a strain such as "0.001 %"'}
+"""What a gauge's division or repeatability is, by what it reads."""
+
+DIVISION = f"{DIVISIONS['length']} (or, in a direct run, {DIVISIONS['strain']})"
 LENGTH_OR_STRAIN = f"{example_of('length')} (or, in a direct run, {example_of('strain')})"
 MASS_OR_FORCE = f"{example_of('mass')} or {example_of('force')} (or, in a direct run, {example_of('stress')})"
 length_or_strain = _kinds("length", "strain", expected=LENGTH_OR_STRAIN, read=True)
@@ -218,6 +225,7 @@ AMoment = Annotated[Moment, *_field(moment, MOMENT_EXAMPLE)]
 LengthOrStrain = Annotated[
     tuple[Kind, float], *_field(_kinds("length", "strain", expected=LENGTH_OR_STRAIN), LENGTH_OR_STRAIN)
 ]
+Division = Annotated[tuple[Kind, float], *_field(_kinds("length", "strain", expected=DIVISION), DIVISION)]
 Drift = Annotated[
     tuple[Kind, float], *_field(_kinds("drift", "strain_drift", expected=example_of("drift")), example_of("drift"))
 ]
@@ -279,6 +287,10 @@ def _mistake(schema: type[Schema], error: Any, file: str | None, key: str, known
     if error["type"] == "extra_forbidden":
         keys = [*known, *fields]
         problem = f'unknown key "{name}"{did_you_mean(name, keys)}'
+        if name in schema.elsewhere:
+            return InputError(
+                f'unknown key "{name}"', file=file, key=key or None, expected=f"it in {schema.elsewhere[name]}"
+            )
         return InputError(problem, file=file, key=key or None, expected=listed(keys, "or"))
     if error["type"] == "missing":
         hints = [m for m in fields[name].metadata if isinstance(m, Expected)]

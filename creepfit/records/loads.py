@@ -11,7 +11,7 @@ from creepfit.errors import InputError
 from creepfit.limits import check_largest
 from creepfit.mechanics.specimen import Specimen
 from creepfit.records.defaults import default_repeatability
-from creepfit.records.fields import validated
+from creepfit.records.fields import DIVISIONS, validated
 from creepfit.records.moments import Clock, Moment
 from creepfit.records.run import Gauge, LoadStep, Rig
 from creepfit.records.schema import GaugeTable, LoadTable, RigTable, table_list
@@ -159,7 +159,8 @@ def read_gauge(data: dict[str, Any], specimen: Specimen, spreads: Sequence[tuple
             return None
         unit_of_size, value = given
         if unit_of_size != wanted or (above and value <= 0.0) or (name == "drift" and value < 0.0):
-            expected = example_of(wanted) + (", above zero" if unit_of_size == wanted else "")
+            own = DIVISIONS.get(wanted) if name in ("resolution", "repeatability") else None
+            expected = (own or example_of(wanted)) + (", above zero" if unit_of_size == wanted else "")
             raise InputError(file=file, key=f"gauge.{name}", found=data["gauge"][name], expected=expected)
         return value
 

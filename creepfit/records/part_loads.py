@@ -103,7 +103,10 @@ def read_loads(
         if beam is not None:
             tolerances += [t.within("loads", number - 1) for t in _tolerances(table, loads[-1])]
     if not any(load.size for load in loads) and "density" not in data.get("part", {}) and "held" not in data:
-        expected = "[[load]] with a mass, force or per_length, or a density for the part's own weight"
+        expected = (
+            "[[load]] with a mass, force or per_length, a density for the part's own weight, or [held] with the deflection "
+            "of one that is held bent"
+        )
         raise InputError("no load", file=file, key="load", expected=expected)
     return tuple(loads), tuple(tolerances)
 

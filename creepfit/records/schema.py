@@ -8,6 +8,7 @@ from creepfit.errors import InputError
 from creepfit.records.fields import (
     AMoment,
     Compliance,
+    Division,
     Drift,
     Duration,
     Exponent,
@@ -84,9 +85,9 @@ class PrintTable(Schema):
 class GaugeTable(Schema):
     """[gauge]; sizes are lengths, or strains where the readings are."""
 
-    resolution: LengthOrStrain
+    resolution: Division
     instrument: Text | None = None
-    repeatability: LengthOrStrain | None = None
+    repeatability: Division | None = None
     falls: YesNo = False
     force: PositiveForce = 0.0
     range: LengthOrStrain | None = None
@@ -152,6 +153,18 @@ class ReadingsTable(Schema):
     temperature: Any = None
     note: Any = None
     skip: Any = None
+
+
+def _know_one_another() -> None:
+    """Tell each flat table of a run file which keys stand in another one, for the message about one that is misplaced."""
+    tables: dict[str, type[Schema]] = {"run": RunTable, "print": PrintTable, "gauge": GaugeTable, "rig": RigTable}
+    for own in tables.values():
+        own.elsewhere = {
+            key: f"[{name}]" for name, other in tables.items() for key in other.model_fields if key not in own.model_fields
+        }
+
+
+_know_one_another()
 
 
 def check_format(data: dict[str, Any], file: str | None, tables: tuple[str, ...]) -> None:

@@ -244,6 +244,7 @@ def test_load_and_stress_are_said_and_unlike_ones_named(tmp_path: Path) -> None:
     assert bars[0].stress == pytest.approx(stress)
     assert bars[0].to_dict()["stress_MPa"] == pytest.approx(stress)
     assert bars[0].to_dict()["load"] == {"value": 5.0, "unit": "N"}
+    assert [*bars[0].to_dict()][:5] == ["format", "version", "seed", "level", "run"]  # as in every other answer
     assert cf.text(bars[0]).splitlines()[2] == "three-point bending, span 64 mm, 10 x 4 mm, under 5 N, 3 MPa"
     said = compared(bars)
     assert said is not None

@@ -17,6 +17,7 @@ from scipy.special import logsumexp
 
 from creepfit.answers.doubts.catalogue import several as words
 from creepfit.answers.doubts.temperature import fast_oven_doubts
+from creepfit.answers.heading import heading_without_fit
 from creepfit.answers.interval import Caution, Interval, ends_of
 from creepfit.answers.outlook import first_crossing
 from creepfit.asked import asked_level, asked_size, tails
@@ -144,8 +145,7 @@ class Softening(Tabled):
     def to_dict(self) -> dict[str, Any]:
         """What --json prints."""
         return {
-            "run": self.run.label,
-            "level": self.level,
+            **heading_without_fit(self.run.label, self.level, SEED),
             "load": {"value": self.load, "unit": "MPa" if self.run.unit == "1" else "N"},
             "stress_MPa": self.stress,
             "rate_K_per_min": self.rate,
