@@ -184,7 +184,7 @@ def each(
 
 @contextmanager
 def with_those_left(code: int) -> Iterator[None]:
-    """Answer from the runs that are left where some could not be used, and do not say what is wrong only because of that."""
+    """Answer from the runs that are left where some could not be used, without saying what is wrong only for that."""
     try:
         yield
     except CreepfitError:

@@ -136,3 +136,19 @@ def test_springs_and_rods_stand_among_the_sizes() -> None:
     text = svg(sketch_figure(sketch_of(build_part(held, None))))
     assert "on a spring of 12 N/mm" in text
     assert "200 GPa, does not creep" in text
+
+
+def test_corners_are_whole_and_words_stand_clear_of_the_part() -> None:
+    # before: the outer corner cut off, the inner one a bow-tie, "its own weight" on a screw and through an edge
+    part = build_part({**{k: v for k, v in BRACKET.items() if k != "brace"}}, None)
+    shape = outline(part.beam, 200).T
+    for corner in ((-4.0, 84.0), (4.0, 76.0)):
+        assert float(np.hypot(*(shape - corner).T).min()) == pytest.approx(0.0, abs=1e-9)
+    inside = (shape[:, 0] > 4.0 + 1e-9) & (shape[:, 1] < 76.0 - 1e-9)
+    assert not inside.any()
+    assert not ((shape[:, 0] > -4.0 + 1e-9) & (shape[:, 0] < 4.0 - 1e-9) & (shape[:, 1] > 1.0) & (shape[:, 1] < 83.9)).any()
+    (ax, *_) = sketch_figure(sketch_of(part)).figure.axes
+    weight, read = (next(t for t in ax.texts if t.get_text() == words) for words in ("its own weight", "sag read here"))
+    assert weight.xy[1] == pytest.approx(80.0)  # on the arm
+    below = ax.transData.transform((140.0, 76.0))[1]
+    assert read.get_window_extent().y1 < below

@@ -29,6 +29,9 @@ from creepfit.records.run import Run
 from creepfit.report.figures.style import BLUE, INK, MUTED, RULE, TEXT, VERMILION, WIDTH, Drawing, look, title
 from creepfit.units import show_number
 
+SHARP, FARTHEST_CORNER = 0.05, 8.0
+"""Sine of a turn from which on it is a corner, and half depths beyond the axis that a corner reaches at most."""
+
 POINTS = 241
 TALLEST = 4.6
 """Height of the drawing, inches; a tall part is drawn smaller, not cut."""
@@ -137,7 +140,7 @@ def sketch_figure(sketch: Sketch) -> Drawing:
             ax.fill(*strip, facecolor=RULE, edgecolor=INK, linewidth=0.9)
         for strip in segment_strips(sketch.beam):
             ax.fill(*strip, facecolor=RULE, edgecolor="none")
-        ax.fill(*shape, facecolor="none", edgecolor=INK, linewidth=0.9)
+        ax.fill(*shape, facecolor=RULE, edgecolor=INK, linewidth=0.9)
         number_members(ax, sketch.beam)
         if sketch.opposite_at is None:  # what is read between two faces is held anywhere
             draw_supports(ax, sketch.beam)
@@ -159,7 +162,32 @@ def outline(beam: Beam, points: int) -> Array:
     rest, tangent = axis.position(along), axis.tangent(along)
     across = np.stack([-tangent[1], tangent[0]])
     (depth,) = axis.section_values(along, lambda section: section.depth)
-    return np.concatenate([rest + across * depth / 2.0, (rest - across * depth / 2.0)[:, ::-1]], axis=1)
+    edges = [_mitred(beam, along, rest + side * across * depth / 2.0, side) for side in (1.0, -1.0)]
+    return np.concatenate([edges[0], edges[1][:, ::-1]], axis=1)
+
+
+def _mitred(beam: Beam, along: Array, edge: Array, side: float) -> Array:
+    """An edge (2, points) that goes on to where it meets the next segment's at every sharp corner, and no further."""
+    axis, edge = beam.axis, edge.copy()
+    for joint in axis.joints[1:-1]:
+        before, after = np.array(np.nextafter(joint, axis.start)), np.array(joint)
+        ways = np.stack([axis.tangent(before), axis.tangent(after)], axis=1)
+        turn = float(ways[0, 0] * ways[1, 1] - ways[1, 0] * ways[0, 1])  # its sine
+        if abs(turn) < SHARP:
+            continue
+        halves = axis.section_values(np.array([float(before), joint]), lambda section: section.depth)[0] / 2.0
+        across = side * np.stack([-ways[1], ways[0]]) * halves
+        # where the two edges meet: corner + across0 + s0 way0 = corner + across1 + s1 way1
+        beyond = np.linalg.solve(np.stack([ways[:, 0], -ways[:, 1]], axis=1), across[:, 1] - across[:, 0])
+        if np.abs(beyond).max() > FARTHEST_CORNER * halves.max():
+            continue
+        corner = axis.position(np.array(joint)) + across[:, 0] + beyond[0] * ways[:, 0]
+        ahead = along - joint
+        cut = ((ahead < 0.0) & (ahead > beyond[0])) | ((ahead >= 0.0) & (ahead < beyond[1]))
+        last = int(np.searchsorted(along, joint))
+        cut[[last - 1, last]] = True
+        edge[:, cut] = corner[:, None]
+    return edge
 
 
 def segment_strips(beam: Beam) -> list[Array]:
@@ -261,9 +289,23 @@ def draw_loads(ax: Axes, sketch: Sketch) -> None:
             ax.plot(*spot, marker=r"$\circlearrowright$", markersize=17, color=VERMILION, zorder=8)
             point_label(ax, spot, DOWN, label)
         elif isinstance(load, SelfWeight):
-            # not in the middle or at an end, where other loads have their labels
-            place = axis.position(np.array(axis.start + 0.25 * (axis.end - axis.start)))
-            _arrow(ax, place, DOWN, label, 0.8, MUTED)
+            _arrow(ax, axis.position(np.array(_clear_place(sketch))), DOWN, label, 0.8, MUTED)
+
+
+def _clear_place(sketch: Sketch) -> float:
+    """Where along the axis nothing else is drawn: on a stretch that runs sideways, so that words stand above it."""
+    beam, axis = sketch.beam, sketch.beam.axis
+    joints = axis.joints if len(axis.joints) > 2 else ()  # one segment has no number
+    taken = [sketch.read_at, axis.start, axis.end, *(axis.locate(at) for at in beam.rests)]
+    taken += [0.5 * (start + end) for start, end in pairwise(joints)]
+    taken += [axis.locate(hold.at) for hold in beam.holds] if isinstance(beam, Frame) else []
+    for load, _ in sketch.loads:
+        taken += [axis.locate(load.at)] if isinstance(load, PointLoad | EndMoment) else []
+        taken += [sum(load.breaks(axis)) / 2.0] if isinstance(load, LineLoad) else []
+    places = axis.start + np.linspace(0.1, 0.9, 33) * (axis.end - axis.start)
+    spots, others = axis.position(places), axis.position(np.array(taken))
+    apart = np.hypot(*(spots[:, :, None] - others[:, None, :])).min(axis=1)
+    return float(places[np.argmax(np.where(np.abs(axis.tangent(places)[0]) > 0.5, apart, 0.01 * apart))])
 
 
 def _arrow(
@@ -306,7 +348,23 @@ def draw_reading(ax: Axes, sketch: Sketch) -> None:
         point = axis.position(np.array(axis.locate(at)))
         ax.plot(*point, "D", markersize=5.5, markerfacecolor=BLUE, markeredgecolor="white", zorder=10)
         if k == 0:
-            point_label(ax, point, DOWN, sketch.read_words, 9.0, BLUE)
+            reach = max(9.0, _points(ax, _half_height(sketch.beam, at)) + 2.0)
+            point_label(ax, point, DOWN, sketch.read_words, reach, BLUE)
+
+
+def _half_height(beam: Beam, at: float) -> float:
+    """How far the part reaches down from its axis, mm; nothing where it runs up and down."""
+    axis = beam.axis
+    inside = np.array([min(axis.locate(at), np.nextafter(axis.end, axis.start))])
+    sideways = abs(float(axis.tangent(inside)[0, 0]))
+    (depth,) = axis.section_values(inside, lambda section: section.depth)
+    return 0.5 * float(depth[0]) / sideways if sideways > 0.5 else 0.0
+
+
+def _points(ax: Axes, size: float) -> float:
+    """A size of the drawing [mm] in points."""
+    inches = ax.get_position().height * float(ax.get_figure(root=True).get_size_inches()[1])  # type: ignore[union-attr]
+    return 72.0 * size * inches / float(np.ptp(ax.get_ylim()))
 
 
 def number_members(ax: Axes, beam: Beam) -> None:
