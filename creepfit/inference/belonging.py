@@ -9,7 +9,8 @@ from functools import partial
 import numpy as np
 
 from creepfit.inference.components import Member, UnitCreep
-from creepfit.inference.mixture import Draws, Group, Mixture
+from creepfit.inference.groups import Group
+from creepfit.inference.mixture import Draws, Mixture
 from creepfit.inference.posterior import Posterior
 from creepfit.mechanics.loading import Array
 

@@ -8,7 +8,7 @@ shift rate of the clock) is a coordinate of a grid.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache, reduce
 from itertools import pairwise
@@ -215,24 +215,33 @@ class UnitCreep:
         self, nodes: Nodes, loads: Superposition, age: float | None = None, wanted: type[Term] = Term
     ) -> list[ColumnPart]:
         """The same function by function: many nodes have few different functions of time between them."""
-        clock = self.member.clock(age)
+        functions = self.functions_at(nodes, wanted)
+        return [ColumnPart(weight, self.column(term, values, loads, age), at) for term, weight, values, at in functions]
+
+    def functions_at(
+        self, nodes: Nodes, wanted: type[Term] = Term
+    ) -> Iterator[tuple[Term | None, Array, Array | None, NDArray[np.intp]]]:
+        """Each function of time (None: the set) with its weight at the nodes (M,), the shape values that it takes there
+        (S,), None without, and which of them a node has (M,)."""
         every = np.zeros(nodes.shapes.shape[0], dtype=np.intp)
-        parts = []
         for k, term in enumerate(self.member.creep_terms):
-            if wanted is not Term and not isinstance(term, wanted):
-                continue
-            if term.axis is None:
-                first, last = term.value(self.ends)
-                size = last - first
-                parts.append(ColumnPart(nodes.shares[:, k], (loads.column(term, clock=clock) / size)[None, :], every))
-                continue
-            values, where = nodes.different[term.axis]
-            ends = term.value(self.ends[None, :], values[:, None])
-            size = ends[:, 1:] - ends[:, :1]
-            parts.append(ColumnPart(nodes.shares[:, k], loads.column(term, values, clock) / size, where))
+            if isinstance(term, wanted):
+                values, where = (None, every) if term.axis is None else nodes.different[term.axis]
+                yield term, nodes.shares[:, k], values, where
         if self.member.set_growth is not None:
-            parts.append(ColumnPart(nodes.set_share, self._set(loads)[None, :], every))
-        return parts
+            yield None, nodes.set_share, None, every
+
+    def column(self, term: Term | None, values: Array | None, loads: Superposition, age: float | None = None) -> Array:
+        """Columns (S, T) of one function (None: the set) at shape values (S,), None for one without; in the test under
+        unit load each adds 1."""
+        if term is None:
+            return self._set(loads)[None, :]
+        clock = self.member.clock(age)
+        if values is None:
+            first, last = term.value(self.ends)
+            return np.asarray(loads.column(term, clock=clock) / (last - first))[None, :]
+        ends = term.value(self.ends[None, :], values[:, None])
+        return np.asarray(loads.column(term, values, clock) / (ends[:, 1:] - ends[:, :1]))
 
     def over(self, other: UnitCreep, nodes: Nodes) -> tuple[Nodes, Array]:
         """The nodes (M,) as they are over another span, and what the amplitude of each is to be multiplied by, (M,)."""

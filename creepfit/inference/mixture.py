@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 from scipy.special import ndtri, stdtrit
 
 from creepfit.inference.columns import Observations
-from creepfit.inference.components import Member, Nodes, UnitCreep, members_of
+from creepfit.inference.components import Member, members_of
+from creepfit.inference.groups import CreepOfDraws, Group
 from creepfit.inference.likelihood import Likelihood
 from creepfit.inference.posterior import Posterior, posteriors
 from creepfit.inference.priors import Priors
@@ -122,42 +123,6 @@ def mixture_of(members: Sequence[Member], shared: Likelihood) -> Mixture:
 
 
 @dataclass(frozen=True, eq=False)
-class Group:
-    """The draws that came from one member: which draws, and the node of each."""
-
-    member: Member
-    rows: NDArray[np.intp]
-    nodes: Nodes
-
-    @cached_property
-    def different(self) -> tuple[Nodes, NDArray[np.intp]]:
-        """The different nodes among those of the draws, and which of them each draw has.
-
-        Most draws of one node stand side by side, so few are left to be put in order.
-        """
-        table = np.vstack([self.nodes.shapes.T, self.nodes.shares.T, self.nodes.set_share])
-        begins = _changes(table)
-        table = table[:, begins]
-        order = np.lexsort(table)
-        changed = _changes(table[:, order])
-        where = np.empty(order.size, dtype=np.intp)
-        where[order] = np.cumsum(changed) - 1
-        return self.nodes.take(np.flatnonzero(begins)[order[changed]]), where[np.cumsum(begins) - 1]
-
-    @property
-    def at(self) -> NDArray[np.intp] | slice:
-        """The rows, as a slice where they are side by side: sums into those need no copies."""
-        if self.rows.size and (np.diff(self.rows) == 1).all():
-            return slice(int(self.rows[0]), int(self.rows[-1]) + 1)
-        return self.rows
-
-
-def _changes(table: Array) -> NDArray[np.bool_]:
-    """Which columns of a table are not those before them."""
-    return np.concatenate([[True], (table[:, 1:] != table[:, :-1]).any(axis=0)])
-
-
-@dataclass(frozen=True, eq=False)
 class Draws:
     """Creep responses drawn from the mixture.
 
@@ -224,36 +189,38 @@ class Draws:
         """
         times = np.asarray(times, dtype=float)
         loads = Superposition(history, times)
-        out = np.outer(self.instant * (1.0 / self.observed.load), loads.load())
+        # draws side by side: there are thousands of them, and few times
+        out = np.multiply.outer(loads.load(), self.instant * (1.0 / self.observed.load))
         if self.warmth is None:
-            return self._with_creep(out, loads, age, discrepancy, np.ones(self.count, dtype=bool))
+            return self._with_creep(out, loads, age, discrepancy).T
         at_once, later = self.warmth.factors(times)
         creep = np.zeros_like(out)
         for clock, chosen in self.warmth.clocks():
             felt = loads if clock is None else Superposition(history.warped(clock), clock(times))
-            creep = self._with_creep(creep, felt, age, discrepancy, chosen)
-        return at_once * out + later * creep
+            creep[:, chosen] = self._with_creep(np.zeros_like(out), felt, age, discrepancy)[:, chosen]
+        return np.asarray(at_once * out.T + later * creep.T)
 
-    def _with_creep(
-        self, out: Array, loads: Superposition, age: float | None, discrepancy: bool, chosen: NDArray[np.bool_]
-    ) -> Array:
-        """Add to `out`, shape (N, T), what creep and discrepancy come to in the chosen draws."""
+    @cached_property
+    def creep_per_unit(self) -> CreepOfDraws:
+        """Creep of each per unit of its creep in the test."""
+        return CreepOfDraws(self.groups, self.observed.span, self.count)
+
+    def _with_creep(self, out: Array, loads: Superposition, age: float | None, discrepancy: bool) -> Array:
+        """Add to `out`, shape (T, N), what creep and discrepancy come to."""
         per_load = 1.0 / self.observed.load
-        for group in self.groups:
-            rows = group.at
-            here = chosen[rows]
-            if not here.any():
-                continue
-            unit = UnitCreep(group.member, self.observed.span)
-            nodes, where = group.different
-            columns = unit.columns_of(nodes, loads, age)
-            out[rows] += (self.creep[rows] * per_load * here)[:, None] * columns[where]
+        out += self.creep * per_load * self.creep_per_unit.under(loads, age)
         for last, size in ((self.observed.span.last, self.discrepancy), *self.further):
             if discrepancy and size.any():
-                out += np.outer(size * per_load * chosen, beyond(loads, last))
+                out += np.multiply.outer(beyond(loads, last), size * per_load)
         if discrepancy and self.departure.any():
-            out += (self.departure * (per_load * chosen)[:, None]) @ departure_columns(loads, self.departs_after)
+            out += ((self.departure * per_load) @ departure_columns(loads, self.departs_after)).T
         return out
+
+    def with_amplitudes(self, **amplitudes: Array) -> Draws:
+        """The same draws of the functions of time with some of their sizes changed."""
+        changed = replace(self, **amplitudes)  # type: ignore[arg-type]
+        vars(changed)["creep_per_unit"] = self.creep_per_unit
+        return changed
 
     def take(self, index: NDArray[np.intp]) -> Draws:
         """A selection of draws, each as often as it is in `index`."""
@@ -337,14 +304,14 @@ def _draw(mix: Mixture, count: int, seed: int, creep_alone: bool = False) -> Dra
     drawn = plain
     if not creep_alone:
         growth = _growth(plain)
-        drawn = replace(plain, discrepancy=np.maximum(_allowance(mix.priors, plain, growth, student), -growth))
+        drawn = plain.with_amplitudes(discrepancy=np.maximum(_allowance(mix.priors, plain, growth, student), -growth))
     if alike:
         return drawn
     between = [(rng.permutation(count) + rng.random(count)) / count for _ in range(2)]
     normal = ndtri(np.clip(between, 1e-12, 1.0 - 1e-12))
     factor, of_creep = np.exp(scatter * normal[0]), np.exp(creep_scatter * normal[1])
     beyond = factor * of_creep * drawn.discrepancy
-    return replace(drawn, instant=factor * instant, creep=factor * of_creep * creep, discrepancy=beyond)
+    return drawn.with_amplitudes(instant=factor * instant, creep=factor * of_creep * creep, discrepancy=beyond)
 
 
 def _tested(mix: Mixture, tested: TestedSpecimen, average: Draws, student: Array, rng: np.random.Generator) -> Draws:

@@ -14,7 +14,8 @@ import numpy as np
 
 from creepfit.inference.columns import Observations
 from creepfit.inference.components import Member, UnitCreep, nodes_of
-from creepfit.inference.mixture import Draws, Group, Mixture
+from creepfit.inference.groups import Group
+from creepfit.inference.mixture import Draws, Mixture
 from creepfit.inference.pool_checks import own_noise
 from creepfit.inference.priors import Priors
 from creepfit.inference.tested import steeper_mean

@@ -20,7 +20,8 @@ from creepfit.errors import FitError, InputError
 from creepfit.inference.columns import observations
 from creepfit.inference.components import Member, Nodes
 from creepfit.inference.fitting import Fit, fit
-from creepfit.inference.mixture import Draws, Group, Mixture
+from creepfit.inference.groups import Group
+from creepfit.inference.mixture import Draws, Mixture
 from creepfit.inference.priors import priors_for
 from creepfit.mechanics.loading import LoadHistory
 from creepfit.mechanics.specimen import Direct

@@ -14,7 +14,8 @@ from creepfit.answers.part.sag import Sag, sag
 from creepfit.inference.columns import observations
 from creepfit.inference.components import Member, Nodes
 from creepfit.inference.fitting import Fit
-from creepfit.inference.mixture import Draws, Group, Mixture
+from creepfit.inference.groups import Group
+from creepfit.inference.mixture import Draws, Mixture
 from creepfit.inference.priors import priors_for
 from creepfit.mechanics.specimen import Direct
 from creepfit.models.findley import Findley
