@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import log_ndtr
 
-from creepfit.inference.components import Nodes
+from creepfit.inference.nodes import GridNodes
 from creepfit.inference.truncated import SURELY_INSIDE, Quadrant
 from creepfit.mechanics.loading import Array, Indices
 
@@ -69,11 +69,12 @@ class Projected(Protocol[AllShare]):
     def plausible(self, shared: AllShare) -> NDArray[np.bool_]:
         """Where the amplitudes that fit best are not negative, shape (M,)."""
 
-    def bound(self, shared: AllShare, noise: Array, of: Indices) -> Array:
-        """Upper bound of the log evidence without the priors of nodes and noise scales, shape (S, M).
+    def bound(self, shared: AllShare, noise: Array, noise_prior: Array, node_prior: Array, of: Indices) -> Array:
+        """Upper bound of the log evidence with the priors of nodes and noise scales, shape (S, M).
 
-        `noise` (G, S) are the scales of each grid, `of` (M,) says which grid a node is of, in ascending order. There are
-        thousands of nodes and few scales, so a scale's nodes lie side by side.
+        `noise` (G, S) are the scales of each grid, `noise_prior` their log prior, `node_prior` (M,) that of the nodes, and
+        `of` (M,) says which grid a node is of, in ascending order. There are thousands of nodes and few scales, so a
+        scale's nodes lie side by side.
         """
 
     def gaussians(self, shared: AllShare, node: Indices, per_noise: Array) -> tuple[Array, Quadrant]:
@@ -84,7 +85,7 @@ class Projected(Protocol[AllShare]):
 class Grid(Generic[AllShare]):
     """A member's M nodes, what the evidence needs of them, and S noise scales with their log prior."""
 
-    nodes: Nodes
+    nodes: GridNodes
     projected: Projected[AllShare]
     noise: Array
     log_prior: Array
@@ -103,18 +104,13 @@ def cells_over(grids: Sequence[Grid[Any]], creep: Projected[AllShare], shared: A
     node_prior = np.concatenate([grid.nodes.log_prior for grid in grids])
     noise, noise_prior = np.array([grid.noise for grid in grids]), np.array([grid.log_prior for grid in grids])
     per_noise = noise**-2.0
-    bound = creep.bound(shared, noise, of)
-    highest = np.empty(of.size)
-    for a, b, prior in zip(ends, ends[1:], noise_prior, strict=False):
-        own = bound[:, a:b]
-        own += prior[:, None]
-        own += node_prior[a:b]
-        own.max(axis=0, out=highest[a:b])
+    bound = creep.bound(shared, noise, noise_prior, node_prior, of)
+    highest = bound.max(axis=0)
 
     def exact(node: Indices, scale: Indices) -> Cells:
-        grid = of[node]
-        log_gauss, quadrant = creep.gaussians(shared, node, per_noise[grid, scale])
-        log_joint = log_gauss + noise_prior[grid, scale] + node_prior[node]
+        own = of.take(node) * noise.shape[1] + scale
+        log_gauss, quadrant = creep.gaussians(shared, node, per_noise.take(own))
+        log_joint = log_gauss + noise_prior.take(own) + node_prior.take(node)
         return Cells(node, scale, log_joint, quadrant, noise.shape[1])
 
     plausible = creep.plausible(shared)
@@ -124,10 +120,11 @@ def cells_over(grids: Sequence[Grid[Any]], creep: Projected[AllShare], shared: A
     reached = first.log_joint + first.quadrant.log_probability()
     least = np.minimum(reached - KEEP, highest[best])[of]  # the best one at least: far out KEEP is lost in rounding
     here = np.flatnonzero(highest >= least)
-    node, scale = np.nonzero((bound[:, here] >= least[here]).T)
-    cells = exact(here[node], scale)
-    each = with_quadrants(cells, reached, of[cells.node])
-    return [replace(own, node=own.node - start) for own, start in zip(each, ends, strict=False)]
+    matters = np.flatnonzero((bound.take(here, axis=1) >= least.take(here)).T)
+    node, scale = np.divmod(matters, noise.shape[1])
+    cells = exact(here.take(node), scale)
+    grid = of.take(cells.node)
+    return with_quadrants(replace(cells, node=cells.node - ends.take(grid)), reached, grid)
 
 
 def with_quadrant(whole: Cells, reached: float = -np.inf) -> Cells:

@@ -8,15 +8,15 @@ shift rate of the clock) is a coordinate of a grid.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property, lru_cache, reduce
-from itertools import pairwise
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from creepfit.inference.columns import Observations
+from creepfit.inference.nodes import GridNodes, Nodes, grid_over
 from creepfit.inference.priors import Priors
 from creepfit.mechanics.clock import AgeingClock
 from creepfit.mechanics.loading import Array, LoadHistory
@@ -85,95 +85,17 @@ class Member:
         return next((c for c in self.coordinates if c.role == role), None)
 
 
-@dataclass(frozen=True, eq=False)
-class Nodes:
-    """Points of a member's grid: shapes (M, d), shares (M, K) that sum to 1, set per creep (M,), log prior (M,).
-
-    `known` is what `different` is, where the grid says so.
-    """
-
-    shapes: Array
-    shares: Array
-    set_share: Array
-    log_prior: Array
-    known: tuple[tuple[Array, NDArray[np.intp]], ...] = ()
-
-    @cached_property
-    def different(self) -> tuple[tuple[Array, NDArray[np.intp]], ...]:
-        """Of each shape its different values, ascending, and which of them each point has."""
-        return self.known or tuple(np.unique(values, return_inverse=True) for values in self.shapes.T)
-
-    def take(self, index: NDArray[np.intp]) -> Nodes:
-        """The same for a selection of nodes."""
-        return Nodes(self.shapes[index], self.shares[index], self.set_share[index], self.log_prior[index])
-
-
-def nodes_of(member: Member, ranges: Sequence[tuple[float, float]] | None = None, fine: bool = False) -> Nodes:
-    """Lay a member's grid over its coordinates, over the whole of them or over `ranges` of them.
-
-    log_prior includes the size of the cells, so that sums over nodes are integrals; over the whole range it sums to 1.
-    """
-    functions = len(member.creep_terms)
-    if ranges is None:
-        return _whole_grid(member.coordinates, functions, fine)
-    return _grid(member.coordinates, functions, fine, ranges)
-
-
-@lru_cache(maxsize=64)
-def _whole_grid(coordinates: tuple[Coordinate, ...], functions: int, fine: bool) -> Nodes:
-    """Grids over whole axes are the same for every run read over the same time, and for several members of each."""
-    return _grid(coordinates, functions, fine, [(c.low, c.high) for c in coordinates])
-
-
-def _grid(coordinates: tuple[Coordinate, ...], functions: int, fine: bool, ranges: Sequence[tuple[float, float]]) -> Nodes:
-    axes, log_densities = [], []
-    for c, (low, high) in zip(coordinates, ranges, strict=True):
-        count = c.fine if fine else c.coarse
-        axes.append(c.grid(low, high, count))
-        log_densities.append(c.log_density(axes[-1]) - c.log_total + np.log(c.length(low, high) / count))
-    places = _product(tuple(a.size for a in axes))
-    log_prior = reduce(np.add.outer, log_densities).ravel()
-    shape_axes = [i for i, c in enumerate(coordinates) if c.role == "shape"]
-    if len(shape_axes) > 1:  # retardation times in ascending order; the other order is the same model again
-        values = [axes[i][places[i]] for i in shape_axes]
-        apart = np.min([later - earlier for earlier, later in pairwise(values)], axis=0)
-        kept = np.flatnonzero(apart >= 0.0)
-        log_prior = log_prior[kept] + np.where(apart[kept] > 0.0, np.log(2.0), 0.0)
-        places = tuple(at[kept] for at in places)
-    columns = [axis[at] for axis, at in zip(axes, places, strict=True)]
-    shapes = np.array([columns[i] for i in shape_axes]).reshape(len(shape_axes), log_prior.size).T
-    by_role = {c.role: column for c, column in zip(coordinates, columns, strict=True)}
-    known = tuple((axes[i], places[i]) for i in shape_axes)
-    none = np.zeros(log_prior.size)
-    return Nodes(shapes, _shares(by_role, functions, log_prior.size), by_role.get("set", none), log_prior, known)
-
-
-@lru_cache(maxsize=64)
-def _product(counts: tuple[int, ...]) -> tuple[NDArray[np.intp], ...]:
-    """Places along each axis of all combinations, the last axis running fastest, each of shape (M,)."""
-    return tuple(np.ascontiguousarray(at.ravel()) for at in np.indices(counts))
-
-
-def _shares(column: Mapping[str, Array], functions: int, nodes: int) -> Array:
-    """Shares (M, K) of the creep functions: the coordinate gives that of the model's last one, the first has the rest.
-
-    A flow beside them has its share of all.
-    """
-    flow = column.get("flow")
-    shares = np.zeros((functions, nodes))
-    own = shares if flow is None else shares[:-1]
-    own[0] = 1.0
-    if "share" in column:
-        own[0], own[-1] = 1.0 - column["share"], column["share"]
-    if flow is not None:
-        own *= 1.0 - flow
-        shares[-1] = flow
-    return shares.T
+def nodes_of(member: Member, ranges: Sequence[tuple[float, float]] | None = None, fine: bool = False) -> GridNodes:
+    """Lay a member's grid over its coordinates, over the whole of them or over `ranges` of them."""
+    return grid_over(member.coordinates, len(member.creep_terms), fine, ranges)
 
 
 @dataclass(frozen=True, eq=False)
 class ColumnPart:
-    """What one function adds to the creep of M nodes: weight (M,) times the row `where` (M,) of columns (S, T)."""
+    """What one function adds to the creep of M nodes: weight (M,) times the row `where` (M,) of columns (S, T).
+
+    Of all P R nodes of a grid the weight is a row (1, R) and `where` a column (P, 1).
+    """
 
     weight: Array
     columns: Array
@@ -182,7 +104,8 @@ class ColumnPart:
 
 def _added_up(parts: Sequence[ColumnPart]) -> Array:
     """Creep columns of the nodes, shape (M, T)."""
-    return np.asarray(sum(part.weight[:, None] * part.columns[part.where] for part in parts))
+    whole = np.asarray(sum(part.weight[..., None] * part.columns[part.where] for part in parts))
+    return whole.reshape(-1, whole.shape[-1])
 
 
 class UnitCreep:
@@ -199,37 +122,36 @@ class UnitCreep:
         self.ends = ends if clock is None else clock(ends)
         self.last = span.last
 
-    def columns(self, nodes: Nodes, history: LoadHistory, times: Array, age: float | None = None) -> Array:
+    def columns(self, nodes: Nodes | GridNodes, history: LoadHistory, times: Array, age: float | None = None) -> Array:
         """Creep per unit of creep in the test under unit load, times the load: shape (M, T)."""
         return self.columns_of(nodes, Superposition(history, times), age)
 
-    def columns_of(self, nodes: Nodes, loads: Superposition, age: float | None = None) -> Array:
+    def columns_of(self, nodes: Nodes | GridNodes, loads: Superposition, age: float | None = None) -> Array:
         """As `columns`, for several members under the same loads: what they share is worked out once."""
         return _added_up(self.parts_of(nodes, loads, age))
 
-    def lasting_of(self, nodes: Nodes, loads: Superposition) -> list[ColumnPart]:
+    def lasting_of(self, nodes: Nodes | GridNodes, loads: Superposition) -> list[ColumnPart]:
         """Of the same what never comes back: flow and set."""
         return self.parts_of(nodes, loads, wanted=Dashpot)
 
     def parts_of(
-        self, nodes: Nodes, loads: Superposition, age: float | None = None, wanted: type[Term] = Term
+        self, nodes: Nodes | GridNodes, loads: Superposition, age: float | None = None, wanted: type[Term] = Term
     ) -> list[ColumnPart]:
         """The same function by function: many nodes have few different functions of time between them."""
         functions = self.functions_at(nodes, wanted)
         return [ColumnPart(weight, self.column(term, values, loads, age), at) for term, weight, values, at in functions]
 
     def functions_at(
-        self, nodes: Nodes, wanted: type[Term] = Term
+        self, nodes: Nodes | GridNodes, wanted: type[Term] = Term
     ) -> Iterator[tuple[Term | None, Array, Array | None, NDArray[np.intp]]]:
         """Each function of time (None: the set) with its weight at the nodes (M,), the shape values that it takes there
         (S,), None without, and which of them a node has (M,)."""
-        every = np.zeros(nodes.shapes.shape[0], dtype=np.intp)
         for k, term in enumerate(self.member.creep_terms):
             if isinstance(term, wanted):
-                values, where = (None, every) if term.axis is None else nodes.different[term.axis]
-                yield term, nodes.shares[:, k], values, where
+                values, where = (None, nodes.none) if term.axis is None else nodes.different[term.axis]
+                yield term, nodes.weights(k), values, where
         if self.member.set_growth is not None:
-            yield None, nodes.set_share, None, every
+            yield None, nodes.weights(None), None, nodes.none
 
     def column(self, term: Term | None, values: Array | None, loads: Superposition, age: float | None = None) -> Array:
         """Columns (S, T) of one function (None: the set) at shape values (S,), None for one without; in the test under
@@ -261,11 +183,11 @@ class UnitCreep:
             )
         return out
 
-    def columns_at(self, observed: Observations, nodes: Nodes) -> Array:
+    def columns_at(self, observed: Observations, nodes: Nodes | GridNodes) -> Array:
         """Deformation at the readings per unit of creep in the test under the reference load, shape (M, T)."""
         return _added_up(self.parts_at(observed, nodes))
 
-    def parts_at(self, observed: Observations, nodes: Nodes) -> list[ColumnPart]:
+    def parts_at(self, observed: Observations, nodes: Nodes | GridNodes) -> list[ColumnPart]:
         """The same function by function."""
         runs = [
             [ColumnPart(p.weight, p.columns * unit / run.load, p.where) for p in self.parts_of(nodes, run.loads, age)]

@@ -12,10 +12,11 @@ from dataclasses import replace
 import numpy as np
 from scipy.special import logsumexp
 
-from creepfit.inference.components import ColumnPart, Member, Nodes, UnitCreep, members_of, nodes_of
+from creepfit.inference.components import ColumnPart, Member, UnitCreep, members_of, nodes_of
 from creepfit.inference.likelihood import Likelihood, Projections, Ranges
 from creepfit.inference.mixture import Draws, Mixture
 from creepfit.inference.model_fit import fit_model
+from creepfit.inference.nodes import GridNodes
 from creepfit.inference.posterior import Posterior, posterior, posteriors_of
 from creepfit.inference.priors import Priors
 from creepfit.inference.scatter import SCATTER, Pool, log_scatter_prior
@@ -37,7 +38,7 @@ BEHIND = 9.0
 """A member this far behind in evidence, exp(-9), is followed at one scatter only."""
 
 
-Laid = dict[tuple[Member, tuple[tuple[float, float], ...] | None], tuple[Nodes, list[ColumnPart]]]
+Laid = dict[tuple[Member, tuple[tuple[float, float], ...] | None], tuple[GridNodes, list[ColumnPart]]]
 """Nodes and columns of the grids of members, by the ranges of their coordinates (None: the whole of them)."""
 
 
@@ -67,7 +68,7 @@ class ScatteredLikelihood(Likelihood):
         cell = np.log(scatter * self.cell)
         return scales, np.asarray(log_prior + log_scatter_prior(scatter, self.observed.count) + cell + self._determinant)
 
-    def grid(self, member: Member, ranges: Ranges | None = None) -> tuple[Nodes, Projections]:
+    def grid(self, member: Member, ranges: Ranges | None = None) -> tuple[GridNodes, Projections]:
         key = member, None if ranges is None else tuple(ranges)
         if key not in self.laid:
             nodes = nodes_of(member, ranges, fine=ranges is not None)

@@ -9,7 +9,8 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from creepfit.inference.components import Member, Nodes, UnitCreep
+from creepfit.inference.components import Member, UnitCreep
+from creepfit.inference.nodes import Nodes
 from creepfit.mechanics.loading import Array, Indices
 from creepfit.mechanics.long_history import Superposition
 from creepfit.models.model import Span, Term

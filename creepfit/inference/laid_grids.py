@@ -12,8 +12,9 @@ from functools import cached_property
 import numpy as np
 
 from creepfit.inference.columns import Observations
-from creepfit.inference.components import Member, Nodes, UnitCreep, nodes_of
+from creepfit.inference.components import Member, UnitCreep, nodes_of
 from creepfit.inference.likelihood import Likelihood, Projections
+from creepfit.inference.nodes import GridNodes
 from creepfit.inference.priors import Priors
 
 MOST = 64
@@ -24,9 +25,9 @@ class LaidGrids:
     """Grids by design and member, the latest of them."""
 
     def __init__(self) -> None:
-        self._known: OrderedDict[tuple[bytes, Member], tuple[Nodes, Projections]] = OrderedDict()
+        self._known: OrderedDict[tuple[bytes, Member], tuple[GridNodes, Projections]] = OrderedDict()
 
-    def of(self, member: Member, shared: LaidLikelihood) -> tuple[Nodes, Projections]:
+    def of(self, member: Member, shared: LaidLikelihood) -> tuple[GridNodes, Projections]:
         """A member's whole grid, with the readings of `shared` seen."""
         key = shared.design, member
         if key in self._known:
@@ -57,10 +58,10 @@ class LaidLikelihood(Likelihood):
             mark.update(np.array(array.shape).tobytes() + np.ascontiguousarray(array).tobytes())
         return mark.digest()
 
-    def whole_grid(self, member: Member) -> tuple[Nodes, Projections]:
+    def whole_grid(self, member: Member) -> tuple[GridNodes, Projections]:
         return self.laid_anew(member) if self.laid is None else self.laid.of(member, self)
 
-    def laid_anew(self, member: Member) -> tuple[Nodes, Projections]:
+    def laid_anew(self, member: Member) -> tuple[GridNodes, Projections]:
         """A member's whole grid, whatever is known."""
         nodes = nodes_of(member)
         parts = UnitCreep(member, self.observed.span).parts_at(self.observed, nodes)

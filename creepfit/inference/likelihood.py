@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 
 from creepfit.inference.cells import Projected
 from creepfit.inference.columns import Observations
-from creepfit.inference.components import ColumnPart, Member, Nodes, UnitCreep, nodes_of
+from creepfit.inference.components import ColumnPart, Member, UnitCreep, nodes_of
+from creepfit.inference.nodes import GridNodes, Nodes
 from creepfit.inference.priors import Priors
 from creepfit.inference.truncated import Quadrant
 from creepfit.mechanics.loading import Array, Indices
@@ -85,15 +86,15 @@ class Likelihood:
         p0, p1 = self.prior_precision
         return _constant(p0, p1, self.free, per_noise)
 
-    def projected(self, unit: UnitCreep, nodes: Nodes) -> Projected[Likelihood]:
+    def projected(self, unit: UnitCreep, nodes: Nodes | GridNodes) -> Projected[Likelihood]:
         """What the evidence needs of M nodes."""
         return Projections.of(unit.parts_at(self.observed, nodes), self)
 
-    def whole_grid(self, member: Member) -> tuple[Nodes, Projected[Likelihood]]:
+    def whole_grid(self, member: Member) -> tuple[GridNodes, Projected[Likelihood]]:
         """The coarse grid over the whole of a member's coordinates."""
         return self.grid(member)
 
-    def grid(self, member: Member, ranges: Ranges | None = None) -> tuple[Nodes, Projected[Likelihood]]:
+    def grid(self, member: Member, ranges: Ranges | None = None) -> tuple[GridNodes, Projected[Likelihood]]:
         """The coarse grid, or a fine one over ranges of the coordinates."""
         nodes = nodes_of(member, ranges, fine=ranges is not None)
         return nodes, self.projected(UnitCreep(member, self.observed.span), nodes)
@@ -147,15 +148,15 @@ class Projections:
         white = [part.columns @ shared.transform.T for part in parts]
         slopes = [w @ x0 / shared.size0 for w in white]
         left = [w - s[:, None] * x0 for w, s in zip(white, slopes, strict=True)]
-        slope, size = np.zeros((2, parts[0].weight.size))
+        slope, size = np.zeros((2, *np.broadcast_shapes(parts[0].weight.shape, parts[0].where.shape)))
         for k, part in enumerate(parts):
             slope += part.weight * slopes[k][part.where]
             size += part.weight**2 * (left[k] * left[k]).sum(axis=1)[part.where]
             for j in range(k):
                 product = (left[k] @ left[j].T)[part.where, parts[j].where]
                 size += 2.0 * part.weight * parts[j].weight * product
-        size = np.maximum(size, TINY)
-        return cls(slope, size, size, tuple(zip(parts, left, strict=True))).seen(shared)
+        size = np.maximum(size, TINY).ravel()
+        return cls(slope.ravel(), size, size, tuple(zip(parts, left, strict=True))).seen(shared)
 
     @classmethod
     def joined(cls, several: Sequence[Projections]) -> Projections:
@@ -165,17 +166,17 @@ class Projections:
 
     def seen(self, shared: Likelihood) -> Projections:
         """The same nodes with the readings of `shared`."""
-        along = np.zeros_like(self.size)
-        for part, left in self.parts:
-            along += part.weight * (left @ shared.values)[part.where]
-        return Projections(self.slope, self.size, along, self.parts)
+        along = sum(part.weight * (left @ shared.values)[part.where] for part, left in self.parts)
+        return Projections(self.slope, self.size, np.ravel(along), self.parts)
 
     def plausible(self, shared: Likelihood | Likelihoods) -> NDArray[np.bool_]:
         """Where the amplitudes that fit best are not negative, shape (M,)."""
         size0, along0, *_ = shared.numbers_at(np.arange(self.size.size))
         return (self.along > 0.0) & (along0 / size0 > self.slope * self.along / self.size)
 
-    def bound(self, shared: Likelihood | Likelihoods, noise: Array, of: Indices) -> Array:
+    def bound(
+        self, shared: Likelihood | Likelihoods, noise: Array, noise_prior: Array, node_prior: Array, of: Indices
+    ) -> Array:
         """What the two amplitudes would reach if neither had a prior or a sign, shape (S, M)."""
         square = shared.numbers_at(np.arange(self.size.size))[2]
         misfit = np.maximum(square - self.along * self.along / self.size, 0.0)
@@ -183,17 +184,18 @@ class Projections:
         size0, _, _, p0, p1, free = shared.numbers_at()
         # the determinant is at least (size0/noise^2 + p0) (size/noise^2 + p1)
         rest = _constant(p0, p1, free, per_noise) - 0.5 * np.log(size0 * per_noise + p0)
-        volume, half = -0.5 * np.log(per_noise), 0.5 * per_noise
-        most = np.broadcast_to(-0.5 * np.log(p1), (noise.shape[0], 1))
+        of_scale = noise_prior + rest - 0.5 * np.log(per_noise)
+        # and size/noise^2 + p1 at least p1, whatever the noise: where creep leaves no trace its own column has no size
+        widest = np.ravel(0.5 * np.log(per_noise.max(axis=1, keepdims=True)) - 0.5 * np.log(p1))
+        of_node = np.minimum(-0.5 * np.log(self.size), widest[of])
+        of_node += node_prior
         bound = np.empty((noise.shape[1], of.size))
-        bound[:] = -0.5 * np.log(self.size)
         ends = np.searchsorted(of, np.arange(noise.shape[0] + 1))
         for grid, (a, b) in enumerate(pairwise(ends)):
             own = bound[:, a:b]
-            own += volume[grid, :, None]
-            np.minimum(own, most[grid], out=own)
-            own -= half[grid, :, None] * misfit[a:b]
-            own += rest[grid, :, None]
+            np.multiply.outer(-0.5 * per_noise[grid], misfit[a:b], out=own)
+            own += of_node[a:b]
+            own += of_scale[grid, :, None]
         return bound
 
     def gaussians(self, shared: Likelihood | Likelihoods, node: Indices, per_noise: Array) -> tuple[Array, Quadrant]:

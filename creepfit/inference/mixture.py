@@ -291,7 +291,7 @@ def _draw(mix: Mixture, count: int, seed: int, creep_alone: bool = False) -> Dra
         noise[a:b] = p.noise[index]
         scatter[a:b] = p.scatter[index] if isinstance(p.scatter, np.ndarray) else p.scatter
         creep_scatter[a:b] = p.creep_scatter[index] if isinstance(p.creep_scatter, np.ndarray) else p.creep_scatter
-        groups.append(Group(p.member, np.arange(a, b), p.nodes.take(index)))
+        groups.append(Group(p.member, np.arange(a, b), p.laid.take(p.place[index])))
     plain = Draws(tuple(groups), instant, creep, np.zeros(count), noise, mix.observed, scatter, creep_scatter)
     alike = mix.average or not scatter.any()
     if creep_alone and alike:

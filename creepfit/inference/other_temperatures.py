@@ -154,7 +154,7 @@ class OtherRuns:
         assert draws.warmth is not None
         if self.flow is None:
             return draws
-        prior = nodes_of(self.flow)
+        prior = nodes_of(self.flow).every
         span, creep, groups = draws.observed.span, draws.creep.copy(), []
         lasts = [(run.climate, np.array([run.observed.span.last])) for run in self.runs]
         felt = np.hstack([replace(draws.warmth, climate=climate).felt(last) for climate, last in lasts]).max(axis=1)

@@ -9,11 +9,11 @@ from functools import cached_property
 import numpy as np
 
 from creepfit.inference.cells import Cells, Grid, cells_over
-from creepfit.inference.components import Member, Nodes
+from creepfit.inference.components import Member
 from creepfit.inference.likelihood import Likelihood, Likelihoods, Projections, Ranges
+from creepfit.inference.nodes import GridNodes, Nodes
 from creepfit.inference.truncated import Quadrant
 from creepfit.mechanics.loading import Array, Indices
-from creepfit.models.coordinate import Coordinate
 
 COARSE_NOISE, FINE_NOISE = 9, 9
 
@@ -42,8 +42,10 @@ class Posterior:
     Attributes
     ----------
     member : Member
-    nodes : Nodes
-        M points of the grid; each noise scale has its own.
+    laid : Nodes or GridNodes
+        Those that it was worked out on.
+    place : ndarray of int, shape (M,)
+        The M of them that matter; each noise scale has its own.
     noise : ndarray, shape (M,)
         Noise scale, mm.
     log_weight : ndarray, shape (M,)
@@ -58,13 +60,19 @@ class Posterior:
     """
 
     member: Member
-    nodes: Nodes
+    laid: Nodes | GridNodes
+    place: Indices
     noise: Array
     log_weight: Array
     quadrant: Quadrant
     log_evidence: float
     scatter: Array | float = 0.0
     creep_scatter: Array | float = 0.0
+
+    @cached_property
+    def nodes(self) -> Nodes:
+        """The nodes that matter."""
+        return self.laid.take(self.place)
 
     @cached_property
     def weight(self) -> Array:
@@ -153,18 +161,18 @@ def _passes(
 
 
 def _posterior(member: Member, shared: Likelihood, grid: Grid[Likelihood], cells: Cells) -> Posterior:
-    nodes, noise, within = grid.nodes.take(cells.node), grid.noise[cells.scale], cells.log_joint - cells.log_evidence
+    noise, within = grid.noise[cells.scale], cells.log_joint - cells.log_evidence
     scatters = shared.scatter, shared.creep_scatter
-    return Posterior(member, nodes, noise, within, cells.quadrant, cells.log_evidence, *scatters)
+    return Posterior(member, grid.nodes, cells.node, noise, within, cells.quadrant, cells.log_evidence, *scatters)
 
 
 def _goes_on(problem: OfMember, grid: Grid[Likelihood], cells: Cells, best: float) -> bool:
     """Whether the pass so far is not enough, `best` being the log evidence of a better member."""
-    member, shared = problem
+    _, shared = problem
     unseen = max(_between_scales(grid.noise, shared.free + shared.observed.noise.within[1]) - ROOM, 0.0)
     if cells.log_evidence > best - HOPELESS - unseen:
         return True
-    return not _seen_by(member, grid.nodes, cells.node)
+    return not _seen_by(grid.nodes, cells.node)
 
 
 def _between_scales(noise: Array, free: float) -> float:
@@ -223,40 +231,27 @@ def cells_of_each(grids: Sequence[Grid[Likelihood]], under: Sequence[Likelihood]
     return cells_over(grids, Projections.joined(several), shared)
 
 
-def _values(member: Member, coordinate: Coordinate, nodes: Nodes) -> Array:
-    """Values of a coordinate of a member at M nodes, shape (M,)."""
-    if coordinate.role == "shape":
-        return nodes.shapes[:, coordinate.index]
-    if coordinate.role == "set":
-        return nodes.set_share
-    if coordinate.role == "share" and member.flow_beside:
-        return np.asarray(nodes.shares[:, -2] / (1.0 - nodes.shares[:, -1]))
-    return nodes.shares[:, -1]
-
-
-def _seen_by(member: Member, nodes: Nodes, cells: Indices) -> bool:
+def _seen_by(nodes: GridNodes, cells: Indices) -> bool:
     """Whether a grid shows how likely its member is: the probability, at the nodes of the cells, is not between its nodes.
 
     So it is where each coordinate has three values or more there.
     """
-    here = (_values(member, c, nodes)[cells] for c in member.coordinates)
-    return all(((values > values.min()) & (values < values.max())).any() for values in here)
+    return all(values.size > 2 for values in nodes.reached(cells))
 
 
 def _ranges(
-    member: Member, nodes: Nodes, cells: Indices, ranges: list[tuple[float, float]], counts: list[int]
+    member: Member, nodes: GridNodes, cells: Indices, ranges: list[tuple[float, float]], counts: list[int]
 ) -> list[tuple[float, float]]:
     """For each coordinate the range that holds the nodes of the cells, one cell wider on both sides.
 
     `ranges` and `counts` are those of the nodes' own grid.
     """
     tighter = []
-    for c, (low, high), count in zip(member.coordinates, ranges, counts, strict=True):
-        here = _values(member, c, nodes)[cells]
+    for c, (low, high), count, here in zip(member.coordinates, ranges, counts, nodes.reached(cells), strict=True):
         if c.log:
             cell = np.exp(np.log(high / low) / count)
-            tighter.append((max(c.low, here.min() / cell), min(c.high, here.max() * cell)))
+            tighter.append((max(c.low, here[0] / cell), min(c.high, here[-1] * cell)))
         else:
             cell = (high - low) / count
-            tighter.append((max(c.low, here.min() - cell), min(c.high, here.max() + cell)))
+            tighter.append((max(c.low, here[0] - cell), min(c.high, here[-1] + cell)))
     return tighter

@@ -152,7 +152,8 @@ def _over_scatters(posterior: Posterior, shared: SpecimensLikelihood, pairs: Sca
     cells = _cells(posterior, shared, pairs)
     return Posterior(
         posterior.member,
-        posterior.nodes.take(cells.node),
+        posterior.laid,
+        posterior.place[cells.node],
         posterior.noise[cells.node],
         cells.log_joint - cells.log_evidence,
         cells.quadrant,
@@ -171,7 +172,7 @@ def _fewer(posterior: Posterior, most: int) -> Posterior:
     at, times = np.unique(np.searchsorted(below, evenly), return_counts=True)
     return replace(
         posterior,
-        nodes=posterior.nodes.take(at),
+        place=posterior.place[at],
         noise=posterior.noise[at],
         log_weight=np.log(times / most),
         quadrant=posterior.quadrant.take(at),

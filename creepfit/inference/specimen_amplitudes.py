@@ -18,8 +18,9 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from creepfit.inference.components import Nodes, UnitCreep
+from creepfit.inference.components import UnitCreep
 from creepfit.inference.likelihood import Likelihood
+from creepfit.inference.nodes import GridNodes, Nodes
 from creepfit.inference.priors import Priors
 from creepfit.inference.stacking import StackedObservations
 from creepfit.inference.truncated import Quadrant
@@ -68,7 +69,7 @@ class SpecimensLikelihood(Likelihood):
         other.scatter, other.creep_scatter = scatter, creep_scatter
         return other
 
-    def projected(self, unit: UnitCreep, nodes: Nodes) -> SpecimenProjections:
+    def projected(self, unit: UnitCreep, nodes: Nodes | GridNodes) -> SpecimenProjections:
         return SpecimenProjections.of(self, unit, nodes)
 
     @cached_property
@@ -117,7 +118,7 @@ class SpecimenProjections:
     positive: NDArray[np.bool_]
 
     @classmethod
-    def of(cls, shared: SpecimensLikelihood, unit: UnitCreep, nodes: Nodes) -> SpecimenProjections:
+    def of(cls, shared: SpecimensLikelihood, unit: UnitCreep, nodes: Nodes | GridNodes) -> SpecimenProjections:
         """From the products of the functions of time, which are few; the columns of all nodes are never laid out."""
         parts = unit.parts_at(shared.observed, nodes)
         count, points = len(shared.rows), nodes.log_prior.size
@@ -134,12 +135,12 @@ class SpecimenProjections:
             left = [w - s[:, None] * x0 for w, s in zip(white, slopes, strict=True)]
             beside = values - (by0 @ values) * x0
             for k, part in enumerate(parts):
-                slope[i] += part.weight * slopes[k][part.where]
-                along[i] += part.weight * (left[k] @ beside)[part.where]
+                slope[i] += np.ravel(part.weight * slopes[k][part.where])
+                along[i] += np.ravel(part.weight * (left[k] @ beside)[part.where])
                 for j in range(k + 1):
                     twice = (1.0 if j == k else 2.0) * part.weight * parts[j].weight
-                    size[i] += twice * (left[k] @ left[j].T)[part.where, parts[j].where]
-                    whole[i] += twice * (white[k] @ white[j].T)[part.where, parts[j].where]
+                    size[i] += np.ravel(twice * (left[k] @ left[j].T)[part.where, parts[j].where])
+                    whole[i] += np.ravel(twice * (white[k] @ white[j].T)[part.where, parts[j].where])
             seen = size[i] > NOTHING * np.maximum(whole[i], TINY)
             size[i], along[i] = np.where(seen, size[i], 0.0), np.where(seen, along[i], 0.0)
             rest[i] = np.maximum(beside @ beside - _over(along[i] ** 2, size[i]), 0.0)
@@ -161,12 +162,13 @@ class SpecimenProjections:
         """Where the average amplitudes that fit best are not negative, shape (M,)."""
         return self.positive
 
-    def bound(self, shared: Likelihood, noise: Array, of: Indices) -> Array:
-        """The evidence before the cut to the positive quadrant, shape (S, M)."""
+    def bound(self, shared: Likelihood, noise: Array, noise_prior: Array, node_prior: Array, of: Indices) -> Array:
+        """The evidence before the cut to the positive quadrant, with both priors, shape (S, M)."""
         slope, size, along, rest, mean = (a[:, None] for a in (self.slope, self.size, self.along, self.rest, self.mean))
         # of nodes in one direction and noise scales in the other, what hangs on one of them alone is worked out once
         each = SpecimenProjections(self.size0, self.along0, slope, size, along, rest, mean, self.positive)
-        return each._evidence(shared, (noise if noise.shape[0] == 1 else noise[of]).T ** -2.0)[0]
+        evidence = each._evidence(shared, (noise if noise.shape[0] == 1 else noise[of]).T ** -2.0)[0]
+        return np.asarray(evidence + noise_prior[of].T + node_prior)
 
     def gaussians(self, shared: Likelihood, node: Indices, per_noise: Array) -> tuple[Array, Quadrant]:
         """Log evidence before the cut, and the average amplitudes' normals, for cells (C,), or (P, C) under P pairs."""

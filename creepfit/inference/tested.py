@@ -8,8 +8,9 @@ from functools import cached_property
 import numpy as np
 
 from creepfit.inference.columns import Observations
-from creepfit.inference.components import Member, Nodes, UnitCreep
+from creepfit.inference.components import Member, UnitCreep
 from creepfit.inference.likelihood import Likelihood
+from creepfit.inference.nodes import Nodes
 from creepfit.inference.specimen_amplitudes import SpecimensLikelihood
 from creepfit.inference.stacking import StackedObservations
 from creepfit.mechanics.loading import Array, Indices, LoadHistory

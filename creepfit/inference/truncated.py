@@ -25,6 +25,8 @@ BISECTIONS = 12
 SURELY_INSIDE = 5.5
 """Means this many standard deviations inside leave out less than 4e-8 of the probability."""
 
+CERTAINLY_INSIDE = 8.3
+"""Where one mean is this far inside, 1e-16 is cut off at its edge, and the other's tail is all there is."""
 
 FAR_OUT = -1e3
 """Standard deviations from an edge beyond which Mills' ratio is its series: right to 1e-6 of its slope."""
@@ -73,15 +75,22 @@ class Quadrant:
     @cached_property
     def inside(self) -> Array:
         """How many of its standard deviations the mean of x0 or x1 lies above zero, the lesser of both."""
-        return np.minimum(self.mean0 / np.hypot(self.spread0, self.slope * self.sd1), self.mean1 / self.sd1)
+        return np.minimum(self.mean0 / self.sd0, self.mean1 / self.sd1)
+
+    @property
+    def sd0(self) -> Array:
+        """Standard deviation of x0, (N,)."""
+        return np.asarray(np.sqrt(self.spread0 * self.spread0 + (self.slope * self.sd1) ** 2))  # a tenth of np.hypot's time
 
     def log_probability(self) -> Array:
         """Logarithm of P(x0 > 0, x1 > 0)."""
         out = np.zeros(self.mean0.shape)
         near = np.flatnonzero(self.inside < SURELY_INSIDE)
+        out[near] = log_ndtr(self.inside[near])
+        near = near[np.maximum(self.mean0 / self.sd0, self.mean1 / self.sd1)[near] < CERTAINLY_INSIDE]
         if near.size:
             cut = self.take(near)
-            sd0 = np.hypot(cut.spread0, cut.slope * cut.sd1)
+            sd0 = cut.sd0
             h, k, correlation = cut.mean0 / sd0, cut.mean1 / cut.sd1, cut.slope * cut.sd1 / sd0
             probability = _bivariate_normal(h, k, correlation, cut.spread0 / sd0)
             common = probability > 1e-7

@@ -12,10 +12,11 @@ from creepfit.answers.specimen.forecast import forecast
 from creepfit.answers.specimen.shares import shares
 from creepfit.errors import CreepfitError, FitError, InputError
 from creepfit.inference.columns import observations
-from creepfit.inference.components import Member, Nodes
+from creepfit.inference.components import Member
 from creepfit.inference.fitting import Fit, fit
 from creepfit.inference.groups import Group
 from creepfit.inference.mixture import Draws
+from creepfit.inference.nodes import Nodes
 from creepfit.inference.response import families, response
 from creepfit.mechanics.load_plan import LoadPlan
 from creepfit.mechanics.loading import LoadHistory, superpose

@@ -18,10 +18,11 @@ from creepfit.answers.part import response, thickness
 from creepfit.answers.part.sag import Sag, sag
 from creepfit.errors import FitError, InputError
 from creepfit.inference.columns import observations
-from creepfit.inference.components import Member, Nodes
+from creepfit.inference.components import Member
 from creepfit.inference.fitting import Fit, fit
 from creepfit.inference.groups import Group
 from creepfit.inference.mixture import Draws, Mixture
+from creepfit.inference.nodes import Nodes
 from creepfit.inference.priors import priors_for
 from creepfit.mechanics.loading import LoadHistory
 from creepfit.mechanics.specimen import Direct

@@ -12,10 +12,11 @@ from numpy.typing import NDArray
 from creepfit.answers.part.bent_keeping import factor_when_bent
 from creepfit.answers.part.sag import Sag, sag
 from creepfit.inference.columns import observations
-from creepfit.inference.components import Member, Nodes
+from creepfit.inference.components import Member
 from creepfit.inference.fitting import Fit
 from creepfit.inference.groups import Group
 from creepfit.inference.mixture import Draws, Mixture
+from creepfit.inference.nodes import Nodes
 from creepfit.inference.priors import priors_for
 from creepfit.mechanics.specimen import Direct
 from creepfit.models.findley import Findley

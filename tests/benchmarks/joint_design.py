@@ -26,8 +26,9 @@ from scipy import special
 from scipy.stats import gamma
 from truths import CASES, YEAR, Case, Truth, flow, power, questions
 
-from creepfit.inference.components import Member, Nodes, UnitCreep, members_of
+from creepfit.inference.components import Member, UnitCreep, members_of
 from creepfit.inference.likelihood import Likelihood
+from creepfit.inference.nodes import Nodes
 from creepfit.inference.posterior import posteriors
 from creepfit.inference.priors import priors_for
 from creepfit.inference.tested import beyond
@@ -133,7 +134,7 @@ def _of_grid(members: tuple[Member, ...], shared: Likelihood, year: float) -> It
     nodes = Nodes(n[:, None], np.column_stack([1.0 - share, share]), np.zeros(n.size), np.zeros(n.size))
     noise, noise_prior = shared.noise_grid(shared.noise_range()[0], 6.0 * shared.observed.noise.stated, 14)
     projected = shared.projected(UnitCreep(flowing, shared.observed.span), nodes)
-    bound = projected.bound(shared, noise[None], np.zeros(n.size, dtype=np.intp)).T + noise_prior
+    bound = projected.bound(shared, noise[None], noise_prior[None], np.zeros(n.size), np.zeros(n.size, dtype=np.intp)).T
     node, scale = np.nonzero(bound > bound.max() - 14.0)
     log_joint, quadrant = projected.gaussians(shared, node, noise[scale] ** -2.0)
     log_joint = log_joint + noise_prior[scale] + quadrant.log_probability() - np.log(2.0)

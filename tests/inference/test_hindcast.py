@@ -9,12 +9,13 @@ import pytest
 
 from creepfit.answers.specimen.forecast import forecast
 from creepfit.inference.columns import Observations
-from creepfit.inference.components import Member, Nodes
+from creepfit.inference.components import Member
 from creepfit.inference.fitting import Fit, fit
 from creepfit.inference.groups import Group
 from creepfit.inference.hindcast import Foretold, Hindcast, Miss, NoHindcast, hindcast, score
 from creepfit.inference.mixture import Draws
 from creepfit.inference.next_reading import joint_correlation, next_readings
+from creepfit.inference.nodes import Nodes
 from creepfit.inference.noise import Noise
 from creepfit.mechanics.loading import LoadHistory, superpose
 from creepfit.mechanics.specimen import Direct

@@ -245,7 +245,7 @@ def test_nodes_over_another_span_are_the_same_curves() -> None:
     assert any(m.set_growth for m in members)
     assert any(m.model.flows for m in members)
     for member in members:
-        nodes = nodes_of(member)
+        nodes = nodes_of(member).every
         own, other = UnitCreep(member, short), UnitCreep(member, long)
         there, factor = own.over(other, nodes)
         assert there.shares.sum(axis=1) == pytest.approx(1.0)

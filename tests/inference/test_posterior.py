@@ -18,14 +18,14 @@ from scipy.stats import chi2
 
 from creepfit.inference.cells import KEEP, Cells, Grid
 from creepfit.inference.columns import Observations, observations
-from creepfit.inference.components import Member, Nodes, UnitCreep, members_of, nodes_of
+from creepfit.inference.components import Member, UnitCreep, members_of, nodes_of
 from creepfit.inference.likelihood import Likelihood
+from creepfit.inference.nodes import Nodes
 from creepfit.inference.posterior import (
     HOPELESS,
     Posterior,
     _between_scales,
     _seen_by,
-    _values,
     cells_of_each,
     posterior,
     posteriors,
@@ -35,6 +35,7 @@ from creepfit.inference.priors import Priors
 from creepfit.inference.truncated import Quadrant
 from creepfit.mechanics.loading import superpose
 from creepfit.mechanics.specimen import Direct
+from creepfit.models.coordinate import Coordinate
 from creepfit.models.power_family import N_HIGH, N_LOW, PowerFamily
 from creepfit.records.run import Gauge, LoadStep, Reading, Run
 
@@ -424,14 +425,32 @@ def test_the_nodes_of_a_grid_give_back_the_values_it_was_laid_over() -> None:
         nodes = nodes_of(member)
         for c in member.coordinates:
             laid = c.grid(c.low, c.high, c.coarse)
-            values = np.unique(_values(member, c, nodes))
+            values = np.unique(_values(member, c, nodes.every))
             assert (np.abs(values[:, None] / laid - 1.0).min(axis=1) < 1e-9).all()
             assert values.max() == pytest.approx(laid[-1])
         beside += member.flow_beside and any(c.role == "share" for c in member.coordinates)
-        assert _seen_by(member, nodes, np.arange(nodes.log_prior.size))
-        first = _values(member, member.coordinates[0], nodes)
-        assert not _seen_by(member, nodes, np.flatnonzero(first <= np.unique(first)[1]))
+        every = np.arange(nodes.log_prior.size)
+        assert _seen_by(nodes, every)
+        first = _values(member, member.coordinates[0], nodes.every)
+        assert not _seen_by(nodes, np.flatnonzero(first <= np.unique(first)[1]))
+        some = every[:: 1 + every.size // 5]
+        for c, values in zip(member.coordinates, nodes.reached(some), strict=True):
+            apart = np.abs(values[:, None] / _values(member, c, nodes.take(some)) - 1.0)
+            assert apart.min(axis=0).max() < 1e-9
+            assert apart.min(axis=1).max() < 1e-9
+            assert (np.diff(values) > 0.0).all()
     assert beside
+
+
+def _values(member: Member, coordinate: Coordinate, nodes: Nodes) -> NDArray[np.float64]:
+    """Values of a coordinate of a member at nodes (M,), by what the nodes are made of."""
+    if coordinate.role == "shape":
+        return nodes.shapes[:, coordinate.index]
+    if coordinate.role == "set":
+        return nodes.set_share
+    if coordinate.role == "share" and member.flow_beside:
+        return nodes.shares[:, -2] / (1.0 - nodes.shares[:, -1])
+    return nodes.shares[:, -1]
 
 
 def test_what_lies_between_two_noise_scales_is_the_loss_of_a_chi_square() -> None:

@@ -228,7 +228,7 @@ def prior_share(fit: Fit) -> float | None:
         np.concatenate([p.nodes.shapes[:, 0] for _, p in family]),
         np.concatenate([w * np.exp(p.log_weight) for w, p in family]),
     )
-    whole = nodes_of(family[0][1].member)
+    whole = nodes_of(family[0][1].member).every
     return after / _variance(whole.shapes[:, 0], np.exp(whole.log_prior))
 
 

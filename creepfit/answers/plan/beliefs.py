@@ -13,8 +13,9 @@ from numpy.typing import NDArray
 
 from creepfit.answers.doubts.material import usual_modulus
 from creepfit.inference.columns import Observations
-from creepfit.inference.components import Member, Nodes, UnitCreep, members_of, nodes_of
+from creepfit.inference.components import Member, UnitCreep, members_of, nodes_of
 from creepfit.inference.mixture import Draws, Mixture
+from creepfit.inference.nodes import Nodes
 from creepfit.inference.posterior import Posterior
 from creepfit.inference.priors import Priors, priors_for
 from creepfit.inference.run_fit import Fit
@@ -171,9 +172,9 @@ class Beliefs:
         return Mixture(posteriors, weights / weights.sum(), observed, priors)
 
     def _before(self, member: Member, observed: Observations, rng: np.random.Generator) -> Posterior:
-        nodes = nodes_of(member)
-        count = nodes.log_prior.size * COPIES
-        nodes = nodes.take(np.tile(np.arange(nodes.log_prior.size), COPIES))
+        laid = nodes_of(member)
+        place = np.tile(np.arange(laid.log_prior.size), COPIES)
+        nodes, count = laid.take(place), place.size
         low, high, _ = self.modulus
         middle, half = np.sqrt(low * high), 0.5 * np.log(high / low) / NINETY
         modulus = middle * np.exp(half * rng.standard_normal(count))
@@ -187,7 +188,7 @@ class Beliefs:
         sure = 1e-6 * first
         quadrant = Quadrant(instant, creep, sure, np.zeros(count), sure)
         noise = np.full(count, observed.noise.stated)
-        return Posterior(member, nodes, noise, nodes.log_prior - np.log(COPIES), quadrant, 0.0)
+        return Posterior(member, laid, place, noise, nodes.log_prior - np.log(COPIES), quadrant, 0.0)
 
 
 def _at_first(member: Member, nodes: Nodes, observed: Observations) -> Array:
