@@ -29,6 +29,14 @@ class Nodes:
     log_prior: Array
     known: Different = ()
 
+    def with_shares(self, shares: Array) -> Nodes:
+        """The same points with other shares of their functions of time."""
+        return Nodes(self.shapes, shares, self.set_share, self.log_prior, self.known)
+
+    def without_set(self) -> Nodes:
+        """The same points without a set."""
+        return Nodes(self.shapes, self.shares, np.zeros_like(self.set_share), self.log_prior, self.known)
+
     @cached_property
     def different(self) -> Different:
         """Values of each shape, and which of them each point has, (M,)."""
@@ -82,13 +90,14 @@ class GridNodes:
         return self.log_prior.size // self.set_share.size, self.set_share.size
 
     @property
-    def _shapes(self) -> Different:
+    def different_shapes(self) -> Different:
+        """Values of each shape coordinate, and which of them each shape has, (P,)."""
         return tuple(zip(self.axes[: self.dimensions], self.places[: self.dimensions], strict=True))
 
     @property
     def different(self) -> Different:
-        """Values of each shape, and which of them each point has, (P, 1)."""
-        return tuple((values, place[:, None]) for values, place in self._shapes)
+        """Values of each shape coordinate, and which of them each point has, (P, 1)."""
+        return tuple((values, place[:, None]) for values, place in self.different_shapes)
 
     @property
     def none(self) -> Indices:
@@ -101,10 +110,12 @@ class GridNodes:
 
     def take(self, index: Indices) -> Nodes:
         """A selection of the points."""
+        return _Selected(self, index)
+
+    def sides_of(self, index: Indices) -> tuple[Indices, Indices]:
+        """Shape and share of some of the points."""
         shape, share = np.divmod(index, self._sides[1])
-        known = tuple((values, place[shape]) for values, place in self._shapes)
-        shapes = np.array([values[place] for values, place in known]).reshape(self.dimensions, index.size)
-        return Nodes(shapes.T, self.shares[:, share].T, self.set_share[share], self.log_prior[index], known)
+        return shape, share
 
     @cached_property
     def every(self) -> Nodes:
@@ -114,7 +125,7 @@ class GridNodes:
     def reached(self, index: Indices) -> list[Array]:
         """Of each coordinate the values, ascending, that it has at some of the points."""
         among = [np.zeros(side, dtype=bool) for side in self._sides]
-        for found, own in zip(among, np.divmod(index, self._sides[1]), strict=True):
+        for found, own in zip(among, self.sides_of(index), strict=True):
             found[own] = True
         out = []
         for k, (values, place) in enumerate(zip(self.axes, self.places, strict=True)):
@@ -122,6 +133,49 @@ class GridNodes:
             found[place[among[k >= self.dimensions]]] = True
             out.append(values[found])
         return out
+
+
+class _Selected(Nodes):
+    """Some points of a grid, whose numbers are looked up when they are asked for: draws need few of them."""
+
+    _grid: GridNodes
+    _index: Indices
+    _shape: Indices
+    _share: Indices
+
+    def __init__(self, grid: GridNodes, index: Indices) -> None:
+        shape, share = grid.sides_of(index)
+        vars(self).update(_grid=grid, _index=index, _shape=shape, _share=share)
+
+    @cached_property
+    def known(self) -> Different:
+        return tuple((values, place[self._shape]) for values, place in self._grid.different_shapes)
+
+    @cached_property
+    def shapes(self) -> Array:
+        return np.array([values[place] for values, place in self.known]).reshape(len(self.known), self._index.size).T
+
+    @cached_property
+    def shares(self) -> Array:
+        return np.asarray(self._grid.shares[:, self._share].T)
+
+    @cached_property
+    def set_share(self) -> Array:
+        return np.asarray(self._grid.set_share[self._share])
+
+    @cached_property
+    def log_prior(self) -> Array:
+        return np.asarray(self._grid.log_prior[self._index])
+
+    @property
+    def none(self) -> Indices:
+        return np.zeros(self._index.size, dtype=np.intp)
+
+    def weights(self, function: int | None) -> Array:
+        return np.asarray(self._grid.weights(function)[0, self._share])
+
+    def take(self, index: Indices) -> Nodes:
+        return _Selected(self._grid, self._index[index])
 
 
 def grid_over(

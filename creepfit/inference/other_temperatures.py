@@ -173,7 +173,7 @@ class OtherRuns:
             added = share / (1.0 - share) * grown * (span.last - span.first) / (to - span.first)
             creep[rows[flows]] *= 1.0 + added
             shares = np.column_stack([np.ones_like(added), added]) / (1.0 + added)[:, None]
-            groups.append(Group(self.flow, rows[flows], replace(nodes, shares=shares)))
+            groups.append(Group(self.flow, rows[flows], nodes.with_shares(shares)))
             if not flows.all():
                 groups.append(Group(group.member, rows[~flows], group.nodes.take(np.flatnonzero(~flows))))
         return replace(draws, groups=tuple(groups), creep=creep)

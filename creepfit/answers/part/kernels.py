@@ -7,7 +7,6 @@ Whatever keeps a deflection, or shares a load with what does not creep, needs th
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,7 +44,7 @@ def drawn_kernels(draws: Draws, grid: Array, age: float | None, factor: Array) -
     """
     scale = factor / draws.observed.factor
     held, one_hour = LoadHistory.held(1.0), np.array([HOUR])
-    bare = replace(draws, groups=tuple(replace(g, nodes=_without_set(g.nodes)) for g in draws.groups))
+    bare = replace(draws, groups=tuple(replace(g, nodes=g.nodes.without_set()) for g in draws.groups))
     values = bare.deformation(held, grid, age=age)
     stays = (draws.deformation(held, one_hour, age=age) - bare.deformation(held, one_hour, age=age))[:, 0]
     instant = draws.instant / draws.observed.load
@@ -97,7 +96,3 @@ def _plain(times: Array) -> Array:
 
 def _after(second: TimeWarp, first: TimeWarp) -> TimeWarp:
     return lambda times: second(first(times))
-
-
-def _without_set(nodes: Any) -> Any:
-    return replace(nodes, set_share=np.zeros_like(nodes.set_share))
