@@ -7,11 +7,13 @@ thousand times the noise spoils the covariance.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 from scipy.special import logsumexp
 
+from creepfit.inference.cells import Projected
 from creepfit.inference.components import ColumnPart, Member, UnitCreep, members_of, nodes_of
 from creepfit.inference.likelihood import Likelihood, Projections, Ranges
 from creepfit.inference.mixture import Draws, Mixture
@@ -67,6 +69,9 @@ class ScatteredLikelihood(Likelihood):
         scatter = self.scatter * scales / self.observed.noise.stated
         cell = np.log(scatter * self.cell)
         return scales, np.asarray(log_prior + log_scatter_prior(scatter, self.observed.count) + cell + self._determinant)
+
+    def grids(self, members: Sequence[Member], ranges: Sequence[Ranges]) -> list[tuple[GridNodes, Projected[Likelihood]]]:
+        return [self.grid(member, own) for member, own in zip(members, ranges, strict=True)]
 
     def grid(self, member: Member, ranges: Ranges | None = None) -> tuple[GridNodes, Projections]:
         key = member, None if ranges is None else tuple(ranges)

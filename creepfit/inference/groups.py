@@ -11,9 +11,10 @@ from numpy.typing import NDArray
 
 from creepfit.inference.components import Member, UnitCreep
 from creepfit.inference.nodes import Nodes
+from creepfit.inference.time_functions import TimeFunctions
 from creepfit.mechanics.loading import Array, Indices
 from creepfit.mechanics.long_history import Superposition
-from creepfit.models.model import Span, Term
+from creepfit.models.model import Span
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,8 +53,7 @@ _Rows = tuple[Indices, Array, Indices]
 class CreepOfDraws:
     """Creep of N draws under any load, per unit of their creep in the test.
 
-    It is a sum of few functions of time. One that several members have is worked out once, at the shape values of all of
-    them, and each draw takes its own from the table of all: it is calls that cost, and not sums.
+    Each draw takes its functions of time from the table of those of all: it is calls that cost, and not sums.
 
     Parameters
     ----------
@@ -66,37 +66,19 @@ class CreepOfDraws:
     """
 
     def __init__(self, groups: Sequence[Group], span: Span, count: int) -> None:
-        self._count, self._size = count, 0
-        self._functions: list[_Function] = []
+        self._count, self._table = count, TimeFunctions()
         summands: list[list[_Rows]] = []
         for group in groups:
             unit = UnitCreep(group.member, span)
             for k, (term, weight, values, where) in enumerate(unit.functions_at(group.nodes)):
                 if k == len(summands):
                     summands.append([])
-                summands[k].append((group.rows, weight, self._place(unit, term, values) + where))
+                summands[k].append((group.rows, weight, self._table.place(unit, term, values) + where))
         self._summands = [_in_order_of_draws(parts, count) for parts in summands]
-
-    def _place(self, unit: UnitCreep, term: Term | None, values: Array | None) -> int:
-        """Where in the table a function begins, from there on at its values; it is entered where it is not there yet."""
-        known = next((f for f in self._functions if f.is_that_of(unit.member, term)), None)
-        if known is None:
-            known = _Function(unit, term, [], [])
-            self._functions.append(known)
-        elif values is None:
-            return int(known.places[0][0])
-        first, size = self._size, 1 if values is None else values.size
-        known.places.append(np.arange(first, first + size))
-        if values is not None:
-            known.values.append(values)
-        self._size += size
-        return first
 
     def under(self, loads: Superposition, age: float | None = None) -> Array:
         """Load times creep at the times of the loads, shape (T, N)."""
-        table = np.empty((loads.times.size, self._size))
-        for function in self._functions:
-            table[:, np.concatenate(function.places)] = function.columns(loads, age).T
+        table = np.ascontiguousarray(self._table.under(loads, age).T)
         out = np.zeros((loads.times.size, self._count))
         for rows, weight, where in self._summands:
             own = weight * table.take(where, axis=1)
@@ -105,27 +87,6 @@ class CreepOfDraws:
             else:
                 out[:, rows] += own
         return out
-
-
-@dataclass(frozen=True, eq=False)
-class _Function:
-    """A function of time on one clock (None: a set), its values in several groups, and their places in the table."""
-
-    unit: UnitCreep
-    term: Term | None
-    values: list[Array]
-    places: list[Indices]
-
-    def is_that_of(self, member: Member, term: Term | None) -> bool:
-        """Whether it is the same in another member."""
-        own = self.unit.member
-        if (own.rate, own.age) != (member.rate, member.age):
-            return False
-        return self.term == term if term is not None else self.term is None and own.set_growth == member.set_growth
-
-    def columns(self, loads: Superposition, age: float | None) -> Array:
-        """Its columns at all values, shape (V, T)."""
-        return self.unit.column(self.term, np.concatenate(self.values) if self.values else None, loads, age)
 
 
 def _in_order_of_draws(parts: Sequence[_Rows], count: int) -> tuple[Indices | None, Array, Indices]:

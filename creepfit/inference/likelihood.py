@@ -20,6 +20,7 @@ from creepfit.inference.columns import Observations
 from creepfit.inference.components import ColumnPart, Member, UnitCreep, nodes_of
 from creepfit.inference.nodes import GridNodes, Nodes
 from creepfit.inference.priors import Priors
+from creepfit.inference.time_functions import parts_of_each
 from creepfit.inference.truncated import Quadrant
 from creepfit.mechanics.loading import Array, Indices
 
@@ -99,6 +100,13 @@ class Likelihood:
         nodes = nodes_of(member, ranges, fine=ranges is not None)
         return nodes, self.projected(UnitCreep(member, self.observed.span), nodes)
 
+    def grids(self, members: Sequence[Member], ranges: Sequence[Ranges]) -> list[tuple[GridNodes, Projected[Likelihood]]]:
+        """Fine grids of several members."""
+        nodes = [nodes_of(member, own, fine=True) for member, own in zip(members, ranges, strict=True)]
+        units = [UnitCreep(member, self.observed.span) for member in members]
+        each = Projections.of_each(parts_of_each(units, nodes, self.observed), self)
+        return list(zip(nodes, each, strict=True))
+
     @cached_property
     def misfit(self) -> tuple[float, int]:
         """Noise that a flexible curve leaves, which favours no model, and the readings it could spare."""
@@ -144,19 +152,31 @@ class Projections:
     @classmethod
     def of(cls, parts: Sequence[ColumnPart], shared: Likelihood) -> Projections:
         """From the products of the functions of time, which are few; the M by T columns are never laid out."""
-        x0 = shared.instant
-        white = [part.columns @ shared.transform.T for part in parts]
-        slopes = [w @ x0 / shared.size0 for w in white]
-        left = [w - s[:, None] * x0 for w, s in zip(white, slopes, strict=True)]
-        slope, size = np.zeros((2, *np.broadcast_shapes(parts[0].weight.shape, parts[0].where.shape)))
-        for k, part in enumerate(parts):
-            slope += part.weight * slopes[k][part.where]
-            size += part.weight**2 * (left[k] * left[k]).sum(axis=1)[part.where]
-            for j in range(k):
-                product = (left[k] @ left[j].T)[part.where, parts[j].where]
-                size += 2.0 * part.weight * parts[j].weight * product
-        size = np.maximum(size, TINY).ravel()
-        return cls(slope.ravel(), size, size, tuple(zip(parts, left, strict=True))).seen(shared)
+        return cls.of_each([parts], shared)[0]
+
+    @classmethod
+    def of_each(cls, grids: Sequence[Sequence[ColumnPart]], shared: Likelihood) -> list[Projections]:
+        """Those of several grids, whose functions of time are whitened together."""
+        x0, parts = shared.instant, [part for own in grids for part in own]
+        white = np.concatenate([part.columns for part in parts]) @ shared.transform.T
+        slopes = white @ x0 / shared.size0
+        left = white - slopes[:, None] * x0
+        squares, seen = (left * left).sum(axis=1), left @ shared.values
+        ends = np.cumsum([0, *(len(part.columns) for part in parts)])
+        each, rows = [], (slice(a, b) for a, b in pairwise(ends))
+        for own in grids:
+            made_of = [(part, next(rows)) for part in own]
+            slope, size, along = np.zeros((3, *np.broadcast_shapes(own[0].weight.shape, own[0].where.shape)))
+            for k, (part, at) in enumerate(made_of):
+                slope += part.weight * slopes[at][part.where]
+                along += part.weight * seen[at][part.where]
+                size += part.weight**2 * squares[at][part.where]
+                for other, there in made_of[:k]:
+                    product = (left[at] @ left[there].T)[part.where, other.where]
+                    size += 2.0 * part.weight * other.weight * product
+            known = tuple((part, left[at]) for part, at in made_of)
+            each.append(cls(slope.ravel(), np.maximum(size, TINY).ravel(), along.ravel(), known))
+        return each
 
     @classmethod
     def joined(cls, several: Sequence[Projections]) -> Projections:

@@ -105,7 +105,7 @@ def posteriors_of(problems: Sequence[OfMember], each_alone: bool = True) -> list
 
     The passes of all are worked out together, as it is calls that cost and not sums.
     """
-    ends = {shared: shared.noise_range() for _, shared in problems}
+    ends = {shared: shared.noise_range() for shared in dict.fromkeys(shared for _, shared in problems)}
     noise = {shared: shared.noise_grid(*ends[shared], COARSE_NOISE) for shared in ends}
     whole = [Grid(*shared.whole_grid(member), *noise[shared]) for member, shared in problems]
     coarse = cells_of_each(whole, [shared for _, shared in problems])
@@ -150,7 +150,7 @@ def _passes(
         if not before:
             break
         of = {k: problems[k][1] for k in before}
-        finer = {k: _finer(*problems[k], grid, cells, *ends[of[k]], ranges) for k, (grid, cells, ranges) in before.items()}
+        finer = _finer(before, problems, ends)
         cells_of = dict(zip(finer, cells_of_each([grid for grid, _ in finer.values()], [*of.values()]), strict=True))
         for k, (grid, ranges) in finer.items():
             made[k].append((grid, cells_of[k], ranges))
@@ -182,21 +182,19 @@ def _between_scales(noise: Array, free: float) -> float:
 
 
 def _finer(
-    member: Member,
-    shared: Likelihood,
-    grid: Grid[Likelihood],
-    cells: Cells,
-    low: float,
-    high: float,
-    ranges: Ranges | None = None,
-) -> tuple[Grid[Likelihood], Ranges]:
-    """A fine grid where the cells of another are, whose `ranges` were those (None: the whole), and its own ranges."""
-    whole = ranges is None
-    counts = [c.coarse if whole else c.fine for c in member.coordinates]
-    before = [(c.low, c.high) for c in member.coordinates] if ranges is None else ranges
-    ranges = _ranges(member, grid.nodes, cells.node, before, counts)
-    noise, log_prior = shared.noise_grid(*_noise_range(grid.noise, cells.profile, low, high), FINE_NOISE)
-    return Grid(*shared.grid(member, ranges), noise, log_prior), ranges
+    before: dict[int, Pass], problems: Sequence[OfMember], ends: dict[Likelihood, tuple[float, float]]
+) -> dict[int, tuple[Grid[Likelihood], Ranges]]:
+    """Fine grids of some members where the cells of those before are, and the ranges of their coordinates."""
+    made: dict[int, tuple[Grid[Likelihood], Ranges]] = {}
+    for shared in dict.fromkeys(problems[k][1] for k in before):
+        own = [k for k in before if problems[k][1] is shared]
+        ranges = [_ranges(problems[k][0], *before[k]) for k in own]
+        laid = shared.grids([problems[k][0] for k in own], ranges)
+        for k, (nodes, projected), of_coordinates in zip(own, laid, ranges, strict=True):
+            grid, cells, _ = before[k]
+            noise = shared.noise_grid(*_noise_range(grid.noise, cells.profile, *ends[shared]), FINE_NOISE)
+            made[k] = Grid(nodes, projected, *noise), of_coordinates
+    return {k: made[k] for k in before}
 
 
 def _noise_range(noise: Array, log_joint: Array, low: float, high: float) -> tuple[float, float]:
@@ -239,15 +237,14 @@ def _seen_by(nodes: GridNodes, cells: Indices) -> bool:
     return all(values.size > 2 for values in nodes.reached(cells))
 
 
-def _ranges(
-    member: Member, nodes: GridNodes, cells: Indices, ranges: list[tuple[float, float]], counts: list[int]
-) -> list[tuple[float, float]]:
+def _ranges(member: Member, grid: Grid[Likelihood], cells: Cells, before: Ranges | None) -> Ranges:
     """For each coordinate the range that holds the nodes of the cells, one cell wider on both sides.
 
-    `ranges` and `counts` are those of the nodes' own grid.
+    `before` are those of the nodes' own grid (None: the whole).
     """
     tighter = []
-    for c, (low, high), count, here in zip(member.coordinates, ranges, counts, nodes.reached(cells), strict=True):
+    for k, (c, here) in enumerate(zip(member.coordinates, grid.nodes.reached(cells.node), strict=True)):
+        low, high, count = (c.low, c.high, c.coarse) if before is None else (*before[k], c.fine)
         if c.log:
             cell = np.exp(np.log(high / low) / count)
             tighter.append((max(c.low, here[0] / cell), min(c.high, here[-1] * cell)))

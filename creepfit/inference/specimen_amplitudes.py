@@ -11,6 +11,7 @@ Source: the linear mixed model (Laird & Ware, Biometrics 38 (1982) 963; Robinson
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from copy import copy
 from dataclasses import dataclass
 from functools import cached_property
@@ -18,8 +19,9 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from creepfit.inference.components import UnitCreep
-from creepfit.inference.likelihood import Likelihood
+from creepfit.inference.cells import Projected
+from creepfit.inference.components import Member, UnitCreep
+from creepfit.inference.likelihood import Likelihood, Ranges
 from creepfit.inference.nodes import GridNodes, Nodes
 from creepfit.inference.priors import Priors
 from creepfit.inference.stacking import StackedObservations
@@ -68,6 +70,9 @@ class SpecimensLikelihood(Likelihood):
         other = copy(self)
         other.scatter, other.creep_scatter = scatter, creep_scatter
         return other
+
+    def grids(self, members: Sequence[Member], ranges: Sequence[Ranges]) -> list[tuple[GridNodes, Projected[Likelihood]]]:
+        return [self.grid(member, own) for member, own in zip(members, ranges, strict=True)]
 
     def projected(self, unit: UnitCreep, nodes: Nodes | GridNodes) -> SpecimenProjections:
         return SpecimenProjections.of(self, unit, nodes)
