@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import hashlib
 from collections import OrderedDict
-from functools import cached_property
+from functools import cache, cached_property
 
 import numpy as np
 
@@ -22,7 +22,7 @@ MOST = 64
 
 
 class LaidGrids:
-    """Grids by design and member, the latest of them."""
+    """Grids by design and member, those that were asked for last."""
 
     def __init__(self) -> None:
         self._known: OrderedDict[tuple[bytes, Member], tuple[GridNodes, Projections]] = OrderedDict()
@@ -30,14 +30,18 @@ class LaidGrids:
     def of(self, member: Member, shared: LaidLikelihood) -> tuple[GridNodes, Projections]:
         """A member's whole grid, with the readings of `shared` seen."""
         key = shared.design, member
-        if key in self._known:
-            nodes, projections = self._known[key]
-            return nodes, projections.seen(shared)
-        nodes, projections = shared.laid_anew(member)
+        known = self._known.pop(key, None)  # and back to the end, so that threads of a cluster's worker may share them
+        nodes, projections = shared.laid_anew(member) if known is None else known
         self._known[key] = nodes, projections
         if len(self._known) > MOST:
             self._known.popitem(last=False)
-        return nodes, projections
+        return nodes, projections if known is None else projections.seen(shared)
+
+
+@cache
+def of_batches() -> LaidGrids:
+    """The grids that all runs of batches in this process have in common."""
+    return LaidGrids()
 
 
 class LaidLikelihood(Likelihood):

@@ -7,7 +7,7 @@ zeros are integrated out, and the evidence is in closed form but for the quadran
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
@@ -161,21 +161,20 @@ class Projections:
         white = np.concatenate([part.columns for part in parts]) @ shared.transform.T
         slopes = white @ x0 / shared.size0
         left = white - slopes[:, None] * x0
-        squares, seen = (left * left).sum(axis=1), left @ shared.values
+        squares = (left * left).sum(axis=1)
         ends = np.cumsum([0, *(len(part.columns) for part in parts)])
         each, rows = [], (slice(a, b) for a, b in pairwise(ends))
         for own in grids:
             made_of = [(part, next(rows)) for part in own]
-            slope, size, along = np.zeros((3, *np.broadcast_shapes(own[0].weight.shape, own[0].where.shape)))
+            squared = []
             for k, (part, at) in enumerate(made_of):
-                slope += part.weight * slopes[at][part.where]
-                along += part.weight * seen[at][part.where]
-                size += part.weight**2 * squares[at][part.where]
+                squared.append((part.weight**2, squares[at][part.where]))
                 for other, there in made_of[:k]:
                     product = (left[at] @ left[there].T)[part.where, other.where]
-                    size += 2.0 * part.weight * other.weight * product
-            known = tuple((part, left[at]) for part, at in made_of)
-            each.append(cls(slope.ravel(), np.maximum(size, TINY).ravel(), along.ravel(), known))
+                    squared.append((2.0 * part.weight * other.weight, product))
+            slope = _over_nodes((part.weight, slopes[at][part.where]) for part, at in made_of)
+            size = np.maximum(_over_nodes(squared), TINY)
+            each.append(cls(slope, size, size, tuple((part, left[at]) for part, at in made_of)).seen(shared))
         return each
 
     @classmethod
@@ -186,8 +185,8 @@ class Projections:
 
     def seen(self, shared: Likelihood) -> Projections:
         """The same nodes with the readings of `shared`."""
-        along = sum(part.weight * (left @ shared.values)[part.where] for part, left in self.parts)
-        return Projections(self.slope, self.size, np.ravel(along), self.parts)
+        along = _over_nodes((part.weight, (left @ shared.values)[part.where]) for part, left in self.parts)
+        return Projections(self.slope, self.size, along, self.parts)
 
     def plausible(self, shared: Likelihood | Likelihoods) -> NDArray[np.bool_]:
         """Where the amplitudes that fit best are not negative, shape (M,)."""
@@ -235,6 +234,14 @@ class Projections:
         log_gauss = 0.5 * (fit - square * per_noise - np.log(determinant))
         quadrant = replace(quadrant, mean0=quadrant.mean0 + instant)
         return log_gauss + _constant(p0, p1, free, per_noise), quadrant
+
+
+def _over_nodes(summands: Iterable[tuple[Array, Array]]) -> Array:
+    """Sum of products of weights and values at nodes, (M,): of all nodes of a grid rows (1, R) and columns (P, 1)."""
+    weights, values = zip(*summands, strict=True)
+    if weights[0].ndim == 1:
+        return np.asarray(sum(map(np.multiply, weights, values)))
+    return np.ravel(np.hstack(values) @ np.vstack(weights))
 
 
 def _constant(p0: Array | float, p1: Array | float, free: Array | float, per_noise: Array) -> Array:

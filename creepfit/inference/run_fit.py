@@ -16,7 +16,7 @@ from creepfit.inference.columns import Observations, observations
 from creepfit.inference.components import members_of
 from creepfit.inference.freest_curve import FreestCurve, plain_curves
 from creepfit.inference.joint_fit import lowest_shapes
-from creepfit.inference.laid_grids import LaidGrids, LaidLikelihood
+from creepfit.inference.laid_grids import LaidGrids, LaidLikelihood, of_batches
 from creepfit.inference.likelihood import Likelihood
 from creepfit.inference.mixture import DEFAULT_DRAWS, DEFAULT_SEED, Draws, Mixture, mixture_of
 from creepfit.inference.model_fit import ModelFit, fit_models
@@ -185,7 +185,7 @@ def begin(runs: Sequence[Run], models: Sequence[str] | None = None) -> list[Begu
         with suppress(Exception):  # `fit_run` meets it again, and costs one run its answer and not all of them
             known[i] = _observed(run)
     out: list[Begun | None] = [None] * len(runs)
-    laid = LaidGrids()
+    laid = of_batches()
     with suppress(np.linalg.LinAlgError, MemoryError):  # of many at once: then each begins by itself
         each = list(known.values())
         curves: Sequence[FreestCurve | None] = [None] * len(each)
