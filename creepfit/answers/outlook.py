@@ -12,6 +12,7 @@ the doubts, which a result hands out when asked for them.
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -82,7 +83,7 @@ class Outlook:
         spread = self.fit.run.relative_sd
 
         def sized(compliance: Array) -> Array:
-            factor = np.exp(spread * np.random.default_rng(self.fit.seed).standard_normal(compliance.shape[0]))
+            factor = np.exp(spread * _normal(compliance.shape[0], self.fit.seed))
             # discrepancy far beyond the data can take a draw below any compliance there is; a modulus needs one above zero
             return np.asarray(np.maximum(compliance * factor[:, None], 1e-12))
 
@@ -126,6 +127,14 @@ class Outlook:
         load = self.history(np.array([end]))
         since = np.clip(end - 0.5 * (load.start + load.end), 0.0, None)
         return abs(float(load.change @ since) / (self.fit.observed.load * end))
+
+
+@lru_cache(maxsize=4)  # of one seed in a batch
+def _normal(count: int, seed: int) -> Array:
+    """Standard normal numbers, shape (N,): the error of a specimen's sizes in each draw."""
+    normal = np.random.default_rng(seed).standard_normal(count)
+    normal.setflags(write=False)
+    return normal
 
 
 def outlook(

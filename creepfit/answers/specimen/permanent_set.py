@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from scipy.special import ndtri
 
-from creepfit.answers.interval import Interval, ends_of, interval
+from creepfit.answers.interval import Interval, ends_of, interval, intervals
 from creepfit.answers.wording import size, size_with_error
 from creepfit.inference.components import Member, UnitCreep
 from creepfit.inference.fitting import Fit
@@ -147,12 +147,14 @@ def permanent_set(fit: Fit, history: LoadHistory, off: float, last: LastReading 
         return PermanentSet(None, NO_INITIAL)
     if last is None:
         return PermanentSet(None, NO_RECOVERY)
-    pools = {"the mixture's own": (fit.draws, fit.draws), **_by_law(fit)}
-    each, drawn, loads = {}, [], since_reference(fit, history, off)
-    for name, (with_none, with_set) in pools.items():
-        drawn.append(lasting(fit, with_none, loads))
-        own, highest = interval(drawn[-1], level), interval(lasting(fit, with_set, loads), level)
-        each[name] = Interval(own.low, own.median, max(own.high, highest.high))
+    pools = _by_law(fit)
+    loads = since_reference(fit, history, off)
+    with_set = [lasting(fit, drawn, loads) for _, drawn in pools.values()]
+    drawn = [lasting(fit, drawn, loads) for drawn in (fit.draws, *(drawn for drawn, _ in pools.values()))]
+    own, *of_laws = intervals(np.array([*drawn, *with_set]).T, level)
+    each = {"the mixture's own": own}
+    for name, law, highest in zip(pools, of_laws, of_laws[len(pools) :], strict=False):
+        each[name] = Interval(law.low, law.median, max(law.high, highest.high))
     every = np.concatenate(drawn)
     low, high = min(i.low for i in each.values()), max(i.high for i in each.values())
     cap = _cap(fit, last, level)
@@ -253,6 +255,8 @@ def lasting(fit: Fit, draws: Draws, loads: Superposition) -> Array:
     """What never comes back of each draw, shape (N,): its set and flow since the reference, see `since_reference`."""
     out = np.zeros(draws.count)
     for group in draws.groups:
+        if not group.member.flows and group.member.set_growth is None:
+            continue
         unit = UnitCreep(group.member, fit.observed.span)
         change = np.zeros(group.rows.size)
         for part in unit.lasting_of(group.nodes, loads):

@@ -17,7 +17,7 @@ import numpy as np
 from creepfit.answers.doubts.collected import about_recovery
 from creepfit.answers.doubts.withheld import MayWithhold, Withheld, withheld_at
 from creepfit.answers.heading import heading
-from creepfit.answers.interval import Caution, Interval, ends_of, interval
+from creepfit.answers.interval import Caution, Interval, ends_of, interval, intervals
 from creepfit.answers.outlook import Outlook, outlook_under
 from creepfit.answers.specimen.permanent_set import NO_INITIAL, LastReading, PermanentSet, permanent_set
 from creepfit.answers.wording import size_with_range
@@ -283,21 +283,22 @@ def at_least(left: Interval, least: Interval | None, way: float) -> Interval:
 def _residuals(ahead: Outlook, before: Array, left: Array, after: Array, least: Interval | None) -> tuple[Residual, ...]:
     per_reading, way = ahead.fit.run.specimen.geometry.strain_per_reading, ahead.fit.observed.direction
     rows = []
-    for i, t in enumerate(after):
-        own = at_least(interval(left[:, i], ahead.level), least, way)
+    gone_back = _gone_back(left, before, ahead.level, least)
+    for t, size, share in zip(after, intervals(left, ahead.level), gone_back, strict=True):
+        own = at_least(size, least, way)
         strain = None if per_reading is None else own.times(per_reading)
-        rows.append(Residual(float(t), own, _gone_back(left[:, i], before, ahead.level, least), strain))
+        rows.append(Residual(float(t), own, share, strain))
     return tuple(rows)
 
 
-def _gone_back(left: Array, before: Array, level: float, least: Interval | None) -> Interval:
-    """Per cent of the deformation before unloading that has gone back: not what stays."""
-    share = interval(100.0 * (1.0 - left / before), level)
+def _gone_back(left: Array, before: Array, level: float, least: Interval | None) -> list[Interval]:
+    """Per cent of the deformation before unloading (N,) that has gone back at times (N, T): not what stays."""
+    shares = intervals(100.0 * (1.0 - left / before[:, None]), level)
     if least is None:
-        return share
+        return shares
     whole = float(np.median(np.abs(before)))
     low, median = (100.0 * (1.0 - size / whole) for size in (least.high, least.median))
-    return Interval(min(share.low, low), min(share.median, median), share.high)
+    return [Interval(min(share.low, low), min(share.median, median), share.high) for share in shares]
 
 
 def _practice(
@@ -309,8 +310,8 @@ def _practice(
     (`read`, s, is the last time): flow and set may be larger than the models take them to be.
     """
     practice = []
-    for i, (rule, source, after, least) in enumerate(PRACTICE):
-        own = _gone_back(left[:, i], before, ahead.level, least_left)
+    gone_back = _gone_back(left, before, ahead.level, least_left)
+    for (rule, source, after, least), own in zip(PRACTICE, gone_back, strict=True):
         decided = None if own.low < least <= own.high else "met" if own.low >= least else "not met"
         why = None
         if instead is not None:
