@@ -156,14 +156,20 @@ class UnitCreep:
     def column(self, term: Term | None, values: Array | None, loads: Superposition, age: float | None = None) -> Array:
         """Columns (S, T) of one function (None: the set) at shape values (S,), None for one without; in the test under
         unit load each adds 1."""
+        whole = self.full_column(term, values, loads, age)
+        return whole if term is None else np.asarray(whole / self.size(term, values))
+
+    def full_column(self, term: Term | None, values: Array | None, loads: Superposition, age: float | None) -> Array:
+        """The same, each as large as the function itself is."""
         if term is None:
             return self._set(loads)[None, :]
-        clock = self.member.clock(age)
-        if values is None:
-            first, last = term.value(self.ends)
-            return np.asarray(loads.column(term, clock=clock) / (last - first))[None, :]
-        ends = term.value(self.ends[None, :], values[:, None])
-        return np.asarray(loads.column(term, values, clock) / (ends[:, 1:] - ends[:, :1]))
+        column = loads.column(term, values, self.member.clock(age))
+        return column[None, :] if values is None else column
+
+    def size(self, term: Term, values: Array | None) -> Array:
+        """What a function adds in the test under unit load, (S, 1)."""
+        ends = term.value(self.ends[None, :], None if values is None else values[:, None])
+        return np.asarray(ends[:, 1:] - ends[:, :1])
 
     def over(self, other: UnitCreep, nodes: Nodes) -> tuple[Nodes, Array]:
         """The nodes (M,) as they are over another span, and what the amplitude of each is to be multiplied by, (M,)."""

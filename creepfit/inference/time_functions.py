@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -16,7 +17,10 @@ from creepfit.models.model import Term
 
 
 class TimeFunctions:
-    """A table of functions of time, of which one that members have in common is worked out at the shape values of all."""
+    """A table of functions of time, of which one that members have in common is worked out at the shape values of all.
+
+    All are placed before the first of them is worked out.
+    """
 
     def __init__(self) -> None:
         self._functions: list[_Function] = []
@@ -42,7 +46,7 @@ class TimeFunctions:
         """All of them under a load, each per unit of what it adds in the test under unit load, shape (size, T)."""
         table = np.empty((self._size, loads.times.size))
         for function in self._functions:
-            table[np.concatenate(function.places)] = function.columns(loads, age)
+            table[function.rows] = function.columns(loads, age)
         return table
 
 
@@ -62,9 +66,22 @@ class _Function:
             return False
         return self.term == term if term is not None else self.term is None and own.set_growth == other.set_growth
 
+    @cached_property
+    def rows(self) -> Indices:
+        """Its places, one after the other, (V,)."""
+        return np.concatenate(self.places)
+
+    @cached_property
+    def _values(self) -> Array | None:
+        return np.concatenate(self.values) if self.values else None
+
+    @cached_property
+    def _size(self) -> Array | float:
+        return 1.0 if self.term is None else self.unit.size(self.term, self._values)
+
     def columns(self, loads: Superposition, age: float | None) -> Array:
         """Its columns at all values, shape (V, T)."""
-        return self.unit.column(self.term, np.concatenate(self.values) if self.values else None, loads, age)
+        return np.asarray(self.unit.full_column(self.term, self._values, loads, age) / self._size)
 
 
 def parts_of_each(
