@@ -64,7 +64,7 @@ class ScatteredLikelihood(Likelihood):
         logs = np.linalg.slogdet(self.observed.noise.correlation)[1] + np.linalg.slogdet(zeros.T @ zeros)[1]
         self._determinant = -0.5 * float(logs)
 
-    def noise_grid(self, low: float, high: float, count: int) -> tuple[Array, Array]:
+    def noise_grid(self, low: Array | float, high: Array | float, count: int) -> tuple[Array, Array]:
         scales, log_prior = super().noise_grid(low, high, count)
         scatter = self.scatter * scales / self.observed.noise.stated
         cell = np.log(scatter * self.cell)

@@ -76,10 +76,10 @@ class Likelihood:
         noise = self.observed.noise
         return max(LEAST_SCALE * noise.stated, noise.least), max(MOST_SCALE * noise.stated, 3.0 * self.misfit[0])
 
-    def noise_grid(self, low: float, high: float, count: int) -> tuple[Array, Array]:
-        """Noise scales (S,) at even steps of the logarithm, and their log prior."""
-        step = np.log(high / low) / count
-        scales = low * np.exp(step * (np.arange(count) + 0.5))
+    def noise_grid(self, low: Array | float, high: Array | float, count: int) -> tuple[Array, Array]:
+        """Noise scales (S,) at even steps of the logarithm, and their log prior; of several ends (G,) each (G, S)."""
+        step = np.asarray(np.log(np.divide(high, low)) / count)[..., None]
+        scales = np.asarray(low)[..., None] * np.exp(step * (np.arange(count) + 0.5))
         return scales, self.observed.noise.log_prior(scales, self.observed.scale) + np.log(step)
 
     def constant(self, per_noise: Array) -> Array:
@@ -226,7 +226,7 @@ class Projections:
         q01 = slope * size0 * per_noise
         q11 = (size + slope * slope * size0) * per_noise + p1
         # counted from what x0 alone comes to, and no difference in the determinant: under a fine gauge it is one of 1e16s
-        h0 = np.zeros_like(per_noise) - p0 * instant
+        h0 = np.asarray(-p0 * instant)
         h1 = along * per_noise
         determinant = q00 * (size * per_noise + p1) + p0 * slope * slope * size0 * per_noise
         quadrant = Quadrant.from_precision(q00, q01, q11, h0, h1, determinant)

@@ -250,13 +250,13 @@ class Draws:
 
 @lru_cache(maxsize=4)  # of one seed in a batch, and of the pools behind one set
 def _strata(count: int, seed: int) -> tuple[Array, Array, Array, Mapping[str, Any]]:
-    """Places of draws along the cumulated weights (N,), three stratified uniforms each (3, N), the second one as a normal
-    number (N,), the generator's state."""
+    """Places of draws along the cumulated weights (N,), three stratified uniforms each (3, N), the first two as
+    normal numbers (2, N), the generator's state."""
     rng = np.random.default_rng(seed)
     places = (np.arange(count) + rng.random()) / count
     uniform = np.stack([(rng.permutation(count) + rng.random(count)) / count for _ in range(3)])
     uniform = np.clip(uniform, 1e-12, 1.0 - 1e-12)
-    normal = ndtri(uniform[1])
+    normal = ndtri(uniform[:2])
     for known in (places, uniform, normal):
         known.setflags(write=False)
     return places, uniform, normal, rng.bit_generator.state
@@ -285,9 +285,9 @@ def _draw(mix: Mixture, count: int, seed: int, creep_alone: bool = False) -> Dra
             continue
         index = picked[a:b] - start
         if creep_alone:
-            instant[a:b], creep[a:b] = np.nan, p.quadrant.draw_second(index, uniform[1, a:b], normal[a:b])
+            instant[a:b], creep[a:b] = np.nan, p.quadrant.draw_second(index, uniform[1, a:b], normal[1, a:b])
         else:
-            instant[a:b], creep[a:b] = p.quadrant.take(index).draw(uniform[0, a:b], uniform[1, a:b])
+            instant[a:b], creep[a:b] = p.quadrant.draw_some(index, uniform[:2, a:b], normal[:, a:b])
         noise[a:b] = p.noise[index]
         scatter[a:b] = p.scatter[index] if isinstance(p.scatter, np.ndarray) else p.scatter
         creep_scatter[a:b] = p.creep_scatter[index] if isinstance(p.creep_scatter, np.ndarray) else p.creep_scatter

@@ -190,10 +190,10 @@ def _finer(
         own = [k for k in before if problems[k][1] is shared]
         ranges = [_ranges(problems[k][0], *before[k]) for k in own]
         laid = shared.grids([problems[k][0] for k in own], ranges)
-        for k, (nodes, projected), of_coordinates in zip(own, laid, ranges, strict=True):
-            grid, cells, _ = before[k]
-            noise = shared.noise_grid(*_noise_range(grid.noise, cells.profile, *ends[shared]), FINE_NOISE)
-            made[k] = Grid(nodes, projected, *noise), of_coordinates
+        of_noise = np.array([_noise_range(before[k][0].noise, before[k][1].profile, *ends[shared]) for k in own])
+        noise = zip(*shared.noise_grid(of_noise[:, 0], of_noise[:, 1], FINE_NOISE), strict=True)
+        for k, (nodes, projected), scales, of_coordinates in zip(own, laid, noise, ranges, strict=True):
+            made[k] = Grid(nodes, projected, *scales), of_coordinates
     return {k: made[k] for k in before}
 
 

@@ -115,9 +115,19 @@ class Quadrant:
 
     def draw(self, uniform0: Array, uniform1: Array) -> tuple[Array, Array]:
         """One draw of (x0, x1) for each entry of shape (N,), from two uniforms in (0, 1) of the same shape."""
-        x1 = self.draw_second(np.arange(uniform1.size), uniform1, ndtri(uniform1))
-        mean = self.mean0 + self.slope * (x1 - self.mean1)
-        x0 = mean - self.spread0 * ndtri_exp(log_ndtr(mean / self.spread0) + np.log(uniform0))
+        uniform = np.array([uniform0, uniform1])
+        return self.draw_some(np.arange(uniform1.size), uniform, ndtri(uniform))
+
+    def draw_some(self, index: Indices, uniform: Array, normal: Array) -> tuple[Array, Array]:
+        """The same draws of a selection, where the normal numbers of the uniform ones (2, N) are known, `ndtri`."""
+        x1 = self.draw_second(index, uniform[1], normal[1])
+        spread0 = self.spread0[index]
+        mean = self.mean0[index] + self.slope[index] * (x1 - self.mean1[index])
+        x0, edge = mean - spread0 * normal[0], mean / spread0
+        near = np.flatnonzero(edge < CERTAINLY_INSIDE)
+        if near.size:
+            below = log_ndtr(edge[near]) + np.log(uniform[0, near])
+            x0[near] = mean[near] - spread0[near] * ndtri_exp(below)
         return np.maximum(x0, 0.0), x1
 
     def draw_second(self, index: Indices, uniform1: Array, normal1: Array) -> Array:

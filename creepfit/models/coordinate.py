@@ -85,7 +85,7 @@ class Coordinate:
 
     def grid(self, low: float, high: float, count: int) -> Array:
         """Cell midpoints between two ends, shape (count,)."""
-        first, last = np.log((low, high)) if self.log else (low, high)
+        first, last = (math.log(low), math.log(high)) if self.log else (low, high)
         edges = _numbers(count) * ((last - first) / count) + first
         edges[-1] = last
         middle = 0.5 * (edges[1:] + edges[:-1])

@@ -237,8 +237,9 @@ def _exponent(fit: Fit) -> float:
     values, weights = [], []
     for w, p in zip(fit.mixture.weights, fit.mixture.posteriors, strict=True):
         if p.member.model.leads:
-            values.append(p.nodes.shapes[:, 0])
-            weights.append(w * np.exp(p.log_weight))
+            different, where = p.nodes.different[0]
+            values.append(different)
+            weights.append(np.bincount(where, w * p.weight, different.size))
     n, mass = np.concatenate(values), np.concatenate(weights)
     order = np.argsort(n)
     middle = n[order][np.searchsorted(np.cumsum(mass[order]), 0.5 * mass.sum())]
