@@ -48,6 +48,8 @@ class Mixture:
         The climate that draws are for, None for the test's own temperature.
     tested : TestedSpecimen or None
         The specimen that draws are of instead: one of those that were read.
+    missed : float
+        What the run's own trial missed a decade beyond its data, mm; see `hindcast.plainly_missed`.
     """
 
     posteriors: tuple[Posterior, ...]
@@ -57,6 +59,7 @@ class Mixture:
     average: bool = False
     warming: Warming | None = None
     tested: TestedSpecimen | None = None
+    missed: float = 0.0
 
     def weight_of(self, model: str) -> float:
         """Weight of all members of one model."""
@@ -304,7 +307,8 @@ def _draw(mix: Mixture, count: int, seed: int, creep_alone: bool = False) -> Dra
     drawn = plain
     if not creep_alone:
         growth = _growth(plain)
-        drawn = plain.with_amplitudes(discrepancy=np.maximum(_allowance(mix.priors, plain, growth, student), -growth))
+        allowed = _allowance(mix.priors, plain, growth, student, mix.missed)
+        drawn = plain.with_amplitudes(discrepancy=np.maximum(allowed, -growth))
     if alike:
         return drawn
     between = [(rng.permutation(count) + rng.random(count)) / count for _ in range(2)]
@@ -352,9 +356,14 @@ def _tested(mix: Mixture, tested: TestedSpecimen, average: Draws, student: Array
     return replace(plain, discrepancy=size, departure=columns, departs_after=tested.last)
 
 
-def _allowance(priors: Priors, draws: Draws, growth: Array, student: Array) -> Array:
-    """Draws of what no model has, a decade beyond the data, mm, by Student's numbers (N,); see `Priors.discrepancy`."""
+def _allowance(priors: Priors, draws: Draws, growth: Array, student: Array, missed: float = 0.0) -> Array:
+    """Draws of what no model has, a decade beyond the data, mm, by Student's numbers (N,); see `Priors.discrepancy`.
+
+    What a trial `missed` a decade is no less likely to be missed again: one in twenty draws goes beyond it.
+    """
     scale = np.minimum(priors.discrepancy * (draws.instant + draws.creep), priors.discrepancy_of_growth * growth)
+    if missed:
+        scale = np.hypot(scale, missed / stdtrit(priors.discrepancy_degrees, 0.95))
     return np.asarray(student * scale)
 
 

@@ -14,7 +14,8 @@ from creepfit.asked import asked_for, asked_for_each
 from creepfit.errors import FitError
 from creepfit.inference.columns import Observations, observations
 from creepfit.inference.components import members_of
-from creepfit.inference.freest_curve import FreestCurve, plain_curves
+from creepfit.inference.freest_curve import Finding, FreestCurve, plain_curves
+from creepfit.inference.hindcast import Hindcast, NoHindcast, hindcast, plainly_missed
 from creepfit.inference.joint_fit import lowest_shapes
 from creepfit.inference.laid_grids import LaidGrids, LaidLikelihood, of_batches
 from creepfit.inference.likelihood import Likelihood
@@ -84,7 +85,7 @@ class Fit(Shown):
     def at_level(self, level: float) -> Self:
         """The same fit with intervals of another probability; what is worked out already is not worked out again."""
         again = replace(self, level=level)
-        known = ("freest", "with_steps", "mixture", "likelihood", "draws", "unaged_draws", "average")
+        known = ("freest", "steps", "with_steps", "mixture", "likelihood", "draws", "unaged_draws", "average")
         vars(again).update({name: value for name, value in vars(self).items() if name in known})
         return again
 
@@ -102,15 +103,31 @@ class Fit(Shown):
         return FreestCurve(self.observed)
 
     @cached_property
+    def steps(self) -> tuple[Finding, ...]:
+        """Jumps and single readings off the curve that the readings show."""
+        return steps_seen(self.freest)
+
+    @cached_property
     def with_steps(self) -> Observations:
         """The observations that forecasts are made from: a jump that the readings show is a step of unknown size."""
-        return with_unknown_steps(self.observed, steps_seen(self.freest))
+        return with_unknown_steps(self.observed, self.steps)
 
     @cached_property
     def mixture(self) -> Mixture:
         """Posterior over the members of the mixture."""
         members = members_of(self.with_steps, self.priors, self.run.age)
-        return replace(mixture_of(members, self.likelihood), warming=self.warming)
+        made = mixture_of(members, self.likelihood)
+        jumped = max((abs(step.size or 0.0) for step in self.steps if step.kind == "jump"), default=0.0)
+        return replace(made, warming=self.warming, missed=plainly_missed(self, self._usual_trial, jumped))
+
+    @cached_property
+    def trial(self) -> Hindcast | NoHindcast:
+        """How a forecast from the first part of the run would have done, at the fit's own level."""
+        return hindcast(self)
+
+    def _usual_trial(self) -> Hindcast | NoHindcast:
+        """The same at the usual level: the mixture does not hang on which intervals are asked for."""
+        return self.trial if self.level == DEFAULT_LEVEL else hindcast(replace(self, level=DEFAULT_LEVEL))
 
     @cached_property
     def likelihood(self) -> Likelihood:

@@ -105,19 +105,34 @@ _GLASSY = {
 _SEMICRYSTALLINE = {
     "PP", "PPH", "PPC", "PPR", "PE", "PEHD", "PELD", "PELLD", "HDPE", "LDPE", "UHMWPE", "POM", "POMC", "POMH",
     "PBT", "PEEK", "PEK", "PEKK", "PAEK", "PPS", "PVDF", "PTFE", "PCTFE", "PFA", "ETFE", "PHA", "PHB",
-    "PMP", "PB", "PCL", "PPA",
+    "PMP", "PB", "PCL",
 }  # fmt: skip
+_FILLED = re.compile(r"(?:PP|PETG?|PLA|ABS|PC|PEEK|PBT|POM)\d*(?:GF|CF)\d{0,2}")
 _FIBRE = re.compile(r"(?:GF|CF|AF|KF|LGF|LCF|BF)\d{0,2}")
+
+
+_POLYAMIDE = re.compile(r"PA\d{0,4}(?:T|HT)?|(?:NYLON|POLYAMIDES?)\d{0,4}|PPA")
+"""Its symbol with the figures of a sort, or what it is called in a shop."""
+_POLYAMIDE_FILLED = re.compile(rf"(?:{_POLYAMIDE.pattern})(?:GF|CF)\d{{0,2}}")
+
+
+def takes_up_water(material: str) -> bool:
+    """Whether a name is that of a polyamide, which moisture governs, by its ISO 1043-1 symbol or as "nylon"."""
+    return any(_POLYAMIDE.fullmatch(w) or _POLYAMIDE_FILLED.fullmatch(w) for w in _words(material))
+
+
+def _words(material: str) -> list[str]:
+    return [w for w in re.split(r"[^A-Z0-9]+", material.upper()) if w]
 
 
 def default_material_kind(material: str) -> str | None:
     """Return "glassy", "semicrystalline" or "fibre-filled" by the ISO 1043 symbols in a name, None where unknown."""
-    words = [w for w in re.split(r"[^A-Z0-9]+", material.upper()) if w]
+    words = _words(material)
     if any(_FIBRE.fullmatch(w) or re.fullmatch(r"FIB(RE|ER)S?", w) for w in words):
         return "fibre-filled"
     # PA6, PA66, PA12, also PA6CF written in one word; PE-HD and PC-ABS written with a dash.
-    if any(re.fullmatch(r"(?:PA|PP|PETG?|PLA|ABS|PC|PEEK|PBT|POM)\d*(?:GF|CF)\d{0,2}", w) for w in words):
+    if any(_POLYAMIDE_FILLED.fullmatch(w) or _FILLED.fullmatch(w) for w in words):
         return "fibre-filled"
     kinds = {"glassy" for w in words if w in _GLASSY}
-    kinds |= {"semicrystalline" for w in words if w in _SEMICRYSTALLINE or re.fullmatch(r"PA\d{0,4}", w)}
+    kinds |= {"semicrystalline" for w in words if w in _SEMICRYSTALLINE or _POLYAMIDE.fullmatch(w)}
     return kinds.pop() if len(kinds) == 1 else None

@@ -18,6 +18,7 @@ from creepfit.inference.fitting import fit
 from creepfit.inference.freest_curve import FreestCurve
 from creepfit.inference.priors import Priors
 from creepfit.mechanics.specimen import Cantilever, Direct, Tension, ThreePointBending
+from creepfit.records.defaults import default_material_kind, takes_up_water
 from creepfit.records.run import Event, LoadStep
 from creepfit.units import DAY, HOUR, MINUTE, YEAR, Measure
 
@@ -424,12 +425,48 @@ def test_age_of_a_glassy_polymer(creep_run):
     assert "age-unknown" not in codes(about_forecast(fitted(creep_run(age=None, kind="semicrystalline")), [DAY]))
 
 
-def test_temperature_and_moisture_not_noted(creep_run):
+def test_temperature_not_noted(creep_run):
     bare = creep_run(temperature=None)
     assert "temperature-not-noted" in codes(about_forecast(fitted(bare), [DAY]))
-    damp = replace(creep_run(kind="semicrystalline"), material="PA6")
-    assert "moisture-unknown" in codes(about_forecast(fitted(damp), [DAY]))
-    assert "moisture-unknown" not in codes(about_forecast(fitted(replace(damp, humidity=0.5)), [DAY]))
+
+
+POLYAMIDES = ("PA6", "PA 66", "PA12", "PA6-CF", "PA-GF30", "PA6GF", "PAHT-CF15", "PA6/66", "Nylon", "nylon 6", "Polyamide")
+MOISTURE = ("moisture-unknown", "takes-up-water", "dried-before")
+
+
+@pytest.mark.parametrize("material", POLYAMIDES)
+def test_a_polyamide_is_known_by_symbol_and_by_name(material):
+    assert takes_up_water(material)
+    assert default_material_kind(material) == ("fibre-filled" if "F" in material else "semicrystalline")
+
+
+@pytest.mark.parametrize("material", ["PLA", "PETG", "PAEK", "PP", "POM", "ABS-GF10", "spare"])
+def test_others_take_up_next_to_no_water(creep_run, material):
+    assert not takes_up_water(material)
+    assert not set(MOISTURE) & set(codes(check_run(replace(creep_run(), material=material))))
+
+
+@pytest.mark.parametrize(
+    ("conditioning", "humidity", "code"),
+    [
+        (None, None, "moisture-unknown"),
+        (None, 0.6, "takes-up-water"),
+        ("dried, then in the room", 0.6, "dried-before"),
+        ("vacuum, 80 degC, 8 h", None, "dried-before"),
+        ("not dried; kept in a dry box", None, "dried-before"),
+        ("half a year in the room, no drying", 0.5, None),
+        ("undried, weight at rest", None, None),
+        ("23 degC, 50 %, by weight", None, None),
+    ],
+)
+def test_what_is_known_of_a_polyamides_moisture(creep_run, conditioning, humidity, code):
+    """Raised by check, before any forecast, and foremost where the bar was dried."""
+    run = replace(creep_run(kind="semicrystalline"), material="PA6", conditioning=conditioning, humidity=humidity)
+    found = [c for c in check_run(run) if c.code in MOISTURE]
+    assert [c.code for c in found] == ([] if code is None else [code])
+    if found:
+        assert "Banjo et al." in found[0].text
+        assert found[0].rank < (150 if conditioning else 200)
 
 
 def test_flow_extrapolated(creep_run, truth):

@@ -165,9 +165,9 @@ def remember_fits() -> None:
     for room in (scatter, pooling, known, departing, pool_checks, stress_law):
         room.pool_mixture = pool_mixture
     temperature.temperature_posterior = dependence.temperature_posterior = temperature_posterior
-    hindcast.hindcast = known.hindcast = forecast.hindcast = hindcast_of
+    hindcast.hindcast = known.hindcast = run_fit.hindcast = hindcast_of
     permanent_set._by_law = remembered("by law", permanent_set._by_law, seeded=True)
-    for name in ("freest", "with_steps", "mixture", "draws", "unaged_draws"):
+    for name in ("freest", "steps", "with_steps", "mixture", "draws", "unaged_draws"):
         made: cached_property[Any] = vars(Fit)[name]
         made.func = remembered(name, made.func, "draws" in name)
 

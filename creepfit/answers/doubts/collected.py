@@ -27,6 +27,7 @@ from creepfit.answers.doubts.material import (
     temperature_doubts,
 )
 from creepfit.answers.doubts.mistyped import SWAPPED, mistyped_reading, template_doubts
+from creepfit.answers.doubts.moisture import moisture_doubts
 from creepfit.answers.doubts.readings import (
     FIRST_BY,
     came_off_by_the_end,
@@ -46,6 +47,7 @@ from creepfit.answers.doubts.slips import (
     other_way_round,
 )
 from creepfit.answers.doubts.temperature import oven_doubts, warming_doubts
+from creepfit.answers.doubts.trial import trial_doubts
 from creepfit.answers.interval import Caution
 from creepfit.asked import asked_times
 from creepfit.inference.columns import observations
@@ -109,6 +111,7 @@ def about_forecast(
         *about_fit(fit),
         *(() if peak is None else load_doubts(fit, peak)),
         *_of_horizon(fit, horizon),
+        *trial_doubts(fit, horizon),
         *flow_doubts(fit, horizon, flowing),
         *_of_prior(fit),
         *_of_surroundings(fit.run),
@@ -182,6 +185,7 @@ def _as_typed(run: Run, curve: FreestCurve) -> Iterator[Caution]:
     if wrong is None:
         yield from strain_doubts(run, curve)
     yield from temperature_doubts(run, curve)
+    yield from moisture_doubts(run)
 
 
 def _of_fit(fit: Fit) -> Iterator[Caution]:
@@ -242,8 +246,6 @@ def _of_surroundings(run: Run) -> Iterator[Caution]:
         yield words.AGE_UNKNOWN()
     if run.temperature is None and temperature_swing(run) is None and run.test_length > HOUR:
         yield words.TEMPERATURE_NOT_NOTED()
-    if run.material.upper().startswith("PA") and run.humidity is None and run.conditioning is None:
-        yield words.MOISTURE_UNKNOWN()
 
 
 def _of_any_forecast(fit: Fit) -> Iterator[Caution]:

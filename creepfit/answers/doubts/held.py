@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from creepfit.answers.doubts.catalogue import held as words
 from creepfit.answers.doubts.part import far_doubts, strain_doubts
+from creepfit.answers.doubts.trial import trial_doubts
 from creepfit.answers.interval import Caution
 from creepfit.answers.part.checks import HeldChecks
 from creepfit.inference.run_fit import Fit
@@ -27,6 +28,7 @@ def held_doubts(part: Part, fit: Fit, checks: HeldChecks, latest: float, release
     return (
         *_stress(checks),
         *far_doubts(words.FAR_BEYOND_TEST, fit.run, latest),
+        *trial_doubts(fit, latest),
         *_circumstances(part, fit),
         *_holding(part, fit, released),
         words.NOT_A_STRENGTH_CHECK(),

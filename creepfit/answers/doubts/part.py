@@ -15,6 +15,7 @@ from creepfit.answers.doubts.part_bent import bent_doubts, turning_frame
 from creepfit.answers.doubts.part_shape import FALLS, shape_doubts
 from creepfit.answers.doubts.printing import print_doubts
 from creepfit.answers.doubts.readings import came_off_by_the_end
+from creepfit.answers.doubts.trial import trial_doubts
 from creepfit.answers.interval import Caution
 from creepfit.answers.part.checks import PartChecks
 from creepfit.answers.part.response import PartResponse
@@ -43,6 +44,7 @@ def part_doubts(response: PartResponse, checks: PartChecks, after_unloading: boo
         *_stress(response, checks),
         *strain_doubts(words.STRAIN, checks.strain.high, segment=checks.segment, when=checks.strain_time),
         *far_doubts(words.FAR_BEYOND_TEST, response.fit.run, checks.strain_time),
+        *trial_doubts(response.fit, checks.strain_time),
         *part_flow_doubts(response, checks.strain_time),
         *_circumstances(response),
         *print_doubts(response.part, response.fit.run),

@@ -24,7 +24,7 @@ from creepfit.answers.wording import size_with_range
 from creepfit.asked import asked_count, asked_size, asked_time, asked_times
 from creepfit.errors import InputError
 from creepfit.inference.fitting import Fit
-from creepfit.inference.hindcast import Hindcast, NoHindcast, hindcast
+from creepfit.inference.hindcast import Hindcast, NoHindcast
 from creepfit.inference.mixture import DEFAULT_DRAWS, Draws
 from creepfit.inference.pooling import PooledFit
 from creepfit.inference.response import Predicted, discrepancy, families, reference_times, response
@@ -176,7 +176,7 @@ class Forecast(MayWithhold, Tabled):
     @cached_property
     def hindcast(self) -> Hindcast | NoHindcast:
         """How a forecast from the first part of the run would have done; worked out when first asked for."""
-        return hindcast(self.fit)
+        return self.fit.trial
 
     @cached_property
     def with_known(self) -> WithKnown | None:

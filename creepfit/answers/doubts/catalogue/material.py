@@ -109,6 +109,41 @@ BELOW_THE_ZERO = Entry(
     rank=130,
 )
 
+_WATER = (
+    "wet it gives way up to twofold or more (printed ones lost up to 60 % of their modulus in 7 d under water: Banjo et "
+    "al., Composites Part C 7 (2022) 100243)"
+)
+
+_AT_REST = (
+    "weighing the bar from day to day, and a run begun once its weight has come to rest in the room where the part will be"
+)
+
+DRIED_BEFORE = Entry(
+    "dried-before",
+    f"The bar was dried ({{conditioning}}), and a polyamide takes up water from the room for days to weeks: {_WATER}. "
+    "What it gave way by in the {length:time} of this test may be that as much as creep; no model here has it, so that a "
+    "forecast can err to either side.",
+    _AT_REST,
+    rank=140,
+)
+
+MOISTURE_NOT_AT_REST = Entry(
+    "takes-up-water",
+    f"A polyamide takes up water from the room for days to weeks: {_WATER}. The humidity was noted, {{humidity:2}} %, but "
+    "not whether the bar had come to rest with it: fresh from printer or mould it is dry. No model here has what water "
+    "does.",
+    f"conditioning of the specimen; {_AT_REST}",
+    rank=165,
+)
+
+MOISTURE_UNKNOWN = Entry(
+    "moisture-unknown",
+    f"A polyamide takes up water from the room for days to weeks: {_WATER}. Neither humidity nor conditioning was noted: "
+    "the answer holds for the moisture of the test, whatever it was, if that stayed as it was.",
+    f"humidity of the room and conditioning of the specimen; {_AT_REST}",
+    rank=165,
+)
+
 STRESS_NOT_TESTED = Entry(
     "stress-not-tested",
     "OUTSIDE THE TEST: the load asked about comes to {asked} {stress:MPa|N}, the specimen only bore {tested} "
