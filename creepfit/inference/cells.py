@@ -121,7 +121,8 @@ def cells_over(grids: Sequence[Grid[Any]], creep: Projected[AllShare], shared: A
     least = np.minimum(reached - KEEP, highest[best])[of]  # the best one at least: far out KEEP is lost in rounding
     here = np.flatnonzero(highest >= least)
     matters = np.flatnonzero((bound.take(here, axis=1) >= least.take(here)).T)
-    node, scale = np.divmod(matters, noise.shape[1])
+    node = matters // noise.shape[1]
+    scale = matters - node * noise.shape[1]
     cells = exact(here.take(node), scale)
     grid = of.take(cells.node)
     return with_quadrants(replace(cells, node=cells.node - ends.take(grid)), reached, grid)

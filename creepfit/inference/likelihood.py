@@ -206,15 +206,13 @@ class Projections:
         of_scale = noise_prior + rest - 0.5 * np.log(per_noise)
         # and size/noise^2 + p1 at least p1, whatever the noise: where creep leaves no trace its own column has no size
         widest = np.ravel(0.5 * np.log(per_noise.max(axis=1, keepdims=True)) - 0.5 * np.log(p1))
-        of_node = np.minimum(-0.5 * np.log(self.size), widest[of])
-        of_node += node_prior
+        of_node = np.minimum(-0.5 * np.log(self.size), widest[of]) + node_prior
+        nodes = np.stack([misfit, of_node, np.ones_like(of_node)])
+        scales = np.stack([-0.5 * per_noise, np.ones_like(per_noise), of_scale], axis=-1)
         bound = np.empty((noise.shape[1], of.size))
         ends = np.searchsorted(of, np.arange(noise.shape[0] + 1))
         for grid, (a, b) in enumerate(pairwise(ends)):
-            own = bound[:, a:b]
-            np.multiply.outer(-0.5 * per_noise[grid], misfit[a:b], out=own)
-            own += of_node[a:b]
-            own += of_scale[grid, :, None]
+            np.matmul(scales[grid], nodes[:, a:b], out=bound[:, a:b])
         return bound
 
     def gaussians(self, shared: Likelihood | Likelihoods, node: Indices, per_noise: Array) -> tuple[Array, Quadrant]:
@@ -239,9 +237,9 @@ class Projections:
 def _over_nodes(summands: Iterable[tuple[Array, Array]]) -> Array:
     """Sum of products of weights and values at nodes, (M,): of all nodes of a grid rows (1, R) and columns (P, 1)."""
     weights, values = zip(*summands, strict=True)
-    if weights[0].ndim == 1:
-        return np.asarray(sum(map(np.multiply, weights, values)))
-    return np.ravel(np.hstack(values) @ np.vstack(weights))
+    if len(weights) == 1 or weights[0].ndim == 1:
+        return np.ravel(sum(map(np.multiply, weights, values)))
+    return np.ravel(np.concatenate(values, axis=1) @ np.concatenate(weights))
 
 
 def _constant(p0: Array | float, p1: Array | float, free: Array | float, per_noise: Array) -> Array:

@@ -114,8 +114,9 @@ class GridNodes:
 
     def sides_of(self, index: Indices) -> tuple[Indices, Indices]:
         """Shape and share of some of the points."""
-        shape, share = np.divmod(index, self._sides[1])
-        return shape, share
+        sharing = self._sides[1]
+        shape = index // sharing
+        return shape, index - shape * sharing
 
     @cached_property
     def every(self) -> Nodes:

@@ -218,9 +218,9 @@ def recovery(
     if fit.observed.has_initial:
         drawn_before, left = _left(ahead, off, np.concatenate([times, [rule[2] for rule in PRACTICE]]))
         before = interval(drawn_before, ahead.level)
-        residuals = _residuals(ahead, drawn_before, left[:, : len(times)], times, least)
-        read = 0.0 if last is None else last.after
-        practice = _practice(ahead, drawn_before, left[:, len(times) :], read, least, instead)
+        gone_back = _gone_back(left, drawn_before, ahead.level, least)
+        residuals = _residuals(ahead, left[:, : len(times)], gone_back[: len(times)], times, least)
+        practice = _practice(gone_back[len(times) :], 0.0 if last is None else last.after, instead)
     return Recovery(
         residuals,
         remains,
@@ -280,10 +280,11 @@ def at_least(left: Interval, least: Interval | None, way: float) -> Interval:
     return Interval(left.low, median, max(left.high, least.high))
 
 
-def _residuals(ahead: Outlook, before: Array, left: Array, after: Array, least: Interval | None) -> tuple[Residual, ...]:
+def _residuals(
+    ahead: Outlook, left: Array, gone_back: Sequence[Interval], after: Array, least: Interval | None
+) -> tuple[Residual, ...]:
     per_reading, way = ahead.fit.run.specimen.geometry.strain_per_reading, ahead.fit.observed.direction
     rows = []
-    gone_back = _gone_back(left, before, ahead.level, least)
     for t, size, share in zip(after, intervals(left, ahead.level), gone_back, strict=True):
         own = at_least(size, least, way)
         strain = None if per_reading is None else own.times(per_reading)
@@ -301,16 +302,13 @@ def _gone_back(left: Array, before: Array, level: float, least: Interval | None)
     return [Interval(min(share.low, low), min(share.median, median), share.high) for share in shares]
 
 
-def _practice(
-    ahead: Outlook, before: Array, left: Array, read: float, least_left: Interval | None, instead: Withheld | None
-) -> tuple[PracticeRule, ...]:
+def _practice(gone_back: Sequence[Interval], read: float, instead: Withheld | None) -> tuple[PracticeRule, ...]:
     """Rules of practice at the answer's level: met where the whole interval is, not met where none of it is.
 
     They stay open where no number is given, and where nothing was read from a third of a rule's time after unloading on
     (`read`, s, is the last time): flow and set may be larger than the models take them to be.
     """
     practice = []
-    gone_back = _gone_back(left, before, ahead.level, least_left)
     for (rule, source, after, least), own in zip(PRACTICE, gone_back, strict=True):
         decided = None if own.low < least <= own.high else "met" if own.low >= least else "not met"
         why = None
