@@ -20,6 +20,7 @@ from creepfit.limits import CENTURY, MOST_STRAIN, check_largest, check_smallest,
 from creepfit.mechanics.specimen import Specimen
 from creepfit.records.averaged import thinned_columns, thinned_rows
 from creepfit.records.begun import BegunRun, UnfinishedRunError
+from creepfit.records.breaking import with_break_read
 from creepfit.records.defaults import default_material_kind
 from creepfit.records.fields import length_or_strain, validated
 from creepfit.records.headers import head_of
@@ -181,7 +182,7 @@ def _assembled(
         to_come=tuple(_seconds(waiting, clock)),
     )
     _check_readings(result, table_file)
-    return result
+    return with_break_read(result)
 
 
 def _seconds(moments: Sequence[Moment], clock: Clock) -> list[float]:

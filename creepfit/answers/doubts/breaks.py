@@ -16,6 +16,19 @@ NAMED = 4
 """Breaks that a caution names one by one."""
 
 
+def it_broke(run: Run) -> str:
+    """That the run's own specimen broke, when and under what, without a capital and a full stop."""
+    at = run.broke_at
+    assert at is not None
+    return f"it broke after {show_time(at)} under {run.load_unit.show(run.working_load)}"
+
+
+def own_break(run: Run) -> Iterator[Caution]:
+    """The run's own specimen broke: what that leaves of its readings."""
+    if run.broke_at is not None:
+        yield words.SPECIMEN_BROKE(broke=capital(it_broke(run)))
+
+
 def survival_of(run: Run) -> Survival | None:
     """How long a bar was under its last stress; None without the sizes that a stress takes."""
     per_load = run.specimen.geometry.stress_per_load

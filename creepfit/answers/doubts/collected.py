@@ -12,6 +12,7 @@ from functools import lru_cache
 import numpy as np
 
 from creepfit.answers.doubts.bench import wrong_columns
+from creepfit.answers.doubts.breaks import own_break
 from creepfit.answers.doubts.catalogue import forecast as words
 from creepfit.answers.doubts.early import late_first_doubts
 from creepfit.answers.doubts.flow import flow_doubts
@@ -78,14 +79,14 @@ def check_run(run: Run) -> tuple[Caution, ...]:
         Where no reading was taken under load.
     """
     curve = FreestCurve(observations(run))
-    return tuple(_of_run(run, curve))
+    return (*own_break(run), *_of_run(run, curve))
 
 
 @lru_cache(maxsize=1)  # each answer on a fit asks again, and the freest curve takes longer than most answers
 def about_fit(fit: Fit) -> tuple[Caution, ...]:
     """Doubts about a fit: those of its run, and what the readings leave open."""
     # what a pool has of its reference run spans the readings of all of them
-    of_run = check_run(fit.run) if isinstance(fit, PooledFit) else tuple(_of_run(fit.run, fit.freest))
+    of_run = check_run(fit.run) if isinstance(fit, PooledFit) else (*own_break(fit.run), *_of_run(fit.run, fit.freest))
     of_fit = tuple(_of_fit(fit))
     if any(c.code == "below-the-zero" for c in of_fit):  # a wrong zero makes the modulus wrong, too: one question
         of_run = tuple(c for c in of_run if c.code != "modulus-out-of-range")

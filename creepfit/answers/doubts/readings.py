@@ -84,7 +84,7 @@ def schedule_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
         )
     if not observed.has_initial:
         yield words.NO_INITIAL_READING()
-    if not observed.has_recovery:
+    if not observed.has_recovery and run.broke_at is None:  # else nothing is left to be unloaded
         yield words.NO_RECOVERY_READING(
             off=run.unloading is not None,
             test_length=run.test_length,

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal, Protocol, Self, TypeVar
 
+from creepfit.answers.doubts.breaks import it_broke
 from creepfit.answers.doubts.collected import about_fit, slip_of
 from creepfit.answers.doubts.mistyped import MISTYPED
 from creepfit.answers.doubts.readings import CONTRADICTING
@@ -49,6 +50,8 @@ class Withheld:
     of : "all", "load" or "time"
         Of what: with "all" nothing is promised; what is out of reach under this load, or so late, may be promised of
         another load or thickness, or of an earlier time, and what the models come to is said all the same, as theirs.
+    leads : bool
+        Whether an answer begins with the sentence, before it says that no number is given.
     """
 
     text: str
@@ -57,6 +60,7 @@ class Withheld:
     unadvised: str = ""
     stopped: str = "cannot be told"
     of: Literal["all", "load", "time"] = "all"
+    leads: bool = False
 
     @property
     def nothing_promised(self) -> str:
@@ -144,11 +148,28 @@ _BEYOND = {
 
 
 def withheld_at(fit: Fit, time: float) -> Withheld | None:
-    """Why an answer about a time [s] begins with no number, None where it may.
+    """Why an answer about a time [s] under the run's own load begins with no number, None where it may.
 
     Beside a slip that has to be settled, or readings that contradict each other, none is given at all; where creep speeds
-    up or was not seen, none for a time beyond the test; and none beyond a hundred times the test.
+    up or was not seen, none for a time beyond the test; none where the specimen had broken by then; and none beyond a
+    hundred times the test.
     """
+    of_readings = _by_readings(fit, time)
+    return of_readings if of_readings is not None and not of_readings.because else _by_break(fit, time) or of_readings
+
+
+def _by_break(fit: Fit, time: float) -> Withheld | None:
+    """The specimen broke before that time; of a pool its own doubt says so."""
+    at = None if isinstance(fit, PooledFit) else fit.run.broke_at
+    if at is None or time <= at * (1.0 + 1e-9):
+        return None
+    because = it_broke(fit.run)
+    unadvised = f"{because}: nothing is left to be read; a fresh bar at half the load tells more"
+    text = f"{because[0].upper()}{because[1:]}."
+    return Withheld(text, because, "it broke", unadvised, "no more: it broke", leads=True)
+
+
+def _by_readings(fit: Fit, time: float) -> Withheld | None:
     slip = slip_of(fit)
     if slip is not None:
         return replace(_IN_AN_OVEN if slip.code == "oven-run" else _SLIP, text=slip.text)
@@ -177,7 +198,8 @@ def unpromised(fit: Fit, time: float, instead: Withheld | None = None) -> Withhe
 
 def withheld_under(fit: Fit, time: float, times: float, strain: float) -> Withheld | None:
     """As `withheld_at`, at a stress `times` the highest tested and a strain, which no proportion to the test may reach."""
-    of_time = withheld_at(fit, time)
+    borne = abs(fit.run.working_load / fit.run.peak_load) * (1.0 - 1e-9)
+    of_time = withheld_at(fit, time) if times >= borne else _by_readings(fit, time)
     return of_time if of_time is not None and of_time.of == "all" else _beyond_yield(times, strain) or of_time
 
 

@@ -129,6 +129,7 @@ class Sag(MayWithhold, Tabled):
         if slip_of(self.fit) is not None:  # of how it creeps nothing is said
             doubts = tuple(doubt for doubt in doubts if doubt.code in FALLS)
         codes = {doubt.code for doubt in doubts}
+        codes |= {"specimen-broke"} if "broke" in codes else set()
         return (*doubts, *(c for c in about_fit(self.fit) if c.code not in codes))
 
     @cached_property

@@ -133,7 +133,9 @@ class Forecast(MayWithhold, Tabled):
         if self.limit is not None:
             largest = float(np.max(np.abs(self.fit.observed.deformation)))
             asked = limit_doubts(self.fit.run, self.limit.value, largest, self.fit.quantity)
-        return (*break_doubts(runs, stress, float(times.max()), "this bar"), *asked, *self.outlook.cautions(times))
+        broke = tuple(break_doubts(runs, stress, float(times.max()), "this bar"))
+        others = (c for c in self.outlook.cautions(times) if not broke or c.code != "specimen-broke")
+        return (*broke, *asked, *others)
 
     @cached_property
     def instead(self) -> Withheld | None:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from creepfit.answers.doubts.breaks import it_broke
 from creepfit.answers.doubts.collected import check_run
 from creepfit.answers.doubts.mistyped import Mistyped, mistyped_reading
 from creepfit.answers.doubts.withheld import withheld_at
@@ -118,6 +119,8 @@ class ReadingVerdict:
 
     def _foreseen(self) -> str:
         if self.forecast is None or self.readable is None:
+            if self.run.broke_at is not None and self.why is not None:
+                return self.why
             return "" if self.why is None else f"no forecast to hold it against: {self.why}"
         factor, unit = (100.0, "%") if self.unit == "1" else (1.0, self.unit)
         ends = [show_number(factor * end, error=10.0 * factor * self.run.gauge.resolution) for end in self.readable]
@@ -212,6 +215,8 @@ def _set_anew(old: Run, reading: Reading) -> bool:
 def _forecast(run: Run, old: Run, reading: Reading) -> tuple[Interval | None, float, str | None]:
     """What the reading was to be by those before it."""
     level = 0.9
+    if run.broke_at is not None and (reading.time >= run.broke_at or reading.skip is not None):
+        return None, level, f"{it_broke(run)}; there is nothing to read again"
     if not any(r.time > 0.0 for r in old.used):
         return None, level, None
     if _set_anew(old, reading):

@@ -15,6 +15,8 @@ def in_place_of_a_number(instead: Withheld, when: str) -> str:
     """The sentence in place of a number, `when` in words; a slip is a question of its own."""
     if not instead.because:
         return instead.text
+    if instead.leads:
+        return f"{instead.text} So no number is given for {when}."
     return f"No number is given for {when}: {instead.text[0].lower()}{instead.text[1:]}"
 
 

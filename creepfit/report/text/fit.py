@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from creepfit.answers.doubts.breaks import it_broke
 from creepfit.answers.doubts.withheld import contradiction, withheld_at
 from creepfit.answers.interval import Interval
 from creepfit.answers.wording import left_out
@@ -25,7 +26,7 @@ from creepfit.report.text.pieces import (
     table,
     weight_words,
 )
-from creepfit.shown import listed
+from creepfit.shown import capital, listed
 from creepfit.units import MINUTE, show_number, show_time
 
 if TYPE_CHECKING:
@@ -59,8 +60,7 @@ def fit_lines(summary: Summary) -> list[str]:
         "",
         *_modulus(summary.modulus),
         "",
-        "Has creep stopped?",
-        *_stop(summary.stop),
+        *(["Has creep stopped?", *_stop(summary.stop)] if summary.fit.run.broke_at is None else []),
     ]
 
 
@@ -103,6 +103,8 @@ def headline(summary: Summary) -> str:
     size = unit.sentence(Interval(low, median, high), fit.level)
     verdict = _VERDICTS[summary.stop.stopped] if against is None else _UNTOLD
     before = "" if against is None else f"{against} "
+    if fit.run.broke_at is not None:
+        before, verdict = f"{before}{capital(it_broke(fit.run))}. ", "of what would have followed nothing is said"
     if not fit.observed.has_initial:
         return (
             f"{before}Between {show_time(first)} and {show_time(end)} of load the creep increment is {size}; "

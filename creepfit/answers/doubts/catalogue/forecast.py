@@ -143,6 +143,14 @@ _BROKE = "{named}{others:; and {more} more, at higher stresses|}.{seen: {what} s
 
 _UNTIL_THEY_BREAK = "bars left under a stress near that one until they break, or for as long as it matters"
 
+SPECIMEN_BROKE = Entry(
+    "specimen-broke",
+    "{broke}. What its readings say ends there: under that load, or a higher one, no forecast reaches beyond; under a "
+    "smaller one plastics last longer, by how much one break does not tell.",
+    "a fresh bar at half the load, and one left under it until it breaks",
+    rank=65,
+)
+
 BROKE = Entry(
     "broke",
     f"{_BROKE} From three breaks at two stresses on a line of life against stress is drawn through them.",
