@@ -9,12 +9,13 @@ from creepfit.answers.interval import Interval
 from creepfit.records.run import Reading, Run
 from creepfit.units import DAY, HOUR, MINUTE, show_number, show_time, show_with_error
 
-SKEWED = 4.0
-"""An interval whose one side is this many times the other is rounded to each side's own width."""
+SKEWED, FINEST = 4.0, 0.05
+"""An interval whose one side is this many times the other is rounded to the narrow side's width, and no finer than to this
+share of the wide one's."""
 
 
 def show_interval(low: float, median: float, high: float, resolution: float = 0.0) -> tuple[str, str, str]:
-    """Return the three rounded alike, to the second digit of the width; where one side is far wider, to each side's own.
+    """Return the three rounded alike, to the second digit of the width; where one side is far wider, of the narrow side's.
 
     No finer than a tenth of a gauge's `resolution` where one is given, as long as something is left.
 
@@ -22,16 +23,13 @@ def show_interval(low: float, median: float, high: float, resolution: float = 0.
     """
     least = resolution if max(abs(low), abs(high)) >= 0.1 * resolution else 0.0
     below, above = median - low, high - median
-    if not (math.isfinite(below) and math.isfinite(above)) or min(below, above) <= 0.0:
-        error = max(high - low, least) if high > low else None
-        return show_number(low, error=error), show_number(median, error=error), show_number(high, error=error)
-    near, far = 2.0 * min(below, above), 2.0 * max(below, above)
-    near = max(near, 0.01 * far)  # further digits would only be noise of the draws
-    if far <= SKEWED * near:
-        near = far = high - low
-    near, far = max(near, least), max(far, least)
-    left, right = (near, far) if below < above else (far, near)
-    return show_number(low, error=left), show_number(median, error=near), show_number(high, error=right)
+    width = high - low if high > low else 0.0
+    if math.isfinite(below) and math.isfinite(above) and min(below, above) > 0.0:
+        near, far = 2.0 * min(below, above), 2.0 * max(below, above)
+        near = max(near, FINEST * far)  # further digits would only be noise of the draws
+        width = near if far > SKEWED * near else width
+    error = max(width, least) if width > 0.0 else None
+    return show_number(low, error=error), show_number(median, error=error), show_number(high, error=error)
 
 
 def show_ratio(low: float, median: float, high: float) -> tuple[str, str, str]:
