@@ -6,7 +6,7 @@ import math
 from datetime import datetime
 
 from creepfit.answers.interval import Interval
-from creepfit.records.run import Reading, Run
+from creepfit.records.run import Gauge, Reading, Run
 from creepfit.units import DAY, HOUR, MINUTE, show_number, show_time, show_with_error
 
 SKEWED, FINEST = 4.0, 0.05
@@ -67,6 +67,12 @@ def size_with_range(interval: Interval, unit: str) -> str:
     return f"{median} {name} ({low} to {high} {name})"
 
 
+def as_read(value: float, gauge: Gauge, unit: str) -> str:
+    """What the gauge shows, to its own last digit: "15.00 mm" where it is divided into 0.01 mm."""
+    factor, name = (100.0, "%") if unit == "1" else (1.0, unit)
+    return f"{show_number(factor * value, error=10.0 * factor * gauge.resolution)} {name}"
+
+
 def moment(reading: Reading) -> str:
     """A reading by its time and, where known, its row."""
     place = f" ({reading.where})" if reading.where else ""
@@ -82,7 +88,7 @@ def moments(readings: list[Reading]) -> str:
 def left_out(run: Run) -> list[str]:
     """The readings that do not count, each with its reason, as sentences without a full stop."""
     unit = run.unit
-    said = [f"the reading at {moment(r)}, {size(r.value, unit, 4)}, is left out: {r.skip}" for r in run.skipped]
+    said = [f"the reading at {moment(r)}, {as_read(r.value, run.gauge, unit)}, is left out: {r.skip}" for r in run.skipped]
     after = len(run.readings) - len(run.used) - len(run.skipped)
     if after:
         said.append(f"{after} reading{'s' if after > 1 else ''} after the run's end left out")

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import numpy as np
 
-from creepfit.answers.wording import clock_time, size
+from creepfit.answers.wording import as_read, clock_time, size
 from creepfit.desk.due import Due, dues_of_begun, dues_of_run, left_to_do
 from creepfit.desk.folder import Folder
 from creepfit.desk.quiet import HALF_WRITTEN, Stamp, stamps
@@ -24,7 +24,7 @@ from creepfit.records.file_content import read_toml
 from creepfit.records.files import run_of_tables
 from creepfit.records.run import Reading, Run
 from creepfit.records.sheets import WORKBOOK_SUFFIXES
-from creepfit.units import show_number, show_time
+from creepfit.units import show_time
 
 TABLES = (".csv", ".tsv", ".txt")
 PART_MARKS = ("part", "segment", "elastic", "coil", "crank")
@@ -32,7 +32,10 @@ PART_MARKS = ("part", "segment", "elastic", "coil", "crank")
 
 @dataclass(frozen=True)
 class Card:
-    """What is shown of a run. `state` is "begun", "in progress", "finished" or "unreadable"; `due` in words."""
+    """What is shown of a run. `state` is "begun", "in progress", "finished" or "unreadable"; `due` in words.
+
+    `problem` is why it cannot be read, `ended` what ended it before its time.
+    """
 
     name: str
     label: str
@@ -42,6 +45,7 @@ class Card:
     last: str = ""
     change: str = ""
     problem: str = ""
+    ended: str = ""
     dues: tuple[Due, ...] = ()
     due: str = ""
     late: bool = False
@@ -183,7 +187,7 @@ def _stamp(clock: datetime | None) -> float:
 
 
 def _begun(name: str, begun: BegunRun) -> Card:
-    last = _shown(begun.counted[-1], begun.unit) if begun.counted else ""
+    last = as_read(begun.counted[-1].value, begun.gauge, begun.unit) if begun.counted else ""
     count = len(begun.counted)
     return Card(name, begun.label, "begun", begun.specimen.describe(), count, last, dues=dues_of_begun(begun))
 
@@ -200,10 +204,10 @@ def of_run(name: str, run: Run) -> Card:
         "in progress" if dues else "finished",
         run.specimen.describe(),
         len(used),
-        f"{_shown(last, unit)} at {_moment(run, last)}",
+        f"{as_read(last.value, run.gauge, unit)} at {_moment(run, last)}",
         _change(run, unit),
-        "" if stopped is None else f"{stopped.kind} at {show_time(stopped.at)}",
-        dues,
+        ended="" if stopped is None else f"{stopped.kind} {show_time(stopped.at)} after loading".capitalize(),
+        dues=dues,
     )
 
 
@@ -226,7 +230,7 @@ def _change(run: Run, unit: str) -> str:
     step = abs(last.value - before.value)
     noise = math.sqrt(2.0) * math.hypot(run.gauge.repeatability, run.gauge.resolution / math.sqrt(12.0))
     gap = show_time(max(round((last.time - before.time) / 60.0), 1) * 60.0)
-    against = f"{show_number(step / noise, digits=2)} times the gauge's noise" if step > 2.0 * noise else "within the noise"
+    against = "more than the gauge's noise" if step > 2.0 * noise else "within the gauge's noise"
     return f"{size(step, unit, 2)} in {gap}, {against}"
 
 
@@ -234,7 +238,3 @@ def _moment(run: Run, reading: Reading) -> str:
     if run.began is None:
         return show_time(reading.time) if reading.time > 0.0 else "the beginning"
     return clock_time(run.began + timedelta(seconds=reading.time))
-
-
-def _shown(reading: Reading, unit: str) -> str:
-    return size(reading.value, unit, 5)

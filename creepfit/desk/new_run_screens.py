@@ -52,7 +52,7 @@ def choose() -> str:
 
 def _tests() -> dict[str, str]:
     """Every test, in words."""
-    return {name: WORDS.get(name, name.replace("-", " ")) for name in known_tests()}
+    return {name: WORDS.get(name, name.replace("-bending", " bending")) for name in known_tests()}
 
 
 def _first(test: str) -> dict[str, Any]:

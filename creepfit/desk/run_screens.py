@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
+from functools import partial
+from time import monotonic
 from typing import Any, get_args
 
 from flask import Blueprint, Response, jsonify, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
-from creepfit.answers.wording import clock_time, size
-from creepfit.desk.answer_screens import run_of
+from creepfit.answers.doubts.catalogue.entry import foremost
+from creepfit.answers.doubts.collected import check_run
+from creepfit.answers.wording import as_read, clock_time
+from creepfit.desk.answer_screens import PATIENCE, run_of
 from creepfit.desk.answers import Said, judged
 from creepfit.desk.desk import desk
+from creepfit.desk.folder import Folder
 from creepfit.errors import CreepfitError, InputError
 from creepfit.records.begun import BegunRun, UnfinishedRunError
 from creepfit.records.editing.additions import Addition, Prepared, prepare, prepare_all
@@ -25,6 +30,9 @@ screens = Blueprint("runs", __name__)
 
 LONGEST_WAIT = 20.0
 """Seconds that a reading waits for what is doubtful about it, before it is saved without."""
+
+SLIP = 100
+"""Rank below which a doubt means that something in the file is not what happened (see `Entry.rank`)."""
 
 SHOWN = 60
 """Readings of the table, the last ones; all of them are in the file."""
@@ -42,7 +50,31 @@ KINDS: tuple[str, ...] = get_args(EventKind)
 def runs() -> str:
     """All runs of the folder."""
     cards = desk().cards
-    return render_template("runs.html", cards=cards.all(), parts=cards.parts(), loose=cards.loose_tables())
+    shown = cards.all()
+    slips = _slips([card.name for card in shown if card.state in ("in progress", "finished")])
+    return render_template("runs.html", cards=shown, parts=cards.parts(), loose=cards.loose_tables(), slips=slips)
+
+
+def _slips(names: Sequence[str]) -> dict[str, str]:
+    """What has to be settled first in runs, in a sentence each, as far as it is worked out by now."""
+    until, slips = monotonic() + PATIENCE, {}
+    for name in names:
+        try:
+            state = desk().folder.run_state(name)
+        except InputError:
+            continue
+        folder = desk().folder
+        work = partial(_slip, name, folder)
+        outcome = desk().worker.ask(f"slip {name}", state, work, max(until - monotonic(), 0.0), urgent=False)
+        if outcome is not None and outcome.state == state and outcome.answer:
+            slips[name] = outcome.answer
+    return slips
+
+
+def _slip(name: str, folder: Folder) -> str:
+    """The gravest doubt about a run, of those that make its answer another one, to its first full stop; "" without one."""
+    first = foremost(check_run(run_of(name, folder)))
+    return "" if first is None or first.rank >= SLIP else f"{first.text.split('. ')[0].rstrip('.')}."
 
 
 @screens.get("/today")
@@ -248,7 +280,7 @@ def _row(reading: Reading, run: Run | BegunRun) -> dict[str, Any]:
         when = clock_time(run.began + timedelta(seconds=reading.time))
     return {
         "when": when,
-        "value": size(reading.value, run.unit, 6),
+        "value": as_read(reading.value, run.gauge, run.unit),
         "where": reading.where,
         "place": reading.place,
         "skip": reading.skip or "",

@@ -18,8 +18,7 @@ from creepfit.errors import InputError
 from creepfit.inference.fitting import DEFAULT_LEVEL, fit
 from creepfit.report.figures.saving import picture_files
 from creepfit.report.page.html import chapter_content
-from creepfit.report.shelf_table import table_rows
-from creepfit.units import show_number
+from creepfit.report.shelf_table import shown_rows
 
 screens = Blueprint("together", __name__)
 MOST_BESIDE = 12
@@ -147,7 +146,5 @@ def shelf_of(rows: list[ShelfRow], failed: list[str]) -> Shelf:
 
 
 def _table(rows: list[ShelfRow], waiting: int, failed: list[str]) -> str:
-    rows_shown = table_rows(shelf_of(rows, []))
-    heads = list(rows_shown[0]) if rows_shown else []
-    lines = [[show_number(v) if isinstance(v, float) else v or "" for v in row.values()] for row in rows_shown]
+    heads, lines = shown_rows(shelf_of(rows, [])) if rows else ((), [])
     return render_template("shelf_part.html", heads=heads, rows=lines, waiting=waiting, failed=failed)

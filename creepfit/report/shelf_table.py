@@ -13,8 +13,8 @@ from creepfit.answers.materials.shelf import Shelf
 from creepfit.answers.materials.shelf_row import CREEP_AT, ShelfRow
 from creepfit.records.outputs import check_ending, write_bytes, write_kept
 from creepfit.report.csv_cells import csv_cell
-from creepfit.report.text.pieces import percent
-from creepfit.units import DAY, show_time
+from creepfit.report.text.pieces import Unit, percent, shown_unit
+from creepfit.units import DAY, show_number, show_time
 
 Cell = str | float | None
 
@@ -76,6 +76,36 @@ def table_rows(shelf: Shelf) -> list[dict[str, Cell]]:
     """One dict a result, by column; the columns are the same for all. Strains are in per cent."""
     level = percent(shelf.level)
     return [dict(_cells(row, level)) for row in shelf.rows]
+
+
+def shown_rows(shelf: Shelf) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
+    """Heads and rows to be looked at: an interval in one cell, times in their own unit, doubts as words; the file first."""
+    level = percent(shelf.level)
+    heads = (
+        "file", "material", "specimen", "test", "length of test", "temperature", "stress",
+        f"creep modulus at 1 h, {level}", *(f"creep at {show_time(t)}, {level}" for t in CREEP_AT),
+        "gone back at last reading", "set", "doubts", "not given, because",
+    )  # fmt: skip
+    return heads, [_shown(row) for row in shelf.rows]
+
+
+def _shown(row: ShelfRow) -> tuple[str, ...]:
+    size = shown_unit(row.unit)
+
+    def cell(interval: Interval | None, unit: Unit) -> str:
+        if interval is None:
+            return "–"
+        low, median, high = unit.interval(interval)
+        return f"{median} {unit.name} ({low} to {high})"
+
+    return (
+        row.file, row.material, row.specimen, row.test, show_time(row.length),
+        "–" if row.temperature is None else f"{show_number(row.temperature)} °C",
+        "–" if row.stress is None else f"{show_number(row.stress)} MPa",
+        cell(row.modulus, Unit("MPa")), *(cell(creep, size) for creep in row.creep),
+        cell(row.recovered, Unit("%")), cell(row.permanent_set, size),
+        ", ".join(code.replace("-", " ") for code in row.cautions) or "none", "; ".join(row.why),
+    )  # fmt: skip
 
 
 def _cells(row: ShelfRow, level: str) -> Iterator[tuple[str, Cell]]:

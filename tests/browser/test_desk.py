@@ -218,9 +218,9 @@ def test_the_keyboard_alone_is_enough(desk: Desk) -> None:
     to("New run")
     key(Keys.ENTER)
     desk.until(lambda: "how is the specimen loaded" in desk.text())
-    to("three point bending")
+    to("three-point bending")
     key(Keys.ENTER)
-    desk.until(lambda: "A new run: three point bending" in desk.text())
+    desk.until(lambda: "A new run: three-point bending" in desk.text())
     for field, text in [
         ("material", "PP"),
         ("specimen", "K 1"),

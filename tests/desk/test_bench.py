@@ -6,6 +6,7 @@ import io
 import json
 import os
 import re
+import time
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -294,3 +295,28 @@ def test_a_file_that_is_no_toml_is_said_on_every_screen(browser: Browser, folder
     form = {"file": "broken.toml", "opened": "none", "specimen.test": "tension"}
     assert "not valid TOML any more" in browser.post("/new-run", button="save", **form).text
     assert (folder / "broken.toml").read_text(encoding="utf-8") == "format = 1\n[run\n"
+
+
+def test_cards_say_what_ended_a_run_and_what_is_to_be_settled_first(browser: Browser, folder: Path) -> None:
+    broke = SMALL.replace("bar 1", "bar 9") + '[[event]]\nat = "2 d"\nkind = "broke"\n'
+    (folder / "broke.toml").write_text(broke, encoding="utf-8")
+    page = browser.get("/").text
+    assert "Broke 2 d after loading" in page
+    assert re.search(r'href="/answer\?run=broke.toml">The answer', page)  # and no reading of today
+    assert not re.search(r'href="/today\?run=broke.toml">Today', page)
+    rows = (folder / "small.csv").read_text(encoding="utf-8")
+    last = rows.splitlines()[-1].rpartition(",")[2]
+    assert f"{last} mm at" in page  # to the gauge's own last digit
+
+
+def test_the_shelf_is_for_reading(browser: Browser) -> None:
+    # before: 28 columns of bare numbers, codes such as "no-recovery-reading", 235 s as 0.00272 d
+    for _ in range(100):
+        page = browser.get("/shelf").text
+        if "still to come" not in page:
+            break
+        time.sleep(0.1)
+    heads = re.findall(r'<th scope="col">([^<]+)</th>', page)
+    assert len(heads) == 15
+    assert "no recovery reading" in page
+    assert "no-recovery-reading" not in page

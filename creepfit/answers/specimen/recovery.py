@@ -87,7 +87,7 @@ class PracticeRule:
 PRACTICE = (
     (
         "residual deflection 24 h after unloading at most 25 % of the largest",
-        "concrete load tests, ACI 437 as reported by constructionspecifier.com",
+        "concrete load tests, ACI 437 as reported by The Construction Specifier",
         1.0 * DAY,
         75.0,
     ),

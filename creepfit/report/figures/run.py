@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from creepfit.answers.doubts.withheld import withheld_at
 from creepfit.answers.interval import Interval
+from creepfit.answers.wording import as_read
 from creepfit.inference.run_fit import FAR
 from creepfit.mechanics.loading import Array
 from creepfit.report.figures.style import (
@@ -205,21 +206,21 @@ def _gauge_labels(ax: Axes, findings: Findings, unit: Unit, x: Array, values: Ar
     if before is not None:
         beyond = way * (-1.0 if _crowded(findings) else 1.0)
         ax.annotate(
-            f"before loading\ngauge {_gauge(findings, used[before].value, unit)}", (x[before], values[before]),
+            f"before loading\ngauge {_gauge(findings, used[before].value)}", (x[before], values[before]),
             xytext=(7, beyond), ha="left", va="bottom" if beyond > 0.0 else "top", **style,
         )  # fmt: skip
     near = (x <= x[last]) & (x > x[last] / 15.0)  # as far as the label reaches
     band = curve.high if way > 0.0 else curve.low
     edge = way * np.concatenate([values[near], k * band[(curve.times <= x[last]) & (curve.times > x[last] / 15.0)]])
     ax.annotate(
-        f"gauge {_gauge(findings, used[last].value, unit)}", (x[last], way * float(edge.max())), xytext=(-3, 6.0 * way),
+        f"gauge {_gauge(findings, used[last].value)}", (x[last], way * float(edge.max())), xytext=(-3, 6.0 * way),
         ha="right", va="bottom" if way > 0.0 else "top", **style,
     )  # fmt: skip
 
 
-def _gauge(findings: Findings, value: float, unit: Unit) -> str:
+def _gauge(findings: Findings, value: float) -> str:
     """What the gauge showed, to its own last digit."""
-    return f"{unit.number(value, 10.0 * findings.fit.run.gauge.resolution)} {unit.name}"
+    return as_read(value, findings.fit.run.gauge, findings.fit.unit)
 
 
 def _first(mask: NDArray[np.bool_]) -> int | None:
