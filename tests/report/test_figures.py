@@ -22,6 +22,7 @@ from creepfit.report.figures.drawings import Drawing, inline, png, svg, with_par
 from creepfit.report.figures.rate import rate_figure
 from creepfit.report.figures.style import INK, MUTED, NAMES, TEXT, look, sheet
 from creepfit.report.figures.ticks import few_pieces
+from creepfit.report.figures.timeline import _levels, _Name
 from creepfit.report.figures.together import values_figure
 from creepfit.report.page.findings import Findings, find
 
@@ -292,3 +293,12 @@ def test_a_pool_is_drawn_with_the_readings_of_its_first_run(strip: Findings) -> 
     np.testing.assert_array_equal(
         points.get_ydata(), next(iter(pool.models.values())).residuals[: pool.observed.times.size]
     )
+
+
+def test_names_above_the_line_of_time_cover_no_other() -> None:
+    # before: "broke", "read 10 d" and "read 14 d" over one another
+    day = 86400.0
+    names = [_Name(60.0, "before", "#000"), *(_Name(t * day, f"read {t} d", "#000", ends=True) for t in (10, 14, 45))]
+    assert _levels(names, 33.0, 60.0 * day) == [0, 0, 1, 0]
+    far_apart = [_Name(t, "read", "#000", ends=True) for t in (600.0, day, 45.0 * day)]
+    assert _levels(far_apart, 33.0, 60.0 * day) == [0, 0, 0]

@@ -18,7 +18,7 @@ from creepfit.answers.interval import Caution, Interval, interval
 from creepfit.answers.specimen.first_day import ToDo
 from creepfit.answers.specimen.schedule import next_reading
 from creepfit.answers.specimen.to_take import to_take
-from creepfit.answers.wording import as_read, moment, size
+from creepfit.answers.wording import moment, size
 from creepfit.errors import CreepfitError
 from creepfit.inference.columns import observations
 from creepfit.inference.fitting import fit
@@ -138,7 +138,7 @@ class ReadingVerdict:
         if self.doubted is None or self.doubted.reading == self.reading:
             return ""
         wrong = self.doubted.reading
-        typed = as_read(wrong.value, self.run.gauge, self.unit)
+        typed = size(wrong.value, self.unit, 6)
         return f"the reading at {moment(wrong)}, {typed}, is still doubted: {self.doubted.meant} would fit"
 
     def table(self) -> DataFrame:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import timedelta
 
 import numpy as np
@@ -21,6 +22,7 @@ from creepfit.report.figures.style import (
     TEXT,
     TIME_MARKS,
     VERMILION,
+    WIDTH,
     Drawing,
     look,
     sheet,
@@ -32,6 +34,9 @@ from creepfit.units import MINUTE, show_time
 TIMELINE = "timeline"
 EVENTS = 4
 """Events that are named; of more, the first ones."""
+
+MARGIN, LETTER = 0.3, 4.4
+"""Inches at either side of the drawing, and points that a letter of a name takes."""
 
 SHOWN = 3
 """Readings to take that are drawn."""
@@ -49,19 +54,21 @@ def timeline_figure(findings: Findings) -> Drawing:
     end = 1.3 * max(float(taken.max()), float(ahead.max(initial=0.0)), *(step.at for step in run.steps))
     start = _start(taken)
     with look():
-        named = bool(todo or run.events)
-        figure, (ax,) = sheet(1.85 if named else 1.5, left=0.3, right=0.3)
+        names = _names(run, todo, start)
+        levels = _levels(names, 0.55 * start, end)
+        high = max(levels, default=0)
+        figure, (ax,) = sheet(1.5 + 0.2 * high, left=MARGIN, right=MARGIN)
         ax.set_xscale("log")
         ax.set_xlim(0.55 * start, end)
-        ax.set_ylim(-1.4, 2.3 if named else 1.2)
+        ax.set_ylim(-1.4, 1.2 + 0.75 * high)
         ax.grid(visible=False)
         ax.yaxis.set_major_locator(NullLocator())
         ax.spines["left"].set_visible(False)
         _loads(ax, run, start, end)
         ax.plot(np.maximum(taken, 0.7 * start), np.zeros(taken.size), "|", color=INK, markersize=13.0, markeredgewidth=1.4)
         ax.plot(ahead, np.zeros(ahead.size), "o", color=BLUE, markersize=7.0, markerfacecolor=PAPER, markeredgewidth=1.6)
-        _names(ax, run, todo, start)
         _events(ax, run, start)
+        _set_names(ax, names, levels)
         marks = [(t, name) for t, name in TIME_MARKS if start <= t <= end]
         room = 0.11 * np.log10(end / (0.55 * start))
         labels: list[tuple[float, str]] = []
@@ -99,27 +106,54 @@ def _loads(ax: Axes, run: Run, start: float, end: float) -> None:
             ax.text(np.sqrt(low * until), -0.5 - tall / 2.0, words, ha="center", va="center", color=INK, fontsize=8.0)
 
 
-def _names(ax: Axes, run: Run, todo: Sequence[ToDo], start: float) -> None:
-    """Dates of the readings to take, or their times, on two levels where they are close."""
-    for before, item in enumerate(sorted(todo, key=lambda t: t.time or 0.0)):
+@dataclass(frozen=True)
+class _Name:
+    """Words above the line of time: at `time`, which they end at, or are centred on."""
+
+    time: float
+    words: str
+    colour: str
+    ends: bool = False
+
+
+def _names(run: Run, todo: Sequence[ToDo], start: float) -> list[_Name]:
+    """What is named: the reading before the load, events, and the dates of the readings to take, or their times."""
+    names = [_Name(0.7 * start, "before", MUTED)] if any(r.time <= 0.0 for r in run.used) else []
+    for event in run.events[:EVENTS]:
+        date = "" if run.began is None else f", {clock_time(run.began + timedelta(seconds=event.at))}"
+        names.append(_Name(max(event.at, start), f"{event.kind}{date}", TEXT[VERMILION]))
+    for item in todo:
         assert item.time is not None
         name = show_time(item.time) if item.clock is None else clock_time(item.clock)
+        names.append(_Name(item.time, f"read {name}", TEXT[BLUE], ends=True))
+    return sorted(names, key=lambda name: name.time)
+
+
+def _levels(names: Sequence[_Name], left: float, end: float) -> list[int]:
+    """How far up each name stands, so that none covers another: 0 next to the line."""
+    per_decade = 72.0 * (WIDTH - 2.0 * MARGIN) / np.log10(end / left)
+    taken: list[float] = []  # of each level, where its last name ends, points
+    levels = []
+    for name in names:
+        size, at = LETTER * len(name.words), per_decade * float(np.log10(name.time / left))
+        first = at - size if name.ends else at - size / 2.0
+        level = next((k for k, last in enumerate(taken) if first > last + LETTER), len(taken))
+        taken[level:] = [first + size, *taken[level + 1 :]]
+        levels.append(level)
+    return levels
+
+
+def _set_names(ax: Axes, names: Sequence[_Name], levels: Sequence[int]) -> None:
+    for name, level in zip(names, levels, strict=True):
         ax.annotate(
-            f"read {name}", (item.time, 0.0), xytext=(0, 10 + 11 * (before % 2)), textcoords="offset points", ha="right",
-            va="bottom", color=TEXT[BLUE], fontsize=8.0,
+            name.words, (name.time, 0.0), xytext=(0, 10 + 11 * level), textcoords="offset points", va="bottom",
+            ha="right" if name.ends else "center", color=name.colour, fontsize=8.0,
         )  # fmt: skip
-    if any(r.time <= 0.0 for r in run.used):
-        ax.annotate("before", (0.7 * start, 0.0), xytext=(0, 10), textcoords="offset points", ha="center", va="bottom",
-                    color=MUTED, fontsize=8.0)  # fmt: skip
 
 
 def _events(ax: Axes, run: Run, start: float) -> None:
     for event in run.events[:EVENTS]:
-        at = max(event.at, start)
-        ax.plot(at, 0.0, "x", color=VERMILION, markersize=6.0, markeredgewidth=1.6)
-        date = "" if run.began is None else f", {clock_time(run.began + timedelta(seconds=event.at))}"
-        ax.annotate(f"{event.kind}{date}", (at, 0.0), xytext=(0, 10), textcoords="offset points", ha="center", va="bottom",
-                    color=TEXT[VERMILION], fontsize=8.0)  # fmt: skip
+        ax.plot(max(event.at, start), 0.0, "x", color=VERMILION, markersize=6.0, markeredgewidth=1.6)
 
 
 def _alt(findings: Findings, todo: Sequence[ToDo]) -> str:

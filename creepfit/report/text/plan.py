@@ -8,7 +8,7 @@ from creepfit.answers.plan.planned_reading import PlannedReading
 from creepfit.answers.plan.proposal import PlannedTest
 from creepfit.answers.plan.running import Choice, RunningPlan
 from creepfit.answers.specimen.schedule import LEAST, ranked_by
-from creepfit.answers.wording import size_with_range, time_words
+from creepfit.answers.wording import clock_time, size_with_range, time_words
 from creepfit.inference.stress_law import RATIO_SPREAD
 from creepfit.report.text.first_words import in_place_of_a_number
 from creepfit.report.text.pieces import PROMISED, chance, kept_chance, paragraph, percent, table
@@ -144,7 +144,7 @@ def sheet_text(plan: PlannedTest) -> str:
     """A table to print and fill in by the bench."""
     title = f"{plan.label}, {plan.load.text}"
     lines = [title, "=" * len(title), f"{plan.begun.specimen.describe()}", ""]
-    heads = ("when", "", "time", "gauge reading", "note")
+    heads = ("when", "state", "time", "gauge reading", "note")
     rows = [(_when(plan, r), _what(plan, r), _time(r), "_" * 14, "_" * 24) for r in plan.readings]
     sizes = [max(len(row[i]) for row in (heads, *rows)) for i in range(len(heads))]
     for row in (heads, *rows):
@@ -198,7 +198,7 @@ def _reading_rows(plan: PlannedTest) -> list[str]:
 def _when(plan: PlannedTest, reading: PlannedReading) -> str:
     if reading.clock is None:
         return ""
-    return f"{reading.clock:%a %d %b, %H:%M}" if plan.dated else f"{_week(plan, reading)}{reading.clock:%a %H:%M}"
+    return clock_time(reading.clock) if plan.dated else f"{_week(plan, reading)}{reading.clock:%a %H:%M}"
 
 
 def _week(plan: PlannedTest, reading: PlannedReading) -> str:
