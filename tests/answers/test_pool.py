@@ -18,6 +18,7 @@ from creepfit.cli.commands import main
 from creepfit.errors import InputError
 from creepfit.inference.fitting import fit
 from creepfit.inference.pooling import PooledFit, fit_pooled
+from creepfit.report.text.fit import circumstances
 from creepfit.units import DAY
 
 DEMO = Path(__file__).parents[2] / "demo"
@@ -103,3 +104,11 @@ def test_copied_files_that_name_one_specimen_are_said_to_count_as_one_bar(creep_
     apart = [replace(run, apart=Path(run.file).stem) for run in files]
     assert [run.label for run in apart] == [f"{runs[0].label} (first)", f"{runs[0].label} (second)"]
     assert fit_pooled(apart).specimens == fit_pooled(files).specimens == 1
+
+
+def test_readings_of_all_runs_are_counted_in_the_heading(specimens: Callable[[int, float, int], list[Any]]) -> None:
+    runs = specimens(3, 0.1, 3)
+    pooled, alone = fit_pooled(runs), fit(runs[0])
+    every = sum(len(run.used) for run in runs)
+    assert f"{every} readings of 3 runs: " in " ".join(circumstances(pooled))
+    assert f"{len(runs[0].used)} readings: " in " ".join(circumstances(alone))

@@ -77,15 +77,22 @@ def tested(run: Run) -> list[str]:
 
 def circumstances(fit: Fit) -> list[str]:
     """What was tested and read, in two or three lines."""
-    run, used = fit.run, fit.run.used
-    loaded = run.history.at(np.array([r.time for r in used])) != 0.0
-    before = len(run.initial)
-    under_load = sum(bool(on) and r.time > 0.0 for r, on in zip(used, loaded, strict=True))
-    counts = [f"{before or 'none'} before loading", f"{under_load} under load up to {show_time(run.test_length)}"]
-    after = len(used) - before - under_load
-    counts.append(f"{after or 'none'} after unloading")
-    without = "".join(f"; {said}" for said in left_out(run))
-    return [*tested(run), *paragraph(f"{several(len(used), 'reading')}: {listed(counts)}{without}")]
+    counts = np.sum([_counts(run) for run in fit.runs], axis=0)
+    before, under_load, after = (int(count) for count in counts)
+    longest = max(run.test_length for run in fit.runs)
+    parts = [f"{before or 'none'} before loading", f"{under_load} under load up to {show_time(longest)}"]
+    parts.append(f"{after or 'none'} after unloading")
+    of_runs = f" of {len(fit.runs)} runs" if len(fit.runs) > 1 else ""
+    without = "".join(f"; {said}" for run in fit.runs for said in left_out(run))
+    said = f"{several(before + under_load + after, 'reading')}{of_runs}: {listed(parts)}{without}"
+    return [*tested(fit.run), *paragraph(said)]
+
+
+def _counts(run: Run) -> tuple[int, int, int]:
+    """Readings before loading, under load, and after unloading."""
+    loaded = run.history.at(np.array([r.time for r in run.used])) != 0.0
+    under_load = sum(bool(on) and r.time > 0.0 for r, on in zip(run.used, loaded, strict=True))
+    return len(run.initial), under_load, len(run.used) - len(run.initial) - under_load
 
 
 def headline(summary: Summary) -> str:

@@ -63,7 +63,7 @@ def headline(result: Relaxation) -> str:
     low, median, high = PERCENT.interval(row.share)
     return (
         f"After {show_time(row.time)}, {bent}, the force will be {N.sentence(row.force, result.level)}, which is "
-        f"{median} % of the first force ({low} to {high} %){far}."
+        f"{median} % of its own first force ({low} to {high} %){far}."
     )
 
 
