@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime, timedelta
 from types import SimpleNamespace
@@ -45,37 +46,42 @@ def bar(unload: bool = False, until: float = 5 * DAY) -> Run:
 
 
 @pytest.fixture(scope="module")
-def loaded() -> Fit:
+def whole() -> Fit:
     return fit(bar(), models=["findley"])
 
 
-def test_what_readings_are_promised_to_tell_is_what_refits_with_them_find(loaded: Fit) -> None:
+@pytest.fixture(scope="module")
+def loaded(whole: Fit, lean: Callable[[Fit], Fit]) -> Fit:
+    return lean(whole)
+
+
+def test_what_readings_are_promised_to_tell_is_what_refits_with_them_find(whole: Fit) -> None:
     """Twelve truths of the plan are read at the times chosen, with the plan's own scatter, and fitted anew."""
-    found = question(loaded)
+    found = question(whole)
     on, off = ways(found.fit, found.asked, 20 * DAY, WorkingHours())
     for way, taken in ((on, (int(on.times.size) - 1,)), (off, (4, 8))):
         few = replace(way.readings, asked=replace(found.asked, cases=12))
         root = np.linalg.cholesky(few.ahead.unit_covariance[np.ix_(taken, taken)])
-        steps = loaded.run.steps if way.unload_at is None else (*loaded.run.steps, LoadStep(way.unload_at, 0.0))
+        steps = whole.run.steps if way.unload_at is None else (*whole.run.steps, LoadStep(way.unload_at, 0.0))
         variances = []
         for shown in few.shown(taken, root):
             further = [Reading(float(t), float(y)) for t, y in zip(way.times[list(taken)], shown, strict=True)]
-            longer = observations(replace(loaded.run, readings=(*loaded.run.readings, *further), steps=steps))
-            draws = mixture(replace(longer, has_recovery=True), loaded.priors).draws(1500, 1)
+            longer = observations(replace(whole.run, readings=(*whole.run.readings, *further), steps=steps))
+            draws = mixture(replace(longer, has_recovery=True), whole.priors).draws(1500, 1)
             sag = draws.deformation(LoadHistory.held(1.0), np.array([found.by]))[:, 0]
             variances.append(Estimand.response(sag).values.var())
         refitted = float(np.sqrt(np.dot(variances, few.asked.truth_weights)))
         assert few.doubt(taken) == pytest.approx(refitted, rel=0.25)
 
 
-def test_what_is_known_today_is_what_the_forecast_says() -> None:
+def test_what_is_known_today_is_what_the_forecast_says(lean: Callable[[Fit], Fit]) -> None:
     """The draws that readings are planned on have a set still to come in them, and no rule for ageing."""
-    found = fit(bar())
+    found = lean(fit(bar()))
     assert cf.plan(found).now == cf.forecast(found, ["1 year"]).rows[0].interval
 
 
 @pytest.mark.fits_anew
-def test_more_readings_tell_more_and_the_same_seed_says_the_same(loaded: Fit) -> None:
+def test_more_readings_tell_more_and_the_same_seed_says_the_same(loaded: Fit, lean: Callable[[Fit], Fit]) -> None:
     plan = cf.plan(loaded)
     gains = [c.narrowing for c in plan.best]
     assert gains == sorted(gains)
@@ -84,7 +90,7 @@ def test_more_readings_tell_more_and_the_same_seed_says_the_same(loaded: Fit) ->
     assert [m.days for m in plan.more] == [1.0, 5.0, 20.0]
     kept_on = [m.as_it_is.narrowing for m in plan.more if m.as_it_is]
     assert kept_on == sorted(kept_on)
-    assert cf.plan(fit(bar(), models=["findley"])).to_dict() == plan.to_dict()
+    assert cf.plan(lean(fit(bar(), models=["findley"]))).to_dict() == plan.to_dict()
     assert cf.text(plan).startswith("PETG: what to read next\n")
     assert "%" in plan.headline or "read at" in plan.headline
     assert len(plan.table()) == len(plan.best)
@@ -150,8 +156,8 @@ def test_more_days_buy_at_least_what_fewer_do(loaded: Fit) -> None:
     assert [m.as_it_is.doubt for m in found if m.as_it_is] == [0.09, 0.07, 0.07]
 
 
-def test_what_was_unloaded_is_read_on_after_its_unloading() -> None:
-    plan = cf.plan(fit(bar(unload=True), models=["findley"]), question="set")
+def test_what_was_unloaded_is_read_on_after_its_unloading(lean: Callable[[Fit], Fit]) -> None:
+    plan = cf.plan(lean(fit(bar(unload=True), models=["findley"])), question="set")
     assert plan.unloading is None
     assert all(m.unloaded is None for m in plan.more)
     for choice in plan.best:
@@ -159,9 +165,9 @@ def test_what_was_unloaded_is_read_on_after_its_unloading() -> None:
         assert all(r.after is not None and r.after > 3 * DAY for r in choice.readings)
 
 
-def test_readings_come_when_somebody_is_there() -> None:
+def test_readings_come_when_somebody_is_there(lean: Callable[[Fit], Fit]) -> None:
     dated = replace(bar(), began=MONDAY)
-    plan = cf.plan(fit(dated, models=["findley"]), question="set", hours="9-16")
+    plan = cf.plan(lean(fit(dated, models=["findley"])), question="set", hours="9-16")
     hours = working_hours("9-16")
     clocks = [r.clock for c in plan.best for r in c.readings if r.after is None or r.after > HOUR]
     assert clocks

@@ -117,6 +117,13 @@ class Density:
         return out
 
 
+class Walkers(emcee.EnsembleSampler):
+    """A sampler whose density takes all walkers at once; emcee's own then takes its answer apart, one number at a time."""
+
+    def compute_log_prob(self, coords: Array) -> tuple[Array, None]:
+        return self.log_prob_fn(coords), None
+
+
 def walked(density: Density, seed: int, steps: int) -> tuple[Array, float]:
     """Points (N, d + 3) of a chain, and how many independent ones they are worth."""
     rng = np.random.default_rng(seed)
@@ -127,7 +134,7 @@ def walked(density: Density, seed: int, steps: int) -> tuple[Array, float]:
     # as many different points as there are walkers, the likelier the sooner
     start = box[np.argsort(flat + rng.gumbel(size=flat.size))[-WALKERS:]]
     moves = [(emcee.moves.DEMove(), 0.6), (emcee.moves.StretchMove(), 0.3), (emcee.moves.DESnookerMove(), 0.1)]
-    sampler = emcee.EnsembleSampler(WALKERS, low.size, density, vectorize=True, moves=moves)
+    sampler = Walkers(WALKERS, low.size, density, moves=moves)
     sampler.random_state = np.random.RandomState(seed).get_state()
     sampler.run_mcmc(start, steps)
     chain = sampler.get_chain(discard=steps // 3)

@@ -12,6 +12,7 @@ from dataclasses import replace
 import emcee
 import numpy as np
 import pytest
+from member_chains import Walkers
 from numpy.typing import NDArray
 from scipy.special import gammaln, logsumexp
 from scipy.stats import chi2
@@ -299,7 +300,7 @@ def test_a_whole_member_against_a_sampling_chain(case: tuple[Observations, Poste
     rng, walkers = np.random.default_rng(3), 400
     start = np.column_stack([rng.uniform(0.0, 0.4, walkers), rng.normal(2.0, 0.02, walkers),
                              rng.uniform(0.01, 0.4, walkers), np.log(0.01) + rng.normal(0.0, 0.1, walkers)])  # fmt: skip
-    sampler = emcee.EnsembleSampler(walkers, 4, log_posterior, vectorize=True)
+    sampler = Walkers(walkers, 4, log_posterior)
     sampler.random_state = np.random.RandomState(7).get_state()
     sampler.run_mcmc(start, 800)
     chain = sampler.get_chain(discard=300)

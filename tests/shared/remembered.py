@@ -56,7 +56,8 @@ class Remembered:
         if not self.on:
             return work()
         if key not in self.results:
-            self.results[key] = sealed(work(), set())
+            result = work()
+            self.results[key] = sealed(result, set(map(id, self.results.values())))  # what it is made of is so already
             if len(self.results) > self.MOST:
                 self.results.popitem(last=False)
         self.results.move_to_end(key)
