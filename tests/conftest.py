@@ -29,6 +29,9 @@ def pytest_configure(config: pytest.Config) -> None:
         compileall.compile_dir(ROOT / "creepfit", quiet=1)
         # workers that multiply matrices in several threads each only wait for one another
         os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+        # arrays of megabytes come and go: what one leaves is kept for the next, which else has the system clear it anew
+        for name, megabytes in (("TRIM_THRESHOLD", 256), ("MMAP_THRESHOLD", 64), ("TOP_PAD", 32)):
+            os.environ.setdefault(f"MALLOC_{name}_", str(megabytes << 20))
         os.environ.setdefault("HYPOTHESIS_NO_PLUGINS", "1")  # of packages that are not used here
     else:
         share_rewriting(config, worker)

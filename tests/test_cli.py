@@ -20,6 +20,8 @@ from creepfit.records.history_file import read_history
 from creepfit.report.text.columns import PIPED
 from creepfit.units import show_number
 
+pytestmark = pytest.mark.few_draws
+
 DEMO = Path(__file__).parents[1] / "demo"
 STRIP = str(DEMO / "petg-strip.toml")
 HEADING = ["format", "version", "seed", "level", "run"]

@@ -12,6 +12,8 @@ from click.testing import CliRunner, Result
 
 from creepfit.cli.commands import main
 
+pytestmark = pytest.mark.few_draws
+
 DEMO = Path(__file__).parents[1] / "demo"
 DAY_ONE = (
     'format = 1\n[run]\nmaterial = "PETG"\n{start}[specimen]\ntest = "cantilever"\nlength = "60 mm"\nwidth = "12 mm"\n'

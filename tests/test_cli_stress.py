@@ -14,6 +14,8 @@ from click.testing import CliRunner, Result
 from creepfit.cli.commands import main
 from creepfit.report.text.columns import PIPED
 
+pytestmark = pytest.mark.few_draws
+
 DEMO = Path(__file__).parents[1] / "demo"
 STEPS = str(DEMO / "petg-steps.toml")
 STRIP = str(DEMO / "petg-strip.toml")

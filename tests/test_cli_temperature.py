@@ -11,6 +11,8 @@ from click.testing import CliRunner, Result
 from creepfit.cli.commands import main
 from creepfit.report.text.columns import PIPED
 
+pytestmark = pytest.mark.few_draws
+
 
 def run(*arguments: object) -> Result:
     return CliRunner().invoke(main, [str(a) for a in arguments])

@@ -9,6 +9,8 @@ from pathlib import Path
 import fuzz
 import pytest
 
+pytestmark = pytest.mark.few_draws
+
 
 @pytest.mark.parametrize("number", range(100))
 def test_spoilt_input(number: int, tmp_path: Path) -> None:

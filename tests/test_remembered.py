@@ -30,6 +30,13 @@ def test_one_run_is_fitted_once(twice: tuple[Fit, Fit]) -> None:
     assert one.run.file != two.run.file
 
 
+@pytest.mark.parametrize("count", [pytest.param(1000, marks=pytest.mark.few_draws), 4000] * 2)
+def test_few_draws_stand_in_for_no_others(short: Path, count: int) -> None:
+    own = fit(read_run(short))
+    assert own.draws.count == count
+    assert forecast(own, at=["1 d"]).fit.draws.count == count
+
+
 def test_no_test_can_change_what_another_one_gets(twice: tuple[Fit, Fit]) -> None:
     one, two = twice
     for array in (one.mixture.weights, one.observed.values, one.draws.instant):

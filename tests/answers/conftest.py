@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from remembered import FEW
 
 from creepfit.inference.fitting import Fit
 from creepfit.inference.priors import Priors
@@ -101,10 +102,6 @@ def truth() -> type[Truth]:
 def alone() -> Priors:
     """The leading model alone, for pools whose answer does not hang on members: the others take most of a pool's time."""
     return Priors().with_one_model()
-
-
-FEW = 1000
-"""Draws of a lean fit."""
 
 
 @pytest.fixture(scope="session")

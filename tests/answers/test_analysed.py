@@ -14,6 +14,8 @@ from creepfit.records.part_files import build_part
 from creepfit.records.run import Run
 from creepfit.report.text.part import render_sag
 
+pytestmark = pytest.mark.few_draws
+
 ELASTIC = {"deflection": "1.2 mm", "modulus": "2000 MPa", "largest_stress": "4 MPa", "load": "0.6 kg", "read_at": "edge"}
 BAR = {"section": "rectangle", "length": "100 mm", "width": "12 mm", "thickness": "8 mm"}
 

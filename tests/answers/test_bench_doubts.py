@@ -18,6 +18,8 @@ from creepfit.mechanics.specimen import Compression, Direct, Tension
 from creepfit.records.run import LoadStep
 from creepfit.units import DAY, HOUR, MINUTE, Measure
 
+pytestmark = pytest.mark.few_draws
+
 STEPS = (LoadStep(0.0, 1.96), LoadStep(5 * DAY, 0.0))
 
 

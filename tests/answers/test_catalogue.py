@@ -31,6 +31,8 @@ from creepfit.answers.temperature.softening import Softening
 from creepfit.inference.known import KnownFit
 from creepfit.records.run import Reading
 
+pytestmark = pytest.mark.few_draws
+
 ROOM = Path(creepfit.__file__).parent
 
 ENTRIES = {

@@ -12,6 +12,8 @@ from creepfit.inference.priors import Priors
 from creepfit.records.files import read_run
 from creepfit.units import DAY, HOUR, MINUTE, YEAR
 
+pytestmark = pytest.mark.few_draws
+
 
 def fitted(run, **options):
     """The fit with one model's best fit: that of the others is not needed here."""

@@ -13,6 +13,8 @@ from creepfit.records.part_files import build_part
 from creepfit.records.run import Run
 from creepfit.report.text.part import render_sag
 
+pytestmark = pytest.mark.few_draws
+
 BAR = {"section": "rectangle", "width": "14 mm", "thickness": "8 mm"}
 STRUT = BAR | {"from": {"y": "-60 mm"}, "to": "80 mm"}
 

@@ -21,6 +21,8 @@ from creepfit.records.run import Gauge, LoadStep, Reading, Run
 from creepfit.report.text.forecast import forecast_lines
 from creepfit.report.text.pieces import PROMISED
 
+pytestmark = pytest.mark.few_draws
+
 HOUR, DAY = 3600.0, 86400.0
 YEAR = 365.25 * DAY
 

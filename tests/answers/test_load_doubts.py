@@ -17,6 +17,8 @@ from creepfit.mechanics.specimen import Direct, Segments
 from creepfit.models.findley import PurePower
 from creepfit.records.run import Gauge, LoadStep, Reading, Rig, Run
 
+pytestmark = pytest.mark.few_draws
+
 MINUTE, HOUR = 60.0, 3600.0
 
 

@@ -22,6 +22,8 @@ from creepfit.records.files import read_run
 from creepfit.records.part_files import read_part
 from creepfit.units import DAY
 
+pytestmark = pytest.mark.few_draws
+
 
 @pytest.fixture(scope="module")
 def mirrored(creep_run: Callable[..., Any], truth: Any) -> tuple[Fit, Fit]:

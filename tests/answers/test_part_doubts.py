@@ -23,6 +23,8 @@ from creepfit.records.run import LoadStep
 from creepfit.report.text.part import render_sag
 from creepfit.units import Measure
 
+pytestmark = pytest.mark.few_draws
+
 DEMO = Path(__file__).parents[2] / "demo"
 DAY = 86400.0
 ALWAYS = {"rigid-mounting", "not-a-strength-check"}

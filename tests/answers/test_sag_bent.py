@@ -24,6 +24,8 @@ from creepfit.records.part import Part
 from creepfit.records.part_files import build_part
 from creepfit.records.run import Gauge, LoadStep, Reading, Run
 
+pytestmark = pytest.mark.few_draws
+
 HOUR, DAY = 3600.0, 86400.0
 INSTANT, CREEP, EXPONENT = 5e-4, 5e-5, 0.2
 COUNT = 50

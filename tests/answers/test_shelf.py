@@ -34,6 +34,8 @@ from creepfit.report.text.columns import MOST
 from creepfit.report.text.shelf import shelf_text
 from creepfit.units import DAY, HOUR
 
+pytestmark = pytest.mark.few_draws
+
 DEMO = Path(__file__).parents[2] / "demo"
 
 

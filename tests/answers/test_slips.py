@@ -15,6 +15,8 @@ from creepfit.mechanics.specimen import Cantilever, Tension, ThreePointBending
 from creepfit.records.run import Event, LoadStep, Run
 from creepfit.units import DAY, HOUR, MINUTE, Measure
 
+pytestmark = pytest.mark.few_draws
+
 NAMED = {
     "larger-than-specimen", "reads-the-other-way", "zero-with-the-weight-on", "load-came-off", "event-by-one-reading",
     "modulus-out-of-range", "columns-swapped",

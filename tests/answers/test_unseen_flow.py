@@ -17,6 +17,8 @@ from creepfit.inference.priors import Priors, priors_for
 from creepfit.mechanics.load_plan import LoadPlan, LoadStep
 from creepfit.models.coordinate import flow_share_or_faint
 
+pytestmark = pytest.mark.few_draws
+
 DEMO = Path(__file__).parents[2] / "demo"
 DAY, YEAR = 86400.0, 365.25 * 86400.0
 

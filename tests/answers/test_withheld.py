@@ -25,6 +25,8 @@ from creepfit.report.page.tables import curve_csv
 from creepfit.report.page.together import materials
 from creepfit.units import DAY, HOUR, MINUTE
 
+pytestmark = pytest.mark.few_draws
+
 PART = """format = 1
 [part]
 name = "arm"

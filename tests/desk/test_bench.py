@@ -22,6 +22,8 @@ from creepfit.report.page.html import environment
 
 from .conftest import Browser
 
+pytestmark = pytest.mark.few_draws
+
 HERE = Path(__file__).parent
 SMALL, ROWS = ((HERE / name).read_text(encoding="utf-8") for name in ("small.toml", "small.csv"))
 

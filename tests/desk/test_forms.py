@@ -34,6 +34,8 @@ from creepfit.records.schema import RUN_TABLES
 from creepfit.records.specimen_tables import known_tests
 from creepfit.records.templates import part_template, run_template
 
+pytestmark = pytest.mark.few_draws
+
 Browser = Any
 """The one of conftest.py."""
 

@@ -17,6 +17,8 @@ from creepfit.report.text.columns import columns, reset_columns, set_columns
 from creepfit.report.text.pieces import kept_lines, life_words, paragraph, rough_time, table
 from creepfit.units import DAY
 
+pytestmark = pytest.mark.few_draws
+
 DEMO = Path(__file__).parents[2] / "demo"
 STRIP = str(DEMO / "petg-strip.toml")
 

@@ -16,6 +16,8 @@ from creepfit.records.files import read_run
 from creepfit.report.page.chapter import Chapter
 from creepfit.report.page.together import chapters
 
+pytestmark = pytest.mark.few_draws
+
 RUN = """\
 format = 1
 [run]

@@ -20,6 +20,8 @@ from creepfit.report.page.findings import find
 from creepfit.report.page.html import slider_content
 from creepfit.report.page.limits import limit_table, part_limit_table
 
+pytestmark = pytest.mark.few_draws
+
 DEMO = Path(__file__).parents[2] / "demo"
 TYPED = {
     'mass = "400 g"': "g",

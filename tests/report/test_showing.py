@@ -16,6 +16,8 @@ import creepfit as cf
 from creepfit.cli import main
 from creepfit.errors import InputError
 
+pytestmark = pytest.mark.few_draws
+
 DEMO = Path(__file__).parents[2] / "demo"
 NUMBERS = {"low", "median", "high"}
 

@@ -4,7 +4,8 @@ A run that was fitted in this process is not fitted again by another test: `Reme
 its observations to its draws, under all that they depend on: the run, priors, seed, models at hand; likewise pools, what
 keeps a part's limit, how creep depends on stress and temperature, and whole answers of a run (`ANSWERS`). Nothing outlives
 the session. Arrays handed out cannot be written to. A test that changes the program has none of it from then on
-(`monkeypatch.setattr` and its like), nor have those marked `fits_anew`. A plugin of pytest that `conftest.py` registers.
+(`monkeypatch.setattr` and its like), nor have those marked `fits_anew`; those marked `few_draws` share draws and answers
+with each other alone. A plugin of pytest that `conftest.py` registers.
 """
 
 from __future__ import annotations
@@ -31,6 +32,7 @@ from creepfit.answers.stress import isochronous, linearity
 from creepfit.answers.temperature import dependence
 from creepfit.inference import departing, hindcast, known, pool_checks, pooling, run_fit, scatter, stress_law, temperature
 from creepfit.inference.hindcast import Hindcast, NoHindcast
+from creepfit.inference.mixture import DEFAULT_DRAWS
 from creepfit.inference.run_fit import Fit
 from creepfit.inference.stress_law import StressData
 from creepfit.models.registry import MODELS
@@ -41,6 +43,10 @@ ANSWERS = (
     comparison.compare, linearity.linearity, isochronous.isochronous, dependence.temperature_dependence,
 )  # fmt: skip
 """Answers that are remembered whole: each a function of one fit or several and of what is asked."""
+
+
+FEW = 1000
+"""Draws of a fit in tests marked `few_draws`, and of a lean one."""
 
 
 class Remembered:
@@ -107,6 +113,11 @@ def _key(fit: Fit) -> Hashable:
     return run, fit.priors
 
 
+def _drawn(fit: Fit) -> Hashable:
+    """What its draws depend on besides its mixture."""
+    return fit.seed, run_fit.DEFAULT_DRAWS
+
+
 def remember_fits() -> None:
     """Put the memory between a fit and what it is made of."""
     read, best, pooled = run_fit.observations, run_fit.fit_models, scatter.pool_mixture
@@ -133,7 +144,7 @@ def remember_fits() -> None:
             key = _key(fit) if REMEMBERED.on else None
             if key is None:
                 return work(fit)
-            return REMEMBERED((name, key, fit.seed if seeded else None), lambda: work(fit))
+            return REMEMBERED((name, key, _drawn(fit) if seeded else None), lambda: work(fit))
 
         return found
 
@@ -141,7 +152,7 @@ def remember_fits() -> None:
         key = _key(fit) if REMEMBERED.on and refit is None else None
         if key is None:
             return foretell(fit, refit)
-        found: Hindcast | NoHindcast = REMEMBERED(("hindcast", key, fit.seed, fit.level), lambda: foretell(fit))
+        found: Hindcast | NoHindcast = REMEMBERED(("hindcast", key, _drawn(fit), fit.level), lambda: foretell(fit))
         return found
 
     def designed(response: PartResponse, *asked: float) -> Any:
@@ -150,7 +161,7 @@ def remember_fits() -> None:
         if key is None:
             return design(response, *asked)
         part = replace(response.part, file=None)
-        return REMEMBERED(("design", key, fit.seed, part, response.allowances, asked), lambda: design(response, *asked))
+        return REMEMBERED(("design", key, _drawn(fit), part, response.allowances, asked), lambda: design(response, *asked))
 
     def by_stress(name: str, work: Callable[..., Any]) -> Callable[..., Any]:
         def found(data: StressData, *stresses: float) -> Any:
@@ -211,7 +222,8 @@ def remember_answers() -> None:
             key = plain((given, sorted(options.items())))
             if key is None:
                 return work(*given, **options)
-            return REMEMBERED((work.__name__, key, tuple(map(id, MODELS))), lambda: work(*given, **options))
+            made_of = run_fit.DEFAULT_DRAWS, tuple(map(id, MODELS))
+            return REMEMBERED((work.__name__, key, made_of), lambda: work(*given, **options))
 
         return found
 
@@ -226,7 +238,7 @@ def _whole(fit: Any) -> Hashable:
     if type(fit) is not Fit:
         return fit if isinstance(fit, Fit) else None
     key = _key(fit)
-    return None if key is None else (key, fit.run, fit.seed, fit.level, tuple(fit.models))
+    return None if key is None else (key, fit.run, _drawn(fit), fit.level, tuple(fit.models))
 
 
 def off_where_changed() -> None:
@@ -250,8 +262,9 @@ off_where_changed()
 
 
 def pytest_runtest_setup(item: pytest.Item) -> None:
-    """Remember for tests that leave the program as it is."""
+    """Remember for tests that leave the program as it is; and draw as often as a test needs."""
     REMEMBERED.on = not item.get_closest_marker("fits_anew")
+    run_fit.DEFAULT_DRAWS = hindcast.DEFAULT_DRAWS = FEW if item.get_closest_marker("few_draws") else DEFAULT_DRAWS
 
 
 def pytest_collection_finish() -> None:
