@@ -18,6 +18,7 @@ from creepfit.inference.likelihood import Likelihood
 from creepfit.inference.posterior import Posterior, posteriors
 from creepfit.inference.priors import Priors
 from creepfit.inference.tested import TestedSpecimen, beyond, departure_columns
+from creepfit.inference.truncated import Quadrant
 from creepfit.inference.warmth import Growth, Warming, Warmth
 from creepfit.inference.weights import weights_of
 from creepfit.mechanics.loading import Array, LoadHistory
@@ -281,20 +282,22 @@ def _draw(mix: Mixture, count: int, seed: int, creep_alone: bool = False) -> Dra
     picked = np.minimum(np.searchsorted(edges, places), weight.size - 1)
     starts = np.cumsum([0, *(p.log_weight.size for p in mix.posteriors)])
     ends = np.searchsorted(picked, starts)  # draws of one member stand side by side
-    instant, creep, noise, scatter, creep_scatter = np.empty((5, count))
-    groups = []
+    noise, scatter, creep_scatter = np.empty((3, count))
+    groups, amplitudes = [], []
     for p, start, a, b in zip(mix.posteriors, starts, ends, ends[1:], strict=False):
         if a == b:
             continue
         index = picked[a:b] - start
-        if creep_alone:
-            instant[a:b], creep[a:b] = np.nan, p.quadrant.draw_second(index, uniform[1, a:b], normal[1, a:b])
-        else:
-            instant[a:b], creep[a:b] = p.quadrant.draw_some(index, uniform[:2, a:b], normal[:, a:b])
+        amplitudes.append(p.quadrant.take(index))
         noise[a:b] = p.noise[index]
         scatter[a:b] = p.scatter[index] if isinstance(p.scatter, np.ndarray) else p.scatter
         creep_scatter[a:b] = p.creep_scatter[index] if isinstance(p.creep_scatter, np.ndarray) else p.creep_scatter
         groups.append(Group(p.member, np.arange(a, b), p.laid.take(p.place[index])))
+    quadrant = Quadrant.joined(amplitudes)
+    if creep_alone:
+        instant, creep = np.full(count, np.nan), quadrant.draw_second(uniform[1], normal[1])
+    else:
+        instant, creep = quadrant.draw_both(uniform[:2], normal)
     plain = Draws(tuple(groups), instant, creep, np.zeros(count), noise, mix.observed, scatter, creep_scatter)
     alike = mix.average or not scatter.any()
     if creep_alone and alike:

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from scipy.special import log_ndtr, ndtr, ndtri, ndtri_exp, owens_t
 
-from creepfit.mechanics.loading import Array, Indices
+from creepfit.mechanics.loading import Array
 
 NODES = 16
 REACH = 8.0
@@ -116,26 +116,25 @@ class Quadrant:
     def draw(self, uniform0: Array, uniform1: Array) -> tuple[Array, Array]:
         """One draw of (x0, x1) for each entry of shape (N,), from two uniforms in (0, 1) of the same shape."""
         uniform = np.array([uniform0, uniform1])
-        return self.draw_some(np.arange(uniform1.size), uniform, ndtri(uniform))
+        return self.draw_both(uniform, ndtri(uniform))
 
-    def draw_some(self, index: Indices, uniform: Array, normal: Array) -> tuple[Array, Array]:
-        """The same draws of a selection, where the normal numbers of the uniform ones (2, N) are known, `ndtri`."""
-        x1 = self.draw_second(index, uniform[1], normal[1])
-        spread0 = self.spread0[index]
-        mean = self.mean0[index] + self.slope[index] * (x1 - self.mean1[index])
-        x0, edge = mean - spread0 * normal[0], mean / spread0
+    def draw_both(self, uniform: Array, normal: Array) -> tuple[Array, Array]:
+        """The same where the normal numbers of the uniform ones (2, N) are known, `ndtri`."""
+        x1 = self.draw_second(uniform[1], normal[1])
+        mean = self.mean0 + self.slope * (x1 - self.mean1)
+        x0, edge = mean - self.spread0 * normal[0], mean / self.spread0
         near = np.flatnonzero(edge < CERTAINLY_INSIDE)
         if near.size:
             below = log_ndtr(edge[near]) + np.log(uniform[0, near])
-            x0[near] = mean[near] - spread0[near] * ndtri_exp(below)
+            x0[near] = mean[near] - self.spread0[near] * ndtri_exp(below)
         return np.maximum(x0, 0.0), x1
 
-    def draw_second(self, index: Indices, uniform1: Array, normal1: Array) -> Array:
-        """The same draw of x1 alone for a selection, where the normal numbers of the uniform ones are known, `ndtri`."""
-        x1 = self.mean1[index] + self.sd1[index] * normal1
-        near = np.flatnonzero(self.inside[index] < SURELY_INSIDE)
+    def draw_second(self, uniform1: Array, normal1: Array) -> Array:
+        """The same draw of x1 alone."""
+        x1 = self.mean1 + self.sd1 * normal1
+        near = np.flatnonzero(self.inside < SURELY_INSIDE)
         if near.size:
-            x1[near] = self.take(index[near])._draw_cut(uniform1[near])
+            x1[near] = self.take(near)._draw_cut(uniform1[near])
         return np.maximum(x1, 0.0)
 
     def _draw_cut(self, uniform: Array) -> Array:
