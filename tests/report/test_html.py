@@ -41,9 +41,10 @@ from creepfit.report.page.embed import COUNT, Sliders, most_factor, part_sliders
 from creepfit.report.page.findings import Findings, asked, find
 from creepfit.report.page.html import RunPage, page, pictures_of, section
 from creepfit.report.page.limits import limit_table
-from creepfit.report.page.of_part import part_keys, part_tables
+from creepfit.report.page.of_part import part_answer, part_keys, part_tables
 from creepfit.report.page.tables import as_csv, run_tables
 from creepfit.report.page.words import all_doubts, key_numbers
+from creepfit.units import show_time
 
 DrawnOnce = Callable[..., RunPage]
 
@@ -492,6 +493,15 @@ def test_what_lies_out_of_reach_has_no_number_anywhere(strip: Findings, bracket:
     assert not any(words.startswith("5 years") for words in drawn_words(shape_figure(sagged)))
     assert "which is no forecast" in readings_figure(late).alt
     assert "which is no forecast" not in readings_figure(strip).alt
+
+
+def test_a_life_that_is_cut_is_said_where_the_limit_is(strip: Findings, bracket: Sag) -> None:
+    # before: "Whether the limit of 5 mm is kept that long cannot be said", behind a sag after 1 year
+    sagged = sag(bracket.part, strip.fit, ["1 year"], life="5 years")
+    said = (
+        f"is kept for {show_time(100.0 * strip.test)}, the longest of its 5 years that can be answered, with probability 0."
+    )
+    assert said in part_answer(sagged)
 
 
 def drawn_words(drawing: Drawing | None) -> list[str]:

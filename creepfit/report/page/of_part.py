@@ -21,7 +21,9 @@ def part_answer(sag: Sag) -> str:
         at_once = exceeded_at_once(sag.design.limit, sag.loading.interval.median, Unit("mm"))
         return f"{part_headline(sag).removesuffix('.')}; {limit} {at_once}."
     assert life.kept is not None  # the life answered for is never longer than what can be
-    limit_words = f"{limit} kept for {show_time(life.asked)} with probability {kept_chance(life.kept)}"
+    asked = sag.design.asked
+    longest = "" if asked is None else f", the longest of its {show_time(asked)} that can be answered,"
+    limit_words = f"{limit} kept for {show_time(life.asked)}{longest} with probability {kept_chance(life.kept)}"
     return f"{part_headline(sag).removesuffix('.')}; {limit_words}, {PROMISED}."
 
 
