@@ -508,6 +508,13 @@ def test_recovery_doubts(creep_run):
     assert "hypothetical-unloading" in codes(about_recovery(fitted(creep_run(unload=None))))
 
 
+@pytest.mark.parametrize(("days", "far"), [(50.0, False), (51.0, True), (501.0, True)])
+def test_recovery_far_beyond_what_was_read(creep_run, days, far):
+    found = about_recovery(fitted(creep_run()), days * DAY)
+    assert ("recovery-far" in codes(found)) == far
+    assert not far or ("hundred times" in caution(found, "recovery-far").text) == (days > 500.0)
+
+
 def test_direct_runs_have_no_geometry_to_doubt(creep_run):
     assert check_run(creep_run(specimen=Direct("length"), load=2000.0)) == ()
 

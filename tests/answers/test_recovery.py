@@ -14,6 +14,7 @@ from creepfit.inference.fitting import fit
 from creepfit.mechanics.loading import LoadHistory
 from creepfit.mechanics.specimen import Direct
 from creepfit.records.run import Event, LoadStep
+from creepfit.report.text.recovery import headline
 from creepfit.units import DAY, HOUR, MINUTE
 
 
@@ -194,3 +195,28 @@ def test_what_is_left_is_no_less_than_what_stays_whichever_way_the_gauge_counts(
     for left, way in ((Interval(3.0, 5.0, 6.0), 1.0), (Interval(-6.0, -5.0, -3.0), -1.0)):
         assert at_least(left, stays, way) == left
         assert at_least(left, None, way) is left
+
+
+def test_of_a_set_that_was_not_tested_the_first_sentence_says_so(creep_run):
+    """It gave an interval to 0.01 % of what has gone back, about a set that the next lines call unknown."""
+    unread = recovery(fitted(creep_run(unload=None)), after="30 d")
+    assert "what is left was not tested" in headline(unread)
+    assert "more by all that has set or flowed" in headline(unread)
+    assert "%) has gone back" not in headline(unread)
+    assert "not tested" in unread.headline
+    assert not unread.to_dict()["set_tested"]
+    read = recovery(fitted(creep_run()), after="30 d")
+    assert "not tested" not in headline(read) + read.headline
+    assert "has gone back" in headline(read)
+
+
+def test_beyond_a_hundred_times_what_was_read_no_number_is_given(creep_run):
+    run = fitted(creep_run())
+    late = recovery(run, after="5 years")
+    assert headline(late) == (
+        "No number is given for what is left 5 years after unloading: 5 years is 370 times as long as the test or its "
+        "recovery was read (5 d)."
+    )
+    assert late.permanent_set.bounds is not None
+    assert late.permanent_set.bounds == recovery(run, after="30 d").permanent_set.bounds
+    assert recovery(run, after="400 d").withheld is None

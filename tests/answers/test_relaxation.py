@@ -225,3 +225,9 @@ def test_a_climate_takes_the_force_of_its_hottest_moment(petg: Fit) -> None:
     always = clip(part=part | {"temperature": "33 degC"})
     one, other = (relax(p, petg, 30 * DAY, specimen_scatter=0.0).rows[0].force for p in (swing, always))
     assert one.median == pytest.approx(other.median, rel=0.01)
+
+
+def test_flow_that_was_not_seen_takes_off_force(petg: Fit) -> None:
+    late = next(c for c in relax(clip(), petg, ["1 year"]).cautions if c.code == "unseen-flow")
+    assert "off the force that is said here: it is rather overstated" in late.text
+    assert "unseen-flow" not in codes(relax(clip(), petg, ["5 d"]))

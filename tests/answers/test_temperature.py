@@ -124,6 +124,19 @@ def test_one_temperature_or_none_is_refused(fits) -> None:
         cf.at_temperature(nowhere, 30.0)
 
 
+def test_one_name_at_two_temperatures_is_asked_about(fits) -> None:
+    """Copied files keep the name of the first: the answer is ten times as sure, and was said to count the usual scatter."""
+    named = [replace(f, run=replace(f.run, name="P-1")) for f in fits]
+    raised = {c.code: c for c in dependence_doubts(named, (23.0, 38.0), (), "supported")}
+    assert "taken as one bar's" in raised["one-name-at-several-temperatures"].text
+    assert "P-1" in raised["one-name-at-several-temperatures"].text
+    assert "one-bar-a-temperature" not in raised
+    apart = [replace(f, run=replace(f.run, name=f"P-{i}")) for i, f in enumerate(fits)]
+    raised = {c.code: c for c in dependence_doubts(apart, (23.0, 38.0), (), "supported")}
+    assert "one-name-at-several-temperatures" not in raised
+    assert "usual scatter" in raised["one-bar-a-temperature"].text
+
+
 def test_cautions_follow_the_case(fits, found) -> None:
     codes = {c.code for c in found.cautions}
     assert {"one-bar-a-temperature", "two-temperatures", "glass-transition-unsaid"} <= codes

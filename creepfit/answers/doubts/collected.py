@@ -120,9 +120,27 @@ def about_forecast(
     )
 
 
-def about_recovery(fit: Fit) -> tuple[Caution, ...]:
-    """Doubts about recovery and permanent set, with those of the run and the fit."""
-    return (*about_fit(fit), *_of_recovery(fit))
+def about_recovery(fit: Fit, after: float = 0.0) -> tuple[Caution, ...]:
+    """Doubts about recovery and permanent set up to `after` [s] the unloading, with those of the run and the fit."""
+    return (*about_fit(fit), *_of_recovery(fit), *_of_late_recovery(fit, after))
+
+
+def known_for(fit: Fit) -> float:
+    """How long anything was read in one stretch, s: under load or after the unloading, whichever was longer."""
+    off = fit.run.unloading
+    return max(fit.run.test_length, 0.0 if off is None else float(fit.observed.times[-1]) - off)
+
+
+def _of_late_recovery(fit: Fit, after: float) -> Iterator[Caution]:
+    known = known_for(fit)
+    if after > FAR * known * (1.0 + 1e-9):
+        yield words.RECOVERY_FAR(
+            after=after,
+            ratio=after / known,
+            known=known,
+            too_far=after > FARTHEST * known,
+            recovery=fit.observed.has_recovery,
+        )
 
 
 def _of_run(run: Run, curve: FreestCurve) -> Iterator[Caution]:

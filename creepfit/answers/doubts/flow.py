@@ -51,6 +51,13 @@ def flow_doubts(fit: Fit, horizon: float, flowing: float = 1.0) -> Iterator[Caut
     yield words.UNSEEN_FLOW(size=added, horizon=horizon, probability=probability, recovery=recovery)
 
 
+def unseen_share(fit: Fit, horizon: float) -> float | None:
+    """The same largest flow over the deformation at `horizon` [s]; None where it is too little to be spoken of."""
+    size = unseen_flow(fit, horizon)
+    share = 0.0 if size is None else size / float(np.median(_held(fit.draws, fit, horizon)))
+    return share if share >= FLOW_SPOKEN_OF else None
+
+
 def part_flow_doubts(response: PartResponse, horizon: float) -> Iterator[Caution]:
     """The same largest flow in a part that is asked about at `horizon` [s], as large a share of its sag."""
     fit = response.fit

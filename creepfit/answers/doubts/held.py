@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from creepfit.answers.doubts.catalogue import held as words
+from creepfit.answers.doubts.flow import unseen_share
 from creepfit.answers.doubts.part import far_doubts, strain_doubts
 from creepfit.answers.doubts.trial import trial_doubts
 from creepfit.answers.interval import Caution
@@ -29,6 +30,7 @@ def held_doubts(part: Part, fit: Fit, checks: HeldChecks, latest: float, release
         *_stress(checks),
         *far_doubts(words.FAR_BEYOND_TEST, fit.run, latest),
         *trial_doubts(fit, latest),
+        *_flow(fit, latest),
         *_circumstances(part, fit),
         *_holding(part, fit, released),
         words.NOT_A_STRENGTH_CHECK(),
@@ -40,6 +42,19 @@ def _stress(checks: HeldChecks) -> Iterator[Caution]:
     if checks.stress > tested * (1.0 + 1e-9):
         yield words.STRESS_NOT_TESTED(stress=checks.stress, tested=tested)
     yield from strain_doubts(words.STRAIN, checks.strain)
+
+
+def _flow(fit: Fit, latest: float) -> Iterator[Caution]:
+    """What a flow that was not seen takes off: as the specimen's compliance grows, the force goes."""
+    share = unseen_share(fit, latest)
+    if share is not None:
+        yield words.UNSEEN_FLOW(
+            share=share,
+            horizon=latest,
+            probability=0.5 + fit.level / 2.0,
+            lost=share / (1.0 + share),
+            recovery=fit.observed.has_recovery,
+        )
 
 
 def _circumstances(part: Part, fit: Fit) -> Iterator[Caution]:

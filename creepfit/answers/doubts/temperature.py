@@ -10,6 +10,7 @@ from creepfit.inference.fitting import Fit
 from creepfit.inference.tested_temperature import oven_warmth, transition_of
 from creepfit.inference.warmth import UsualGrowth
 from creepfit.records.run import Run
+from creepfit.shown import listed
 from creepfit.units import show_number
 
 FAST = 5.0
@@ -23,8 +24,10 @@ def dependence_doubts(
     fits: Sequence[Fit], temperatures: Sequence[float], to: Sequence[float], verdict: str
 ) -> Iterator[Caution]:
     """What runs at several temperatures leave open."""
-    one_each = len({f.run.bar for f in fits}) <= len(temperatures) and len(fits) > 1
-    if one_each:
+    shared = tuple(_warmed_again(fits))
+    yield from shared
+    bars = {f.run.bar if f.run.name else str(i) for i, f in enumerate(fits)}
+    if 1 < len(bars) <= len(temperatures) or (len(fits) > 1 and not shared and len(bars) == 1):
         yield words.ONE_BAR_A_TEMPERATURE(temperatures=len(temperatures))
     if len(temperatures) == 2:
         yield words.TWO_TEMPERATURES()
@@ -35,6 +38,18 @@ def dependence_doubts(
         yield words.GLASS_TRANSITION_UNSAID()
     else:
         yield from _near_transition(transition, [*temperatures, *to])
+
+
+def _warmed_again(fits: Sequence[Fit]) -> Iterator[Caution]:
+    """Runs at several temperatures that are taken as one bar's by its name: no scatter between bars is counted then."""
+    degrees: dict[str, set[float]] = {}
+    for run in (f.run for f in fits):
+        if run.name and run.temperature is not None:
+            degrees.setdefault(run.bar, set()).add(run.temperature)
+    for bar, at in degrees.items():
+        if len(at) > 1:
+            shown = listed([f"{show_number(t)} °C" for t in sorted(at)])
+            yield words.ONE_NAME_AT_SEVERAL_TEMPERATURES(bar=bar, degrees=shown, both=len(at) == 2)
 
 
 def warming_doubts(fit: Fit) -> Iterator[Caution]:

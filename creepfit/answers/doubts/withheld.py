@@ -191,6 +191,18 @@ def _by_readings(fit: Fit, time: float) -> Withheld | None:
     return None
 
 
+def withheld_after(after: float, known: float) -> Withheld | None:
+    """Why what is left `after` [s] an unloading has no number: no test or recovery of which it is a hundredth was read."""
+    ratio = after / known
+    if ratio <= FARTHEST * (1.0 + 1e-9):
+        return None
+    because = (
+        f"{show_time(after)} is {show_number(ratio, digits=2)} times as long as the test or its recovery was read "
+        f"({show_time(known)})"
+    )
+    return Withheld(f"{because[0].upper()}{because[1:]}.", because, "out of reach", of="time")
+
+
 def unpromised(fit: Fit, time: float, instead: Withheld | None = None) -> Withheld | None:
     """Why no load, thickness or life is named for a time [s], None where they can be; `instead` is that of the number."""
     return instead if instead is not None and instead.of == "all" else withheld_at(fit, min(time, fit.horizon))

@@ -14,8 +14,8 @@ from typing import Any
 
 import numpy as np
 
-from creepfit.answers.doubts.collected import about_recovery
-from creepfit.answers.doubts.withheld import MayWithhold, Withheld, withheld_at
+from creepfit.answers.doubts.collected import about_recovery, known_for
+from creepfit.answers.doubts.withheld import MayWithhold, Withheld, withheld_after, withheld_at
 from creepfit.answers.heading import heading
 from creepfit.answers.interval import Caution, Interval, ends_of, interval, intervals
 from creepfit.answers.outlook import Outlook, outlook_under
@@ -134,7 +134,13 @@ class Recovery(MayWithhold, Tabled):
     def instead(self) -> Withheld | None:
         """What stands in place of what is left: of readings that contradict each other nothing is known of a set either."""
         latest = max(row.after for row in self.residuals)
-        return _instead(self.fit, self.unloading, latest if self.hypothetical else 0.0)
+        of_readings = _instead(self.fit, self.unloading, latest if self.hypothetical else 0.0)
+        return of_readings or withheld_after(latest, known_for(self.fit))
+
+    @property
+    def tested(self) -> bool:
+        """Whether anything was read after an unloading: else what stays for good was not."""
+        return self.fit.observed.has_recovery
 
     @property
     def headline(self) -> str:
@@ -142,6 +148,7 @@ class Recovery(MayWithhold, Tabled):
         if self.withheld is not None:
             return f"{self.fit.label}, left {show_time(row.after)} after unloading: no number is given. {self.withheld}"
         left = "unknown" if row.left is None else size_with_range(row.left, self.unit)
+        left += "" if self.tested or row.left is None else " and what has set or flowed, which was not tested"
         return f"{self.fit.label}, left {show_time(row.after)} after unloading: {left}, level {self.level:g}"
 
     def to_dict(self) -> dict[str, Any]:
@@ -152,6 +159,7 @@ class Recovery(MayWithhold, Tabled):
             "unloading": {"at_h": self.unloading / HOUR, "hypothetical": self.hypothetical},
             "before_unloading": self.before.to_dict() if self.before else None,
             "withheld": self.withheld,
+            "set_tested": self.tested,
             "recovery": [r.to_dict() for r in self.residuals],
             "permanent_set": self.permanent_set.to_dict(),
             "last_reading": self.last_reading.to_dict() if self.last_reading else None,
@@ -229,7 +237,7 @@ def recovery(
         off.hypothetical,
         before,
         practice,
-        about_recovery(fit),
+        about_recovery(fit, float(times.max())),
         fit.unit,
         ahead.level,
         fit,

@@ -16,7 +16,7 @@ from creepfit.report.csv_cells import csv_cell
 from creepfit.report.page.findings import Findings
 from creepfit.report.text.first_words import not_a_forecast
 from creepfit.report.text.pieces import Unit, percent, read_unit, shown_unit, weight_words
-from creepfit.report.text.recovery import back_words, beyond_start, stays_words
+from creepfit.report.text.recovery import back_cell, beyond_start, stays_words
 from creepfit.shown import capital
 from creepfit.units import HOUR, show_number, show_time
 
@@ -145,12 +145,11 @@ def _seen(row: Increment) -> str:
 def recovery_table(findings: Findings) -> PageTable:
     """What is left after unloading."""
     answer, unit = findings.recovery, read_unit(findings.fit)
-    rows = []
-    for row in answer.residuals:
-        if row.left is not None and row.recovered is not None:
-            back = back_words(row.recovered)
-            left = unit.interval(row.left)
-            rows.append((show_time(row.after), *left, f"{back[1]} ({back[0]} to {back[2]})"))
+    rows = [
+        (show_time(row.after), *unit.interval(row.left), back_cell(row.recovered, answer.tested))
+        for row in answer.residuals
+        if row.left is not None and row.recovered is not None
+    ]
     heads = ("after unloading", "low", f"median [{unit.name}]", "high", "gone back [%]")
     asked = ", if it were unloaded at the last reading" if answer.hypothetical else ""
     note = " ".join(filter(None, (not_a_forecast(answer.instead), *beyond_start(answer), _stays(findings))))

@@ -71,6 +71,11 @@ def headline(result: Recovery) -> str:
     back = back_words(row.recovered)
     asked = " (had it been unloaded at the last reading)" if result.hypothetical else ""
     size = read_unit(result.fit).sentence(row.left, result.level)
+    if not result.tested:
+        return (
+            f"{capital(when)}{asked}, what is left was not tested: by creep alone, which comes back, {size}, and more by "
+            "all that has set or flowed."
+        )
     if below_start(result, row.left):
         return f"{capital(when)}{asked} all of the deformation has gone back; {_beyond(result, row.left)}."
     if "all" in back:
@@ -92,11 +97,16 @@ def _left(result: Recovery) -> list[str]:
     for row in rows:
         if row.left is None or row.recovered is None:
             return paragraph(f"unknown: {row.why}", "  ")
-        cells.append([show_time(row.after), *unit.interval(row.left), _in_words(row.recovered)])
+        cells.append([show_time(row.after), *unit.interval(row.left), back_cell(row.recovered, result.tested)])
         if strain and row.strain is not None:
             cells[-1].append(shown_unit("1").in_words(row.strain))
     heads = ["after", "low", f"median [{unit.name}]", "high", "gone back [%]"]
     return table([*heads, "largest strain left [%]"] if strain else heads, cells)
+
+
+def back_cell(recovered: Interval, tested: bool) -> str:
+    """What has gone back in a cell; at most, where nothing was read of what stays."""
+    return _in_words(recovered) if tested else f"at most {back_words(recovered)[2]}"
 
 
 def _in_words(recovered: Interval) -> str:

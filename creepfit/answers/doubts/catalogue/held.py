@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from creepfit.answers.doubts.catalogue.entry import GENERAL, Entry
+from creepfit.answers.doubts.catalogue.forecast import FLOW_SHOWN_BY, UNSEEN
 from creepfit.answers.doubts.catalogue.readings import LATER_UNDER_LOAD
 
 NOT_A_STRENGTH_CHECK = Entry(
@@ -36,6 +37,15 @@ FAR_BEYOND_TEST = Entry(
     "is good for: take it as a guess|beyond the preferred tenfold: models that agree in the test part there}.",
     LATER_UNDER_LOAD,
     rank=320,
+)
+
+UNSEEN_FLOW = Entry(
+    "unseen-flow",
+    f"{UNSEEN} up to {{share:%2}} % to the deflection of the specimen by {{horizon:time}} (probability {{probability:.2g}} "
+    "of less, if the material flows), and take about {lost:%2} % off the force that is said here: it is rather overstated. "
+    "Little of it is in the interval.",
+    FLOW_SHOWN_BY,
+    rank=315,
 )
 
 CIRCUMSTANCES_UNSAID = Entry(
