@@ -199,8 +199,8 @@ ONE_BAR_A_TEMPERATURE = Entry(
 
 ONE_NAME_AT_SEVERAL_TEMPERATURES = Entry(
     "one-name-at-several-temperatures",
-    "The runs at {degrees} are taken as one bar's, because {both:both|all} are named {bar}, so what bars differ by is not in "
-    "the intervals: were they bars of their own, these would be several times as wide. Was it one bar?",
+    "The runs at {degrees} are taken as one bar's, because {both:both|all} are named {bar}, so what bars differ by is not "
+    "in the intervals: were they bars of their own, these would be several times as wide. Was it one bar?",
     'where they are several bars, a name for each: specimen = "..." in [run]; a copy keeps the name of the first',
     rank=120,
     at_desk="where they are several bars, a name for each, as specimen on the page of the run",
