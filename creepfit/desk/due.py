@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from creepfit.answers.specimen.first_day import first_day
-from creepfit.answers.specimen.schedule import SHOWS_UNLOADED, times_at_the_bench
+from creepfit.answers.specimen.schedule import SHOWS_UNLOADED, still_planned, times_at_the_bench
 from creepfit.answers.wording import clock_time, time_words
 from creepfit.inference.tested_temperature import oven_warmth
 from creepfit.records.begun import BegunRun
@@ -60,15 +60,15 @@ def dues_of_run(run: Run) -> tuple[Due, ...]:
     if any(event.ends_run for event in run.events) or oven_warmth(run) is not None:
         return ()
     last, off = run.used[-1].time, run.unloading
-    under_load, after = times_at_the_bench(run)
+    (under_load, after), planned = times_at_the_bench(run), still_planned(run)
     if off is not None and last >= off - 1.0:
-        if last - off >= ENOUGH * off and not run.to_come:
+        if last - off >= ENOUGH * off and not planned:
             return ()
         since = max(last - off, 1.0)
-        left = [t for t in after if t > (since if run.to_come else SOON * since)]
+        left = [t for t in after if t > (since if planned else SOON * since)]
         return tuple(_due(run, f"read {time_words(t)} after the unloading", off + t) for t in left)
-    words = {} if off is None and run.to_come else {under_load[-1]: " and take the load off"}
-    latest = last if run.to_come else SOON * last
+    words = {} if off is None and planned else {under_load[-1]: " and take the load off"}
+    latest = last if planned else SOON * last
     dues = [_due(run, f"read {time_words(t)} after loading{words.get(t, '')}", t) for t in under_load if t > latest]
     return tuple(dues) or (Due(f"read on as its answer says; {SHOWS_UNLOADED}"),)
 

@@ -7,7 +7,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from creepfit.answers.specimen.schedule import APART, _candidates, _words, default_schedule, next_reading
+from creepfit.answers.specimen.schedule import (
+    APART,
+    _candidates,
+    _words,
+    default_schedule,
+    next_reading,
+    still_planned,
+    times_at_the_bench,
+)
 from creepfit.errors import InputError
 from creepfit.inference.columns import observations
 from creepfit.inference.fitting import Fit, fit
@@ -136,3 +144,12 @@ def test_with_one_reading_after_unloading_it_is_unloaded() -> None:
 
 def test_a_reading_that_does_not_narrow_the_interval_is_not_said_to(running: Fit) -> None:
     assert "not expected to narrow, the doubt to become 11 % less" in _words(running, "later", DAY, 0.11, 1.19, YEAR)
+
+
+def test_a_place_left_out_earlier_plans_nothing(running: Fit) -> None:
+    run = running.run
+    last = max(r.time for r in run.used)
+    assert not still_planned(replace(run, to_come=(0.5 * last,)))
+    assert times_at_the_bench(replace(run, to_come=(0.5 * last,))) == default_schedule("5 d")
+    ahead = (2.0 * last, 3.0 * last)
+    assert times_at_the_bench(replace(run, to_come=(0.5 * last, *ahead)))[0][-2:] == ahead

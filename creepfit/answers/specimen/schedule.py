@@ -7,6 +7,7 @@ flow takes them, or jump, whatever is read.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
@@ -141,6 +142,12 @@ def default_schedule(length: str | float = "6 d") -> tuple[tuple[float, ...], tu
     return (*loaded, end), (*(t for t in AFTER_UNLOADING if t < 0.75 * end), end)
 
 
+def still_planned(run: Run | BegunRun) -> bool:
+    """Whether its file has places left for readings later than all that were taken; one left out earlier plans nothing."""
+    taken = max((r.time for r in run.readings if r.skip is None), default=-math.inf)
+    return bool(run.steps) and any(t > taken for t in run.to_come)
+
+
 def times_at_the_bench(run: Run | BegunRun) -> tuple[tuple[float, ...], tuple[float, ...]]:
     """Return when a run is to be read: the places left in its own file for readings to come, as a plan lays them out.
 
@@ -152,7 +159,7 @@ def times_at_the_bench(run: Run | BegunRun) -> tuple[tuple[float, ...], tuple[fl
         As `default_schedule`; without an unloading planned times all stand in the first.
     """
     off = next((s.at for s in run.steps[1:] if s.value == 0.0), None)
-    if not run.to_come or not run.steps:
+    if not still_planned(run):
         return default_schedule(off or USUAL_LENGTH)
     end = run.to_come[-1] if off is None else off
     under_load = {t for t in run.to_come if 0.0 < t < end - 1.0}
