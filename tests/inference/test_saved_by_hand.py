@@ -18,10 +18,15 @@ from ..conftest import SHORT
 
 
 @pytest.fixture(scope="module")
-def whole(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
+def text(tmp_path_factory: pytest.TempPathFactory) -> str:
     path = tmp_path_factory.mktemp("saved") / "short.toml"
     path.write_text(SHORT, encoding="utf-8")
-    found: dict[str, Any] = json.loads(saved_text(fit(read_run(path))))
+    return saved_text(fit(read_run(path)))
+
+
+@pytest.fixture(scope="module")
+def whole(text: str) -> dict[str, Any]:
+    found: dict[str, Any] = json.loads(text)
     return found
 
 
@@ -33,6 +38,10 @@ def load(content: object, folder: Path) -> None:
 
 def test_the_whole_one_is_read(whole: dict[str, Any], tmp_path: Path) -> None:
     load(whole, tmp_path)
+
+
+def test_its_text_is_what_json_writes(text: str, whole: dict[str, Any]) -> None:
+    assert text == json.dumps(whole, indent=1, ensure_ascii=False) + "\n"
 
 
 MISSING = object()
