@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,7 +33,6 @@ class FreeSpectrum:
         rising = observed.history.change * observed.direction > 0.0
         parts = {"rise": _part(observed.history, rising), "fall": _part(observed.history, ~rising)}
         self._parts = {kind: Superposition(part, observed.times) for kind, part in parts.items()}
-        self._units: dict[int, Array] = {}
         self.smooth, self.names = self._smooth()
 
     def _smooth(self) -> tuple[Array, list[tuple[str, int]]]:
@@ -52,11 +52,13 @@ class FreeSpectrum:
 
     def unit(self, i: int) -> Array:
         """Columns of one retardation time, on loading and on unloading, shape (T, 2)."""
-        if i not in self._units:
-            tau = self.taus[i : i + 1]
-            columns = [part.column(Kelvin(), tau)[0] for part in self._parts.values()]
-            self._units[i] = self.observed.factor * np.array(columns).T
-        return self._units[i]
+        return np.asarray(self._units[i].T)
+
+    @cached_property
+    def _units(self) -> Array:
+        """Those of each retardation time (U, 2, T)."""
+        columns = [part.column(Kelvin(), self.taus) for part in self._parts.values()]
+        return np.asarray(self.observed.factor * np.stack(columns, axis=1))
 
     def compliance(self, time: float, amplitudes: Array, units: Sequence[int]) -> float:
         """Compliance of the first load `time` [s] after it by amplitudes of all of them, 1/MPa (mm/N without geometry)."""

@@ -230,7 +230,7 @@ def _pieces(history: LoadHistory, times: Array) -> tuple[Array, Array, Array, ND
 class Superposition:
     """Columns of one load history at the same times: directly for few changes, by one pass a clock for many.
 
-    What several models share (the pass over the changes, the set columns) is worked out once.
+    What several models share (the pass over the changes, set columns, functions without a shape value) is worked out once.
 
     Parameters
     ----------
@@ -254,6 +254,11 @@ class Superposition:
         shortest: float = 1.0,
     ) -> Array:
         """Superpose a creep function on a clock: (S, T), or (T,) without shapes; see `LongHistory`."""
+        if shape is None:
+            return self._once((function, clock, shortest), lambda: self._column(function, None, clock, shortest))
+        return self._column(function, shape, clock, shortest)
+
+    def _column(self, function: ModalFunction, shape: Array | None, clock: TimeWarp | None, shortest: float) -> Array:
         direct = self.history.start.size <= DIRECT_LIMIT
         key = clock, 0.0 if direct else min(shortest, 1.0)
         if key not in self._passes:
