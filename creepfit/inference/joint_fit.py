@@ -320,7 +320,8 @@ def _followed(sums: Array, count: int) -> NDArray[np.intp]:
     if count == 0:
         return np.zeros(1, dtype=np.intp)
     shaped = sums.reshape((NODES.get(count, 12),) * count)
-    padded = np.pad(shaped, 1, constant_values=np.inf)
+    padded = np.full([n + 2 for n in shaped.shape], np.inf)
+    padded[(slice(1, -1),) * count] = shaped
     low = np.isfinite(shaped)
     for offset in np.ndindex(*(3,) * count):
         window = tuple(slice(o, o + n) for o, n in zip(offset, shaped.shape, strict=True))

@@ -20,6 +20,9 @@ ASKED = 1e-13
 HIDDEN = 1e-9
 """A column of which free ones leave less than this share cannot be told from them."""
 
+FEW = 8
+"""Columns up to which all equations are solved, whichever are in use; of more columns few are, and theirs are taken out."""
+
 RIDGE = 4e-15
 """Keeps normal equations of columns that depend on one another solvable; the second pass takes it out of all others."""
 
@@ -167,6 +170,8 @@ class _Problems:
         88 (1987) 31, from memory) unless a column is made up of others but for 1e-7 of its size. Such a one could lower
         the residuals by no more than that share of amplitudes, as none of these may be large against one another.
         """
+        if used.shape[1] > FEW:
+            return self._solved_for_used(rows, used)
         both = used[:, :, None] & used[:, None, :]
         normal = np.where(both, self.gram[rows], 0.0)
         each = np.arange(used.shape[1])
@@ -174,4 +179,20 @@ class _Problems:
         out = np.linalg.solve(normal, np.where(used, self.right[rows], 0.0)[..., None])[..., 0]
         more = np.where(used, self.onto(rows, self.left(rows, out)), 0.0)
         out += np.linalg.solve(normal, more[..., None])[..., 0]
+        return out
+
+    def _solved_for_used(self, rows: Indices, used: Mask) -> Array:
+        """The same with the columns in use side by side, those of none in place of what some problems have fewer."""
+        first = np.argsort(~used, axis=1, kind="stable")[:, : int(used.sum(axis=1).max())]
+        along = np.arange(rows.size)[:, None]
+        own = used[along, first]
+        columns = self.across[rows[:, None], first] * own[..., None]
+        normal = columns @ columns.transpose(0, 2, 1)
+        each = np.arange(first.shape[1])
+        normal[:, each, each] = 1.0 + RIDGE
+        targets = self.targets[rows][..., None]
+        found = np.linalg.solve(normal, columns @ targets)
+        found += np.linalg.solve(normal, columns @ (targets - columns.transpose(0, 2, 1) @ found))
+        out = np.zeros(used.shape)
+        out[along, first] = found[..., 0] * own
         return out

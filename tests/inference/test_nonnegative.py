@@ -65,12 +65,13 @@ def test_units_of_columns_and_readings_do_not_matter() -> None:
     np.testing.assert_allclose(nonnegative_amplitudes(columns * unit, 1e-60 * targets) * unit, 1e-60 * plain, rtol=1e-9)
 
 
-def test_columns_that_are_alike_or_nothing_share_what_one_would_have() -> None:
+@pytest.mark.parametrize("times", [1, 2], ids=["few columns", "many"])
+def test_columns_that_are_alike_or_nothing_share_what_one_would_have(times: int) -> None:
     x = np.array([[1.0, 2.0, 4.0, 1.0], [0.0, 1.0, 1.0, 3.0]]).T
     y = np.array([1.0, 2.5, 4.5, 2.0])
     alone = nonnegative_amplitudes(x[None], y[None])[0]
-    twice = np.column_stack([x, x[:, 0], np.zeros(4), x @ (0.3, 0.7), x[:, 0] * (1.0 + 1e-12)])
-    for begin in (None, np.ones((1, 6), dtype=bool)):
+    twice = np.tile(np.column_stack([x, x[:, 0], np.zeros(4), x @ (0.3, 0.7), x[:, 0] * (1.0 + 1e-12)]), times)
+    for begin in (None, np.ones((1, 6 * times), dtype=bool)):
         found = nonnegative_amplitudes(twice[None], y[None], begin)[0]
         assert (found >= 0.0).all()
         assert found[3] == 0.0
