@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from creepfit.inference.descent import STEP, UNFELT
-from creepfit.inference.projection import Basis, ProjectedProblem
+from creepfit.inference.projection import Basis, ProjectedData, ProjectedProblem
 from creepfit.mechanics.loading import Array
 from creepfit.models.model import Axis, are_twins
 
@@ -96,7 +96,6 @@ def best_fit(
     values: Array,
     fixed: Array | None = None,
     nonnegative: bool = True,
-    lowest: Array | None = None,
 ) -> BestFit:
     """Least squares over shapes, amplitudes and fixed columns.
 
@@ -112,11 +111,15 @@ def best_fit(
         Columns without shape and of free sign.
     nonnegative : bool
         Whether amplitudes are kept at or above zero.
-    lowest : ndarray, shape (d,), optional
-        Shapes at which the residual sum is known to be lowest; nothing is searched then.
     """
-    fixed = np.empty((values.size, 0)) if fixed is None else fixed
-    problem = ProjectedProblem(basis, values, fixed, nonnegative)
+    return best_fit_of(ProjectedProblem(basis, ProjectedData(values, fixed), nonnegative), axes)
+
+
+def best_fit_of(problem: ProjectedProblem, axes: Sequence[Axis], lowest: Array | None = None) -> BestFit:
+    """The same of a problem whose data are projected already.
+
+    `lowest`, shape (d,), are shapes at which the residual sum is known to be lowest; nothing is searched then.
+    """
     if not axes or lowest is not None:
         return _summary(problem, axes, np.empty(0) if lowest is None else lowest, True)
     search = _Search(problem, axes)
@@ -324,8 +327,8 @@ class _Search:
 def _summary(problem: ProjectedProblem, axes: Sequence[Axis], shape: Array, converged: bool) -> BestFit:
     if are_twins(axes):
         shape = np.sort(shape)
-    around, apart = _around(axes, shape)
-    columns = problem.basis(np.concatenate([shape[None, :], around]))
+    shapes, apart = _around(axes, shape)
+    columns = problem.basis(shapes)
     full, seen = columns[0], problem.beside_fixed(columns[:1])[0]
     amplitudes = problem.solve(seen)
     hidden = tuple(int(k) for k in np.flatnonzero(~seen.any(axis=0) & full.any(axis=0)))
@@ -360,12 +363,14 @@ def _is_at_bound(axis: Axis, value: float) -> bool:
 
 
 def _around(axes: Sequence[Axis], shape: Array) -> tuple[Array, Array]:
-    """Shapes (2d, d) a little above along each axis, then a little below, and how far these are apart, (d,)."""
-    moved = np.tile(shape, (2, shape.size, 1))
-    for side, step in enumerate((1e-4, -1e-4)):
-        for i, axis in enumerate(axes):
-            moved[side, i, i] = axis.from_search(axis.to_search(shape[i]) + step)
-    return np.concatenate(moved), np.diagonal(moved[0] - moved[1])
+    """Shapes (1 + 2d, d): these, a little above along each axis, and a little below; how far those are apart, (d,)."""
+    shapes, d = np.repeat(shape[None, :], 1 + 2 * shape.size, axis=0), shape.size
+    apart = np.empty(d)
+    for i, axis in enumerate(axes):
+        here = axis.to_search(shape[i])
+        up, down = axis.from_search(here + 1e-4), axis.from_search(here - 1e-4)
+        shapes[1 + i, i], shapes[1 + d + i, i], apart[i] = up, down, up - down
+    return shapes, apart
 
 
 def _covariance(
@@ -377,21 +382,21 @@ def _covariance(
     values that no longer move anything have no error, and neither has anything if the rest is singular.
     """
     d = shape.size
-    jacobian = np.column_stack([*slopes, full, problem.fixed])
-    size = np.linalg.norm(jacobian, axis=0)
-    in_play = size > 1e-14 * max(float(np.linalg.norm(problem.values)), 1e-300)
-    in_play[:d] &= size[:d] * np.abs(shape) > 1e-9 * np.linalg.norm(problem.target)
+    jacobian = np.concatenate([slopes.T, full, problem.fixed], axis=1)
+    size = np.sqrt((jacobian * jacobian).sum(axis=0))
+    in_play = size > 1e-14 * max(problem.data.size, 1e-300)
+    in_play[:d] &= size[:d] * np.abs(shape) > 1e-9 * problem.data.size_of_target
     if problem.nonnegative:
         in_play[d : d + amplitudes.size] &= amplitudes > 0.0
-    in_play[d + np.array(hidden, dtype=int)] = False
-    scaled = jacobian[:, in_play] / size[in_play]
-    number = int(in_play.sum())
+    in_play[[d + k for k in hidden]] = False
+    which = np.flatnonzero(in_play)
+    number, size = which.size, size[which]
+    scaled = jacobian[:, which] / size
     if number > problem.values.size:
         return None, number
     _, singular, v = np.linalg.svd(scaled, full_matrices=False)
     if number == 0 or singular[-1] < SINGULAR * singular[0]:
         return None, number
-    inverse = (v.T / singular**2) @ v / np.outer(size[in_play], size[in_play])
     covariance = np.full((jacobian.shape[1], jacobian.shape[1]), np.nan)
-    covariance[np.ix_(in_play, in_play)] = inverse
+    covariance[which[:, None], which] = (v.T / singular**2) @ v / (size[:, None] * size)
     return covariance, number

@@ -134,7 +134,7 @@ class Observations:
             out[:, :, k] = self.loads.column(term, values, clock)[where]
         return self.factor * out
 
-    @property
+    @cached_property
     def direction(self) -> float:
         """Sign of the load where it is largest, 1 or -1: under a load below zero a specimen deforms below zero."""
         loads = np.cumsum(self.history.change)

@@ -63,11 +63,12 @@ class FreeSpectrum:
     def compliance(self, time: float, amplitudes: Array, units: Sequence[int]) -> float:
         """Compliance of the first load `time` [s] after it by amplitudes of all of them, 1/MPa (mm/N without geometry)."""
         t, total = np.array(time), 0.0
+        grown = PowerFamily().value(t, EXPONENTS)
         for (kind, number), amplitude in zip(self.names, amplitudes, strict=False):
             if kind == "instant" and number == 0:
                 total += amplitude
             elif kind == "rise":
-                total += amplitude * float(PowerFamily().value(t, EXPONENTS[number]))
+                total += amplitude * float(grown[number])
             elif kind == "rise flow":
                 total += amplitude * float(Dashpot().value(t))
         for unit, amplitude in zip(units, amplitudes[len(self.names) :: 2], strict=True):

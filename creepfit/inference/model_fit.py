@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 
-from creepfit.inference.best_fit import BestFit, best_fit
+from creepfit.inference.best_fit import BestFit, best_fit_of
 from creepfit.inference.columns import Observations
 from creepfit.inference.joint_fit import lowest_shapes
+from creepfit.inference.projection import ProjectedData, ProjectedProblem
 from creepfit.mechanics.loading import Array, LoadHistory
 from creepfit.mechanics.long_history import Superposition
 from creepfit.models.model import Axis, CreepModel
@@ -94,8 +96,9 @@ def fit_models(
     """
     found: dict[str, tuple[CreepModel, BestFit]] = {}
     shapes = lowest_shapes(models, [observed])[0] if lowest_of is None else lowest_of
+    data = _projected(observed)
     for creep, lowest in zip(models, shapes, strict=True):
-        best = _best_at(creep, observed, lowest)
+        best = _best_at(creep, observed, data, lowest)
         if creep.name not in found or best.residual_sum < found[creep.name][1].residual_sum:
             found[creep.name] = creep, best
     return {name: _fitted(creep, best, observed, run) for name, (creep, best) in found.items()}
@@ -103,7 +106,7 @@ def fit_models(
 
 def fit_model(creep: CreepModel, observed: Observations, run: Run | None = None) -> ModelFit:
     """Best fit of one model to a run's observations."""
-    best = _best_at(creep, observed, lowest_shapes([creep], [observed])[0][0])
+    best = _best_at(creep, observed, _projected(observed), lowest_shapes([creep], [observed])[0][0])
     return _fitted(creep, best, observed, run)
 
 
@@ -112,7 +115,12 @@ def _with_set(creep: CreepModel, observed: Observations) -> bool:
     return observed.has_initial and observed.has_recovery and not creep.flows
 
 
-def _best_at(creep: CreepModel, observed: Observations, lowest: Array | None) -> BestFit:
+def _projected(observed: Observations) -> ProjectedData:
+    """The whitened readings with their zeros projected out."""
+    return ProjectedData(observed.noise.whiten(observed.values), observed.noise.whiten(observed.zeros))
+
+
+def _best_at(creep: CreepModel, observed: Observations, data: ProjectedData, lowest: Array | None) -> BestFit:
     """The best fit at the shapes that are known to be best, or by a search of its own where they are not."""
     with_set = _with_set(creep, observed)
     peak = observed.peak_column()[None, :, None]
@@ -123,8 +131,7 @@ def _best_at(creep: CreepModel, observed: Observations, lowest: Array | None) ->
             columns = np.concatenate([columns, np.broadcast_to(peak, (*columns.shape[:2], 1))], axis=2)
         return observed.noise.whiten(columns)
 
-    whitened = observed.noise.whiten(observed.values), observed.noise.whiten(observed.zeros)
-    return best_fit(basis, creep.axes(observed.span), *whitened, lowest=lowest)
+    return best_fit_of(ProjectedProblem(basis, data, nonnegative=True), creep.axes(observed.span), lowest)
 
 
 def _fitted(creep: CreepModel, best: BestFit, observed: Observations, run: Run | None) -> ModelFit:
@@ -230,7 +237,9 @@ def _gradients(creep: CreepModel, vector: Array, d: int) -> Array:
     """Derivatives of the named parameters by shape and amplitudes, by central differences, shape (P, d+K)."""
     step = 1e-6 * np.abs(vector)
     step[step == 0.0] = 1e-12
-    beside = vector + np.concatenate([np.diag(step), -np.diag(step)])
+    beside, each = np.repeat(vector[None, :], 2 * vector.size, axis=0), np.arange(vector.size)
+    beside[each, each] += step
+    beside[vector.size + each, each] -= step
     values = np.array([[p.value for p in creep.parameters(row[:d], row[d:])] for row in beside.tolist()])
     with np.errstate(invalid="ignore"):
         return np.asarray((values[: vector.size] - values[vector.size :]).T / (2.0 * step))
@@ -256,9 +265,9 @@ def _error(gradient: Array, best: BestFit, noise_sd: float, unknown: str | None)
         return None, "taken from a few values, not fitted"
     used = gradient[touched]
     variance = used @ best.covariance[touched[:, None], touched] @ used
-    if np.isnan(variance):  # as rows out of play are
+    if math.isnan(variance):  # as rows out of play are
         return None, "its amplitude came out as zero, so it has no error of the usual kind"
-    return float(noise_sd * np.sqrt(variance)), None
+    return noise_sd * math.sqrt(variance), None
 
 
 def _unit(unit: str, compliance_unit: str) -> str:

@@ -21,6 +21,17 @@ HIDDEN = 1e-10
 """A column of which the fixed columns leave less than this share cannot be told from them."""
 
 
+class ProjectedData:
+    """Values (N,) with the fixed columns (N, Z) projected out: the same whatever is fitted to them."""
+
+    def __init__(self, values: Array, fixed: Array | None = None) -> None:
+        self.values = values
+        self.fixed = np.empty((values.size, 0)) if fixed is None else fixed
+        self.q = np.linalg.qr(self.fixed)[0] if self.fixed.shape[1] else self.fixed
+        self.target = values - self.q @ (self.q.T @ values)
+        self.size, self.size_of_target = float(np.linalg.norm(values)), float(np.linalg.norm(self.target))
+
+
 class ProjectedProblem:
     """The problem with the fixed columns projected out, so that only shapes and amplitudes are left.
 
@@ -28,16 +39,14 @@ class ProjectedProblem:
     ----------
     basis : callable
         Shapes (S, d) to columns (S, N, K).
-    values : ndarray, shape (N,)
-    fixed : ndarray, shape (N, Z)
+    data : ProjectedData
     nonnegative : bool
         Whether amplitudes are kept at or above zero.
     """
 
-    def __init__(self, basis: Basis, values: Array, fixed: Array, nonnegative: bool) -> None:
-        self.basis, self.values, self.fixed, self.nonnegative = basis, values, fixed, nonnegative
-        self.q = np.linalg.qr(fixed)[0] if fixed.shape[1] else fixed
-        self.target = values - self.q @ (self.q.T @ values)
+    def __init__(self, basis: Basis, data: ProjectedData, nonnegative: bool) -> None:
+        self.basis, self.data, self.nonnegative = basis, data, nonnegative
+        self.values, self.fixed, self.q, self.target = data.values, data.fixed, data.q, data.target
 
     def columns(self, shapes: Array) -> Array:
         """Columns (S, N, K) at shapes (S, d), less what the fixed columns make up of them."""

@@ -9,7 +9,7 @@ from __future__ import annotations
 from abc import ABC, abstractmethod
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import ClassVar
+from typing import ClassVar, NamedTuple
 
 import numpy as np
 
@@ -155,11 +155,11 @@ class Span:
     last: float
 
 
-@dataclass(frozen=True)
-class Parameter:
+class Parameter(NamedTuple):
     """A named parameter: `unit` may contain "compliance", replaced by the run's own compliance unit.
 
-    An infinite value (a spring or dashpot that was not seen) is kept as inf here and shown as unknown with a reason.
+    An infinite value (a spring or dashpot that was not seen) is kept as inf here and shown as unknown with a reason. A
+    tuple, as errors of parameters make hundreds of them, which took longer than their numbers.
     """
 
     name: str

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from scipy.special import exprel, gamma
@@ -68,6 +69,12 @@ class PowerFamily(Term):
         return Modes(np.zeros(n.shape[0]), slow / gamma(1.0 - n[:, 0]) / self.t0, weights)
 
 
+@lru_cache(maxsize=64)  # errors of parameters ask for the same few exponents once an amplitude
+def in_first_hour(n: float) -> float:
+    """The power family's value at 1 h."""
+    return float(PowerFamily().value(np.asarray(HOUR), np.asarray(n)))
+
+
 class PowerFamilyModel(CreepModel):
     """Findley's law with an offset for n > 0, the logarithmic law at n = 0, bounded for n < 0."""
 
@@ -98,10 +105,9 @@ class PowerFamilyModel(CreepModel):
         return (exponent(beliefs, N_LOW, N_HIGH, 71),)
 
     def parameters(self, shape: Sequence[float], amplitudes: Sequence[float]) -> tuple[Parameter, ...]:
-        n = np.asarray(float(shape[0]))
-        hour = float(PowerFamily().value(np.asarray(HOUR), n))
+        n = float(shape[0])
         return (
             Parameter("D0", amplitudes[0], "compliance"),
-            Parameter("creep at 1 h", amplitudes[1] * hour, "compliance"),
-            Parameter("n", float(n), "1"),
+            Parameter("creep at 1 h", amplitudes[1] * in_first_hour(n), "compliance"),
+            Parameter("n", n, "1"),
         )

@@ -4,12 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-import numpy as np
-
 from creepfit.models.coordinate import Coordinate, PriorSettings, exponent, flow_share_or_faint
 from creepfit.models.model import Axis, CreepModel, Dashpot, Instant, Parameter, Span, modulus
-from creepfit.models.power_family import EXPONENT_MEANING, N_HIGH, N_LOW, PowerFamily
-from creepfit.units import HOUR
+from creepfit.models.power_family import EXPONENT_MEANING, N_HIGH, N_LOW, PowerFamily, in_first_hour
 
 
 class PowerFlow(CreepModel):
@@ -45,11 +42,10 @@ class PowerFlow(CreepModel):
         return exponent(beliefs, N_LOW, N_HIGH, 41), flow_share_or_faint(beliefs, 14, 20)
 
     def parameters(self, shape: Sequence[float], amplitudes: Sequence[float]) -> tuple[Parameter, ...]:
-        n = np.asarray(float(shape[0]))
-        hour = float(PowerFamily().value(np.asarray(HOUR), n))
+        n = float(shape[0])
         return (
             Parameter("D0", amplitudes[0], "compliance"),
-            Parameter("creep at 1 h", amplitudes[1] * hour, "compliance"),
-            Parameter("n", float(n), "1"),
+            Parameter("creep at 1 h", amplitudes[1] * in_first_hour(n), "compliance"),
+            Parameter("n", n, "1"),
             Parameter("eta1", modulus(amplitudes[2]), "modulus h"),
         )

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from creepfit.inference.best_fit import BestFit, best_fit
-from creepfit.inference.projection import ProjectedProblem
+from creepfit.inference.projection import ProjectedData, ProjectedProblem
 from creepfit.models.model import Axis
 
 Array = NDArray[np.float64]
@@ -259,7 +259,7 @@ def test_nonnegative_amplitudes_satisfy_the_optimality_conditions(seed: int, col
     rng = np.random.default_rng(seed)
     x = rng.normal(size=(9, 1)) + close * rng.normal(size=(9, columns))
     y = rng.normal(size=9)
-    problem = ProjectedProblem(lambda shapes: x[None], y, np.empty((9, 0)), True)
+    problem = ProjectedProblem(lambda shapes: x[None], ProjectedData(y), True)
     amplitudes = problem.solve(x)
     slope = x.T @ (y - x @ amplitudes)
     size = np.linalg.norm(x) * np.linalg.norm(y)
