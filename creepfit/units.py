@@ -147,6 +147,7 @@ def _as_text(value: object, kind: Kind) -> str:
     raise InputError(found=value, expected=example_of(kind))
 
 
+@lru_cache(maxsize=1024)  # the runs of a batch are read at the same times, under the same loads
 def _parse(text: str, kind: Kind) -> float:
     if _TOLERANCE.search(text):
         raise InputError("no tolerance is understood here", found=text, expected=example_of(kind))

@@ -13,6 +13,7 @@ from __future__ import annotations
 from abc import abstractmethod
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Annotated, ClassVar, Literal
 
 from creepfit.errors import InputError
@@ -162,19 +163,25 @@ class _Bending(Specimen):
         """Where the gauge reads, mm from the start of the bar."""
 
     def _response(self) -> Response:
-        beam = self.beam
-        parts = [(beam.influence(load, self.read_distance), share) for load, share in self.loads]
-        total = sum(part.per_compliance * share for part, share in parts)
-        shear = sum(sum(part.shear) * share for part, share in parts)
-        stress = beam.peak_stress(self.loads).value
-        press = PointLoad(self.read_distance)
-        where_read = [part for (load, _), (part, _) in zip(self.loads, parts, strict=True) if load == press]
-        plunger = where_read[0] if where_read else beam.influence(press, self.read_distance)
-        share = plunger.per_compliance / total
-        return Response(total, stress, shear / total, self._span, self.thickness.value, share)
+        return _bent(self)
 
     def _described(self, sizes: str) -> str:
         return f"{sizes}, {_size(self.beam.segments[0].section)}"
+
+
+@lru_cache(maxsize=64)  # bars of one mould have the same sizes, and a batch reads hundreds of their runs
+def _bent(bar: _Bending) -> Response:
+    """The response of a bar as a beam."""
+    beam = bar.beam
+    parts = [(beam.influence(load, bar.read_distance), share) for load, share in bar.loads]
+    total = sum(part.per_compliance * share for part, share in parts)
+    shear = sum(sum(part.shear) * share for part, share in parts)
+    stress = beam.peak_stress(bar.loads).value
+    press = PointLoad(bar.read_distance)
+    where_read = [part for (load, _), (part, _) in zip(bar.loads, parts, strict=True) if load == press]
+    plunger = where_read[0] if where_read else beam.influence(press, bar.read_distance)
+    share = plunger.per_compliance / total
+    return Response(total, stress, shear / total, bar._span, bar.thickness.value, share)
 
 
 @dataclass(frozen=True, kw_only=True)
