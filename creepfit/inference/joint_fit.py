@@ -121,7 +121,7 @@ class JointColumns:
             self.fixed[model, position] = observed.factor * column
         with_set = np.flatnonzero(design.with_set)
         self.fixed[with_set, design.counts[with_set] - 1] = observed.peak_column()
-        self.fixed = self._seen(self.fixed)
+        self.fixed = self.seen(self.fixed)
         middle = self.columns(np.arange(design.shape[0]), design.middle)
         size = np.sqrt(dot(middle, middle))
         self.size = np.where(size == 0.0, 1.0, size)
@@ -137,11 +137,10 @@ class JointColumns:
         out = self.fixed[which]
         row, position, columns = raw
         if row.size:
-            full = self._seen(self.observed.factor * columns)
-            out[row, position] = full / self.size[which[row], position][:, None]
+            out[row, position] = self.seen(self.observed.factor * columns) / self.size[which[row], position][:, None]
         return out
 
-    def _seen(self, raw: Array) -> Array:
+    def seen(self, raw: Array) -> Array:
         """Whitened columns (..., T), less what the zeros make up of them."""
         full = raw @ self.whitener.T
         rest = full - (full @ self.q) @ self.q.T
@@ -183,29 +182,33 @@ class _SideBySide:
             row[: run.target.size] = run.target
         self.targets = targets[self.run]
         self.designs = list(dict.fromkeys(run.design for run in runs))
-        self.design = np.array([self.designs.index(run.design) for run in runs])
+        self.design = np.array([self.designs.index(run.design) for run in runs])[self.run]
+        self.takes = np.array([run.design.takes for run in runs])[self.run, self.model]
+        self.sizes = np.array([run.size for run in runs])
+        self.fixed = np.zeros((*self.sizes.shape, targets.shape[1]))
+        for own, run in zip(self.fixed, runs, strict=True):
+            own[..., : run.target.size] = run.fixed
 
     def columns(self, places: Array, rows: Indices) -> Array:
         """Columns (P, K, T) of the searches `rows`."""
-        count, readings, _ = self.runs[0].size_of_rows
-        out = np.zeros((rows.size, count, readings))
-        of, model = self.run[rows], self.model[rows]
+        of, model, designs = self.run[rows], self.model[rows], self.design[rows]
+        out: Array = self.fixed[of, model]
         for number, design in enumerate(self.designs):
-            here = np.flatnonzero(self.design[of] == number)
+            here = np.flatnonzero(designs == number)
             row, position, columns = design.raw(places[here], model[here])
-            run_of_row = of[here][row]
-            for run in dict.fromkeys(of[here].tolist()):
-                own = np.flatnonzero(of == run)
-                mine = np.flatnonzero(run_of_row == run)
-                raw = np.searchsorted(own, here[row[mine]]), position[mine], columns[mine]
-                out[own, :, : columns.shape[1]] = self.runs[run].columns(model[own], raw)
+            own = here[row]
+            run_of = of[own]
+            seen = np.empty_like(columns)
+            for run in dict.fromkeys(run_of.tolist()):
+                mine = np.flatnonzero(run_of == run)
+                seen[mine] = self.runs[run].seen(self.runs[run].observed.factor * columns[mine])
+            out[own, position, : columns.shape[1]] = seen / self.sizes[run_of, model[own], position][:, None]
         return out
 
     def differences(self, places: Array, low: Array, high: Array, rows: Indices) -> Array:
         """What each coordinate changes in the columns (d, P, K, T), all at once, as a column takes but one."""
         both = self.columns(np.concatenate([high, low]), np.concatenate([rows, rows]))
-        takes = np.array([run.design.takes for run in self.runs])[self.run[rows], self.model[rows]]
-        return by_coordinate(both[: rows.size] - both[rows.size :], takes, places.shape[1])
+        return by_coordinate(both[: rows.size] - both[rows.size :], self.takes[rows], places.shape[1])
 
     def solve(self, columns: Array, targets: Array, factors: Factors) -> tuple[Array, Array]:
         """Amplitudes (P, K), none negative, and residuals (P, T)."""
