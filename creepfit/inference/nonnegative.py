@@ -140,11 +140,14 @@ class _Problems:
         self.gram = self.across @ columns
         self.right = (self.across @ targets[..., None])[..., 0]
 
+    def _of(self, rows: Indices, every: Array) -> Array:
+        return every if rows.size == every.shape[0] else every[rows]
+
     def left(self, rows: Indices, amplitudes: Array) -> Array:
-        return np.asarray(self.targets[rows] - (self.columns[rows] @ amplitudes[..., None])[..., 0])
+        return np.asarray(self._of(rows, self.targets) - (self._of(rows, self.columns) @ amplitudes[..., None])[..., 0])
 
     def onto(self, rows: Indices, residuals: Array) -> Array:
-        return np.asarray((self.across[rows] @ residuals[..., None])[..., 0])
+        return np.asarray((self._of(rows, self.across) @ residuals[..., None])[..., 0])
 
     def positive(self, rows: Indices, start: Array, used: Mask) -> tuple[Array, Mask]:
         """From amplitudes `start` (P, K) go towards those of the columns in use, without what turns negative on the way."""
@@ -173,10 +176,10 @@ class _Problems:
         if used.shape[1] > FEW:
             return self._solved_for_used(rows, used)
         both = used[:, :, None] & used[:, None, :]
-        normal = np.where(both, self.gram[rows], 0.0)
+        normal = np.where(both, self._of(rows, self.gram), 0.0)
         each = np.arange(used.shape[1])
         normal[:, each, each] = 1.0 + RIDGE
-        out = np.linalg.solve(normal, np.where(used, self.right[rows], 0.0)[..., None])[..., 0]
+        out = np.linalg.solve(normal, np.where(used, self._of(rows, self.right), 0.0)[..., None])[..., 0]
         more = np.where(used, self.onto(rows, self.left(rows, out)), 0.0)
         out += np.linalg.solve(normal, more[..., None])[..., 0]
         return out
