@@ -57,14 +57,18 @@ class Problem(Protocol):
     def differences(self, places: Array, low: Array, high: Array, rows: Indices) -> Array:
         """Columns with one coordinate at `high` less those with it at `low`, the others at `places`, shape (d, P, K, T)."""
 
-    def solve(self, columns: Array, targets: Array, factors: Factors) -> tuple[Array, Array]:
-        """Amplitudes (P, K), none negative, and residuals (P, T); `factors` are of `orthonormal(columns)`."""
+    def solve(self, columns: Array, targets: Array, factors: Factors) -> tuple[Array, Array, Array]:
+        """Amplitudes (P, K), none negative, residuals (P, T), and orthonormal columns (P, K, T).
+
+        `factors` are of `orthonormal(columns)`; where not all columns are in use, those of the columns in use may be given
+        instead.
+        """
 
 
 @dataclass(eq=False)
 class Descent:
-    """Where P searches are: places (P, d), columns (P, K, T) there, the same made orthonormal, amplitudes, residuals,
-    residual sums, what each could still gain, and whether it has ended by itself."""
+    """Where P searches are: places (P, d), columns (P, K, T) there, orthonormal ones (see `Problem.solve`), amplitudes,
+    residuals, residual sums, what each could still gain, and whether it has ended by itself."""
 
     places: Array
     columns: Array
@@ -79,12 +83,12 @@ class Descent:
     def at(cls, problem: Problem, places: Array, rows: Indices, targets: Array) -> Descent:
         columns = problem.columns(places, rows)
         factors = orthonormal(columns)
-        amplitudes, rest = problem.solve(columns, targets, factors)
+        amplitudes, rest, used = problem.solve(columns, targets, factors)
         count = places.shape[0]
         return cls(
             places,
             columns,
-            factors[0],
+            used,
             amplitudes,
             rest,
             dot(rest, rest),
@@ -153,7 +157,7 @@ def _step(problem: Problem, state: Descent, rows: Indices, damping: Array, unfel
     places, amplitudes, rest = (a[rows] for a in (state.places, state.amplitudes, state.rest))
     d = places.shape[1]
     q = state.orthonormal[rows]
-    some = np.flatnonzero((amplitudes <= 0.0).any(axis=1))
+    some = np.flatnonzero(((amplitudes <= 0.0) & q.any(axis=2)).any(axis=1))
     if some.size:
         q[some] = orthonormal(np.where(amplitudes[some, :, None] > 0.0, state.columns[rows[some]], 0.0))[0]
     low, high = np.clip(places - STEP, 0.0, 1.0), np.clip(places + STEP, 0.0, 1.0)

@@ -210,19 +210,21 @@ class _SideBySide:
         both = self.columns(np.concatenate([high, low]), np.concatenate([rows, rows]))
         return by_coordinate(both[: rows.size] - both[rows.size :], self.takes[rows], places.shape[1])
 
-    def solve(self, columns: Array, targets: Array, factors: Factors) -> tuple[Array, Array]:
-        """Amplitudes (P, K), none negative, and residuals (P, T)."""
+    def solve(self, columns: Array, targets: Array, factors: Factors) -> tuple[Array, Array, Array]:
+        """Amplitudes (P, K), none negative, residuals (P, T), and orthonormal columns (P, K, T) of those in use."""
         amplitudes, usable = _unsigned(factors, targets)
+        q = factors[0]
         bad = np.flatnonzero(~(usable & (amplitudes >= 0.0).all(axis=1)))
         if bad.size:
             likely = usable[bad, None] & (amplitudes[bad] > 0.0)
             found = nonnegative_amplitudes(columns[bad].transpose(0, 2, 1), targets[bad], likely)
             used = found > 0.0
             # the same to the last digit, where the columns in use are told apart
-            exact, told = _unsigned(orthonormal(np.where(used[:, :, None], columns[bad], 0.0)), targets[bad])
+            of_used = orthonormal(np.where(used[:, :, None], columns[bad], 0.0))
+            exact, told = _unsigned(of_used, targets[bad])
             told &= ((exact > 0.0) == used).all(axis=1)
-            amplitudes[bad] = np.where(told[:, None], exact, found)
-        return amplitudes, targets - np.einsum("pkt,pk->pt", columns, amplitudes)
+            amplitudes[bad], q[bad] = np.where(told[:, None], exact, found), of_used[0]
+        return amplitudes, targets - np.einsum("pkt,pk->pt", columns, amplitudes), q
 
     def lowest(self) -> list[list[Array | None]]:
         """Of each run, of each model the shape values (d,) where its residual sum is lowest, None where that is open."""

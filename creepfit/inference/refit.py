@@ -146,9 +146,9 @@ class SearchColumns:
         peak = np.broadcast_to(self.observed.peak_column(), (columns.shape[0], 1, columns.shape[2]))
         return np.concatenate([columns, peak], axis=1)
 
-    def solve(self, columns: Array, targets: Array, factors: Factors) -> tuple[Array, Array]:
-        """Amplitudes and residuals; see `solve`."""
-        return solve(columns, targets, factors)
+    def solve(self, columns: Array, targets: Array, factors: Factors) -> tuple[Array, Array, Array]:
+        """Amplitudes and residuals, see `solve`, and the columns as they were made orthonormal."""
+        return *solve(columns, targets, factors), factors[0]
 
     @cached_property
     def size(self) -> Array:

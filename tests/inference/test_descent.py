@@ -25,9 +25,9 @@ class Alike:
             [self.columns(np.where(i, high, places), rows) - self.columns(np.where(i, low, places), rows) for i in own]
         )
 
-    def solve(self, columns: Array, targets: Array, factors: Factors) -> tuple[Array, Array]:
+    def solve(self, columns: Array, targets: Array, factors: Factors) -> tuple[Array, Array, Array]:
         amplitudes = np.einsum("pkt,pt->pk", columns, targets) / np.einsum("pkt,pkt->pk", columns, columns)
-        return amplitudes, targets - np.einsum("pk,pkt->pt", amplitudes, columns)
+        return amplitudes, targets - np.einsum("pk,pkt->pt", amplitudes, columns), factors[0]
 
 
 def test_two_coordinates_that_move_the_readings_alike_have_a_lowest_place_too() -> None:
