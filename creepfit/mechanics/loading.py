@@ -240,6 +240,9 @@ class DirectSum:
         self._elapsed, self._change = elapsed[at, which], history.change[step][which]
         self._first = np.flatnonzero(np.diff(at, prepend=-1))
         self._at = at[self._first]
+        # nearly always all times from one on are after a step, and a slice is laid out faster than places
+        from_one_on = self._at.size > 0 and self._at.size == self._count - self._at[0]
+        self._places = slice(int(self._at[0]), self._count) if from_one_on else self._at
         self._ramps: tuple[Array, ...] = ()
         if not step.all():
             start, end, change = (a[~step] for a in (history.start, history.end, history.change))
@@ -256,7 +259,7 @@ class DirectSum:
             return np.asarray(terms)  # every time is after a step
         out = np.zeros(whole)
         if terms is not None:
-            out[..., self._at] = terms
+            out[..., self._places] = terms
         if self._ramps:
             out += self._of_ramps(function, None if p is None else p[:, :, None])
         return out
