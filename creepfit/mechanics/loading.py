@@ -155,9 +155,7 @@ class LoadHistory:
 
         Where the first load is below zero it is the lowest so far.
         """
-        sign = np.sign(self.change[0]) if self.change.size else 1.0
-        peaks = _with_corners(self, times, lambda knots, loads: np.maximum.accumulate(sign * loads))
-        return np.asarray(sign * peaks)
+        return RunningLoad(self, times).peak()
 
     def growth(self, times: Array, exponent: float) -> Array:
         """Return (integral of load^(1/q) dt / 1 h)^q with q = `exponent`, shape (T,).
@@ -166,36 +164,45 @@ class LoadHistory:
         load * t^q, it rests while the load is off and goes on from there, and it is proportional to the load.
         q = 1 is flow.
         """
-        power = 1.0 / exponent
-
-        def accumulate(knots: Array, loads: Array) -> Array:
-            low, high = np.abs(loads[:-1]), np.abs(loads[1:])
-            # of two loads that are equal but for rounding, the difference of powers is rounding alone
-            level = np.abs(high - low) <= 1e-6 * high
-            gap = np.where(level, 1.0, high - low)
-            rising = (high ** (power + 1) - low ** (power + 1)) / ((power + 1) * gap)
-            mean = np.where(level, (0.5 * (low + high)) ** power, rising)
-            total = np.concatenate([[0.0], np.cumsum(mean * np.diff(knots) / HOUR)])
-            return np.asarray(total**exponent)
-
-        sign = np.sign(self.change[0]) if self.change.size else 1.0
-        return np.asarray(sign * _with_corners(self, times, accumulate))
+        return RunningLoad(self, times).growth(exponent)
 
 
-def _with_corners(history: LoadHistory, times: Array, accumulate: Callable[[Array, Array], Array]) -> Array:
-    """Evaluate a running quantity of the load at `times` exactly, on a grid that holds every corner.
+class RunningLoad:
+    """Running quantities of a load at some times [s], exactly, on a grid that holds every corner.
 
     A step's time appears twice, before and after it, so that the load is linear between neighbours.
     """
-    t = np.asarray(times, dtype=float)
-    knots = np.concatenate([history.start, history.end, t])
-    after = np.concatenate([np.zeros_like(history.start), np.ones_like(history.end), np.zeros_like(t)])
-    order = np.lexsort((after, knots))
-    just_after = np.nextafter(knots, np.inf)
-    loads = history.at(np.where(after > 0, just_after, knots))[order]
-    out = np.empty_like(knots)
-    out[order] = accumulate(knots[order], loads)
-    return out[2 * history.start.size :]
+
+    def __init__(self, history: LoadHistory, times: Array) -> None:
+        t = np.asarray(times, dtype=float)
+        knots = np.concatenate([history.start, history.end, t])
+        after = np.concatenate([np.zeros_like(history.start), np.ones_like(history.end), np.zeros_like(t)])
+        self._order = np.lexsort((after, knots))
+        self._knots = knots[self._order]
+        self._loads = history.at(np.where(after > 0, np.nextafter(knots, np.inf), knots))[self._order]
+        self._corners = 2 * history.start.size
+        self._sign = np.sign(history.change[0]) if history.change.size else 1.0
+
+    def peak(self) -> Array:
+        """See `LoadHistory.peak`."""
+        return self._at_times(np.maximum.accumulate(self._sign * self._loads))
+
+    def growth(self, exponent: float) -> Array:
+        """See `LoadHistory.growth`."""
+        power = 1.0 / exponent
+        low, high = np.abs(self._loads[:-1]), np.abs(self._loads[1:])
+        # of two loads that are equal but for rounding, the difference of powers is rounding alone
+        level = np.abs(high - low) <= 1e-6 * high
+        gap = np.where(level, 1.0, high - low)
+        rising = (high ** (power + 1) - low ** (power + 1)) / ((power + 1) * gap)
+        mean = np.where(level, (0.5 * (low + high)) ** power, rising)
+        total = np.concatenate([[0.0], np.cumsum(mean * np.diff(self._knots) / HOUR)])
+        return self._at_times(total**exponent)
+
+    def _at_times(self, running: Array) -> Array:
+        out = np.empty_like(running)
+        out[self._order] = running
+        return np.asarray(self._sign * out[self._corners :])
 
 
 def superpose(function: TimeFunction, history: LoadHistory, times: Array, shape: Array | None = None) -> Array:

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import exprel
 
-from creepfit.mechanics.loading import DIRECT_LIMIT, Array, DirectSum, LoadHistory, TimeFunction, TimeWarp
+from creepfit.mechanics.loading import DIRECT_LIMIT, Array, DirectSum, LoadHistory, RunningLoad, TimeFunction, TimeWarp
 
 STEP = 0.5
 """Step h of the grid in ln(rate); exp(-pi^2/h) = 3e-9, recovery, a difference of large numbers, needs it."""
@@ -271,11 +271,15 @@ class Superposition:
 
     def peak(self) -> Array:
         """Highest load so far, shape (T,)."""
-        return self._once("peak", lambda: self.history.peak(self.times))
+        return self._once("peak", self._running.peak)
 
     def growth(self, exponent: float) -> Array:
         """Growing set with this exponent, shape (T,); see `LoadHistory.growth`."""
-        return self._once(exponent, lambda: self.history.growth(self.times, exponent))
+        return self._once(exponent, lambda: self._running.growth(exponent))
+
+    @cached_property
+    def _running(self) -> RunningLoad:
+        return RunningLoad(self.history, self.times)
 
     def _on(self, clock: TimeWarp | None) -> tuple[LoadHistory, Array]:
         if clock is None:
