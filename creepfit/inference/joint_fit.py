@@ -140,12 +140,14 @@ class JointColumns:
             out[row, position] = self.seen(self.observed.factor * columns) / self.size[which[row], position][:, None]
         return out
 
-    def seen(self, raw: Array) -> Array:
-        """Whitened columns (..., T), less what the zeros make up of them."""
+    def whitened(self, raw: Array) -> tuple[Array, Array]:
+        """Whitened columns (..., T), in full and less what the zeros make up of them."""
         full = raw @ self.whitener.T
-        rest = full - (full @ self.q) @ self.q.T
-        # what is left of a column that the zeros can imitate is rounding: see projection
-        return np.where((dot(rest, rest) > HIDDEN**2 * dot(full, full))[..., None], rest, 0.0)
+        return full, full - (full @ self.q) @ self.q.T
+
+    def seen(self, raw: Array) -> Array:
+        """Whitened columns (..., T), less what the zeros make up of them; nothing of those that zeros can imitate."""
+        return _without_hidden(*self.whitened(raw))
 
     def starts(self) -> tuple[NDArray[np.intp], Array]:
         """Models (P,) and places (P, width) to follow: of each the lowest of its grid; see `_followed`."""
@@ -164,6 +166,11 @@ class JointColumns:
                 models.append(m)
                 places.append(places_of[node])
         return np.array(models), np.array(places)
+
+
+def _without_hidden(full: Array, rest: Array) -> Array:
+    """What the zeros leave of columns (..., T), where it is more than rounding: see projection."""
+    return np.where((dot(rest, rest) > HIDDEN**2 * dot(full, full))[..., None], rest, 0.0)
 
 
 class _SideBySide:
@@ -185,6 +192,7 @@ class _SideBySide:
         self.design = np.array([self.designs.index(run.design) for run in runs])[self.run]
         self.takes = np.array([run.design.takes for run in runs])[self.run, self.model]
         self.sizes = np.array([run.size for run in runs])
+        self.factors = np.array([[run.observed.factor] for run in runs])
         self.fixed = np.zeros((*self.sizes.shape, targets.shape[1]))
         for own, run in zip(self.fixed, runs, strict=True):
             own[..., : run.target.size] = run.fixed
@@ -198,11 +206,13 @@ class _SideBySide:
             row, position, columns = design.raw(places[here], model[here])
             own = here[row]
             run_of = of[own]
-            seen = np.empty_like(columns)
+            columns *= self.factors[run_of]
+            full, rest = np.empty_like(columns), np.empty_like(columns)
             for run in dict.fromkeys(run_of.tolist()):
                 mine = np.flatnonzero(run_of == run)
-                seen[mine] = self.runs[run].seen(self.runs[run].observed.factor * columns[mine])
-            out[own, position, : columns.shape[1]] = seen / self.sizes[run_of, model[own], position][:, None]
+                full[mine], rest[mine] = self.runs[run].whitened(columns[mine])
+            size = self.sizes[run_of, model[own], position][:, None]
+            out[own, position, : columns.shape[1]] = _without_hidden(full, rest) / size
         return out
 
     def differences(self, places: Array, low: Array, high: Array, rows: Indices) -> Array:
