@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, fields, is_dataclass
 from functools import cache, cached_property
+from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -338,7 +339,7 @@ def _followed(sums: Array, count: int) -> NDArray[np.intp]:
     padded = np.full([n + 2 for n in shaped.shape], np.inf)
     padded[(slice(1, -1),) * count] = shaped
     low = np.isfinite(shaped)
-    for offset in np.ndindex(*(3,) * count):
+    for offset in product(range(3), repeat=count):
         window = tuple(slice(o, o + n) for o, n in zip(offset, shaped.shape, strict=True))
         low &= shaped <= padded[window]
     starts = np.flatnonzero(low.ravel())

@@ -260,7 +260,7 @@ def _why_unknown(best: BestFit, axes: Sequence[Axis]) -> str | None:
 def _error(gradient: Array, best: BestFit, noise_sd: float, unknown: str | None) -> tuple[float | None, str | None]:
     if unknown is not None or best.covariance is None:
         return None, unknown
-    touched = np.flatnonzero(gradient)
+    touched = gradient.nonzero()[0]
     if not touched.size:
         return None, "taken from a few values, not fitted"
     used = gradient[touched]
