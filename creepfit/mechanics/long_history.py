@@ -79,7 +79,8 @@ class LongHistory:
         self._length = end - start
         self._age = self._times[block] - end
         self._ramps = bool(self._length.any())
-        self._longest = float((self._age + self._length).max(initial=0.0)) or shortest
+        longest = float((self._age + self._length).max(initial=0.0))
+        self._longest = longest if longest > np.finfo(float).tiny else shortest  # of less there is no inverse
         extent = max(float(self._times[-1] - start.min()), shortest) if start.size else shortest
         first, last = np.floor(np.log(SLOWEST / extent) / STEP), np.ceil(np.log(FORGOTTEN / shortest) / STEP)
         self._grid = np.exp(STEP * np.arange(first, last + 1.0))

@@ -105,6 +105,7 @@ exponents = st.sampled_from([-0.9, -0.2, 0.0, 0.1, 0.9])
 @example([(0.0, 1e6, 1.0)], [2.5e5, 5e5, 1e6], 0.1)
 @example([(5.0, 0.0, 1.0)], [5.0], 0.1)
 @example([(5.0, 1e4, 1.0)], [-1.0, 4.0], 0.1)
+@example([(0.0, 1e4, 1.0)], [5e-324], -0.9)
 @settings(max_examples=150, deadline=None)
 def test_any_mixture_of_overlapping_steps_and_ramps(
     rows: list[tuple[float, float, float]], when: list[float], n: float
