@@ -329,7 +329,10 @@ def _rounded_time(seconds: float) -> str:
     for unit, size in (("years", YEAR), ("d", DAY), ("h", HOUR), ("min", MINUTE), ("s", 1.0)):
         # A year is only worth its name from two on: 400 d says more than 1.1 years.
         if seconds >= (2.0 if unit == "years" else 1.0) * size:
-            return f"{show_number(seconds / size, digits=3)} {unit}"
+            count = show_number(seconds / size, digits=3)
+            if unit == "min" and count != "1" and seconds < 2.0 * size:
+                continue  # no clock shows 1.02 min
+            return f"{count} {unit}"
     return f"{show_number(seconds, digits=3)} s"
 
 

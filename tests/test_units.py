@@ -208,6 +208,7 @@ def test_plain_numbers() -> None:
         (0.0, "0 s"),
         (60.0, "1 min"),
         (90.0, "90 s"),
+        (61.2, "61.2 s"),  # once "1.02 min", of a time typed as 0.017 h
         (6 * 3600.0, "6 h"),
         (5 * DAY, "5 d"),
         (5 * DAY + 60.0, "5 d 1 min"),
