@@ -77,6 +77,24 @@ def test_levelling_off_is_no_stop(creep_run, truth):
     assert stop.time is None
 
 
+def test_a_forecast_that_all_but_stops_says_so_beside_creep_that_goes_on(creep_run, truth):
+    """One unit of 50 h, read for seven days: the last day moved, a month brings next to nothing more."""
+    times = [MINUTE, HOUR, 8 * HOUR, *(d * DAY for d in range(1, 8))]
+    law = truth(share=0.0, kelvin=0.6, tau=50 * HOUR)
+    kelvin = creep_stop(fitted(creep_run(law, times=times, unload=None, noise=2e-3, resolution=1e-3, age=None)))
+    assert kelvin.stopped == "no"
+    assert kelvin.fades is not None
+    assert 7 * DAY <= kelvin.fades < 60 * DAY
+    assert f"by the forecast it all but stops within {kelvin.fades / DAY:g} d" in kelvin.sentence
+
+
+def test_what_goes_on_as_a_power_of_time_does_not_stop(creep_run):
+    plain = creep_stop(fitted(creep_run(age=None)))
+    assert plain.stopped == "no"
+    assert plain.fades is None
+    assert "all but stops" not in plain.sentence + plain.fading
+
+
 def test_creep_goes_on(creep_run):
     stop = creep_stop(fitted(creep_run(noise=0.002, resolution=0.001)))
     assert stop.stopped == "no"

@@ -6,7 +6,7 @@ readings of a short test cannot tell it from one that does not.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -33,6 +33,10 @@ LONGEST_PACE = 5.0
 
 NOTHING = 0.01
 """Share of what the gauge resolves below which a change is called none: models at rest leave 1e-12 mm."""
+
+ALL_BUT = 0.1
+"""What two octaves of time bring, over what the last two of the test did, below which creep all but stops: t^n and a
+logarithm bring as much again or more."""
 
 SHARE = 0.01
 """Default threshold as a share of the deformation at the end of the test."""
@@ -69,6 +73,8 @@ class CreepStop(Tabled):
         Last reading under load, s.
     pace : tuple of Pace
         What the next day and the next window bring at most, with which probability.
+    fades : float or None
+        Time from which the forecast brings next to nothing more although creep goes on at the end of the test, s.
     stopped : str
         "no", "gauge only", "material" or "cannot be told"; `sentence` says it in words.
     """
@@ -87,6 +93,12 @@ class CreepStop(Tabled):
     unit: str
     level: float
     fit: Fit = field(repr=False)
+    fades: float | None = None
+
+    @property
+    def fading(self) -> str:
+        """That creep that goes on all but stops by the forecast, to go on behind a sentence; "" where it does not."""
+        return "" if self.fades is None else f", and by the forecast it all but stops within {show_time(self.fades)}"
 
     @property
     def headline(self) -> str:
@@ -109,6 +121,7 @@ class CreepStop(Tabled):
             },
             "pace": [p.to_dict(self.unit) for p in self.pace],
             "stopped": self.stopped,
+            "fades_h": in_hours(self.fades),
             "sentence": self.sentence,
         }
 
@@ -160,7 +173,25 @@ def creep_stop(
     pace = _pace(ahead, end, span)
     stopped, sentence = _stopped(ahead, left, until, limit)
     words = f"{_practical(pace, fit.unit)} {sentence}"
-    return CreepStop(limit, origin, span, time, why, until, to_come, end, pace, stopped, words, fit.unit, ahead.level, fit)
+    fades = _fades(ahead, end, until) if stopped == "no" else None
+    made = CreepStop(
+        limit, origin, span, time, why, until, to_come, end, pace, stopped, words, fit.unit, ahead.level, fit, fades
+    )
+    return made if fades is None else replace(made, sentence=f"{words.removesuffix('.')}{made.fading}.")
+
+
+def _fades(ahead: Outlook, end: float, until: float) -> float | None:
+    """When the median forecast of creep that goes on all but stops, s; None where it does not, or several loads were on."""
+    run = ahead.fit.run
+    if until <= 4.0 * end or len({step.value for step in run.steps if step.value != 0.0}) > 1:
+        return None
+    times = np.concatenate([[0.25 * end], np.geomspace(end, 0.25 * until, 33), [until]])
+    curve = ahead.fit.observed.direction * np.median(ahead.response(times).draws, axis=0)
+    little = curve[-1] - curve[1:-1] < ALL_BUT * (curve[1] - curve[0])
+    if not little[-1]:
+        return None
+    found = float(times[1:-1][int(np.argmax(little))])
+    return float(np.ceil(found / DAY) * DAY) if found > 2.0 * DAY else found
 
 
 def _threshold(ahead: Outlook, given: str | float | None, end: float) -> tuple[float, str]:

@@ -51,7 +51,8 @@ def answer(findings: Findings) -> str:
     """The answer in one sentence with its interval; where a slip has to be settled first, that."""
     if findings.forecast.withheld is not None:
         return forecast_headline(findings.forecast)
-    sentence = f"{forecast_headline(findings.forecast).removesuffix('.')}; {STOPPED[findings.summary.stop.stopped]}."
+    stop = findings.summary.stop
+    sentence = f"{forecast_headline(findings.forecast).removesuffix('.')}; {STOPPED[stop.stopped]}{stop.fading}."
     with_known = findings.forecast.with_known
     return sentence if with_known is None else f"{sentence} {with_known_sentence(with_known, when=False)}"
 
@@ -161,7 +162,7 @@ def _stop_key(findings: Findings) -> Key:
     if (instead := withheld_at(findings.fit, stop.by)) is not None:
         return Key("has creep stopped?", instead.stopped, instead.short)
     low, median, high = unit.interval(stop.still_to_come)
-    answer = STOPPED_SHORT[stop.stopped]
+    answer = STOPPED_SHORT[stop.stopped] if stop.fades is None else "not in the test; the forecast all but stops"
     come = f"still to come by {show_time(stop.by)}{_along(findings)}: {median} {unit.name}"
     return Key("has creep stopped?", answer, f"{come} ({percent(stop.level)}: {low} to {high} {unit.name})")
 

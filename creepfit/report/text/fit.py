@@ -108,7 +108,7 @@ def headline(summary: Summary) -> str:
     draws = fit.draws.deformation(history, np.array([first, end]))
     low, median, high = np.quantile(draws[:, 1] - (0.0 if fit.observed.has_initial else draws[:, 0]), tails(fit.level))
     size = unit.sentence(Interval(low, median, high), fit.level)
-    verdict = _VERDICTS[summary.stop.stopped] if against is None else _UNTOLD
+    verdict = f"{_VERDICTS[summary.stop.stopped]}{summary.stop.fading}" if against is None else _UNTOLD
     before = "" if against is None else f"{against} "
     if fit.run.broke_at is not None:
         before, verdict = f"{before}{capital(it_broke(fit.run))}. ", "of what would have followed nothing is said"
