@@ -183,6 +183,7 @@ class TestAdd:
         done = run("add", path, "15.14 mm", "--at", "5 d", "--json")
         found = json.loads(done.stdout)
         assert found["reading"]["forecast"] is None
+        assert found["reading"]["change"] == pytest.approx(0.11)  # since the last that is not doubted
         assert found["doubted"] == {"time_h": 72.0, "value": 150.8, "place": "8", "would_fit": "15.08 mm"}
         later = " ".join(run("add", path, "15.15 mm", "--at", "6 d").stdout.split())
         assert "150.8 mm, is still doubted: 15.08 mm would fit. leave it out: creepfit add RUN --skip 8" in later

@@ -191,7 +191,6 @@ def verdict(run: Run, where: str) -> ReadingVerdict:
     """
     reading = next(r for r in run.readings if r.where == where)
     earlier = tuple(r for r in run.readings if r.time < reading.time and r.where != where)
-    before = next((r for r in reversed(earlier) if r.skip is None), None)
     old = replace(run, readings=earlier)
     forecast, level, why = _forecast(run, old, reading)
     cautions: tuple[Caution, ...] = ()
@@ -204,6 +203,8 @@ def verdict(run: Run, where: str) -> ReadingVerdict:
             doubted = mistyped_reading(run, FreestCurve(observations(run)))
         except CreepfitError:
             cautions = ()
+    wrong = None if doubted is None else doubted.reading.where
+    before = next((r for r in reversed(earlier) if r.skip is None and r.where != wrong), None)
     return ReadingVerdict(run, reading, before, forecast, level, why, cautions, doubted)
 
 
