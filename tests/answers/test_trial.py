@@ -10,7 +10,7 @@ import pytest
 from creepfit.answers.doubts.collected import about_forecast
 from creepfit.answers.specimen.forecast import forecast
 from creepfit.inference.fitting import Fit, fit
-from creepfit.inference.hindcast import Hindcast
+from creepfit.inference.hindcast import PLAIN_MISS, Hindcast
 from creepfit.mechanics.specimen import Direct
 from creepfit.records.run import Gauge, LoadStep, Reading, Run
 from creepfit.report.text.short import short_forecast
@@ -73,6 +73,17 @@ def test_an_ordinary_run_is_not_widened(by: float, seed: int) -> None:
     plain = fitted(by, seed)
     assert plain.mixture.missed == 0.0
     assert "trial-failed" not in [c.code for c in about_forecast(plain, ["1 year"])]
+
+
+@pytest.mark.parametrize("exponent", [0.1, 0.2, 0.3])
+def test_creep_by_a_power_of_time_is_not_tried_for_it(exponent: float, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A trial takes as long as the mixture itself, and a run of a batch would pay for it each time."""
+    moved = 2.2 * (1.0 + 0.2 * (TIMES / HOUR) ** exponent)
+    readings = (Reading(-60.0, 0.0), *(Reading(float(t), float(y)) for t, y in zip(TIMES, moved.round(2), strict=True)))
+    run = Run("X", Direct(), Gauge(0.01, 0.005, "as given"), (LoadStep(0.0, 1.0),), readings)
+    assert (moved[-1] - moved[2]) / moved[-1] > PLAIN_MISS or exponent < 0.2
+    monkeypatch.setattr(Fit, "_usual_trial", lambda _: pytest.fail("tried"))
+    assert fit(run).mixture.missed == 0.0
 
 
 def test_within_the_test_nothing_is_doubted(surprised: Fit) -> None:
