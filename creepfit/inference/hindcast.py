@@ -249,8 +249,8 @@ def plainly_missed(fit: Tried, tried: Callable[[], Hindcast | NoHindcast], jumpe
 
     It counts where readings went beyond their intervals together, and by `PLAIN_MISS` of the movement or more, under one
     load since the initial reading: under several the plastic may give more than in proportion. What the readings `jumped`
-    by, mm or strain, is no creep that was missed. `tried` gives the hindcast, which costs as much as the mixture, and is not
-    asked where the readings after the first part go too little further for that, or hardly faster than in it.
+    by, mm or strain, is no creep that was missed. `tried` gives the hindcast, which costs as much as the mixture, and is
+    not asked where the readings after the first part go too little further for that, or hardly faster than in it.
     """
     run, observed = fit.run, fit.observed
     cut = _cut(run, observed)
