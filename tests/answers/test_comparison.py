@@ -130,7 +130,9 @@ def test_differences_besides_the_material_are_named(creep_run: Callable[..., Any
         creep_run(seed=0, name="0", temperature=22.0, conditioning="dry", print_data=(("infill", "100 %"),)),
         creep_run(seed=1, name="1", temperature=27.0, conditioning="wet", print_data=(("infill", "60 %"),)),
     ]
-    codes = {c.code for c in compare([fitted(r) for r in runs], at=["1 year"]).cautions}
+    found = {c.code: c.text for c in compare([fitted(r) for r in runs], at=["1 year"]).cautions}
+    codes = set(found)
+    assert "1 year lies beyond the longest test of each (PETG 0 was read for 5 d)" in found["beyond-test"]
     assert {"temperature-differs", "conditioning-differs", "print-differs", "one-specimen", "beyond-test"} <= codes
     same = [creep_run(seed=k, name=str(k)) for k in (0, 1)]
     assert {c.code for c in compare([fitted(r) for r in same], at=["1 d"]).cautions} == {"one-specimen"}

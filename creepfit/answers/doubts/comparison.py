@@ -97,5 +97,12 @@ def _specimens(fits: Sequence[Fit], by: str) -> Iterator[Caution]:
 def _beyond(fits: Sequence[Fit], by: str, latest: float) -> Iterator[Caution]:
     short = [f for f in fits if latest > f.run.test_length * 1.05]
     if short and by not in ("recovered", "residual"):
-        shortest = min(f.run.test_length for f in short)
-        yield words.BEYOND_TEST(latest=latest, short=len(short), fits=len(fits), shortest=shortest)
+        least = min(short, key=lambda f: f.run.test_length)
+        yield words.BEYOND_TEST(
+            latest=latest,
+            every=len(short) == len(fits),
+            short=len(short),
+            fits=len(fits),
+            first=least.run.label,
+            length=least.run.test_length,
+        )

@@ -28,8 +28,10 @@ def compare_text(comparison: Comparison, alone: Comparison | None = None) -> str
         shown = unit.alike([value.interval for value in last.values])
         heads = ["run", "low", f"median [{unit.name}]", "high"]
         rows = [[value.run, *size] for value, size in zip(last.values, shown, strict=True)]
+        earlier = ", for which the shortest was read long enough" if last.time < comparison.moments[-1].time else ""
         title = (
-            f"Each run by itself, {show_time(last.time)}; as one specimen of its material each is doubtful by the scatter"
+            f"Each run by itself, {show_time(last.time)}{earlier}; as one specimen of its material each is doubtful by the "
+            "scatter"
         )
         lines += ["", *paragraph(title), *table(heads, rows)]
     return "\n".join([*lines, *cautions(comparison.cautions)])

@@ -121,8 +121,8 @@ RUNS_BY_THEMSELVES = Entry(
 
 BEYOND_TEST = Entry(
     "beyond-test",
-    "{latest:time} lies beyond the test of {short} of {fits} runs (the shortest took {shortest:time}): there the "
-    "comparison is one of forecasts.",
+    "{latest:time} lies beyond the longest test {every:of each|of {short} of {fits}} ({first} was read for "
+    "{length:time}): there the comparison is one of forecasts.",
     "a reading of each at {latest:time}",
 )
 
