@@ -92,6 +92,7 @@ def test_ways_to_depart_are_one_a_decade_after_the_last_reading() -> None:
 
 
 def test_the_answer_is_the_tested_specimens_and_narrower(taught: KnownFit) -> None:
+    assert "known-overrides" not in {c.code for c in known_doubts(taught)}
     truth = strain(ENDS, whole=1.12, creep=1.08)
     low, median, high = ends(taught)
     alone = ends(taught.alone)
@@ -111,6 +112,8 @@ def test_what_no_model_has_is_taken_from_the_known_run() -> None:
     found = fit_known(new, [run_of("old", LONG, 1, whole=0.95, flow=0.1)], priors=ALONE)
     truth = strain(ENDS, flow=0.1)
     assert (ends(found.alone)[2] < truth).all()
+    raised = {c.code: c.text for c in known_doubts(found)}
+    assert "old overrides what this specimen's own 5 d say: 200 d after loading" in raised["known-overrides"]
     low, _, high = ends(found)
     assert low[0] < truth[0] < high[0]
     # as far again as the known run went, what it owes to flow and what to a steeper power is open

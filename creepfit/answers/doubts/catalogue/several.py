@@ -48,6 +48,16 @@ KNOWN_CONTRADICTS = Entry(
     "a second look at loads, sizes, temperature and zero of both runs",
 )
 
+KNOWN_OVERRIDES = Entry(
+    "known-overrides",
+    "{names} {several:override|overrides} what this specimen's own {length:time} say: {end:time} after loading it would be "
+    "at {median} with {several:them|it}, and by its own readings alone at {own} ({level:%2} %). Either something goes on "
+    "that its own readings do not show yet, or the known {several:runs are|run is} of another print or plastic. Until that "
+    "is settled take both for possible.",
+    "is it the same spool, print and conditioning; a further reading, ten times as late as the last, tells which",
+    rank=115,
+)
+
 KNOWN_MISLEADS = Entry(
     "known-misleads",
     "Knowing {names}, a forecast from the first {until:time} of this run would have held {inside} of {readings} later "
