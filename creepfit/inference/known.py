@@ -246,7 +246,7 @@ def fit_known(
         if one.runs:
             use = [0, *(i + 1 for i in one.runs)]
             runs, counting = [every[i] for i in use], [judged[i] for i in one.runs]
-            plain = stack([seen[i] for i in use], specimen_names(runs), [r.age for r in runs])
+            plain = stack([seen[i] for i in use], _apart_from_known(specimen_names(runs)), [r.age for r in runs])
             stated = min(_stated_departure(run, k.run, k.differences) for k in counting)
             of_set = tested_mixtures(plain, seen[0].span.last, stated, _apart(run, counting), chosen)
             pools += [replace(pool, probability=one.probability * pool.probability) for pool in of_set]
@@ -274,6 +274,15 @@ def fit_known(
         departure=first.mixture.tested.departure,
         departure_source=first.source,
     )
+
+
+def _apart_from_known(specimens: Sequence[str]) -> list[str]:
+    """Names of the tested specimen, the first, and the known ones: a known run of its own name is one of another specimen.
+
+    The name is mostly that of the file it was copied from; and a bar that is loaded anew creeps like another one.
+    """
+    own = specimens[0]
+    return [own, *(f"{name}, known" if name == own else name for name in specimens[1:])]
 
 
 def _observed(runs: Sequence[Run], names: Sequence[str]) -> list[Observations]:

@@ -200,7 +200,8 @@ def test_a_sound_pool_raises_none() -> None:
 
 def known_fit(**known: Any) -> KnownFit:
     fit = object.__new__(KnownFit)
-    object.__setattr__(fit, "known", (SimpleNamespace(name="PETG old", **known),))
+    object.__setattr__(fit, "run", SimpleNamespace(name="new"))
+    object.__setattr__(fit, "known", (SimpleNamespace(name="PETG old", run=SimpleNamespace(name="old"), **known),))
     object.__setattr__(fit, "sets", ())
     return fit
 

@@ -189,6 +189,23 @@ def test_mistakes_are_one_line(change, options, said) -> None:
         cf.softening(replace(oven(), **change), **options)
 
 
+def test_swapped_columns_are_asked_about_and_a_bar_that_bends_cold_is_said() -> None:
+    right = oven()
+    far = [replace(r, value=r.value + 0.3 * max(i - 20, 0) ** 2) for i, r in enumerate(right.readings)]
+    for readings in (right.readings, far):
+        swapped = [replace(r, value=float(r.temperature or 0.0), temperature=r.value) for r in readings]
+        with pytest.raises(InputError, match="columns of reading and temperature swapped"):
+            cf.softening(replace(right, readings=tuple(swapped)))
+    cold = read_at(np.array([23.0] * 10 + [*np.linspace(24.0, 90.0, 30)]), every=60.0)
+    bent = [replace(r, value=5.3 + 0.9 * min(i, 9)) if i else r for i, r in enumerate(cold.readings)]
+    with pytest.raises(InputError, match="bends before the oven warms"):
+        cf.softening(replace(cold, readings=tuple(bent)))
+    beyond = [r if (r.temperature or 0.0) < 85.0 else replace(r, value=90.0) for r in right.readings]  # fell off its rests
+    fell = cf.softening(replace(right, readings=tuple(beyond))).reached.temperature
+    assert fell is not None
+    assert fell.low <= true_temperature() <= fell.high
+
+
 def test_on_the_command_line(tmp_path: Path) -> None:
     rows = "\n".join(f"{r.time:.0f},{r.value:.2f},{r.temperature:.1f}" for r in oven().readings)
     (tmp_path / "oven.csv").write_text(f"time [s],reading [mm],temperature [degC]\n{rows}\n", encoding="utf-8")

@@ -70,6 +70,16 @@ def taught() -> KnownFit:
     return fit_known(run_of("new", SHORT, whole=1.12, creep=1.08), [run_of("old", LONG, 1)], priors=ALONE)
 
 
+def test_a_known_run_with_the_name_of_the_new_one_is_of_another_bar(taught: KnownFit) -> None:
+    """A copied file keeps its specimen's name: that ended in a fault, as no specimen was left to learn from."""
+    assert taught.stacked is not None
+    new, old = taught.run, taught.known[0].run
+    alike = fit_known(new, [replace(old, name=new.name)], priors=ALONE)
+    np.testing.assert_allclose(ends(alike), ends(taught), rtol=1e-9)
+    assert [c.code for c in known_doubts(alike)] == ["known-named-alike"]
+    assert not list(known_doubts(taught))
+
+
 def test_ways_to_depart_are_one_a_decade_after_the_last_reading() -> None:
     """A larger exponent by the slope of the power family in n; late growth by its series, of next to nothing before."""
     last = 5 * DAY

@@ -28,6 +28,8 @@ def known_doubts(fit: Fit) -> Iterator[Caution]:
     if not isinstance(fit, KnownFit):
         return
     for known in fit.known:
+        if fit.run.name and known.run.name == fit.run.name:
+            yield words.KNOWN_NAMED_ALIKE(name=known.name)
         if known.contradicts:
             counts = any(known is other for other in fit.used)
             yield words.KNOWN_CONTRADICTS(

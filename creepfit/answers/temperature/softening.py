@@ -20,10 +20,10 @@ from creepfit.answers.doubts.temperature import fast_oven_doubts
 from creepfit.answers.heading import heading_without_fit
 from creepfit.answers.interval import Caution, Interval, ends_of
 from creepfit.answers.outlook import first_crossing
+from creepfit.answers.temperature.oven_readings import check_warmed, oven_readings, up_to
 from creepfit.asked import asked_level, asked_size, tails
 from creepfit.errors import InputError
-from creepfit.inference.noise import noise_of
-from creepfit.inference.tested_temperature import OVEN_READINGS, OVEN_RISE, THERMOMETER, reading_temperatures
+from creepfit.inference.tested_temperature import THERMOMETER
 from creepfit.mechanics.loading import Array
 from creepfit.records.run import Run
 from creepfit.shown import Tabled
@@ -185,10 +185,11 @@ def softening(
         A run without the readings, temperatures or sizes that this takes.
     """
     level = asked_level(level)
-    degrees, moved, times, noise = _readings(run)
+    degrees, moved, times, noise = oven_readings(run)
     wanted, as_strain = _wanted(run, strain, deflection)
     rng = np.random.default_rng(SEED)
-    near = _up_to(moved, BEYOND * wanted)
+    near = up_to(moved, BEYOND * wanted)
+    check_warmed(run, degrees[:near], BEYOND * wanted)
     curves, line, grid = _curves(degrees[:near], moved[:near], noise, rng)
     rate = float(np.polyfit(times, degrees, 1)[0]) * MINUTE
     seconds = rng.uniform(*LAG, DRAWS) if lag is None else np.full(DRAWS, asked_lag(lag))
@@ -226,44 +227,6 @@ def asked_lag(given: str | float) -> float:
     if given == 0 or (isinstance(given, str) and given.strip() in ("0", "0 s")):
         return 0.0
     return asked_size(given, "time", "lag")
-
-
-def _readings(run: Run) -> tuple[Array, Array, Array, float]:
-    """Temperatures, deflections since the first of them, and times of the readings under the one load; gauge noise."""
-    loads = {s.value for s in run.steps if s.value != 0.0}
-    if len(loads) != 1:
-        raise InputError(
-            "one load is needed in an oven", key="load", file=run.file, found=f"{len(loads)} loads", expected="one"
-        )
-    at = np.array([r.time for r in run.used])
-    held = (run.history.at(at) != 0.0) & (at > 0.0)
-    degrees = reading_temperatures(run)[held]
-    if not all(r.temperature is not None for r, h in zip(run.used, held, strict=True) if h):
-        raise InputError(
-            "the temperature at each reading is needed",
-            key="readings",
-            file=run.file,
-            expected="a column temperature [degC]",
-        )
-    rise = float(np.ptp(degrees)) if degrees.size else 0.0
-    if degrees.size < OVEN_READINGS or rise < OVEN_RISE:
-        raise InputError(
-            "too little of a warming oven",
-            key="readings",
-            file=run.file,
-            found=f"{degrees.size} readings under load over {show_number(rise)} K",
-            expected=f"{OVEN_READINGS} or more over {OVEN_RISE:g} K or more",
-        )
-    values = run.gauge.sign * np.array([r.value for r in run.used])[held]
-    order = np.argsort(degrees, kind="stable")
-    noise = noise_of(run, values, temperature=False).stated if held.all() else run.gauge.repeatability
-    return degrees[order], (values - values[0])[order], at[held][order], max(noise, run.gauge.resolution / np.sqrt(12.0))
-
-
-def _up_to(moved: Array, size: float) -> int:
-    """Readings up to the first beyond a size: what softens further is of another shape and has no say in where it began."""
-    beyond = np.flatnonzero(moved > size)
-    return moved.size if not beyond.size else max(int(beyond[0]) + 1, min(OVEN_READINGS, moved.size))
 
 
 def _wanted(run: Run, strain: str | float | None, deflection: str | float | None) -> tuple[float, float | None]:

@@ -73,6 +73,14 @@ KNOWN_DIFFERS = Entry(
     "a long run in the conditions of this one",
 )
 
+KNOWN_NAMED_ALIKE = Entry(
+    "known-named-alike",
+    "{name} has the specimen's name of the new run. It is taken for another bar of the material, as a copied file keeps "
+    "its name, and a bar that is loaded again creeps like another one.",
+    "a name of its own for each specimen (specimen in [run])",
+    at_desk="a name of its own for each specimen",
+)
+
 STRESS_DIFFERS = Entry(
     "stress-differs",
     "The runs were tested at different stress ({shown}) and are compared per stress. Plastics creep more than in "
