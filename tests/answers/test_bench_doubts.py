@@ -99,7 +99,7 @@ def test_a_modulus_far_off_comes_first_and_one_a_little_off_does_not(creep_run):
     run = creep_run(unload=None, extra=lambda t: 0.05 * np.clip(t / DAY - 2.0, 0.0, None) ** 2)
     grams = replace(run, steps=(LoadStep(0.0, 1960.0),))
     found = codes(check_run(grams))
-    assert found[0] == "modulus-out-of-range"
+    assert found[0] == "modulus-of-no-plastic"
     assert "accelerating" not in found
     found = codes(check_run(replace(run, steps=(LoadStep(0.0, 4.0),))))
     assert found.index("accelerating") < found.index("modulus-out-of-range")

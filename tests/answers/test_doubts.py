@@ -295,7 +295,17 @@ def test_end_of_the_gauges_range(creep_run):
 def test_load_in_the_wrong_unit(creep_run, factor, words):
     run = creep_run()
     wrong = replace(run, steps=tuple(replace(s, value=s.value * factor) for s in run.steps))
-    assert words in caution(check_run(wrong), "modulus-out-of-range").text
+    far = "modulus-out-of-range" if factor == 9.80665 else "modulus-of-no-plastic"
+    assert words in caution(check_run(wrong), far).text
+
+
+def test_no_size_is_asked_about_that_could_not_be(creep_run):
+    run = creep_run()
+    grams = replace(run, steps=tuple(replace(s, value=s.value * 1000.0) for s in run.steps))
+    text = caution(check_run(grams), "modulus-of-no-plastic").text
+    assert "Was the mass in g, typed as kg? The deflection" in text  # "is the thickness 45 mm" stood there, of a bar of 80
+    cm = replace(run, specimen=replace(run.specimen, length=Measure(800.0)))
+    assert "Or is the length 80 mm, typed in cm instead of mm?" in caution(check_run(cm), "modulus-of-no-plastic").text
 
 
 def test_mistyped_thickness_enters_cubed(creep_run):
@@ -321,7 +331,9 @@ def test_tension_thickness_enters_once(creep_run, truth):
     run = creep_run(truth(2000.0), specimen=bar, load=200.0, noise=5e-4, resolution=1e-4)
     assert check_run(run) == ()
     thin = replace(run, specimen=replace(bar, thickness=Measure(0.4)))
-    assert "it enters once" in caution(check_run(thin), "modulus-out-of-range").text
+    assert "is the thickness 4 mm, typed in mm instead of cm?" in caution(check_run(thin), "modulus-out-of-range").text
+    half = replace(run, specimen=replace(bar, thickness=Measure(1.5)))
+    assert "it enters once" in caution(check_run(half), "modulus-out-of-range").text
 
 
 @pytest.mark.parametrize(

@@ -45,8 +45,9 @@ ACETAL, EXPONENT = 0.51 / 10.5 / 100.0, 0.083
 
 def material(instant: float, creep: float = 0.0, exponent: float = 0.2, tested: float = 20.0, end: float = DAY) -> Fit:
     """A fit that knows D(t) = instant + creep (t / 1 h)^exponent [1/MPa] without any doubt, tested up to `tested` MPa."""
-    readings = (Reading(-60.0, 0.0), Reading(60.0, 0.001), Reading(end, 0.002))
-    run = Run("POM", Direct("strain"), Gauge(1e-5, 1e-5, "as given"), (LoadStep(0.0, tested),), readings, name="exact")
+    shown = [tested * (instant + creep * (t / HOUR) ** exponent) for t in (60.0, end)]
+    readings = (Reading(-60.0, 0.0), Reading(60.0, shown[0]), Reading(end, shown[1]))
+    run = Run("resin", Direct("strain"), Gauge(1e-5, 1e-5, "as given"), (LoadStep(0.0, tested),), readings, name="exact")
     observed = observations(run)
     none, one = np.zeros(COUNT), np.ones(COUNT)
     member = Member("power", Findley(), (), 1.0)

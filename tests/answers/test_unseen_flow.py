@@ -107,6 +107,17 @@ def test_a_part_is_told_the_same_flow_as_a_share_of_its_sag() -> None:
     assert "unseen-flow" not in {c.code for c in cf.sag(part, fit, at=["4 d"], limit="9 mm", life="4 d").cautions}
 
 
+def test_what_does_not_creep_does_not_flow() -> None:
+    """It was a share of the whole sag: a mounting that gives way took its part of it."""
+    fit, part = cf.fit(cf.read_run(DEMO / "petg-strip.toml")), cf.read_part(DEMO / "bracket.toml")
+    soft = replace(part, body=replace(part.beam, root_compliance=3e-5))
+    sags = [cf.sag(one, fit, at=["1 year"]) for one in (part, soft)]
+    assert sags[1].rows[0].interval.median > 1.5 * sags[0].rows[0].interval.median
+    said = [c.text for answer in sags for c in answer.cautions if c.code == "unseen-flow"]
+    sizes = [float(text.partition("up to ")[2].partition(" mm")[0]) for text in said]
+    assert sizes[1] == pytest.approx(sizes[0], rel=0.05)
+
+
 def test_where_it_is_warmer_more_would_flow() -> None:
     fit, part = cf.fit(cf.read_run(DEMO / "petg-strip.toml")), cf.read_part(DEMO / "bracket.toml")
     sags = [cf.sag(replace(part, temperature=celsius), fit, at=["1 year"]) for celsius in (22.0, 30.0)]

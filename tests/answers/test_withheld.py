@@ -318,3 +318,59 @@ def test_demo_runs_are_given_their_numbers():
     for path in sorted((Path(__file__).parents[2] / "demo").glob("petg-s*.toml")):
         fitted = cf.fit(cf.read_run(path))
         assert withheld_at(fitted, fitted.horizon) is None
+
+
+@pytest.fixture(scope="module")
+def in_kilograms(creep_run, tmp_path_factory, lean):
+    """A sound run, the same with its grams typed as kilograms, and a part."""
+    sound, part = made("sound", creep_run, tmp_path_factory.mktemp("grams"))
+    run = replace(sound.run, steps=tuple(replace(step, value=1000.0 * step.value) for step in sound.run.steps))
+    return lean(sound), lean(cf.fit(run)), part
+
+
+def test_nothing_that_hangs_on_the_modulus_of_no_plastic_is_answered(in_kilograms):
+    """A limit was kept by 188 kg and a part was called safe, beside a caution about the modulus alone."""
+    _, grams, part = in_kilograms
+    own = cf.forecast(grams, ["30 d"], limit="3 mm")
+    assert own.withheld is None  # under the load as it hung the deflection was read right
+    assert own.limit.load is None
+    assert "no load is named, as no plastic has the modulus" in own.limit.why
+    other = cf.forecast(grams, ["30 d"], load=0.5 * grams.run.peak_load, limit="3 mm")
+    for answer in (other, cf.sag(part, grams, at=["30 d"]), cf.relax(part, grams, at=["30 d"])):
+        assert "Was the mass in g, typed as kg?" in answer.withheld
+    assert cf.sag(part, grams, at=["30 d"]).design.load.factor is None
+    # of a sag that is not said nothing is doubted: "flow would add up to 0.005 mm" stood there
+    assert {c.code for c in cf.sag(part, grams, at=["30 d"]).cautions} == {"modulus-of-no-plastic", "no-recovery-reading"}
+    assert all(row.modulus is None for row in cf.creep_modulus(grams).rows)
+    row = row_of(grams, "")
+    assert (row.modulus, row.creep) == (None, (None,) * 3)
+    assert "creep modulus: no plastic has the modulus that the specimen's load and sizes come to" in row.why
+
+
+def test_materials_are_not_compared_by_it_either(in_kilograms):
+    sound, grams, _ = in_kilograms
+    found = cf.compare([sound, grams], at=["5 d"])
+    assert "typed as kg" in found.withheld
+    assert "modulus-of-no-plastic" in {c.code for c in found.cautions}
+    assert cf.compare([sound, grams], at=["1 d"], by="recovered").withheld is None  # in which no load enters
+
+
+def test_a_modulus_a_little_off_is_said_beside_a_comparison_and_withholds_nothing(in_kilograms, lean):
+    sound, _, part = in_kilograms
+    steps = tuple(replace(step, value=5.0 * step.value) for step in sound.run.steps)
+    stiff = lean(cf.fit(replace(sound.run, steps=steps)))
+    found = cf.compare([sound, stiff], at=["5 d"])
+    assert found.withheld is None
+    assert "modulus-out-of-range" in {c.code for c in found.cautions}
+    assert cf.sag(part, stiff, at=["30 d"]).instead is None or cf.sag(part, stiff, at=["30 d"]).instead.of == "load"
+    assert cf.forecast(stiff, ["30 d"], limit="3 mm").limit.load is not None
+    assert not {c.code for c in cf.compare([sound, another_bar(sound, lean)], at=["5 d"]).cautions} & {
+        "modulus-out-of-range",
+        "modulus-of-no-plastic",
+    }
+
+
+def another_bar(fitted, lean):
+    """The same bar under a name of its own, with readings that are not digit for digit those of the first."""
+    readings = tuple(replace(r, value=r.value + 0.001 * (i % 2)) for i, r in enumerate(fitted.run.readings))
+    return lean(cf.fit(replace(fitted.run, name="P-2", readings=readings)))

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from creepfit.answers.doubts.catalogue import several as words
+from creepfit.answers.doubts.collected import about_fit
 from creepfit.answers.doubts.pool import same_names, same_readings
 from creepfit.answers.interval import Caution
 from creepfit.inference.fitting import Fit
@@ -14,6 +16,8 @@ SAME_TEMPERATURE = 2.0
 """K within which tests count as done at one temperature (ISO 899 asks for +/-2 K, from memory)."""
 
 SAME_STRESS = 0.05
+
+MODULI = ("modulus-of-no-plastic", "modulus-out-of-range")
 
 
 def comparison_doubts(fits: Sequence[Fit], by: str, alike: bool, latest: float) -> tuple[Caution, ...]:
@@ -32,12 +36,21 @@ def comparison_doubts(fits: Sequence[Fit], by: str, alike: bool, latest: float) 
     return (
         *same_readings([run for fit in fits for run in fit.runs]),
         *(caution for fit in fits for caution in same_names(fit.runs)),
+        *_moduli(fits),
         *_stress(fits, by, alike),
         *_surroundings(fits),
         *_printing(fits),
         *_specimens(fits, by),
         *_beyond(fits, by, latest),
     )
+
+
+def _moduli(fits: Sequence[Fit]) -> Iterator[Caution]:
+    """What is asked about each run's modulus: a wrong load or size would be taken for a difference of the materials."""
+    for fit in fits:
+        for doubt in about_fit(fit):
+            if doubt.code in MODULI:
+                yield replace(doubt, text=f"{fit.run.label}: {doubt.text[:1].lower()}{doubt.text[1:]}")
 
 
 def _stress(fits: Sequence[Fit], by: str, alike: bool) -> Iterator[Caution]:

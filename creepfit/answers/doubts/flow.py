@@ -59,7 +59,7 @@ def unseen_share(fit: Fit, horizon: float) -> float | None:
 
 
 def part_flow_doubts(response: PartResponse, horizon: float) -> Iterator[Caution]:
-    """The same largest flow in a part that is asked about at `horizon` [s], as large a share of its sag."""
+    """The same largest flow in a part asked about at `horizon` [s], as large a share of what its plastic gives way by."""
     fit = response.fit
     size = unseen_flow(fit, horizon)
     if size is None:
@@ -67,14 +67,37 @@ def part_flow_doubts(response: PartResponse, horizon: float) -> Iterator[Caution
     share = size / float(np.median(_held(fit.draws, fit, horizon)))
     if share < FLOW_SPOKEN_OF:
         return
-    sag = response.sag(response.creep(np.array([horizon]), held=True)).draws
+    creep = response.creep(np.array([horizon]), held=True)
+    more = _grows_by(response, float(np.median(creep[0].compliance[0])), share)
+    if more == 0.0:
+        return
+    sag = response.sag(creep).draws
     yield words.UNSEEN_FLOW_IN_PART(
-        size=size_in_words(share * float(np.median(np.abs(sag))), "mm"),
+        size=size_in_words(more * float(np.median(np.abs(sag))), "mm"),
         horizon=horizon,
         stay_on=response.courses.always_on,
         probability=0.5 + fit.level / 2.0,
         recovery=fit.observed.has_recovery,
     )
+
+
+def _grows_by(response: PartResponse, compliance: float, share: float) -> float:
+    """By what part of itself the sag grows where only the plastic's `compliance` [1/MPa] does, by a `share` of itself.
+
+    Mountings, springs and members with a modulus of their own do not flow, and take over load from what does.
+    """
+
+    from creepfit.mechanics.frame import Frame  # only a part's doubts need it
+
+    def sag(compliance: float) -> float:
+        part = response.part
+        if isinstance(part.body, Frame) and part.body.gives:
+            part = replace(part, body=part.body.at(compliance))
+        influences = [(load.size, part.influence(load.load)) for load in part.all_loads]
+        return sum(size * (one.per_compliance * compliance + one.mount) for size, one in influences)
+
+    now = sag(compliance)
+    return abs(sag((1.0 + share) * compliance) / now - 1.0) if now else 0.0
 
 
 def _held(draws: Draws, fit: Fit, horizon: float) -> Array:

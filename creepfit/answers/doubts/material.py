@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import ClassVar
 
@@ -41,8 +41,17 @@ ABSURDLY_SOFT = 10.0
 FAR_TOO_STIFF = 10.0
 """Times the upper end of the usual range from which on a slip of typing comes before all else."""
 
-LIKE, LIKELY_SIZE, ANY_SIZE = 2.2, 2.0, 13.0
-"""How far a slip may be from what it explains; how far a length, or a thickness, may be from what was typed."""
+OF_NONE = 10.0
+"""Times outside the usual range from which on no number is given that hangs on the modulus."""
+
+LIKE, LIKELY_SIZE, LIKELY_DEPTH = 2.2, 2.0, 4.0
+"""How far a slip may be from what it explains; how far a length, or a depth, may be from what was typed in its unit."""
+
+ZERO = (13.0, 100.0)
+"""Times the usual modulus that the zero may have been read under the weight: what creeps then is a tenth to a hundredth."""
+
+THINNEST, SLENDEREST = 0.2, 4.0
+"""mm that a bar's depth is at least, and how many times as long as deep a bar is at least, to be asked about."""
 
 SWAPPED = 1.7
 """How far from the middle of the usual moduli the one with width and thickness swapped may be, to be asked about."""
@@ -69,19 +78,28 @@ ACTIVATION = (100.0, 200.0)
 
 @dataclass(frozen=True)
 class Slip:
-    """A slip that multiplies the modulus by `factor`: `high` words where it came out too high, `low` too low."""
+    """A slip that multiplies the modulus by `factor`: `high` words where it came out too high, `low` too low.
+
+    `reads` is whether it is one of the readings, so that not even the deflection is right.
+    """
 
     factor: float
     high: str
     low: str
+    reads: bool = False
 
     ALL: ClassVar[tuple[Slip, ...]]
+
+    @classmethod
+    def of(cls, question: str, reads: bool = False) -> Slip:
+        """One of sizes or of the set-up, which is asked about in the same words either way."""
+        return cls(1.0, question, question, reads)
 
 
 Slip.ALL = (
     Slip(1000.0, "was the mass in g, typed as kg?", "was the mass in kg, typed as g?"),
     Slip(STANDARD_GRAVITY, "was a force in N typed as a mass in kg?", "was a mass in kg typed as a force in N?"),
-    Slip(25.4, "are the readings in inches, typed as mm?", "are the readings in mm, typed as inches?"),
+    Slip(25.4, "are the readings in inches, typed as mm?", "are the readings in mm, typed as inches?", reads=True),
 )
 
 
@@ -114,8 +132,19 @@ def modulus_doubts(run: Run, curve: FreestCurve) -> Iterator[Caution]:
     if modulus is None or low <= modulus[0] <= high:
         return
     seen, time = modulus
-    slips = slip_words(run, seen / _middle(low, high))
-    yield words.MODULUS_OUT_OF_RANGE(time=time, seen=seen, whose=whose, low=low, high=high, slips=slips)
+    slips = slips_like(run, seen / _middle(low, high))
+    case = {"time": time, "seen": seen, "whose": whose, "low": low, "high": high, "slips": in_words(slips, seen > high)}
+    read = not any(slip.reads for slip in slips)
+    if modulus_of_none(run, curve):
+        yield words.MODULUS_OF_NO_PLASTIC(**case, times=max(low / seen, seen / high), above=seen > high, read=read)
+    else:
+        yield words.MODULUS_OUT_OF_RANGE(**case, read=read)
+
+
+def modulus_of_none(run: Run, curve: FreestCurve) -> bool:
+    """Whether the 1-minute modulus is so far from what the plastic has that nothing may be worked out from it."""
+    seen, (low, high, _) = _modulus_seen(run, curve), usual_modulus(run.material)
+    return seen is not None and not low / OF_NONE <= seen[0] <= high * OF_NONE
 
 
 def modulus_absurd(run: Run, curve: FreestCurve) -> bool:
@@ -145,7 +174,9 @@ def _length_slip(run: Run | BegunRun, ratio: float) -> str | None:
     name, power = enters
     factor = ratio ** (-1.0 / power)  # the modulus worked out goes with that power of it
     tenfold = 0.1 if ratio > 1.0 else 10.0
-    if ratio_apart(ratio, float(tenfold**-power)) < LIKE:
+    depth = run.specimen.geometry.thickness or 0.0
+    could_be = run.specimen.three_point_spans is None or span * tenfold >= SLENDEREST * depth
+    if could_be and ratio_apart(ratio, float(tenfold**-power)) < LIKE:
         typed, right = ("cm", "mm") if ratio > 1.0 else ("mm", "cm")
         return f"is the {name} {show_number(span * tenfold)} mm, typed in {typed} instead of {right}?"
     if 1.0 / LIKELY_SIZE < factor < LIKELY_SIZE:
@@ -167,31 +198,52 @@ def ratio_apart(a: float, b: float) -> float:
     return max(a / b, b / a)
 
 
-def slip_words(run: Run | BegunRun, ratio: float) -> str:
+def slips_like(run: Run | BegunRun, ratio: float) -> list[Slip]:
     """What would explain a modulus `ratio` times the usual: a slip of units of about that size, else the sizes."""
     wrong = ratio if ratio > 1.0 else 1.0 / ratio
-    depth, enters = run.specimen.geometry.thickness, run.specimen.depth_enters
-    likely = sorted(
-        (s for s in Slip.ALL if ratio_apart(s.factor, wrong) < LIKE), key=lambda s: ratio_apart(s.factor, wrong)
-    )
-    asked = [s.high if ratio > 1.0 else s.low for s in likely]
+    asked = sorted((s for s in Slip.ALL if ratio_apart(s.factor, wrong) < LIKE), key=lambda s: ratio_apart(s.factor, wrong))
+    sizes = [_length_slip(run, ratio), _depth_slip(run, ratio)]
     if _swapped_sizes(run, ratio):
-        asked.insert(0, "are width and thickness swapped?")
-    asked.extend(slip for slip in [_length_slip(run, ratio)] if slip is not None)
+        asked.insert(0, Slip.of("are width and thickness swapped?"))
+    asked.extend(Slip.of(said) for said in sizes if said is not None)
+    if 1.0 / OF_NONE < ratio < 1.0:
+        asked.append(Slip.of("are there gaps or a sparse infill, or does the frame give way (rig.compliance)?"))
+    if ZERO[0] < ratio < ZERO[1]:
+        asked.append(Slip.of("was the zero read with the weight already on?", reads=True))
+    return asked or [Slip.of("are load and sizes in the units typed?")]
+
+
+def in_words(slips: Sequence[Slip], high: bool = True) -> str:
+    """The questions about slips, one behind the other."""
+    asked = [s.high if high else s.low for s in slips]
+    return " ".join([capital(asked[0]), *(f"Or {question}" for question in asked[1:])])
+
+
+def slip_words(run: Run | BegunRun, ratio: float) -> str:
+    """What would explain a modulus `ratio` times the usual, as questions."""
+    return in_words(slips_like(run, ratio), ratio > 1.0)
+
+
+def _depth_slip(run: Run | BegunRun, ratio: float) -> str | None:
+    """The depth that would explain it and could be one: in cm instead of mm or the reverse, or a moderate error."""
+    depth, enters, span = run.specimen.geometry.thickness, run.specimen.depth_enters, run.specimen.geometry.span
+    if depth is None or enters is None:
+        return None
     # the modulus worked out goes with 1/h^3 in bending, so the true size is the typed one times the cube root
-    if depth is not None and enters is not None:
-        factor = ratio ** (-1.0 / enters.power)
-        if ratio_apart(factor, 1.0) < ANY_SIZE:
-            asked.append(
-                f"is the {enters.name} {show_number(depth * factor, digits=2)} mm, "
-                f"{show_number(factor, digits=2)} times the {show_number(depth)} mm typed ({enters.words})?"
-            )
-    if ratio < 1.0:
-        asked.append("are there gaps or a sparse infill, or does the frame give way (rig.compliance)?")
-    if ratio > ANY_SIZE:
-        asked.append("was the zero read with the weight already on?")
-    text = "; ".join(asked) or "are load and sizes in the units typed?"
-    return capital(text)
+    factor = ratio ** (-1.0 / enters.power)
+
+    def could_be(size: float) -> bool:
+        bends = run.specimen.three_point_spans is not None
+        return size >= THINNEST and (span is None or not bends or SLENDEREST * size <= span)
+
+    if ratio_apart(factor, 1.0) < LIKELY_DEPTH and could_be(depth * factor):
+        right, times = show_number(depth * factor, digits=2), show_number(factor, digits=2)
+        return f"is the {enters.name} {right} mm, {times} times the {show_number(depth)} mm typed ({enters.words})?"
+    tenfold = 10.0 if factor > 1.0 else 0.1
+    if could_be(depth * tenfold) and ratio_apart(ratio, float(tenfold**-enters.power)) < LIKE:
+        typed, right = ("mm", "cm") if factor > 1.0 else ("cm", "mm")
+        return f"is the {enters.name} {show_number(depth * tenfold)} mm, typed in {typed} instead of {right}?"
+    return None
 
 
 def equivalent_span(run: Run) -> float | None:

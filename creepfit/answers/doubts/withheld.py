@@ -129,6 +129,13 @@ _IN_AN_OVEN = Withheld(
     "", "", "a run in an oven", "none: where the bar softens, and not how it creeps, is what such a run tells"
 )
 
+_OF_NO_PLASTIC = Withheld(
+    "",
+    "no plastic has the modulus that the specimen's load and sizes come to",
+    "to be settled first",
+    "first settle what is asked about load and sizes",
+)
+
 _BEYOND = {
     "accelerating": Withheld(
         "",
@@ -201,6 +208,24 @@ def withheld_after(after: float, known: float) -> Withheld | None:
         f"({show_time(known)})"
     )
     return Withheld(f"{because[0].upper()}{because[1:]}.", because, "out of reach", of="time")
+
+
+def of_modulus(fit: Fit) -> Withheld | None:
+    """Why nothing is said that hangs on the modulus, of a part, another load or another material; None where it may be."""
+    doubt = _first(about_fit(fit), ("modulus-of-no-plastic",))
+    return None if doubt is None else replace(_OF_NO_PLASTIC, text=doubt.text)
+
+
+def withheld_by_stress(fit: Fit, time: float) -> Withheld | None:
+    """As `withheld_at`, of what hangs on the modulus besides."""
+    of_time = withheld_at(fit, time)
+    return of_time if of_time is not None and of_time.of == "all" else of_modulus(fit) or of_time
+
+
+def withheld_in_part(fit: Fit, time: float, times: float, strain: float) -> Withheld | None:
+    """As `withheld_under`, of a part, which hangs on the modulus."""
+    doubted = withheld_by_stress(fit, time)
+    return doubted if doubted is not None and doubted.of == "all" else _beyond_yield(times, strain) or doubted
 
 
 def unpromised(fit: Fit, time: float, instead: Withheld | None = None) -> Withheld | None:

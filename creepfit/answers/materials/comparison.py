@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 
 from creepfit.answers.doubts.comparison import comparison_doubts
-from creepfit.answers.doubts.withheld import MayWithhold, Withheld, withheld_at
+from creepfit.answers.doubts.withheld import MayWithhold, Withheld, withheld_at, withheld_by_stress
 from creepfit.answers.heading import heading
 from creepfit.answers.interval import Caution, Interval, ends_of, interval
 from creepfit.answers.materials.compared_property import (
@@ -143,7 +143,8 @@ class Comparison(MayWithhold, Tabled):
         """What stands in place of a verdict: why one of the runs has no number for the latest time; None where all have."""
         # what comes back is compared as it was read
         time = 0.0 if self.by in ("recovered", "residual") else self.moments[-1].time
-        found = ((fit.run.label, withheld_at(fit, time)) for fit in self.fits)
+        of = withheld_by_stress if self.unit in ("1/MPa", "mm/N") else withheld_at
+        found = ((fit.run.label, of(fit, time)) for fit in self.fits)
         return next((replace(w, text=f"{label}: {w.text}") for label, w in found if w is not None and w.of == "all"), None)
 
     @property

@@ -10,7 +10,7 @@ import numpy as np
 
 from creepfit.answers.doubts.breaks import survival_of
 from creepfit.answers.doubts.collected import about_fit
-from creepfit.answers.doubts.withheld import Withheld, withheld_at
+from creepfit.answers.doubts.withheld import Withheld, withheld_at, withheld_by_stress
 from creepfit.answers.interval import Interval, ends_of
 from creepfit.answers.outlook import outlook
 from creepfit.answers.specimen.modulus import modulus_of
@@ -155,8 +155,9 @@ def _scale(fitted: Fit) -> float:
 
 def _loaded(fitted: Fit) -> tuple[Interval | None, tuple[Interval | None, ...], list[str]]:
     """Modulus and deformation at the table's times, where a forecast gives them, by one response under the last load."""
-    stiffness = withheld_at(fitted, MODULUS_AT)
-    instead = {t: withheld_at(fitted, t) for t in CREEP_AT}
+    stiffness = withheld_by_stress(fitted, MODULUS_AT)
+    sized = fitted.run.specimen.geometry.strain_per_reading is not None  # a strain hangs on sizes, as a modulus does
+    instead = {t: (withheld_by_stress if sized else withheld_at)(fitted, t) for t in CREEP_AT}
     given = [t for t in CREEP_AT if instead[t] is None]
     times = np.array([MODULUS_AT, *given])
     ahead = outlook(fitted)

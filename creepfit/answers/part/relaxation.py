@@ -15,7 +15,7 @@ import numpy as np
 
 from creepfit.answers.doubts.collected import about_fit
 from creepfit.answers.doubts.held import held_doubts
-from creepfit.answers.doubts.withheld import MayWithhold, Withheld, withheld_under
+from creepfit.answers.doubts.withheld import MayWithhold, Withheld, withheld_in_part
 from creepfit.answers.heading import heading
 from creepfit.answers.interval import Caution, Interval, IntervalCurve
 from creepfit.answers.part.checks import HeldChecks, tested_stresses
@@ -112,7 +112,7 @@ class Relaxation(MayWithhold, Tabled):
     def instead_at(self, time: float) -> Withheld | None:
         """What stands in place of the force at a time [s], as in a forecast."""
         checks = self.checks
-        return withheld_under(self.fit, time, checks.stress / checks.tested[1], checks.strain)
+        return withheld_in_part(self.fit, time, checks.stress / checks.tested[1], checks.strain)
 
     @property
     def headline(self) -> str:

@@ -13,7 +13,7 @@ from creepfit.answers.doubts.breaks import break_doubts
 from creepfit.answers.doubts.collected import about_fit, slip_of
 from creepfit.answers.doubts.part import part_doubts
 from creepfit.answers.doubts.part_shape import FALLS
-from creepfit.answers.doubts.withheld import MayWithhold, Withheld, unpromised, withheld_under
+from creepfit.answers.doubts.withheld import MayWithhold, Withheld, of_modulus, unpromised, withheld_in_part
 from creepfit.answers.heading import heading
 from creepfit.answers.interval import Caution, IntervalAt, in_hours
 from creepfit.answers.part.checks import PartChecks, check_part, lifting_rest
@@ -100,7 +100,7 @@ class Sag(MayWithhold, Tabled):
         if self.falls is not None:
             return Withheld(self.falls.text, "the part does not stay as it is drawn", "it does not stay")
         checks = self.checks
-        return withheld_under(self.fit, time, checks.stress.value / checks.tested[1], checks.strain.high)
+        return withheld_in_part(self.fit, time, checks.stress.value / checks.tested[1], checks.strain.high)
 
     @cached_property
     def unpromised(self) -> Withheld | None:
@@ -126,7 +126,7 @@ class Sag(MayWithhold, Tabled):
         runs = (*self.fit.runs, *self.breaks)
         latest = self.checks.strain_time
         doubts = (*break_doubts(runs, self.checks.stress.value, latest, "this part"), *doubts)
-        if slip_of(self.fit) is not None:  # of how it creeps nothing is said
+        if slip_of(self.fit) is not None or of_modulus(self.fit) is not None:  # nothing is said of how it creeps
             doubts = tuple(doubt for doubt in doubts if doubt.code in FALLS)
         codes = {doubt.code for doubt in doubts}
         codes |= {"specimen-broke"} if "broke" in codes else set()

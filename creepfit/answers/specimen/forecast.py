@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -12,7 +13,7 @@ import numpy as np
 from creepfit.answers.doubts.breaks import break_doubts
 from creepfit.answers.doubts.load import times_the_tested
 from creepfit.answers.doubts.mistyped import limit_doubts
-from creepfit.answers.doubts.withheld import MayWithhold, Withheld, unpromised, withheld_under
+from creepfit.answers.doubts.withheld import MayWithhold, Withheld, of_modulus, unpromised, withheld_in_part, withheld_under
 from creepfit.answers.heading import heading
 from creepfit.answers.interval import Caution, Interval, IntervalAt
 from creepfit.answers.outlook import Outlook, outlook
@@ -144,7 +145,9 @@ class Forecast(MayWithhold, Tabled):
         largest = row.interval if row.peak is None else row.peak.interval
         per_reading = self.fit.run.specimen.geometry.strain_per_reading or 0.0
         strain = max(abs(largest.low), abs(largest.high)) * per_reading
-        return withheld_under(self.fit, row.time, times_the_tested(self.fit, self.case.peak), strain)
+        tested = any(math.isclose(abs(step.value), abs(self.case.peak)) for step in self.fit.run.steps)
+        under = withheld_under if tested else withheld_in_part  # to another load it is carried by the modulus
+        return under(self.fit, row.time, times_the_tested(self.fit, self.case.peak), strain)
 
     @cached_property
     def unpromised(self) -> Withheld | None:
@@ -156,7 +159,8 @@ class Forecast(MayWithhold, Tabled):
     @cached_property
     def limit(self) -> Limit | None:
         """Both answers about the limit, as far as they can be promised; None where no limit was asked about."""
-        return self.as_far_as_promised(self.as_modelled)
+        limit, doubted = self.as_far_as_promised(self.as_modelled), of_modulus(self.fit)
+        return limit if limit is None or doubted is None or self.unpromised else limit.without_load(doubted.because)
 
     @property
     def quantity(self) -> str:

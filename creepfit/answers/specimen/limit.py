@@ -111,6 +111,11 @@ class Limit:
         """The same limit where nothing is promised."""
         return Limit(self.value, self.unit, None, None, why)
 
+    def without_load(self, why: str) -> Limit:
+        """The same limit where no load is named."""
+        said = "" if self.life is None else self.life.why
+        return Limit(self.value, self.unit, self.life, None, "; ".join(filter(None, [said, f"no load is named, as {why}"])))
+
     def without_life(self, why: str) -> Limit:
         """The same limit where only another load is promised anything."""
         return Limit(self.value, self.unit, None, self.load, f"{NOT_AS_IT_IS}: {why}")

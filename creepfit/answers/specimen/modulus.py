@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from creepfit.answers.doubts.withheld import of_modulus
 from creepfit.answers.heading import heading
 from creepfit.answers.interval import Interval, ends_of
 from creepfit.answers.outlook import Outlook, outlook
@@ -112,6 +113,11 @@ def modulus_of(ahead: Outlook, times: Array, known: Predicted | None = None) -> 
     if not ahead.fit.observed.has_initial:
         why = NO_INITIAL if sized else f"{NO_INITIAL}; also {NO_GEOMETRY}"
         return CreepModulus(tuple(ModulusRow(float(t), None, None, unit, why) for t in times), ahead.level, ahead.fit)
+    doubted = of_modulus(ahead.fit)
+    if doubted is not None:
+        return CreepModulus(
+            tuple(ModulusRow(float(t), None, None, unit, doubted.because) for t in times), ahead.level, ahead.fit
+        )
     compliance = ahead.compliance(times, known).intervals(ahead.level) if times.size else []
     rows = [
         ModulusRow(

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from creepfit.answers.doubts.catalogue.entry import foremost, unsaid
-from creepfit.answers.doubts.withheld import withheld_at
+from creepfit.answers.doubts.withheld import of_modulus, withheld_by_stress
 from creepfit.answers.heading import program_version
 from creepfit.answers.interval import Caution, Interval
 from creepfit.answers.part.relaxation import Relaxation
@@ -112,7 +112,9 @@ def section(
         "answer": answer(findings),
         "keys": key_numbers(findings, brief),
         "limit": limit_table(findings),
-        "sliders": None if brief or findings.along.unpromised else slider_content(run_sliders(findings), key),
+        "sliders": None
+        if brief or findings.along.unpromised or of_modulus(findings.fit)
+        else slider_content(run_sliders(findings), key),
         "tables": tables,
         "assumptions": assumptions(findings),
         "source": run_file(findings.fit.run),
@@ -225,7 +227,9 @@ def part_content(sag: Sag, key: str, figures: Sequence[Content], brief: bool) ->
         "answer": part_answer(sag),
         "keys": part_keys(sag),
         "figures": figures,
-        "sliders": None if brief or withheld_at(sag.fit, sag.fit.horizon) else slider_content(part_sliders(sag), key),
+        "sliders": None
+        if brief or withheld_by_stress(sag.fit, sag.fit.horizon)
+        else slider_content(part_sliders(sag), key),
         "tables": part_tables(sag),
     }
 

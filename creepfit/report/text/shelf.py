@@ -97,12 +97,15 @@ def _notes(shelf: Shelf, labels: dict[str, str]) -> Iterator[str]:
     doubts: dict[str, list[str]] = {}
     for row in shelf.rows:
         for code in row.cautions:
-            doubts.setdefault(code, []).append(row.label)
+            doubts.setdefault(code, []).append(labels[row.file])
     if doubts:
         sizes = listed(
-            [f"{code.replace('-', ' ')} ({len(those)})" for code, those in sorted(doubts.items(), key=lambda d: -len(d[1]))]
+            [
+                f"{code.replace('-', ' ')} ({len(those) if len(those) > 1 else those[0]})"
+                for code, those in sorted(doubts.items(), key=lambda d: -len(d[1]))
+            ]
         )
-        yield f"cautions, and of how many results: {sizes}; see creepfit check"
+        yield f"cautions, and of which or how many results: {sizes}; see creepfit check"
 
 
 def _who(labels: list[str], of: int) -> str:

@@ -7,9 +7,20 @@ from creepfit.answers.doubts.catalogue.entry import Entry
 MODULUS_OUT_OF_RANGE = Entry(
     "modulus-out-of-range",
     "The modulus at {time:time} comes out as {seen} MPa; for {whose} {low} to {high} MPa is usual (from memory). "
-    "{slips} The deflection read is right all the same, but stress, modulus and any part computed from them are not.",
+    "{slips} {read:The deflection read is right all the same, but stress|Stress}, modulus and any part computed from them "
+    "are not{read:| right until that is settled}.",
     "weigh the load, and measure width, thickness and span again",
     rank=150,
+)
+
+MODULUS_OF_NO_PLASTIC = Entry(
+    "modulus-of-no-plastic",
+    "The modulus at {time:time} comes out as {seen} MPa, {above:{times:2} times the most|a {times:2}th of the least} that "
+    "is usual for {whose} ({low} to {high} MPa, from memory). {slips} {read:The deflection under this load was read right "
+    "all the same, but stress|Stress}, modulus, other loads, and parts and materials compared by them are not answered "
+    "until that is settled.",
+    "weigh the load, and measure width, thickness and span again",
+    rank=45,
 )
 
 SHORT_SPAN = Entry(
