@@ -11,6 +11,7 @@ from itertools import chain
 from typing import Any
 
 from creepfit.answers.doubts.catalogue.entry import ranked
+from creepfit.answers.doubts.withheld import of_modulus
 from creepfit.answers.interval import Caution
 from creepfit.answers.part.sag import Sag, sag
 from creepfit.answers.specimen.first_day import FirstDay, first_day
@@ -142,7 +143,8 @@ def answered(fitted: Fit, asked: AnswerOptions) -> dict[str, Any]:
     """Return what the first screen of a run's page holds."""
     findings = find(fitted, points=FEW_POINTS, **asked.options)
     content = section(findings, None, 1, brief=True)
-    sliders = None if findings.along.unpromised else pages.slider_content(run_sliders(findings), "run1")
+    withheld = findings.along.unpromised or of_modulus(findings.fit)
+    sliders = None if withheld else pages.slider_content(run_sliders(findings), "run1")
     first = next((c for c in ranked(content.leading)), None)
     rest = [c for c in content.doubts if c is not first]
     return {**content.content, "sliders": sliders, "caution": first, "cautions": rest}

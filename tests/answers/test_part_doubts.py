@@ -16,6 +16,7 @@ from creepfit.answers.part.checks import check_part, slenderness, worst_stress
 from creepfit.answers.part.loads import courses_of
 from creepfit.answers.part.response import part_response
 from creepfit.answers.part.sag import sag
+from creepfit.answers.specimen.forecast import forecast
 from creepfit.inference.fitting import Fit, fit
 from creepfit.records.files import read_run
 from creepfit.records.part_files import build_part
@@ -254,3 +255,53 @@ def test_an_opening_is_called_one(strip: Fit) -> None:
     load = [{"force": "2 N", "at": "end", "between_faces": True}]
     clip = sag(build_part(data_of(part={"between_faces": True}, segment=ring, load=load), None), strip, at=30 * DAY)
     assert "the part will have opened" in " ".join(render_sag(clip).split())
+
+
+@pytest.mark.parametrize(
+    ("part", "load", "said"),
+    [
+        ({"support": "simply-supported"}, {"at": "end"}, "it stands on what holds the part. Was another place meant?"),
+        ({}, {"at": "end", "direction": "0 deg"}, "it pulls or pushes along the part. Was a direction of -90 degrees"),
+    ],
+)
+def test_a_load_that_bends_nothing_is_asked_about_in_place_of_a_sag_of_nothing(strip, part, load, said) -> None:
+    """The sag was 1.41e-18 mm, and its limit kept with a probability above 0.99."""
+    data = data_of(part=part, load=[{"force": "5 N"} | load])
+    result = sag(build_part(data, None), strip, at="30 d", limit="2 mm")
+    assert result.falls is not None
+    assert said in result.falls.text
+    assert result.falls.text in " ".join(render_sag(result).split())
+    assert result.nothing_promised == "nothing is promised, as no load bends the part"
+    size = result.rows[0].interval
+    assert (size.low, size.median, size.high) == (0.0, 0.0, 0.0)
+
+
+def test_one_load_of_several_that_bends_nothing_is_named_and_the_others_count(strip: Fit) -> None:
+    loads = [{"force": "5 N", "at": "end"}, {"force": "3 N", "at": "0 mm"}]
+    found = doubts(strip, load=loads)
+    assert found["one-load-bends-nothing"].text.startswith("3 N at")
+    assert "bends-nothing" not in found
+
+
+def test_loads_that_lift_are_said_before_the_sag_and_promise_nothing(strip: Fit) -> None:
+    data = data_of(load=[{"force": "5 N", "at": "end", "direction": "90 deg"}])
+    result = sag(build_part(data, None), strip, at="30 d", limit="2 mm")
+    assert result.nothing_promised == "nothing is promised, as the loads lift the part"
+    text = " ".join(render_sag(result).split())
+    assert text.index("THE LOADS LIFT") < text.index("After 30 d under 5 N")
+    mixed = [{"force": "5 N", "at": "end"}, {"force": "1 N", "at": "end", "direction": "90 deg"}]
+    assert "load-lifts" not in doubts(strip, load=mixed)
+
+
+def test_a_sag_that_is_mostly_the_mounting_is_asked_about_with_its_unit(strip: Fit) -> None:
+    stiff, soft = (doubts(strip, root={"rotation": f"{size} rad/(N m)"}) for size in (0.001, 1.0))
+    assert "mostly-mounting" not in stiff
+    assert "Was the rotation meant in rad/(N m)" in soft["mostly-mounting"].text
+
+
+def test_a_limit_longer_than_the_part_is_asked_about(strip: Fit) -> None:
+    part = build_part(data_of(), None)
+    codes = [{c.code for c in sag(part, strip, at="30 d", limit=limit).cautions} for limit in ("2 mm", "2 m")]
+    assert ["limit-beyond-the-size" in found for found in codes] == [False, True]
+    own = [{c.code for c in forecast(strip, ["30 d"], limit=limit).cautions} for limit in ("3 mm", "3 m")]
+    assert ["limit-beyond-the-size" in found for found in own] == [False, True]

@@ -177,6 +177,10 @@ def _of_template() -> set[str]:
 
 def limit_doubts(run: Run, limit: float, largest: float, quantity: str) -> Iterator[Caution]:
     """A limit on what is `largest` so far [mm] that is rather what the gauge shows under the load."""
+    span, enters = run.specimen.geometry.span, run.specimen.length_enters
+    if run.unit == "mm" and span is not None and enters is not None and abs(limit) > span:
+        yield words.LIMIT_BEYOND_SPECIMEN(limit=_shown(abs(limit)), name=enters.name, length=span, quantity=quantity)
+        return
     shown = [r for r in run.used if r.time > 0.0]
     zero = [r.value for r in run.initial]
     if run.unit != "mm" or not zero or not shown:

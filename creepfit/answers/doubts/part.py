@@ -12,6 +12,7 @@ from creepfit.answers.doubts.flow import part_flow_doubts
 from creepfit.answers.doubts.frame import frame_doubts
 from creepfit.answers.doubts.load import BELOW
 from creepfit.answers.doubts.part_bent import bent_doubts, turning_frame
+from creepfit.answers.doubts.part_loads import part_load_doubts
 from creepfit.answers.doubts.part_shape import FALLS, shape_doubts
 from creepfit.answers.doubts.printing import print_doubts
 from creepfit.answers.doubts.readings import came_off_by_the_end
@@ -41,6 +42,7 @@ def part_doubts(response: PartResponse, checks: PartChecks, after_unloading: boo
         Whether what is left after unloading was asked for.
     """
     doubts = (
+        *part_load_doubts(response.part),
         *_stress(response, checks),
         *strain_doubts(words.STRAIN, checks.strain.high, segment=checks.segment, when=checks.strain_time),
         *far_doubts(words.FAR_BEYOND_TEST, response.fit.run, checks.strain_time),

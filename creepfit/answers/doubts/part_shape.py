@@ -9,7 +9,7 @@ from creepfit.answers.interval import Caution
 from creepfit.answers.part.checks import PartChecks, lifting_rest, plate_sag, sharpest_bend
 from creepfit.answers.part.loads import Courses
 
-FALLS = ("lifts-off", "rest-lifts", "buckling")
+FALLS = ("lifts-off", "rest-lifts", "buckling", "bends-nothing")
 """Doubts that leave nothing of the answer standing."""
 
 LEAST_SLENDERNESS = 5.0

@@ -26,6 +26,9 @@ from creepfit.mechanics.loading import Array, LoadHistory
 from creepfit.mechanics.sharing import Sharing
 from creepfit.records.part import Part, PartLoad
 
+DUST = 1e-12
+"""Of what a unit force bends the part by where its sag is read: less is nothing."""
+
 POINTS = 120
 """Times of an even grid in log time when the sag is followed, besides corners of the loads."""
 
@@ -122,12 +125,18 @@ class Courses:
         by_segment, mount = np.zeros((2, size, count)), np.zeros((2, size))
         sharing = self.sharing if beam is None else None
         grown = np.zeros((2, size, 0 if sharing is None else sharing.shares.size))
+        # what sums that cancel leave of a load that bends nothing
+        dust = 0.0
+        if sharing is None and isinstance(body, Beam):
+            dust = DUST * float(np.abs(self.part.influence(self.part.reading, beam).by_segment).max())
         for k, members in enumerate(self.members):
             for load in members:
                 kind = int(isinstance(load.load, SelfWeight))
                 if sharing is None:
                     influence = self.part.influence(load.load, beam)
-                    by_segment[kind, k] += load.size * np.array(influence.by_segment)
+                    by_segment[kind, k] += load.size * np.where(
+                        np.abs(influence.by_segment) <= dust, 0.0, influence.by_segment
+                    )
                     mount[kind, k] += load.size * influence.mount
                     continue
                 shared = sharing.shared(load.load, self.part.reading)

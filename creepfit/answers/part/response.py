@@ -188,7 +188,8 @@ class PartResponse:
     def sag(self, creep: tuple[CourseCreep, ...]) -> Predicted:
         """Sag in mm, draws of shape (N, T)."""
         linear = [c.sag(*self.leverage.all) for c in creep]
-        if self.bent is None:
+        levers, mounts, _ = self.leverage.all
+        if self.bent is None or not (levers.any() or mounts.any()):  # what bends nothing does not bend it far
             return Predicted.of(linear)
         return Predicted.of(sag + self.bent.extra(c) for sag, c in zip(linear, creep, strict=True))
 

@@ -12,6 +12,7 @@ import numpy as np
 from creepfit.answers.doubts.breaks import break_doubts
 from creepfit.answers.doubts.collected import about_fit, slip_of
 from creepfit.answers.doubts.part import part_doubts
+from creepfit.answers.doubts.part_loads import lifted, mounting_doubts, part_limit_doubts
 from creepfit.answers.doubts.part_shape import FALLS
 from creepfit.answers.doubts.withheld import MayWithhold, Withheld, of_modulus, unpromised, withheld_in_part
 from creepfit.answers.heading import heading
@@ -38,6 +39,10 @@ from creepfit.units import DAY, HOUR, MINUTE, show_time
 
 AFTER_UNLOADING = (MINUTE, DAY, 30.0 * DAY)
 """Times since unloading where only the moment of unloading was given."""
+
+
+NOT_AS_DRAWN = ("the part does not stay as it is drawn", "it does not stay")
+"""Why nothing is said of a part that tips or buckles, and in three words."""
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -98,7 +103,9 @@ class Sag(MayWithhold, Tabled):
     def instead_at(self, time: float) -> Withheld | None:
         """What stands in place of the number for a time [s]: that it falls, or what is wrong with the specimen's run."""
         if self.falls is not None:
-            return Withheld(self.falls.text, "the part does not stay as it is drawn", "it does not stay")
+            idle = self.falls.code == "bends-nothing"
+            why = ("no load bends the part", "no load bends it") if idle else NOT_AS_DRAWN
+            return Withheld(self.falls.text, *why)
         checks = self.checks
         return withheld_in_part(self.fit, time, checks.stress.value / checks.tested[1], checks.strain.high)
 
@@ -107,6 +114,8 @@ class Sag(MayWithhold, Tabled):
         """Why no load, thickness or life is named; None where they can be."""
         latest = max(row.time for row in self.rows)
         life = 0.0 if self.as_modelled is None else self.as_modelled.load.life
+        if self.instead is None and lifted(self.part):
+            return Withheld("", "the loads lift the part", "to be settled first")
         return unpromised(self.fit, max(latest, life), self.instead)
 
     @cached_property
@@ -125,7 +134,9 @@ class Sag(MayWithhold, Tabled):
         doubts = part_doubts(self.response, self.checks, after_unloading=bool(self.unloaded))
         runs = (*self.fit.runs, *self.breaks)
         latest = self.checks.strain_time
-        doubts = (*break_doubts(runs, self.checks.stress.value, latest, "this part"), *doubts)
+        limit = None if self.as_modelled is None else self.as_modelled.limit
+        own = (*mounting_doubts(self.segments, self.part, latest), *part_limit_doubts(self.part, limit))
+        doubts = (*break_doubts(runs, self.checks.stress.value, latest, "this part"), *doubts, *own)
         if slip_of(self.fit) is not None or of_modulus(self.fit) is not None:  # nothing is said of how it creeps
             doubts = tuple(doubt for doubt in doubts if doubt.code in FALLS)
         codes = {doubt.code for doubt in doubts}

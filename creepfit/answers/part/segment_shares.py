@@ -16,10 +16,14 @@ from creepfit.records.part import Part
 
 @dataclass(frozen=True)
 class SegmentShare:
-    """Share of one segment, or of the mounting, in the median sag at a time; they sum to 1."""
+    """Share of one segment, or of the mounting, in the median sag at a time; they sum to 1.
+
+    `creeps` is whether it does: the mounting, springs and members with a modulus of their own do not.
+    """
 
     name: str
     share: float
+    creeps: bool = True
 
 
 def segment_shares(response: PartResponse, creep: CourseCreep) -> tuple[SegmentShare, ...]:
@@ -39,7 +43,7 @@ def segment_shares(response: PartResponse, creep: CourseCreep) -> tuple[SegmentS
         for i, p in enumerate(parts)
         if _creeps(response.part, i)
     ]
-    return (*shares, SegmentShare(_mounting(response.part), float(mount / total))) if mount else tuple(shares)
+    return (*shares, SegmentShare(_mounting(response.part), float(mount / total), creeps=False)) if mount else tuple(shares)
 
 
 def _creeps(part: Part, number: int) -> bool:

@@ -74,7 +74,8 @@ def headline(result: Sag) -> str:
     if row.peak is not None:
         then = MM.interval(row.interval)[1]
         return f"Up to {at} under {loads}{place} {part} will {move} by at most {size}{far}; at {at} itself by {then} mm."
-    return f"After {at} under {loads}{place} {part} will have {moved} by {size}{far}."
+    lifts = next((f"{c.text} " for c in result.cautions if c.code == "load-lifts"), "")
+    return f"{lifts}After {at} under {loads}{place} {part} will have {moved} by {size}{far}."
 
 
 def _beyond_the_stress_tested(result: Sag) -> str:

@@ -13,6 +13,49 @@ NOT_A_STRENGTH_CHECK = Entry(
     rank=GENERAL,
 )
 
+_BENDS_NOTHING = (
+    "{label} bends nothing: {along:it pulls or pushes along the part|it stands on what holds the part}. Was {along:a "
+    "direction of -90 degrees, which is downward,|another place} meant?"
+)
+
+BENDS_NOTHING = Entry(
+    "bends-nothing",
+    _BENDS_NOTHING,
+    "the direction and the place of the load",
+    rank=70,
+)
+
+ONE_BENDS_NOTHING = Entry(
+    "one-load-bends-nothing",
+    f"{_BENDS_NOTHING} The sag is that of the other loads.",
+    "the direction and the place of the load",
+    rank=74,
+)
+
+LIFTS = Entry(
+    "load-lifts",
+    "THE LOADS LIFT: together they move the part up where its sag is asked for. Was a direction of -90 degrees meant, "
+    "which is downward? Nothing is promised of a limit until that is settled.",
+    "the direction of each load",
+    rank=75,
+)
+
+MOSTLY_MOUNTING = Entry(
+    "mostly-mounting",
+    "{share:%2} % of the sag by {when:time} comes from what does not creep ({what}) and not from the plastic. "
+    "{root:Was the rotation meant in rad/(N m) and typed in rad/(N mm), which is a thousand times as much|Was a stiffness "
+    "meant in N/mm and typed in N/m, which is a thousandth of it, or a modulus in GPa typed in MPa}?",
+    "how far the part moves when it is pressed by hand right where it is held",
+    rank=72,
+)
+
+LIMIT_BEYOND_PART = Entry(
+    "limit-beyond-the-size",
+    "The limit of {limit} mm is more than the whole part's length of {length} mm: was it meant in another unit?",
+    "how far the part may sag, with its unit",
+    rank=42,
+)
+
 STRESS_NOT_TESTED = Entry(
     "stress-not-tested",
     "OUTSIDE THE TEST: the part reaches {part} MPa ({where}), the specimen only {high} MPa. That compliance is the same "

@@ -95,6 +95,13 @@ LIMIT_IS_A_READING = Entry(
     rank=40,
 )
 
+LIMIT_BEYOND_SPECIMEN = Entry(
+    "limit-beyond-the-size",
+    "The limit of {limit} is more than the specimen's {name} of {length} mm: was it meant in another unit?",
+    "the {quantity} that is allowed, with its unit",
+    rank=42,
+)
+
 MISTYPED = Entry(
     "{code}",
     "The reading at {at:moment}, {typed}, lies {off} {above:above|below} what any creep curve through the others allows, "
