@@ -21,6 +21,10 @@ NO_ZERO = "no reading was taken before loading: what came at once cannot be told
 FLOW_NOT_SEEN = "not seen in these readings: its compliance came out as zero"
 
 
+RESIDUALS_TELL = 8
+"""Residuals to spare from which on they may say that a gauge is better than its word."""
+
+
 @dataclass(frozen=True)
 class FittedParameter:
     """A named parameter; `value` and `std_error` are None where unknown, and `why` says why."""
@@ -167,7 +171,7 @@ def _noise(best: BestFit, observed: Observations) -> tuple[float, str]:
     if best.free < 1:
         return stated, "gauge"
     seen = float(np.sqrt(best.residual_sum / best.free))
-    return (seen, "residuals") if best.free >= 8 or seen > stated else (stated, "gauge")
+    return (seen, "residuals") if best.free >= RESIDUALS_TELL or seen > stated else (stated, "gauge")
 
 
 def _aicc(best: BestFit) -> float | None:

@@ -20,7 +20,7 @@ from creepfit.inference.joint_fit import lowest_shapes
 from creepfit.inference.laid_grids import LaidGrids, LaidLikelihood, of_batches
 from creepfit.inference.likelihood import Likelihood
 from creepfit.inference.mixture import DEFAULT_DRAWS, DEFAULT_SEED, Draws, Mixture, mixture_of
-from creepfit.inference.model_fit import ModelFit, fit_models
+from creepfit.inference.model_fit import RESIDUALS_TELL, ModelFit, fit_models
 from creepfit.inference.priors import Priors, priors_for
 from creepfit.inference.unknown_steps import steps_seen, with_unknown_steps
 from creepfit.inference.warmth import Warming
@@ -172,6 +172,20 @@ class Fit(Shown):
     def unit(self) -> str:
         """Unit of the quantity: "mm", or "1" for strain as a fraction."""
         return self.run.unit
+
+    @cached_property
+    def noise_draws(self) -> Array:
+        """Standard deviation of one reading in each draw, mm (or strain), shape (N,): by all models and the gauge's word.
+
+        It is no finer than the gauge's word where few residuals are left to show that.
+        """
+        few = self.best.free < RESIDUALS_TELL
+        return np.maximum(self.draws.noise, self.observed.noise.stated) if few else self.draws.noise
+
+    @property
+    def noise_sd(self) -> float:
+        """Median of `noise_draws`."""
+        return float(np.median(self.noise_draws))
 
     @property
     def best(self) -> ModelFit:

@@ -7,15 +7,20 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
-from scipy.special import stdtrit
+from scipy.special import ndtr
 
 from creepfit.answers.heading import heading
 from creepfit.asked import asked_level
 from creepfit.inference.fitting import Fit
 from creepfit.inference.freest_curve import stages
 from creepfit.inference.run_fit import asked_fit
+from creepfit.records.run import Run
 from creepfit.shown import Tabled
 from creepfit.units import HOUR
+
+TINY = float(np.finfo(float).tiny)
+
+ONE_DIVISION = 1.0 + 1e-6
 
 ZERO_MOVED = "the gauge got a new zero in between, so the two readings cannot be subtracted"
 
@@ -78,22 +83,22 @@ class Increments(Tabled):
 def increments(fit: Fit, level: str | float | None = None) -> Increments:
     """Changes between successive readings under the same load, with their standard errors.
 
-    The standard error is that of a difference, s sqrt(C_ii + C_jj - 2 C_ij): noise scale s of the best model (the
-    gauge's where the residuals are too few to tell), repeats, drift and temperature in the correlation C. An increment
-    is distinguishable from zero where it exceeds its error times the two-sided Student quantile of `level`, the fit's own
-    if not given.
+    The standard error is that of a difference, s sqrt(C_ii + C_jj - 2 C_ij): noise scale s of all models together, which
+    the gauge's word and the readings tell, repeats, drift and temperature in the correlation C. An increment is
+    distinguishable from zero where noise of any likely scale comes to as much with less than 1 - `level` (two-sided), the
+    fit's own if not given; one division of the gauge between two single readings never is. One model's own scatter would
+    not do: with few readings the best by criterion is one of two parameters, whose misfit is no noise.
     """
     fit = asked_fit(fit)
     level = fit.level if level is None else asked_level(level)
     observed = fit.observed
     load = observed.history.at(observed.times)
     added = fit.run.history.at(observed.times)
-    quantile = _quantile(fit, level)
     rows = []
     for i in range(1, observed.times.size):
         if added[i - 1] == 0.0 or added[i] == 0.0 or load[i] != load[i - 1]:
             continue
-        rows.append(_between(fit, i - 1, i, quantile))
+        rows.append(_between(fit, i - 1, i, level))
     return Increments(tuple(rows), level, fit)
 
 
@@ -109,28 +114,24 @@ def over_a_decade(fit: Fit, level: float) -> Increment | None:
     *earlier, last = loaded[-1]
     put_on = max(step.at for step in fit.run.steps if step.at < times[earlier[0]])
     share = (times[earlier] - put_on) / (times[last] - put_on)
-    return _between(fit, earlier[int(np.argmin(np.abs(np.log10(share) + 1.0)))], last, _quantile(fit, level))
+    return _between(fit, earlier[int(np.argmin(np.abs(np.log10(share) + 1.0)))], last, level)
 
 
-def _between(fit: Fit, i: int, j: int, quantile: float) -> Increment:
+def _between(fit: Fit, i: int, j: int, level: float) -> Increment:
     """The change from reading i to reading j, both under one load."""
     observed = fit.observed
     start, end = float(observed.times[i]), float(observed.times[j])
     if (observed.zeros[i] != observed.zeros[j]).any():
         return Increment(start, end, None, None, fit.unit, None, ZERO_MOVED)
     change = float(observed.values[j] - observed.values[i])
-    error = difference_error(fit, i, j)
-    return Increment(start, end, change, error, fit.unit, abs(change) > quantile * error)
+    c = observed.noise.correlation
+    apart = float(np.sqrt(max(c[i, i] + c[j, j] - 2.0 * c[i, j], 0.0)))
+    by_chance = 2.0 * float(np.mean(ndtr(-abs(change) / np.maximum(fit.noise_draws * apart, TINY))))
+    seen = by_chance < 1.0 - level and not _one_division(fit.run, i, j, change)
+    return Increment(start, end, change, fit.noise_sd * apart, fit.unit, seen)
 
 
-def difference_error(fit: Fit, i: int, j: int) -> float:
-    """Standard error of reading j less reading i, mm (or strain), both of one zero."""
-    c = fit.observed.noise.correlation
-    return float(fit.best.noise_sd * np.sqrt(max(c[i, i] + c[j, j] - 2.0 * c[i, j], 0.0)))
-
-
-def _quantile(fit: Fit, level: float) -> float:
-    """Student's two-sided, with the degrees of freedom behind the noise scale: the gauge's word, or the residuals'."""
-    best = fit.best
-    degrees = fit.observed.noise.degrees if best.noise_from == "gauge" else float(max(best.free, 1))
-    return float(stdtrit(degrees, 0.5 + level / 2.0))
+def _one_division(run: Run, i: int, j: int, change: float) -> bool:
+    """Whether two single readings are one division apart or less: rounding may turn with next to nothing."""
+    single = run.logger is None and run.used[i].repeats == run.used[j].repeats == 1
+    return single and abs(change) <= ONE_DIVISION * run.gauge.resolution

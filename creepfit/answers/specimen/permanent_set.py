@@ -75,7 +75,7 @@ class LastReading:
             return cls(after, None, None, fit.unit, ZERO_MOVED)
         weights = np.zeros(observed.times.size)
         weights[last], weights[zero] = 1.0, -1.0 / zero.size
-        error = fit.best.noise_sd * np.sqrt(weights @ observed.noise.correlation @ weights)
+        error = fit.noise_sd * np.sqrt(weights @ observed.noise.correlation @ weights)
         return cls(after, float(weights @ observed.values), float(error), fit.unit)
 
     def to_dict(self) -> dict[str, Any]:
