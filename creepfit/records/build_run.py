@@ -268,7 +268,8 @@ def _on_clock(raw: Sequence[RawReading], clock: Clock, file: str | None) -> tupl
             time = clock.seconds(r.moment, r.where)
         except InputError as error:
             raise error.within(file) from None
-        readings.append(Reading(time, r.mean, r.repeats, r.spread, r.temperature, r.where, row, r.skip, r.over))
+        rest = (r.temperature, r.where, row, r.skip, r.over, r.typed_unit)
+        readings.append(Reading(time, r.mean, r.repeats, r.spread, *rest))
     return tuple(sorted(readings, key=lambda reading: reading.time))
 
 

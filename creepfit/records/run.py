@@ -34,7 +34,8 @@ class Reading:
 
     `spread` is the standard deviation among the repeats, None where there was one; `where` names the row for
     messages, `row` is its place in the table counted from 1, by which readings out of order are known. `skip` is the
-    reason for which it is left out, None for one that counts. `over` is for how long it is a mean, s.
+    reason for which it is left out, None for one that counts. `over` is for how long it is a mean, s. `typed_unit` is the
+    unit it was typed in, "" where that is not known.
     """
 
     time: float
@@ -46,6 +47,7 @@ class Reading:
     row: int = 0
     skip: str | None = None
     over: float = 0.0
+    typed_unit: str = field(default="", compare=False)
 
     @property
     def place(self) -> str:

@@ -13,7 +13,7 @@ import re
 import statistics
 from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
@@ -53,6 +53,8 @@ class RawReading:
     skip: str | None = None
     averaged: tuple[int, float, float] | None = None
     """Of a logger's readings made one: how many independent ones it is worth, their standard deviation, over how long."""
+    typed_unit: str = field(default="", compare=False)
+    """The unit it was typed in, in its cell or its column's head; "" where that is not known."""
 
     @property
     def mean(self) -> float:
@@ -237,7 +239,14 @@ def _reading(table: Table, columns: Sequence[Column], row: PlacedRow, day: date 
         if column.name == "skip" and not blank(cell):
             skip = " ".join(str(cell).split())
     at = next((c, cell) for c, cell in cells if c.name in ("time", "when", "clock"))
-    return RawReading(_moment(table, where, *at, day), tuple(v for _, v in values), values[0][0], temperature, where, skip)
+    numbers, unit = tuple(v for _, v in values), _typed_unit(*written[0])
+    return RawReading(_moment(table, where, *at, day), numbers, values[0][0], temperature, where, skip, typed_unit=unit)
+
+
+def _typed_unit(column: Column, cell: object) -> str:
+    """The unit that stands behind a number, else that of its column."""
+    behind = re.search(r"[A-Za-zµ]+$", str(cell).strip())
+    return behind[0] if behind else column.unit or ""
 
 
 def _moment(table: Table, where: str, column: Column, cell: object, day: date | None) -> Moment:

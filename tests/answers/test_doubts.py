@@ -217,7 +217,9 @@ def test_rise_where_the_load_fell_and_fall_where_it_rose(creep_run):
     assert found == ["reads-the-other-way"]
     once = with_values(creep_run(), lambda t, v: v + 3.0 * (t > 5 * DAY))
     assert "gauge.falls" in caution(check_run(once), "rise-where-load-fell").text
-    once = with_values(creep_run(), lambda t, v: v + 3.0 * (t <= 0.0))
+    times = [MINUTE, HOUR, 0.9 * DAY, DAY + MINUTE, DAY + HOUR, 2 * DAY]
+    steps = creep_run(steps=(LoadStep(0.0, 1.0), LoadStep(DAY, 2.0)), times=times)
+    once = with_values(steps, lambda t, v: v - 3.0 * (t > DAY))
     assert "gauge.falls" in caution(check_run(once), "fall-where-load-rose").text
     right = replace(run, gauge=replace(run.gauge, falls=True))
     assert check_run(right) == ()

@@ -81,13 +81,17 @@ def test_a_reading_ten_times_too_large_makes_no_size_doubtful(tmp_path: Path, ri
     path.write_text(SMALL.replace(right, wrong), encoding="utf-8")
     asked = check_run(read_run(path))
     assert [c.code for c in asked] == ["slipped-comma"]
-    assert f"{right} would fit. Did the comma slip, or was its unit mm and not cm?" in asked[0].text
+    in_cm = ", or was its unit mm and not cm" if wrong.endswith("cm") else ""  # of one typed in mm it was asked, too
+    assert f"{right} would fit. Did the comma slip{in_cm}?" in asked[0].text
 
 
-def test_a_deflection_that_no_bar_can_have_stays_first_and_the_reading_is_named(tmp_path: Path) -> None:
-    asked = check_run(typed(tmp_path, "15.14", "1514"))
-    assert [c.code for c in asked] == ["larger-than-specimen", "slipped-comma"]
-    assert "15.14 mm would fit. Did the comma slip? Best fits take it as typed" in asked[1].text
+def test_a_deflection_that_no_bar_can_have_is_asked_about_by_the_reading_that_would_fit(tmp_path: Path) -> None:
+    # "were readings in mm typed as inches or cm, or is the length wrong?" stood first, and what would fit behind it
+    run = typed(tmp_path, "15.14", "1514")
+    (asked,) = check_run(run)
+    assert asked.code == "reading-beyond-the-specimen"
+    assert "15.14 mm would fit. Did the comma slip? No answer holds until that is settled." in asked.text
+    assert "15.14 mm would fit" in str(forecast(fit(run), at=["30 d"]).withheld)
 
 
 def test_a_reading_that_no_swap_explains_is_asked_about_as_before(tmp_path: Path) -> None:

@@ -305,3 +305,13 @@ def test_a_limit_longer_than_the_part_is_asked_about(strip: Fit) -> None:
     assert ["limit-beyond-the-size" in found for found in codes] == [False, True]
     own = [{c.code for c in forecast(strip, ["30 d"], limit=limit).cautions} for limit in ("3 mm", "3 m")]
     assert ["limit-beyond-the-size" in found for found in own] == [False, True]
+
+
+def test_no_sag_is_both_overstated_and_understated(strip: Fit) -> None:
+    """A part under a fifth of the stress that is strained less than the specimen was: "understated" stood there, too."""
+    light = doubts(strip, load=[{"force": "1 N", "at": "end"}])
+    assert "overstated" in light["stress-well-below-test"].text
+    assert "strain" not in light
+    heavy = doubts(strip, load=[{"force": "12 N", "at": "end"}])
+    assert "stress-well-below-test" not in heavy
+    assert "understated" in heavy["strain"].text

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import pytest
 
-from creepfit.answers.doubts.collected import check_run
+from creepfit.answers.doubts.collected import about_fit, check_run
 from creepfit.answers.doubts.withheld import contradiction
+from creepfit.answers.specimen.forecast import forecast
 from creepfit.answers.specimen.schedule import next_reading
 from creepfit.answers.wording import size
 from creepfit.inference.fitting import fit
@@ -104,6 +106,38 @@ def test_width_and_thickness_swapped(creep_run):
     bar = Cantilever(length=Measure(80.0), width=Measure(5.0), thickness=Measure(12.0))
     found = first(replace(creep_run(), specimen=bar))
     assert "Are width and thickness swapped? Or " in found.text
+
+
+@pytest.mark.parametrize("zero", [3.15, 31.5])
+def test_an_initial_reading_in_another_unit_is_asked_about_with_what_would_fit(creep_run, zero):
+    """12.40 mm typed as 0.1240 in: length and thickness were doubted, and the deflection said to be right."""
+    run = creep_run()
+    other = with_values(run, lambda r: zero if r.time < 0.0 else r.value)
+    assert codes(other) == ["other-zero"]
+    found = re.search(rf"the initial reading is {zero:g} mm: about ([\d.]+) mm would fit", first(other).text)
+    assert found is not None
+    came = next(r.value for r in run.readings if r.time > 0.0) - 12.4
+    assert float(found[1]) == pytest.approx(12.4, abs=0.25 * came)  # some of what came goes back later
+    assert "other-zero" not in codes(run)
+    assert str(forecast(fit(other), ["30 d"]).withheld) == first(other).text
+    assert [c.code for c in about_fit(fit(other))] == ["other-zero"]
+
+
+def test_what_follows_from_a_gauge_that_falls_is_not_said(creep_run):
+    """After it "the zero was probably read with the weight already on" stood, and "the run again" was advised."""
+    backward = with_values(creep_run(), lambda r: 25.0 - r.value)
+    assert [c.code for c in about_fit(fit(backward))] == ["reads-the-other-way"]
+
+
+def test_one_temperature_far_from_all_others_is_asked_about_and_not_the_gauge(creep_run):
+    warm = {MINUTE: 22.0, HOUR: 23.0, 3 * DAY: 60.0}
+    run = creep_run()
+    rows = tuple(replace(r, temperature=warm.get(r.time, 22.0)) for r in run.readings)
+    assert codes(replace(run, readings=rows)) == ["odd-temperature"]
+    assert "3 d" in first(replace(run, readings=rows)).text
+    assert "says 60 °C, and all others 22 to 23 °C" in first(replace(run, readings=rows)).text
+    two = tuple(replace(r, temperature=60.0) if r.time in (2 * DAY, 3 * DAY) else r for r in rows)
+    assert "odd-temperature" not in codes(replace(run, readings=two))
 
 
 @pytest.mark.parametrize("unload", [5 * DAY, None])

@@ -27,7 +27,7 @@ from creepfit.answers.doubts.material import (
     strain_doubts,
     temperature_doubts,
 )
-from creepfit.answers.doubts.mistyped import SWAPPED, mistyped_reading, template_doubts
+from creepfit.answers.doubts.mistyped import mistyped_reading, template_doubts
 from creepfit.answers.doubts.moisture import moisture_doubts
 from creepfit.answers.doubts.readings import (
     FIRST_BY,
@@ -45,7 +45,9 @@ from creepfit.answers.doubts.slips import (
     events_by_one_reading,
     larger_than_specimen,
     loaded_before,
+    odd_temperature,
     other_way_round,
+    other_zero,
 )
 from creepfit.answers.doubts.temperature import oven_doubts, warming_doubts
 from creepfit.answers.doubts.trial import trial_doubts
@@ -62,7 +64,14 @@ from creepfit.mechanics.loading import Array
 from creepfit.records.run import Run
 from creepfit.units import HOUR
 
-SLIPS = ("oven-run", "larger-than-specimen", "columns-swapped", "reads-the-other-way")
+SLIPS = (
+    "oven-run",
+    "reading-beyond-the-specimen",
+    "larger-than-specimen",
+    "columns-swapped",
+    "reads-the-other-way",
+    "other-zero",
+)
 """Another test than one of creep, and slips, beside which a number would only mislead: no answer begins with one, and what
 else is doubtful about an answer is not said."""
 
@@ -87,6 +96,8 @@ def about_fit(fit: Fit) -> tuple[Caution, ...]:
     """Doubts about a fit: those of its run, and what the readings leave open."""
     # what a pool has of its reference run spans the readings of all of them
     of_run = check_run(fit.run) if isinstance(fit, PooledFit) else (*own_break(fit.run), *_of_run(fit.run, fit.freest))
+    if any(c.code in SLIPS for c in of_run):  # what else is doubtful would only follow from that
+        return (*of_run, *warming_doubts(fit))
     of_fit = tuple(_of_fit(fit))
     if any(c.code == "below-the-zero" for c in of_fit):  # a wrong zero makes the modulus wrong, too: one question
         of_run = tuple(c for c in of_run if c.code != "modulus-out-of-range")
@@ -149,10 +160,13 @@ def _of_run(run: Run, curve: FreestCurve) -> Iterator[Caution]:
     if oven:  # what else was said would be about a creep curve, and this is none
         yield from oven
         return
-    impossible = larger_than_specimen(run, curve)
-    mistyped = mistyped_reading(run, curve, alone=impossible is not None)
-    if impossible is not None and mistyped is not None and mistyped.caution.code != SWAPPED:
-        yield impossible  # no number is given beside it, whatever was meant
+    odd = odd_temperature(run)
+    if odd is not None:  # the gauge is not blamed for a reading that fits
+        caution, run = odd
+        yield caution
+        curve = FreestCurve(observations(run))
+    mistyped = mistyped_reading(run, curve)
+    if mistyped is not None and mistyped.caution.code in SLIPS:  # no number is given beside it, whatever was meant
         yield mistyped.caution
         return
     if mistyped is None:
@@ -166,7 +180,7 @@ def _of_run(run: Run, curve: FreestCurve) -> Iterator[Caution]:
 def _as_typed(run: Run, curve: FreestCurve) -> Iterator[Caution]:
     wrong = wrong_columns(run, curve)
     swapped = wrong if wrong is not None and wrong.code == "columns-swapped" else None
-    slip = swapped or larger_than_specimen(run, curve) or other_way_round(run, curve)
+    slip = swapped or larger_than_specimen(run, curve) or other_way_round(run, curve) or other_zero(run, curve)
     if slip is not None:  # whatever else was said would only be about that
         yield slip
         return

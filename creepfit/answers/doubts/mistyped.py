@@ -16,6 +16,7 @@ from typing import Any
 import numpy as np
 
 from creepfit.answers.doubts.catalogue import readings as words
+from creepfit.answers.doubts.slips import deflects_too_far
 from creepfit.answers.interval import Caution
 from creepfit.answers.wording import size
 from creepfit.inference.freest_curve import FreestCurve, findings
@@ -35,7 +36,12 @@ LIMIT_AT_LEAST = 2.0
 MOST_READINGS = 100
 """A logger swaps no digits."""
 
-SWAPPED, SLIPPED, TURNED = MISTYPED = ("swapped-digits", "slipped-comma", "misread-turn")
+SWAPPED, SLIPPED, TURNED, BEYOND = MISTYPED = (
+    "swapped-digits",
+    "slipped-comma",
+    "misread-turn",
+    "reading-beyond-the-specimen",
+)
 """Codes of the doubts about one mistyped reading."""
 
 TURN = {0.01: 1.0, 0.1: 10.0}
@@ -72,11 +78,10 @@ class Mistyped:
         }
 
 
-def mistyped_reading(run: Run, curve: FreestCurve, alone: bool = False) -> Mistyped | None:
+def mistyped_reading(run: Run, curve: FreestCurve) -> Mistyped | None:
     """The reading that fits once a slip of typing or reading is put right.
 
-    `alone` is whether other doubts are said of it as typed. None where every reading fits as well as it is, or none would
-    with any slip that has a name.
+    None where every reading fits as well as it is, or none would with any slip that has a name.
     """
     noise, count = curve.observed.noise.stated, curve.observed.times.size
     off = curve.plain.residual_sum > APART**2 * noise**2
@@ -88,50 +93,51 @@ def mistyped_reading(run: Run, curve: FreestCurve, alone: bool = False) -> Misty
         if gain < PLAIN or abs(by) < APART * noise or (best is not None and gain <= best[0]):
             continue
         alike = moved.residual_sum <= APART**2 * noise**2
-        meant = _likeliest(run.used[place].value, by, run, noise, turned=alike)
+        meant = _likeliest(run.used[place], by, run, noise, turned=alike)
         if meant is not None:
             best = gain, place, by, meant
     if best is None or any(f.kind == "jump" and f.score > best[0] for f in findings(curve)):
         return None
     _, place, by, meant = best
     reading = run.used[place]
-    caution = words.MISTYPED(
-        code=meant.code,
-        question=meant.question,
-        alone=alone and meant.code != SWAPPED,
-        at=reading,
-        typed=_shown(reading.value),
-        off=size(abs(by), run.unit),
-        above=by > 0.0,
-        meant=_shown(meant.value),
-    )
     put_right = replace(run, readings=tuple(_right(run, reading, meant.value)))
-    return Mistyped(caution, reading, _shown(meant.value), put_right)
+    return Mistyped(_asked(run, curve, reading, by, meant), reading, _shown(meant.value), put_right)
 
 
-def _likeliest(typed: float, by: float, run: Run, noise: float, turned: bool) -> Meant | None:
+def _asked(run: Run, curve: FreestCurve, reading: Reading, by: float, meant: Meant) -> Caution:
+    """The question about a reading that is off `by`; where no bar could deflect so far, no answer is given beside it."""
+    case = {"question": meant.question, "at": reading, "typed": _shown(reading.value), "meant": _shown(meant.value)}
+    span, enters = run.specimen.geometry.span, run.specimen.length_enters
+    largest = deflects_too_far(run, curve)
+    if largest is not None and enters is not None and meant.code != SWAPPED:
+        return words.MISTYPED_BEYOND(**case, largest=size(largest, "mm", 3), span=span, name=enters.name)
+    return words.MISTYPED(**case, code=meant.code, off=size(abs(by), run.unit), above=by > 0.0)
+
+
+def _likeliest(reading: Reading, by: float, run: Run, noise: float, turned: bool) -> Meant | None:
     """What a reading that is off `by` was most likely meant to be; None where nothing with a name comes near enough.
 
     `turned` is whether all is well beside it: where more is off, a millimetre is no turn of the dial.
     """
 
     def off(meant: Meant) -> float:
-        return abs(meant.value - typed + by)
+        return abs(meant.value - reading.value + by)
 
     def near(meant: Meant) -> bool:
         if meant.code == TURNED:
             return turned and off(meant) < NEAR * noise + HAND * abs(by)
         return off(meant) < NEAR * math.hypot(noise, 0.05 * by)
 
-    return min(filter(near, _meanings(typed, run.gauge.resolution)), key=off, default=None)
+    return min(filter(near, _meanings(reading, run.gauge.resolution)), key=off, default=None)
 
 
-def _meanings(typed: float, resolution: float) -> Iterator[Meant]:
-    """All that a value may have been, see `MISTYPED`."""
+def _meanings(reading: Reading, resolution: float) -> Iterator[Meant]:
+    """All that a value may have been, see `MISTYPED`; its unit is asked about where it was typed in another than mm."""
+    typed, written = reading.value, reading.typed_unit
     for value in _swaps(typed, resolution):
         yield Meant(value, SWAPPED, "Were two digits swapped?")
     for power, unit in ((1, "cm"), (2, ""), (3, "m")):
-        other = f", or was its unit mm and not {unit}" if unit else ""
+        other = f", or was its unit mm and not {unit}" if unit and written in ("", unit) else ""
         yield Meant(typed / 10.0**power, SLIPPED, f"Did the comma slip{other}?")
         yield Meant(typed * 10.0**power, SLIPPED, "Did the comma slip?")
     turn = next((size for division, size in TURN.items() if math.isclose(division, resolution)), None)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+import numpy as np
+
 from creepfit.answers.doubts.analysis import analysis_doubts
 from creepfit.answers.doubts.catalogue import part as words
 from creepfit.answers.doubts.catalogue.entry import Entry
@@ -20,7 +22,7 @@ from creepfit.answers.doubts.trial import trial_doubts
 from creepfit.answers.interval import Caution
 from creepfit.answers.part.checks import PartChecks
 from creepfit.answers.part.response import PartResponse
-from creepfit.inference.run_fit import FAR, FARTHEST
+from creepfit.inference.run_fit import FAR, FARTHEST, Fit
 from creepfit.records.run import Run
 
 STRAIN_LINEAR, STRAIN_DESIGN = 0.005, 0.01
@@ -44,7 +46,13 @@ def part_doubts(response: PartResponse, checks: PartChecks, after_unloading: boo
     doubts = (
         *part_load_doubts(response.part),
         *_stress(response, checks),
-        *strain_doubts(words.STRAIN, checks.strain.high, segment=checks.segment, when=checks.strain_time),
+        *strain_doubts(
+            words.STRAIN,
+            checks.strain.high,
+            segment=checks.segment,
+            when=checks.strain_time,
+            borne=checks.strain.high <= strain_borne(response.fit),
+        ),
         *far_doubts(words.FAR_BEYOND_TEST, response.fit.run, checks.strain_time),
         *trial_doubts(response.fit, checks.strain_time),
         *part_flow_doubts(response, checks.strain_time),
@@ -66,8 +74,15 @@ def _stress(response: PartResponse, checks: PartChecks) -> Iterator[Caution]:
         run = response.fit.run
         needed = run.load_unit.show(part / (run.specimen.geometry.stress_per_load or 1.0))
         yield words.STRESS_NOT_TESTED(part=part, where=where, high=high, needed=needed)
-    elif part < low / BELOW:
+    elif part < low / BELOW and checks.strain.high <= max(strain_borne(response.fit), STRAIN_LINEAR):
+        # where it is strained further than the specimen was and than is linear, the sag is not overstated
         yield words.STRESS_WELL_BELOW_TEST(part=part, where=where, low=low)
+
+
+def strain_borne(fit: Fit) -> float:
+    """Largest strain that the specimen reached while it was read."""
+    per_reading = fit.run.specimen.geometry.strain_per_reading or 0.0
+    return float(np.max(np.abs(fit.observed.deformation), initial=0.0)) * per_reading
 
 
 def strain_doubts(entry: Entry, strain: float, **case: Any) -> Iterator[Caution]:

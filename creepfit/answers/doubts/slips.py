@@ -7,6 +7,7 @@ deflection is larger than the specimen can have no forecast is shown first (`wit
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 
@@ -15,6 +16,7 @@ from creepfit.answers.interval import Caution
 from creepfit.answers.wording import size
 from creepfit.inference.freest_curve import Finding, FreestCurve, stages
 from creepfit.records.run import Reading, Run
+from creepfit.units import show_number
 
 CAME_BACK = (0.6, 1.7)
 """A fall within these shares of what came when the load went on may be the load coming off."""
@@ -22,20 +24,53 @@ CAME_BACK = (0.6, 1.7)
 NOTHING = 0.15
 """The gauge moved by less than this share of what it moved when the load came off: the load was on before."""
 
+OTHER_ZERO = (-0.3, 2.5)
+"""Times what went back at once when all of the load came off that came when it went on: outside of that it did not."""
+
+ODD, ALIKE, ODD_AMONG = 15.0, 10.0, 5
+"""K that one temperature is from the nearest other at least, and all others from one another at most; and of how many."""
+
 MOST_CREEP = 3.0
 """Creep in a test, of a plastic that bears its load, is less than so many times what came at once (from memory)."""
 
 
+def deflects_too_far(run: Run, curve: FreestCurve) -> float | None:
+    """The largest deflection read, mm, where a bar of this length cannot have it; else None."""
+    span, share = run.specimen.geometry.span, run.specimen.largest_share
+    largest = float(np.max(np.abs(curve.observed.deformation)))
+    return None if span is None or share is None or largest <= share * span else largest
+
+
 def larger_than_specimen(run: Run, curve: FreestCurve) -> Caution | None:
     """A deflection that a bar of this length cannot have."""
-    span, share, enters = run.specimen.geometry.span, run.specimen.largest_share, run.specimen.length_enters
-    if span is None or share is None or enters is None:
+    largest, enters = deflects_too_far(run, curve), run.specimen.length_enters
+    if largest is None or enters is None:
         return None
-    largest = float(np.max(np.abs(curve.observed.deformation)))
-    if largest <= share * span:
+    return words.LARGER_THAN_SPECIMEN(largest=size(largest, "mm", 3), span=run.specimen.geometry.span, name=enters.name)
+
+
+def other_zero(run: Run, curve: FreestCurve) -> Caution | None:
+    """An initial reading far from all others: the load moved the gauge far more when it went on than off, or back."""
+    observed = curve.observed
+    load = run.history.at(observed.times)
+    zero, moves = np.flatnonzero(observed.times <= 0.0), _moves(run, curve)
+    sound = run.unit == "mm" and observed.has_initial and observed.zeros.shape[1] == 1 and not run.rig.preload
+    if not sound or not zero.size or len(moves) < 2:
         return None
-    name = enters.name
-    return words.LARGER_THAN_SPECIMEN(largest=size(largest, "mm", 3), span=span, name=name)
+    *on, (last, off, moved) = moves
+    if load[last] != 0.0 or off >= 0.0 or any(change <= 0.0 for _, change, _ in on) or on[0][0] - 1 != zero[-1]:
+        return None
+    came, went = sum(m for _, _, m in on), -moved
+    noise = 4.0 * observed.noise.stated
+    if went <= noise or OTHER_ZERO[0] * went <= came <= OTHER_ZERO[1] * went:
+        return None
+    shown = float(np.mean([run.used[i].value for i in zero]))
+    return words.OTHER_ZERO(
+        came=size(came, run.unit),
+        off=size(went, run.unit),
+        zero=show_number(shown, digits=4),
+        fits=show_number(shown + run.gauge.sign * observed.direction * (came - went), digits=4),
+    )
 
 
 def other_way_round(run: Run, curve: FreestCurve) -> Caution | None:
@@ -177,3 +212,21 @@ def undone_event(run: Run, curve: FreestCurve, f: Finding) -> Caution | None:
         back=run.used[f.first],
         alone=run.used[f.first - 1],
     )
+
+
+def odd_temperature(run: Run) -> tuple[Caution, Run] | None:
+    """One temperature far from all others, which are alike, so rather mistyped; and the run with theirs."""
+    known = [r for r in run.used if r.temperature is not None]
+    if len(known) < ODD_AMONG:
+        return None
+    degrees = np.array([r.temperature for r in known], dtype=float)
+    place = int(np.argmax(np.abs(degrees - np.median(degrees))))
+    others = np.delete(degrees, place)
+    apart = float(np.min(np.abs(others - degrees[place])))
+    if np.ptp(others) > ALIKE or apart < ODD:
+        return None
+    odd, usual = known[place], float(np.median(others))
+    low, high = float(others.min()), float(others.max())
+    caution = words.ODD_TEMPERATURE(at=odd, odd=float(degrees[place]), alike=low == high, low=low, high=high)
+    put_right = tuple(replace(r, temperature=usual) if r is odd else r for r in run.readings)
+    return caution, replace(run, readings=put_right)

@@ -75,7 +75,8 @@ STRAIN = Entry(
     "strain",
     "The outer fibre in {segment} may reach {strain:%} % strain by {when:time} (upper end), beyond {limit:g} %, "
     "{design:the usual design strain of tough plastics|up to which plastics are mostly linear} (common practice; less "
-    "across layers and for brittle plastics): the sag is then understated, and crazes or cracks may start.",
+    "across layers and for brittle plastics): {borne:the specimen bore as much, but|the sag is then understated, and} "
+    "crazes or cracks may start.",
     "runs of the specimen at two stresses, the higher one that of the part",
     rank=380,
 )

@@ -105,10 +105,36 @@ LIMIT_BEYOND_SPECIMEN = Entry(
 MISTYPED = Entry(
     "{code}",
     "The reading at {at:moment}, {typed}, lies {off} {above:above|below} what any creep curve through the others allows, "
-    "and {meant} would fit. {question} {alone:Best|All other doubts are said as if it had been {meant}; best} fits take it "
-    "as typed, and forecasts leave open how far it is off.",
+    "and {meant} would fit. {question} All other doubts are said as if it had been {meant}; best fits take it as typed, "
+    "and forecasts leave open how far it is off.",
     "look it up in the notes, and type it right; leave it out only with a reason",
     rank=60,
+)
+
+MISTYPED_BEYOND = Entry(
+    "reading-beyond-the-specimen",
+    "The reading at {at:moment}, {typed}, would be a deflection of {largest}, more than a bar of {span} mm {name} can "
+    "have, and {meant} would fit. {question} No answer holds until that is settled.",
+    "look it up in the notes, and type it right; leave it out only with a reason",
+    rank=10,
+)
+
+ODD_TEMPERATURE = Entry(
+    "odd-temperature",
+    "The reading at {at:moment} says {odd} °C, and all others {alike:{low}|{low} to {high}} °C: was that the temperature "
+    "of the bar? All other doubts are said as if it had been as warm as at the others; forecasts take it as typed.",
+    "the notes made at the bench",
+    rank=65,
+)
+
+OTHER_ZERO = Entry(
+    "other-zero",
+    "The gauge moved by {came} when the load went on and by {off} when it came off, and the initial reading is {zero} mm: "
+    "about {fits} mm would fit. Is it in another unit, or with another zero, than the readings that follow? No answer "
+    "holds until that is settled.",
+    "the notes made at the bench; leave the initial reading out (skip), and only what creep added counts",
+    rank=15,
+    at_desk="the notes made at the bench; leave the initial reading out, and only what creep added counts",
 )
 
 COPIED_READING = Entry(
