@@ -326,7 +326,10 @@ def _source(
     short: str | None,
 ) -> str:
     tables = {key: value for key, value in data.items() if key != "readings"}
-    rows = [tuple(vars(reading).values()) if reading.averaged else tuple(vars(reading).values())[:-1] for reading in raw]
+    rows = []
+    for reading in raw:  # the unit that was typed is no part of what was read; `averaged` stands where it says something
+        saved = {name: value for name, value in vars(reading).items() if name != "typed_unit"}
+        rows.append(tuple(value for name, value in saved.items() if name != "averaged" or value))
     source = {"tables": tables, "readings": rows, "passed_over": passed_over}
     more = {"logger": None if logger is None else astuple(logger), "short_year": short}
     return json.dumps(

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from creepfit.answers.doubts.collected import slip_of
 from creepfit.answers.specimen.increments import Increment, Increments
 from creepfit.answers.wording import left_out
 from creepfit.inference.hindcast import Hindcast
@@ -33,6 +34,9 @@ class PageTable:
     words: tuple[int, ...] = ()
 
 
+NOT_BESIDE_A_SLIP = ("models", "modulus", "recovery", "hindcast")
+"""Tables that say nothing where a slip is to be settled first, however they are headed."""
+
 SET_MEANING = "Compliance of what stays after unloading."
 
 
@@ -48,7 +52,8 @@ def run_tables(findings: Findings) -> dict[str, PageTable]:
         "readings": readings_table(findings),
         "hindcast": hindcast_table(findings),
     }
-    return {key: table for key, table in tables.items() if table.rows}
+    left_out = NOT_BESIDE_A_SLIP if slip_of(findings.fit) is not None else ()
+    return {key: table for key, table in tables.items() if table.rows and key not in left_out}
 
 
 def forecast_table(findings: Findings) -> PageTable:

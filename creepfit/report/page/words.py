@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from creepfit.answers.doubts.catalogue.forecast import SAID_BY
+from creepfit.answers.doubts.collected import slip_of
 from creepfit.answers.doubts.withheld import Withheld, withheld_at
 from creepfit.answers.interval import Caution, Interval
 from creepfit.answers.specimen.forecast import ForecastRow
@@ -102,6 +103,8 @@ def _modulus_key(findings: Findings) -> Key:
 
 def _tried_key(findings: Findings) -> Key:
     past = findings.forecast.hindcast
+    if slip_of(findings.fit) is not None:
+        return Key("tried on this run itself", "not given", "to be settled first")
     if not isinstance(past, Hindcast):
         return Key("tried on this run itself", "not possible", _short(past.why))
     worth = f"{past.inside} of {past.readings}"
