@@ -363,6 +363,8 @@ def test_a_modulus_a_little_off_is_said_beside_a_comparison_and_withholds_nothin
     assert found.withheld is None
     assert "modulus-out-of-range" in {c.code for c in found.cautions}
     assert cf.sag(part, stiff, at=["30 d"]).instead is None or cf.sag(part, stiff, at=["30 d"]).instead.of == "load"
+    said = " ".join(cf.text(cf.sag(part, stiff, at=["30 d"])).split())
+    assert said.index("The modulus at 1 min comes out as") < said.index("After 30 d under")
     assert cf.forecast(stiff, ["30 d"], limit="3 mm").limit.load is not None
     assert not {c.code for c in cf.compare([sound, another_bar(sound, lean)], at=["5 d"]).cautions} & {
         "modulus-out-of-range",

@@ -2,10 +2,10 @@
 
     python tests/benchmarks/seen_creep.py [--runs 120]
 
-Invented bars of 2.2 mm read to 0.01 mm over 30 h, 3, 5 and 14 d: with creep by a power of time (n of 0.1 to 0.3, 5 to 35 % in
-five days), or at rest since the first minutes (a Kelvin unit of 0.02 to 0.2 h). The noise is 0.004 mm, or 0.01 mm, twice what
-the gauge is said to have. For each the share of runs in which the last two readings, and all since the third, are said to
-differ upward by the rule of `increments` and `over_a_decade`, and the standard error over the true one.
+Invented bars of 2.2 mm read to 0.01 mm over 30 h, 3, 5 and 14 d: with creep by a power of time (n of 0.1 to 0.3, 5 to 35 %
+in five days), or at rest since the first minutes (a Kelvin unit of 0.02 to 0.2 h). The noise is 0.004 mm, or 0.01 mm, twice
+what the gauge is said to have. For each the share of runs in which the last two readings, and the third and the last, are
+said to differ upward by the rule of `increments` and `over_a_decade`, and the standard error over the true one.
 
 What it measured is in README.md.
 """
@@ -67,9 +67,8 @@ def main() -> None:
                         row = _between(result, start, len(times), result.level)
                         seen[which] += bool(row.distinguishable) and (row.change or 0.0) > 0.0
                     errors.append((row.std_error or 0.0) / np.sqrt(2.0 * (noise**2 + STEP**2 / 12.0)))
-                print(
-                    f"{length:5} {name:9} {noise:5}  {seen[0] / count:8.2f}  {seen[1] / count:15.2f}  {np.median(errors):.2f}"
-                )
+                two, since = seen / count
+                print(f"{length:5} {name:9} {noise:5}  {two:8.2f}  {since:15.2f}  {np.median(errors):.2f}")
 
 
 if __name__ == "__main__":

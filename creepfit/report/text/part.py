@@ -74,8 +74,14 @@ def headline(result: Sag) -> str:
     if row.peak is not None:
         then = MM.interval(row.interval)[1]
         return f"Up to {at} under {loads}{place} {part} will {move} by at most {size}{far}; at {at} itself by {then} mm."
-    lifts = next((f"{c.text} " for c in result.cautions if c.code == "load-lifts"), "")
-    return f"{lifts}After {at} under {loads}{place} {part} will have {moved} by {size}{far}."
+    return f"{_before_the_sag(result)}After {at} under {loads}{place} {part} will have {moved} by {size}{far}."
+
+
+def _before_the_sag(result: Sag) -> str:
+    """What is to be read before the size of a sag: that the loads lift the part, that its material has an odd modulus."""
+    said = {c.code: c.text for c in result.cautions}
+    lifts, odd = said.get("load-lifts", ""), said.get("modulus-out-of-range", "").partition(" (from memory)")[0]
+    return f"{lifts} " if lifts else f"{odd}; if a slip made it so, the sag is wrong by as much. " if odd else ""
 
 
 def _beyond_the_stress_tested(result: Sag) -> str:
