@@ -20,7 +20,8 @@ from creepfit.units import DAY, HOUR, MINUTE, Measure
 pytestmark = pytest.mark.few_draws
 
 NAMED = {
-    "larger-than-specimen", "reads-the-other-way", "zero-with-the-weight-on", "load-came-off", "event-by-one-reading",
+    "reading-beyond-the-specimen", "other-zero", "odd-temperature", "larger-than-specimen", "reads-the-other-way",
+    "zero-with-the-weight-on", "load-came-off", "event-by-one-reading",
     "modulus-out-of-range", "modulus-of-no-plastic", "columns-swapped",
 }  # fmt: skip
 DAILY = [MINUTE, HOUR, DAY, 2 * DAY, 3 * DAY, 4 * DAY, 5 * DAY]

@@ -16,7 +16,7 @@ from creepfit.answers.interval import Caution
 from creepfit.answers.wording import size
 from creepfit.inference.freest_curve import Finding, FreestCurve, stages
 from creepfit.records.run import Reading, Run
-from creepfit.units import show_number
+from creepfit.units import HOUR, show_number
 
 CAME_BACK = (0.6, 1.7)
 """A fall within these shares of what came when the load went on may be the load coming off."""
@@ -62,7 +62,8 @@ def other_zero(run: Run, curve: FreestCurve) -> Caution | None:
         return None
     came, went = sum(m for _, _, m in on), -moved
     noise = 4.0 * observed.noise.stated
-    if went <= noise or OTHER_ZERO[0] * went <= came <= OTHER_ZERO[1] * went:
+    late = 2.0 if observed.times[on[0][0]] > HOUR else 1.0  # what is read late has crept, and does not go back at once
+    if went <= noise or OTHER_ZERO[0] * went <= came <= late * OTHER_ZERO[1] * went:
         return None
     shown = float(np.mean([run.used[i].value for i in zero]))
     return words.OTHER_ZERO(
