@@ -224,8 +224,8 @@ def withheld_by_stress(fit: Fit, time: float) -> Withheld | None:
 
 def withheld_in_part(fit: Fit, time: float, times: float, strain: float) -> Withheld | None:
     """As `withheld_under`, of a part, which hangs on the modulus."""
-    doubted = withheld_by_stress(fit, time)
-    return doubted if doubted is not None and doubted.of == "all" else _beyond_yield(times, strain) or doubted
+    under = withheld_under(fit, time, times, strain)
+    return under if under is not None and under.of == "all" else of_modulus(fit) or under
 
 
 def unpromised(fit: Fit, time: float, instead: Withheld | None = None) -> Withheld | None:
