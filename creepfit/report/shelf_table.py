@@ -60,8 +60,8 @@ def _is_table(path: Path) -> bool:
     import openpyxl
 
     try:
-        sheet = openpyxl.load_workbook(path, read_only=True).active
-        return [cell.value for cell in next(iter(sheet.iter_rows(max_row=1)))][: len(FIRST)] == list(FIRST)
+        book = openpyxl.load_workbook(io.BytesIO(path.read_bytes()), read_only=True)  # of a path it would be left open
+        return [cell.value for cell in next(iter(book.active.iter_rows(max_row=1)))][: len(FIRST)] == list(FIRST)
     except Exception:  # whatever is wrong with it, it is none of ours
         return False
 

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import csv
+import gc
 import io
 import json
+import sys
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -222,6 +224,16 @@ class TestTable:
         year = rows[0].index("creep at 1 year")
         assert found.rows[0].creep[2] is not None
         assert float(rows[1][year]) == pytest.approx(100.0 * found.rows[0].creep[2].median, rel=1e-5)
+
+    def test_a_table_that_is_looked_at_is_left_closed(self, found: Shelf, tmp_path: Path) -> None:
+        # what pytest makes of it is seen only when rubbish is collected, in some later test
+        write_table(found, tmp_path / "t.xlsx")
+        unclosed: list[object] = []
+        with pytest.MonkeyPatch.context() as patched:
+            patched.setattr(sys, "unraisablehook", unclosed.append)
+            write_table(found, tmp_path / "t.xlsx", force=True)
+            gc.collect()
+        assert not unclosed
 
     def test_a_name_that_looks_like_a_formula_stays_a_name(self, found: Shelf, tmp_path: Path) -> None:
         write_table(by_hand(replace(found.rows[0], material="=1+1")), tmp_path / "t.xlsx")
