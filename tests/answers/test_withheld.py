@@ -23,6 +23,7 @@ from creepfit.report.page.findings import find
 from creepfit.report.page.html import section
 from creepfit.report.page.tables import curve_csv
 from creepfit.report.page.together import materials
+from creepfit.report.text.short import short_sag
 from creepfit.units import DAY, HOUR, MINUTE
 
 pytestmark = pytest.mark.few_draws
@@ -339,6 +340,7 @@ def test_nothing_that_hangs_on_the_modulus_of_no_plastic_is_answered(in_kilogram
     for answer in (other, cf.sag(part, grams, at=["30 d"]), cf.relax(part, grams, at=["30 d"])):
         assert "Was the mass in g, typed as kg?" in answer.withheld
     assert cf.sag(part, grams, at=["30 d"]).design.load.factor is None
+    assert short_sag(cf.sag(part, grams, at=["30 d"])).count("Was the mass in g, typed as kg?") == 1
     # of a sag that is not said nothing is doubted: "flow would add up to 0.005 mm" stood there
     assert {c.code for c in cf.sag(part, grams, at=["30 d"]).cautions} == {"modulus-of-no-plastic", "no-recovery-reading"}
     assert all(row.modulus is None for row in cf.creep_modulus(grams).rows)

@@ -77,9 +77,12 @@ def ranked(cautions: Iterable[Caution]) -> list[Caution]:
 
 
 def unsaid(caution: Caution, said: str) -> Caution:
-    """The same without those of its first sentences that are said just above it, word for word; its text may be "" then."""
-    left = _BETWEEN_SENTENCES.split(caution.text)
-    while left and left[0].rstrip(".") in said:
+    """The same without those of its first sentences that are said just above it, word for word; its text may be "" then.
+
+    There they may go on behind a colon, without their capital.
+    """
+    left, said = _BETWEEN_SENTENCES.split(caution.text), said.casefold()
+    while left and left[0].rstrip(".").casefold() in said:
         del left[0]
     return replace(caution, text=" ".join(left))
 
