@@ -15,10 +15,17 @@ COMMAND = [sys.executable, "-c", "from creepfit.cli import main; main()"]
 
 
 @posix
-def test_ctrl_c_has_its_own_exit_code(short: Path, tmp_path: Path) -> None:
+@pytest.mark.parametrize(
+    "wait", ["time.sleep(30)", "type('Made', (), {'named': Slow()})"], ids=["", "while a class is made"]
+)
+def test_ctrl_c_has_its_own_exit_code(short: Path, tmp_path: Path, wait: str) -> None:
     # a run of its own that waits: the signal then meets the command and neither its imports nor its end
-    waiting = "import time, creepfit.cli.commands as c, creepfit.cli.runs as r; " + (
-        "r.sources_of = lambda *_: (print('here', flush=True), time.sleep(30)); c.sources_of = r.sources_of; c.main()"
+    waiting = (
+        "import time, creepfit.cli.commands as c, creepfit.cli.runs as r\n"
+        "class Slow:\n"
+        "    def __set_name__(self, owner, name): time.sleep(30)  # in Python 3.11 what ends it is a RuntimeError\n"
+        f"r.sources_of = lambda *_: (print('here', flush=True), {wait})\n"
+        "c.sources_of = r.sources_of; c.main()"
     )
     started = subprocess.Popen(
         [sys.executable, "-c", waiting, "fit", str(short)],

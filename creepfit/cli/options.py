@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from creepfit.cli.interrupts import noticed_interrupts
 from creepfit.cli.output import message
 from creepfit.errors import CreepfitError, InputError
 from creepfit.limits import check_smallest
@@ -43,21 +44,28 @@ class Commands(click.Group):
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run a command. Exit code 0: done; 2: what the user gave; 1: a fault of ours; 130: stopped by Ctrl-C."""
-        try:
-            return super().invoke(ctx)
-        except KeyboardInterrupt:
-            message("creepfit: stopped")
-            raise click.exceptions.Exit(STOPPED) from None
-        except click.UsageError as error:
-            raise _with_hint(error) from None
-        except (click.ClickException, click.Abort, click.exceptions.Exit, BrokenPipeError):
-            raise
-        except Exception as error:
-            if debugging():
-                traceback.print_exc()
-            else:
-                message(error_line(_as_typed(error, self.commands.get(ctx.invoked_subcommand or ""))))
-            raise click.exceptions.Exit(exit_code(error)) from None
+        with noticed_interrupts() as interrupts:
+            try:
+                return super().invoke(ctx)
+            except KeyboardInterrupt:
+                raise _stopped() from None
+            except click.UsageError as error:
+                raise _with_hint(error) from None
+            except (click.ClickException, click.Abort, click.exceptions.Exit, BrokenPipeError):
+                raise
+            except Exception as error:
+                if interrupts:
+                    raise _stopped() from None
+                if debugging():
+                    traceback.print_exc()
+                else:
+                    message(error_line(_as_typed(error, self.commands.get(ctx.invoked_subcommand or ""))))
+                raise click.exceptions.Exit(exit_code(error)) from None
+
+
+def _stopped() -> click.exceptions.Exit:
+    message("creepfit: stopped")
+    return click.exceptions.Exit(STOPPED)
 
 
 def _as_typed(error: Exception, command: click.Command | None) -> Exception:

@@ -38,10 +38,15 @@ class Desk:
         return self.driver.find_element("css selector", css)
 
     def until(self, test: Any) -> Any:
-        from selenium.common.exceptions import NoSuchElementException, StaleElementReferenceException
+        from selenium.common.exceptions import (
+            JavascriptException,
+            NoSuchElementException,
+            StaleElementReferenceException,
+        )
         from selenium.webdriver.support.ui import WebDriverWait
 
-        passing = (NoSuchElementException, StaleElementReferenceException)  # while another page comes
+        # while another page comes
+        passing = (NoSuchElementException, StaleElementReferenceException, JavascriptException)
         return WebDriverWait(self.driver, WAIT, 0.1, ignored_exceptions=passing).until(lambda _: test())
 
     def text(self, css: str = "main") -> str:
@@ -210,7 +215,7 @@ def test_the_keyboard_alone_is_enough(desk: Desk) -> None:
             at = desk.driver.switch_to.active_element
             try:
                 name, outline = at.accessible_name, at.value_of_css_property("outline-style")
-            except StaleElementReferenceException:  # what is new in the folder came into the page just now
+            except StaleElementReferenceException:  # it went while something else came into the page
                 continue
             assert outline != "none" or at.tag_name == "body", name
             if name.startswith(words):
