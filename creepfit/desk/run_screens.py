@@ -15,7 +15,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from creepfit.answers.doubts.catalogue.entry import foremost
 from creepfit.answers.doubts.collected import check_run
 from creepfit.answers.wording import as_read, clock_time
-from creepfit.desk.answer_screens import PATIENCE, run_of
+from creepfit.desk.answer_screens import run_of
 from creepfit.desk.answers import Said, judged
 from creepfit.desk.desk import desk
 from creepfit.desk.folder import Folder
@@ -30,6 +30,9 @@ screens = Blueprint("runs", __name__)
 
 LONGEST_WAIT = 20.0
 """Seconds that a reading waits for what is doubtful about it, before it is saved without."""
+
+GLANCE = 0.2
+"""Seconds that the screen of all runs waits for what has to be settled first; the rest is said when it is opened again."""
 
 SLIP = 100
 """Rank below which a doubt means that something in the file is not what happened (see `Entry.rank`)."""
@@ -57,7 +60,7 @@ def runs() -> str:
 
 def _slips(names: Sequence[str]) -> dict[str, str]:
     """What has to be settled first in runs, in a sentence each, as far as it is worked out by now."""
-    until, slips = monotonic() + PATIENCE, {}
+    until, slips = monotonic() + GLANCE, {}
     for name in names:
         try:
             state = desk().folder.run_state(name)

@@ -16,7 +16,7 @@ from creepfit.inference.hindcast import Hindcast
 from creepfit.report.csv_cells import csv_cell
 from creepfit.report.page.findings import Findings
 from creepfit.report.text.first_words import not_a_forecast
-from creepfit.report.text.pieces import Unit, percent, read_unit, shown_unit, weight_words
+from creepfit.report.text.pieces import Unit, modulus_title, percent, read_unit, shown_unit, weight_words
 from creepfit.report.text.recovery import back_cell, beyond_start, stays_words
 from creepfit.shown import capital
 from creepfit.units import HOUR, show_number, show_time
@@ -100,7 +100,7 @@ def modulus_table(findings: Findings) -> PageTable:
     if why:
         return PageTable("Deformation per load", ("after", "low", "median [mm/N]", "high"), tuple(rows), note=why)
     heads = ("after", "low", "median [MPa]", "high")
-    return PageTable(f"Creep modulus, {percent(findings.fit.level)} intervals", heads, tuple(rows))
+    return PageTable(modulus_title(findings.fit.run, findings.fit.level), heads, tuple(rows))
 
 
 def parameters_table(findings: Findings) -> PageTable:

@@ -17,6 +17,7 @@ from creepfit.report.text.first_words import NOT_RELIED_ON
 from creepfit.report.text.pieces import (
     Unit,
     interval_table,
+    modulus_title,
     paragraph,
     percent,
     read_unit,
@@ -256,7 +257,7 @@ def _modulus(modulus: CreepModulus) -> list[str]:
     title = f"Creep modulus, {percent(modulus.level)} intervals"
     known = [(row.time, row.modulus) for row in modulus.rows if row.modulus is not None]
     if known:
-        return [title, *interval_table(known, Unit("MPa"))]
+        return [modulus_title(modulus.fit.run, modulus.level), *interval_table(known, Unit("MPa"))]
     compliances = [(row.time, row.compliance) for row in modulus.rows if row.compliance is not None]
     if not compliances:
         return [title, *paragraph(modulus.rows[0].why or "unknown" if modulus.rows else "unknown", "  ")]

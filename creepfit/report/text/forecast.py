@@ -19,6 +19,7 @@ from creepfit.report.text.pieces import (
     interval_table,
     kept_lines,
     life_words,
+    modulus_title,
     out_of_reach,
     paragraph,
     percent,
@@ -158,7 +159,7 @@ def _modulus(result: Forecast) -> list[str]:
     known = [(row.time, row.modulus) for row in rows if row.modulus is not None]
     if not known:
         return ["", title, *paragraph(f"unknown: {rows[0].why}", "  ")]
-    return ["", title, *interval_table(known, Unit("MPa"))]
+    return ["", modulus_title(result.fit.run, result.level), *interval_table(known, Unit("MPa"))]
 
 
 def limit_lines(result: Forecast) -> list[str]:

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from creepfit.answers.specimen.limit import Life
     from creepfit.inference.fitting import Fit
     from creepfit.records.load_unit import LoadUnit
+    from creepfit.records.run import Run
 
 GAP = "  "
 
@@ -236,6 +237,13 @@ def shortest_life(life: Life) -> str | None:
     if life.low is None:
         return f"{show_time(life.horizon)} (100 times the data)"
     return rough_time(life.low, down=True) if life.low > 0.0 else None
+
+
+def modulus_title(run: Run, level: float) -> str:
+    """What stands above creep moduli: they hang on sizes and load as much as on readings."""
+    exact = run.relative_sd == 0.0
+    counted = "sizes and load taken as exact" if exact else "tolerances of sizes and load counted in"
+    return f"Creep modulus, {percent(level)} intervals, {counted}"
 
 
 def times_the_test(decades_beyond: float) -> str:
