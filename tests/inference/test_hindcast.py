@@ -119,6 +119,7 @@ def test_what_json_gets() -> None:
     content = answer.to_dict()["hindcast"]
     assert {"fitted_to_h", "readings", "inside", "expected", "largest_miss"} <= set(content)
     assert content["fitted_to_h"] == 1.0
+    assert content["largest_miss"]["time_h"] == answer.hindcast.largest_miss.time / HOUR
     assert content["text"] == answer.hindcast.text
     short = forecast(fitted(run_of(2, loaded=(60.0, DAY), unloaded=False)), "30 d")
     assert short.to_dict()["hindcast"] is None
@@ -192,6 +193,22 @@ def test_scoring_a_saved_forecast_against_new_readings() -> None:
     assert exact.largest_miss.time == 20 * DAY
     assert exact.largest_miss.value == pytest.approx(0.3, abs=0.002)
     assert exact.largest_miss.outside
+
+
+def test_a_reading_below_a_saved_interval_is_off_by_its_lower_end() -> None:
+    run = run_of(6, loaded=(60.0, DAY, 2 * DAY, 10 * DAY, 20 * DAY), unloaded=False)
+    saved = rows_of(np.geomspace(2 * DAY, 30 * DAY, 25).tolist(), 0.05)
+    values = {10 * DAY: -0.03, 20 * DAY: -0.2}
+    held = LoadHistory.held(1.0)
+    moved = tuple(
+        replace(r, value=run.readings[0].value + truth(held, np.array([r.time]))[0] + values.get(r.time, 0.0))
+        for r in run.readings
+    )
+    found = score(saved, replace(run, readings=(run.readings[0], *moved[1:])), level=0.9, after=2 * DAY)
+    assert isinstance(found, Hindcast)
+    assert (found.readings, found.inside) == (2, 1)
+    assert found.largest_miss.time == 20 * DAY
+    assert found.largest_miss.value == pytest.approx(-0.2, abs=0.002)
 
 
 def test_nothing_to_score() -> None:
