@@ -60,13 +60,12 @@ def runs() -> str:
 
 def _slips(names: Sequence[str]) -> dict[str, str]:
     """What has to be settled first in runs, in a sentence each, as far as it is worked out by now."""
-    until, slips = monotonic() + GLANCE, {}
+    until, slips, folder = monotonic() + GLANCE, {}, desk().folder
     for name in names:
         try:
-            state = desk().folder.run_state(name)
+            state = folder.run_state(name)
         except InputError:
             continue
-        folder = desk().folder
         work = partial(_slip, name, folder)
         outcome = desk().worker.ask(f"slip {name}", state, work, max(until - monotonic(), 0.0), urgent=False)
         if outcome is not None and outcome.state == state and outcome.answer:

@@ -18,6 +18,7 @@ from creepfit.answers.doubts.readings import CONTRADICTING
 from creepfit.answers.interval import Caution
 from creepfit.inference.pooling import PooledFit
 from creepfit.inference.run_fit import FARTHEST, Fit
+from creepfit.shown import capital
 from creepfit.units import show_number, show_time
 
 FAR_ABOVE = 1.5
@@ -172,7 +173,7 @@ def _by_break(fit: Fit, time: float) -> Withheld | None:
         return None
     because = it_broke(fit.run)
     unadvised = f"{because}: nothing is left to be read; a fresh bar at half the load tells more"
-    text = f"{because[0].upper()}{because[1:]}."
+    text = f"{capital(because)}."
     return Withheld(text, because, "it broke", unadvised, "no more: it broke", leads=True)
 
 
@@ -194,7 +195,7 @@ def _by_readings(fit: Fit, time: float) -> Withheld | None:
             f"{show_time(time)} is {show_number(beyond, digits=2)} times longer than the test, and nobody can say whether "
             "the plastic follows the models so far"
         )
-        return Withheld(f"{because[0].upper()}{because[1:]}.", because, "out of reach", of="time")
+        return Withheld(f"{capital(because)}.", because, "out of reach", of="time")
     return None
 
 
@@ -207,7 +208,7 @@ def withheld_after(after: float, known: float) -> Withheld | None:
         f"{show_time(after)} is {show_number(ratio, digits=2)} times as long as the test or its recovery was read "
         f"({show_time(known)})"
     )
-    return Withheld(f"{because[0].upper()}{because[1:]}.", because, "out of reach", of="time")
+    return Withheld(f"{capital(because)}.", because, "out of reach", of="time")
 
 
 def of_modulus(fit: Fit) -> Withheld | None:
@@ -247,7 +248,7 @@ def _beyond_yield(times: float, strain: float) -> Withheld | None:
         f"at {show_number(times, digits=2)} times the highest stress tested the strain comes to "
         f"{show_number(100.0 * strain, digits=2)} %, where rigid plastics yield or break"
     )
-    return Withheld(f"{because[0].upper()}{because[1:]}.", because, "out of reach", of="load")
+    return Withheld(f"{capital(because)}.", because, "out of reach", of="load")
 
 
 @lru_cache(maxsize=2)  # asked for every time of an answer, as `about_fit` is

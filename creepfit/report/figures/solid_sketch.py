@@ -11,7 +11,8 @@ from matplotlib.figure import Figure
 from creepfit.mechanics.loading import Array
 from creepfit.mechanics.panel import Panel
 from creepfit.mechanics.space_bar import Pull, SpaceBar
-from creepfit.report.figures.sketch import ARROW, LINE, TALLEST, point_label, segment_words, wall
+from creepfit.report.figures.sketch import ARROW, LINE, TALLEST, point_label, wall
+from creepfit.report.figures.sketch_words import segment_words
 from creepfit.report.figures.style import BLUE, INK, MUTED, RULE, VERMILION, WIDTH, Drawing, look, title
 
 POINTS = 181
